@@ -1,0 +1,176 @@
+"""What an analysis found: codes and numbers. The file form is findings.json."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from trials.study.values import Frozen
+
+Interval = tuple[float | None, float | None]
+Levels = dict[str, str]
+
+
+class Method(Frozen):
+    """How it was computed."""
+
+    estimator: Literal["strata", "reml", "ols"]
+    df: Literal["strata", "kenward-roger", "satterthwaite", "residual"]
+    sums: Literal["III", "II", "I"]
+    bounded: bool
+    notes: tuple[str, ...] = ()
+
+
+class Effect(Frozen):
+    """One term: does it matter at all?"""
+
+    term: str  # "nitrogen" or "nitrogen:variety"
+    stratum: str | tuple[str, ...] | None
+    num_df: int
+    den_df: float | None
+    sum_sq: float | None = None
+    mean_sq: float | None = None
+    f: float | None = None
+    p: float | None = None
+    p_randomisation: float | None = None
+    p_permutation: float | None = None
+    exact: bool = False
+    partial_omega_sq: float | None = None
+    partial_eta_sq: float | None = None
+    partial_eta_sq_interval: Interval | None = None
+    share_of_variance: float | None = None
+    notes: tuple[str, ...] = ()
+
+
+class Component(Frozen):
+    """Variance between the members of one group ("residual": between the smallest units)."""
+
+    group: str
+    variance: float | None
+    unbounded: float | None
+    at_boundary: bool
+
+
+class Mean(Frozen):
+    """Estimated mean at one level (or combination), equally weighted over the rest."""
+
+    term: str
+    levels: Levels
+    n: int
+    mean: float | None
+    se: float | None
+    df: float | None
+    interval: Interval
+    notes: tuple[str, ...] = ()
+
+
+class Comparison(Frozen):
+    """Two levels compared: a minus b, or a over b."""
+
+    term: str
+    a: Levels
+    b: Levels
+    difference: float | None
+    ratio: float | None = None
+    se: float | None
+    df: float | None
+    t: float | None
+    p: float | None
+    p_adjusted: float | None
+    adjustment: str  # "tukey", "dunnett", "none"
+    interval: Interval
+    interval_adjusted: Interval
+    hedges_g: float | None = None
+    hedges_g_interval: Interval | None = None
+    notes: tuple[str, ...] = ()
+
+
+class ToSettle(Frozen):
+    """How many units of which group would probably settle a verdict."""
+
+    group: str
+    count: int
+    assumption: str
+
+
+class Verdict(Frozen):
+    """The three-way verdict on one factor (statistics.md, rule 17)."""
+
+    factor: str
+    verdict: Literal["mattered", "made no practical difference", "not settled"]
+    reason: str  # code: "beyond", "inside", "inside_on_average", "clear_but_small",
+    # "clear_not_surely_big", "wide", "no_replication", "failures_disagree"
+    a: Levels | None = None  # the pair with the largest difference
+    b: Levels | None = None
+    largest_difference: float | None
+    interval: Interval | None
+    worthwhile: float
+    to_settle: ToSettle | None = None
+    sentence: str = ""  # English, derived, outside every digest
+
+
+class FailureTable(Frozen):
+    """Failed items per level of one factor, with an exact test."""
+
+    factor: str
+    made: dict[str, int]
+    failed: dict[str, int]
+    p: float | None
+    notes: tuple[str, ...] = ()
+
+
+class SetAside(Frozen):
+    """An item that took no part, and why."""
+
+    item: str
+    reason: str
+
+
+class Point(Frozen):
+    """One item as the figures show it."""
+
+    item: str
+    value: float
+    fitted: float | None
+    residual: float | None
+    factors: Levels
+    groups: Levels
+    run: int | None = None
+
+
+class ResponseFindings(Frozen):
+    """Everything about one response."""
+
+    name: str
+    unit: str
+    scale: Literal["difference", "ratio"]
+    n_items: int
+    n_readings: int
+    n_failed: int
+    n_lost: int
+    primary: bool
+    better: Literal["high", "low"] = "high"
+    method: Method
+    effects: tuple[Effect, ...]
+    variance_components: tuple[Component, ...]
+    means: tuple[Mean, ...]
+    comparisons: tuple[Comparison, ...]
+    verdicts: tuple[Verdict, ...]
+    failures: tuple[FailureTable, ...] = ()
+    diagnostics: dict[str, Any] = {}
+    points: tuple[Point, ...] = ()
+    not_estimable: tuple[str, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()
+
+
+class Findings(Frozen):
+    """All responses, with the digests of what they came from."""
+
+    format_version: Literal[1] = 1
+    program_version: str
+    plan_digest: str | None
+    record_digest: str
+    responses: tuple[ResponseFindings, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values, equal to what findings.json holds."""
+        return self.model_dump(mode="json")

@@ -1,0 +1,130 @@
+"""The plan as a frozen value: which items to make, by whom, in what order, and what it can tell."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from trials.digest import digest
+from trials.study.values import Frozen
+
+RESERVED = ("run", "measure", "item", "reading")
+
+
+class PlanFactor(Frozen):
+    """A factor as the plan used it."""
+
+    name: str
+    levels: tuple[str, ...]
+    unit: str
+    kind: Literal["category", "quantity"]
+    scale: Literal["linear", "log"]
+    applied_to: str | None  # full path of a group
+
+
+class PlanGroup(Frozen):
+    """A group as the plan used it."""
+
+    name: str
+    path: str  # largest first: "session/firing"
+    within: str | None
+    step: str | None
+    role: str | None
+    members: tuple[str, ...]  # labels in plan.csv; unique over the whole plan
+    random: bool | None
+
+
+class PlanRow(Frozen):
+    """One item to make."""
+
+    run: int  # order of making, from 1
+    measure: int  # order of measuring, from 1
+    item: str  # code that says nothing about the treatment
+    groups: dict[str, str]  # group name -> member label
+    factors: dict[str, str]  # factor name -> level
+
+
+class SkeletonRow(Frozen):
+    """One line of what the plan can tell, known before anything is made."""
+
+    source: str  # term ("dye", "heat:dye"), group path or "residual"
+    stratum: str  # group path or "residual"
+    df: int
+    tested_by: str | None  # stratum whose leftover variation is the yardstick; None: no test
+    den_df: float | None
+
+
+class AuditFinding(Frozen):
+    """One finding of the fair-test check. Message and remedy are made by words from code and facts."""
+
+    code: str  # stable: "tied", "no_replication", "shared_pot", "time_order" ...
+    severity: Literal["stop", "warn", "note"]
+    facts: dict[str, Any] = {}
+    message: str = ""  # English, derived, outside the digest
+    remedy: str = ""
+
+
+class PowerRow(Frozen):
+    """Chance that the F test of a term finds a difference, at one assumed spread."""
+
+    response: str
+    term: str
+    difference: float  # true difference (ratio on the ratio scale)
+    spread: Literal["half", "given", "twice"]
+    power: float | None
+    note: str = ""
+
+
+class VerdictChance(Frozen):
+    """Chances of the three verdicts if the true difference is 0, worthwhile or expected."""
+
+    response: str
+    factor: str
+    truth: Literal["zero", "worthwhile", "expected"]
+    difference: float
+    mattered: float
+    no_practical_difference: float
+    not_settled: float
+
+
+class Shuffle(Frozen):
+    """The set of layouts that could have been drawn with equal chance (statistics.md, rule 14)."""
+
+    kind: Literal["units", "units and levels", "chain"]
+    size: float | None  # number of layouts; float, for it can exceed any integer type elsewhere
+    smallest_p: dict[str, float | None]  # per term
+    relabelled: tuple[str, ...] = ()  # factors whose levels are renamed by chance
+
+
+class Plan(Frozen):
+    """A drawn plan. ``digest()`` covers everything but the English and the lock."""
+
+    format_version: Literal[1] = 1
+    program_version: str
+    study_digest: str
+    seed: int
+    seeds_tried: tuple[int, ...]
+    family: str
+    factors: tuple[PlanFactor, ...]
+    groups: tuple[PlanGroup, ...]
+    rows: tuple[PlanRow, ...]
+    criteria: dict[str, float]
+    skeleton: tuple[SkeletonRow, ...]
+    audit: tuple[AuditFinding, ...]
+    power: tuple[PowerRow, ...]
+    verdict_chances: tuple[VerdictChance, ...]
+    shuffle: Shuffle
+    locked: str | None = None  # date of the first printed sheets, ISO 8601
+
+    def digest(self) -> str:
+        """Return the SHA-256 of the plan without its English sentences and its lock."""
+        value = self.model_dump(mode="json", exclude={"locked": True})
+        for finding in value["audit"]:
+            del finding["message"], finding["remedy"]
+        return digest(value)
+
+    def row(self, item: str) -> PlanRow:
+        """Return the row of an item code; KeyError if the plan has none."""
+        for row in self.rows:
+            if row.item == item:
+                return row
+        raise KeyError(item)

@@ -1,0 +1,178 @@
+"""Reading and writing files so that nothing is half written and nothing runs by itself."""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import io
+import os
+import sys
+import tempfile
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+
+from trials.errors import FileError
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def read_bytes(path: Path) -> bytes:
+    """Return the bytes of ``path``.
+
+    Raises
+    ------
+    FileError : the file is missing, is a folder, or may not be read.
+    """
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise FileError(
+            "There is no such file.",
+            code="file.missing",
+            where=str(path),
+            do="Check the spelling of the name and the folder you are in.",
+        ) from None
+    except OSError as problem:
+        raise FileError(
+            "The file can't be read.",
+            code="file.unreadable",
+            where=str(path),
+            found=problem.strerror or str(problem),
+            do="Check that it is a file and that you may open it.",
+        ) from None
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write ``content`` to ``path``: all of it, or nothing at all.
+
+    The new content is flushed to the disk beside the old file and then takes its place in one step,
+    so a killed program or a full disk leaves the old file as it was.
+
+    Raises
+    ------
+    FileError : the disk is full or the folder may not be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        temporary = Path(name)
+        try:
+            with os.fdopen(handle, "wb") as out:
+                out.write(content)
+                out.flush()
+                os.fsync(out.fileno())
+            temporary.chmod(0o666 & ~_umask())
+            temporary.replace(path)
+        except BaseException:
+            temporary.unlink(missing_ok=True)
+            raise
+    except OSError as problem:
+        raise FileError(
+            "The file can't be written; what stood there before is unchanged.",
+            code="file.unwritable",
+            where=str(path),
+            found=problem.strerror or str(problem),
+            do="Make room on the disk or choose a folder you may write to, then run it again.",
+        ) from None
+
+
+def write_text(path: Path, content: str) -> None:
+    """Write ``content`` as UTF-8 with plain line ends; see :func:`write_bytes`."""
+    write_bytes(path, content.encode("utf-8"))
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def safe_cell(text: str) -> str:
+    """Return ``text`` so that no spreadsheet takes it for a formula.
+
+    A number keeps its sign; any other text that starts like a formula gets a leading apostrophe.
+
+    Examples
+    --------
+    >>> safe_cell("=1+1"), safe_cell("-3.5"), safe_cell("beetroot")
+    ("'=1+1", '-3.5', 'beetroot')
+    """
+    if text.startswith(_FORMULA_STARTS):
+        with contextlib.suppress(ValueError):
+            float(text)
+            return text
+        return "'" + text
+    return text
+
+
+def csv_text(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Return a table as comma-separated text (RFC 4180), safe to open in a spreadsheet.
+
+    Examples
+    --------
+    >>> csv_text(["item", "note"], [["K7", "=cmd"], ["M2", None]])
+    "item,note\\nK7,'=cmd\\nM2,\\n"
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([safe_cell(str(name)) for name in header])
+    for row in rows:
+        writer.writerow(["" if cell is None else safe_cell(str(cell)) for cell in row])
+    return out.getvalue()
+
+
+@contextlib.contextmanager
+def lock(path: Path, seconds: float = 10.0) -> Iterator[None]:
+    """Hold the lock file ``path`` while the block runs, so that two people can't write at once.
+
+    Raises
+    ------
+    FileError : someone else held it for longer than ``seconds``.
+    """
+    import time
+
+    deadline = time.monotonic() + seconds
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("a+b") as handle:
+        while not _try_lock(handle.fileno()):
+            if time.monotonic() > deadline:
+                raise FileError(
+                    "Someone else is changing this study just now.",
+                    code="file.locked",
+                    where=str(path),
+                    do="Wait until the other program is done, then run it again.",
+                )
+            time.sleep(0.05)
+        try:
+            yield
+        finally:
+            _unlock(handle.fileno())
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def _try_lock(descriptor: int) -> bool:
+        try:
+            os.lseek(descriptor, 0, os.SEEK_SET)
+            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        return True
+
+    def _unlock(descriptor: int) -> None:
+        os.lseek(descriptor, 0, os.SEEK_SET)
+        msvcrt.locking(descriptor, msvcrt.LK_UNLCK, 1)
+
+else:
+    import fcntl
+
+    def _try_lock(descriptor: int) -> bool:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            return False
+        return True
+
+    def _unlock(descriptor: int) -> None:
+        fcntl.flock(descriptor, fcntl.LOCK_UN)

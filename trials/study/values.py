@@ -1,0 +1,171 @@
+"""What is asked: the study as a frozen value.
+
+Words: a *factor* is what we choose to change, a *level* one of its versions, a *group* a grouping of
+items (team, firing, session), an *item* the thing made and compared. A factor is applied to a group
+or, if ``applied_to`` is None, to each item on its own.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, TypeVar
+
+from pydantic import BaseModel, ConfigDict
+
+from trials.digest import digest
+from trials.study.options import Compare, Options
+
+SPREAD_SOURCES = ("practice run", "own guess", "shipped guess")
+
+
+class Frozen(BaseModel):
+    """Base of the values of a study: can't be changed, knows no other keys."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class StudyFactor(Frozen):
+    """One thing we choose to change."""
+
+    name: str
+    label: str = ""
+    levels: tuple[str, ...]  # as written; for a quantity each is a number in ``unit``
+    kind: Literal["category", "quantity"] = "category"
+    unit: str = ""
+    scale: Literal["linear", "log"] = "linear"
+    applied_to: str | None = None  # name of a group; None: each item on its own
+    shared: bool | None = None  # several items share one pot or batch of this; None: not said
+    control: str | None = None
+    how: dict[str, str] = {}  # level -> how it is applied, one sentence for the making sheet
+
+
+class StudyGroup(Frozen):
+    """One way in which items belong together."""
+
+    name: str
+    label: str = ""
+    count: int  # how many there are in each member of ``within`` (in all, where within is None)
+    within: str | None = None
+    step: str | None = None  # process step at which the grouping happens; None: closed and measured
+    capacity: int | None = None  # most items in one
+    role: Literal["maker"] | None = None
+    random: bool | None = None
+    members: tuple[str, ...] = ()  # names, if they have any
+
+
+class Spread(Frozen):
+    """How different things made alike come out: standard deviations, or CVs for a ratio.
+
+    Each number belongs to one source of spread; ``groups`` is keyed by group name.
+    """
+
+    items: float
+    readings: float | None = None
+    groups: dict[str, float] = {}
+    source: Literal["practice run", "own guess", "shipped guess"] = "own guess"
+
+
+class FailedRule(Frozen):
+    """When an item counts as made but not working, declared before building."""
+
+    below: float  # in the unit of the response
+    text: str = ""
+
+
+class Response(Frozen):
+    """One thing we measure on each item."""
+
+    name: str
+    label: str = ""
+    unit: str = ""
+    reducer: str = "value"  # a name in reduction.REDUCERS
+    settings: dict[str, float | str] = {}  # what the reducer needs (area, load resistance ...)
+    better: Literal["high", "low"] = "high"
+    compare: Compare = "difference"
+    worthwhile: float | None = None
+    expected: float | None = None
+    spread: Spread | None = None
+    primary: bool = False
+    failed: FailedRule | None = None
+    readings: int = 1  # planned readings per item
+    low: float | None = None  # smallest and largest value that is believable
+    high: float | None = None
+
+
+class Caution(Frozen):
+    """One usual caution: what can hurt and what people usually do, with codes by number."""
+
+    text: str
+    ghs: tuple[str, ...] = ()  # "GHS02", "H225"
+    iso7010: tuple[str, ...] = ()  # "W017", "P003"
+
+
+class Step(Frozen):
+    """One step of the making."""
+
+    name: str
+    label: str = ""
+    text: str = ""  # what to do, in plain words
+    minutes: float | None = None  # hands-on
+    waiting: float | None = None  # minutes that pass by themselves
+    stage: Literal["make", "measure"] = "make"
+    equipment: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    factors: tuple[str, ...] = ()  # factors whose level is set at this step
+
+
+class Limits(Frozen):
+    """What is to be had."""
+
+    items: int | None = None  # most items that can be made
+    copies: int | None = None  # how many items of each recipe
+
+
+class Study(Frozen):
+    """Everything asked of the program, read from study.toml."""
+
+    format_version: Literal[1] = 1
+    title: str
+    question: str
+    prediction: str = ""
+    makers: str = ""  # who: an invented or real class in plain words
+    note: str = ""  # e.g. "invented school and data", printed on every page
+    item_name: str = "item"
+    factors: tuple[StudyFactor, ...]
+    groups: tuple[StudyGroup, ...] = ()
+    responses: tuple[Response, ...]
+    same: tuple[str, ...] = ()  # what is kept the same
+    steps: tuple[Step, ...] = ()
+    limits: Limits = Limits()
+    analysis: Options = Options()
+
+    def factor(self, name: str) -> StudyFactor:
+        """Return the factor called ``name``; KeyError if there is none."""
+        return next_named(self.factors, name)
+
+    def group(self, name: str) -> StudyGroup:
+        """Return the group called ``name``; KeyError if there is none."""
+        return next_named(self.groups, name)
+
+    def response(self, name: str) -> Response:
+        """Return the response called ``name``; KeyError if there is none."""
+        return next_named(self.responses, name)
+
+    def path(self, group: str) -> str:
+        """Return the full path of a group, largest first: ``"session/firing"``."""
+        this = self.group(group)
+        return this.name if this.within is None else f"{self.path(this.within)}/{this.name}"
+
+    def digest(self) -> str:
+        """Return the SHA-256 of the parsed study."""
+        return digest(self.model_dump(mode="json"))
+
+
+_Named = TypeVar("_Named", StudyFactor, StudyGroup, Response)
+
+
+def next_named(things: tuple[_Named, ...], name: str) -> _Named:
+    """Return the thing with this name; KeyError if there is none."""
+    for thing in things:
+        if thing.name == name:
+            return thing
+    raise KeyError(name)
