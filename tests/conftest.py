@@ -1,0 +1,125 @@
+"""What every test can use: outside programs by mark, and long checks in two sizes.
+
+``@pytest.mark.needs("chromium")`` marks a test that needs an outside program. Where the program is
+absent the test is deselected and counted on one line; with TRIALS_ALL=1 its absence is a failure.
+
+``@pytest.mark.long`` marks a check that is cheap here and thorough in ``.ci/long``: it asks the
+fixture ``effort`` how many repeats to do and hands what it found to the fixture ``evidence``.
+"""
+
+from __future__ import annotations
+
+import datetime
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Mapping
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+LONG = os.environ.get("TRIALS_LONG") == "1"
+ALL = os.environ.get("TRIALS_ALL") == "1"
+
+
+def _on_path(*names: str) -> Callable[[], bool]:
+    return lambda: any(shutil.which(name) for name in names)
+
+
+def _package_index() -> bool:
+    """Whether pip can fetch packages here, asked once with one small dependency."""
+    with tempfile.TemporaryDirectory() as folder:
+        asked = subprocess.run(
+            [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "-d", folder, "typer"],
+            capture_output=True,
+            check=False,
+            timeout=120,
+        )
+    return asked.returncode == 0
+
+
+PROGRAMS: Mapping[str, Callable[[], bool]] = {
+    "chromium": _on_path("chromium", "chromium-browser", "google-chrome"),
+    "pdftoppm": _on_path("pdftoppm"),
+    "pdftotext": _on_path("pdftotext"),
+    "package-index": _package_index,
+}
+
+
+@cache
+def _present(program: str) -> bool:
+    return PROGRAMS[program]()
+
+
+def _missing(item: pytest.Item) -> list[str]:
+    wanted = [str(name) for mark in item.iter_markers("needs") for name in mark.args]
+    unknown = sorted(set(wanted) - set(PROGRAMS))
+    if unknown:
+        raise pytest.UsageError(f"{item.nodeid} needs {unknown}; tests/conftest.py knows no probe")
+    return [name for name in wanted if not _present(name)]
+
+
+ABSENT: pytest.StashKey[dict[str, int]] = pytest.StashKey()
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    absent: dict[str, int] = {}
+    kept, dropped = [], []
+    for item in items:
+        missing = [] if ALL else _missing(item)
+        for name in missing:
+            absent[name] = absent.get(name, 0) + 1
+        (dropped if missing else kept).append(item)
+    config.stash[ABSENT] = absent
+    if dropped:
+        config.hook.pytest_deselected(items=dropped)
+        items[:] = kept
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    missing = _missing(item) if ALL else []
+    if missing:
+        pytest.fail(f"not on this machine, though TRIALS_ALL=1: {', '.join(missing)}")
+
+
+def pytest_terminal_summary(
+    terminalreporter: pytest.TerminalReporter, config: pytest.Config
+) -> None:
+    absent = config.stash.get(ABSENT, {})
+    if absent:
+        listed = ", ".join(f"{name} ({count})" for name, count in sorted(absent.items()))
+        terminalreporter.write_line(f"not run, for want of an outside program (tests): {listed}")
+
+
+@pytest.fixture
+def effort() -> Callable[[int], int]:
+    """Give the number of repeats: all of them in ``.ci/long``, a hundredth elsewhere."""
+    return lambda full: full if LONG else max(1, full // 100)
+
+
+@pytest.fixture
+def evidence() -> Callable[[str, object], None]:
+    """Write what a long check found to reports/evidence/NAME.json, in ``.ci/long`` only."""
+
+    def write(name: str, found: object) -> None:
+        if not LONG:
+            return
+        commit = subprocess.run(
+            ["git", "rev-parse", "HEAD"], cwd=ROOT, capture_output=True, text=True, check=True
+        ).stdout.strip()
+        kept = {
+            "check": name,
+            "commit": commit,
+            "date": datetime.datetime.now(datetime.UTC).date().isoformat(),
+            "found": found,
+        }
+        path = ROOT / "reports" / "evidence" / f"{name}.json"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(json.dumps(kept, indent=1, sort_keys=True) + "\n", encoding="utf-8")
+
+    return write
