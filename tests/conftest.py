@@ -69,7 +69,8 @@ ABSENT: pytest.StashKey[dict[str, int]] = pytest.StashKey()
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     absent: dict[str, int] = {}
-    kept, dropped = [], []
+    kept: list[pytest.Item] = []
+    dropped: list[pytest.Item] = []
     for item in items:
         missing = [] if ALL else _missing(item)
         for name in missing:

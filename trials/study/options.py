@@ -6,6 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from trials.words.options import option_help
+
 Compare = Literal["difference", "ratio"]
 DfMethod = Literal["auto", "strata", "kenward-roger", "satterthwaite"]
 Sums = Literal["III", "II", "I"]
@@ -14,7 +16,7 @@ Sums = Literal["III", "II", "I"]
 class Options(BaseModel):
     """Choices of an analysis; ``Options()`` is what the program does unless told otherwise.
 
-    The descriptions of the fields are the help texts of the command line.
+    The descriptions of the fields are the help texts of the command line (words/options.py).
 
     Examples
     --------
@@ -24,44 +26,30 @@ class Options(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    response: Annotated[
-        str | None, Field(description="column with the measured value (else: the only one left)")
-    ] = None
-    item: Annotated[
-        str | None, Field(description="column that names the item; several rows are its readings")
-    ] = None
-    covariates: Annotated[
-        tuple[str, ...], Field(description="measured quantity to adjust for")
-    ] = ()
-    interactions: Annotated[
-        int, Field(ge=1, le=6, description="highest number of factors in one interaction")
-    ] = 2
-    compare: Annotated[
-        Compare, Field(description="compare by difference or by ratio")
-    ] = "difference"
+    response: Annotated[str | None, Field(description=option_help("response"))] = None
+    item: Annotated[str | None, Field(description=option_help("item"))] = None
+    covariates: Annotated[tuple[str, ...], Field(description=option_help("covariates"))] = ()
+    interactions: Annotated[int, Field(ge=1, le=6, description=option_help("interactions"))] = 2
+    compare: Annotated[Compare, Field(description=option_help("compare"))] = "difference"
     df: Annotated[
         DfMethod,
-        Field(description="small-sample method; auto: strata where orthogonal, else kenward-roger"),
+        Field(description=option_help("df")),
     ] = "auto"
-    bounded: Annotated[
-        bool, Field(description="keep variance estimates at zero or above")
-    ] = False
-    random: Annotated[
-        tuple[str, ...], Field(description="group to treat as random, or 'all'")
-    ] = ()
-    sums: Annotated[Sums, Field(description="type of sums of squares")] = "III"
+    bounded: Annotated[bool, Field(description=option_help("bounded"))] = False
+    random: Annotated[tuple[str, ...], Field(description=option_help("random"))] = ()
+    sums: Annotated[Sums, Field(description=option_help("sums"))] = "III"
     control: Annotated[
         tuple[tuple[str, str], ...],
-        Field(description="FACTOR=LEVEL that the other levels are compared with"),
+        Field(description=option_help("control")),
     ] = ()
     worthwhile: Annotated[
         float | None,
-        Field(description="smallest difference (or ratio) that would change what you'd do"),
+        Field(description=option_help("worthwhile")),
     ] = None
-    confidence: Annotated[
-        float, Field(gt=0.5, lt=1.0, description="confidence of the intervals")
-    ] = 0.95
-    resamples: Annotated[
-        int, Field(ge=0, le=10_000_000, description="shuffles for the permutation test; 0: none")
-    ] = 9999
-    seed: Annotated[int, Field(ge=0, description="seed of everything drawn by chance")] = 1
+    confidence: Annotated[float, Field(gt=0.5, lt=1.0, description=option_help("confidence"))] = (
+        0.95
+    )
+    resamples: Annotated[int, Field(ge=0, le=10_000_000, description=option_help("resamples"))] = (
+        9999
+    )
+    seed: Annotated[int, Field(ge=0, description=option_help("seed"))] = 1

@@ -1,0 +1,5 @@
+"""``python -m trials``."""
+
+from trials.cli import main
+
+main()
