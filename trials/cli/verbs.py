@@ -16,24 +16,18 @@ app = typer.Typer(
 )
 
 
-def _version(wanted: bool) -> None:
-    if wanted:
-        from trials import __version__
-
-        typer.echo(f"trials {__version__}")
-        raise typer.Exit
-
-
 @app.callback()
 def start(
     context: typer.Context,
-    version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
-    ] = False,
+    version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
 ) -> None:
     """Compare ways of building a small thing fairly.
 
     Plan, hand out, measure, judge, report. Start with: trials demo
     """
-    if context.invoked_subcommand is None:
+    if version:
+        from trials import __version__
+
+        typer.echo(f"trials {__version__}")
+    elif context.invoked_subcommand is None:
         typer.echo(context.get_help())

@@ -1,0 +1,293 @@
+"""The study folder: which file is where, and what may still be changed.
+
+    study.toml      what is asked; written by people
+    plan.json       the plan, the authority
+    plan.csv        the same rows as a table, for people; a copy
+    sheets/         what is handed out
+    record.sqlite   what was measured, decided and lost; only ever added to
+    findings.json   what the analysis found
+    report/         how it is told
+    history/        earlier plans, and study.toml as it was when the plan was drawn
+
+The plan may be drawn again freely until its sheets are printed. After that and before the first
+reading a new plan is a departure: the old one is kept, and the report says so. After the first
+reading the plan stays as it is.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from trials.design.values import RESERVED, Plan
+from trials.errors import FileError, PlanError
+from trials.files import csv_text, lock, read_bytes, write_bytes, write_text
+
+_MARK = ".trials.lock"
+
+
+@dataclass(frozen=True)
+class Workspace:
+    """Where the files of one study are."""
+
+    folder: Path
+
+    @property
+    def study(self) -> Path:
+        """What is asked."""
+        return self.folder / "study.toml"
+
+    @property
+    def plan(self) -> Path:
+        """The plan, the authority."""
+        return self.folder / "plan.json"
+
+    @property
+    def plan_table(self) -> Path:
+        """The plan as a table, a copy."""
+        return self.folder / "plan.csv"
+
+    @property
+    def sheets(self) -> Path:
+        """The folder of what is handed out."""
+        return self.folder / "sheets"
+
+    @property
+    def record(self) -> Path:
+        """The record of measurements."""
+        return self.folder / "record.sqlite"
+
+    @property
+    def findings(self) -> Path:
+        """What the analysis found."""
+        return self.folder / "findings.json"
+
+    @property
+    def report(self) -> Path:
+        """The folder of the report."""
+        return self.folder / "report"
+
+    @property
+    def history(self) -> Path:
+        """The folder of what was replaced."""
+        return self.folder / "history"
+
+    @property
+    def study_as_planned(self) -> Path:
+        """study.toml as it was when the plan was drawn."""
+        return self.history / "study-as-planned.toml"
+
+    @contextlib.contextmanager
+    def held(self) -> Iterator[None]:
+        """Keep others from changing this study while the block runs.
+
+        Raises
+        ------
+        FileError : someone else is changing it just now.
+        """
+        with lock(self.folder / _MARK):
+            yield
+
+
+def open_workspace(folder: Path) -> Workspace:
+    """Return the study folder at ``folder`` (or the one around a study.toml).
+
+    Raises
+    ------
+    FileError : there is no study.toml.
+    """
+    if folder.name == "study.toml" and folder.is_file():
+        folder = folder.parent
+    here = Workspace(folder)
+    if not here.study.is_file():
+        raise FileError(
+            "This is not a study folder: there is no study.toml in it.",
+            code="workspace.no_study",
+            where=str(folder),
+            do=f"Start a study with: trials new {folder}, or name another folder.",
+        )
+    return here
+
+
+def load_plan(here: Workspace) -> tuple[Plan, tuple[str, ...]]:
+    """Return the plan, and a note for each thing that had to be put right.
+
+    plan.csv is compared with plan.json. Where it differs, the changed table is kept in history/ and
+    the copy is written anew.
+
+    Raises
+    ------
+    PlanError : there is no plan yet, or plan.json is not as the program wrote it.
+    """
+    if not here.plan.is_file():
+        raise PlanError(
+            "There is no plan yet.",
+            code="plan.missing",
+            where=str(here.plan),
+            do=f"Draw one with: trials plan {here.folder}",
+        )
+    plan = _parse_plan(here)
+    expected = plan_table(plan)
+    notes: tuple[str, ...] = ()
+    if here.plan_table.is_file():
+        found = read_bytes(here.plan_table)
+        if found.replace(b"\r\n", b"\n") == expected.encode():
+            return plan, notes
+        kept = _free_name(here.history, "plan-changed", ".csv")
+        write_bytes(kept, found)
+        notes = (
+            "plan.csv was changed by hand. The plan itself is in plan.json, so plan.csv was "
+            f"written anew; the changed table is kept as {kept.relative_to(here.folder)}.",
+        )
+    write_text(here.plan_table, expected)
+    return plan, notes
+
+
+def has_plan(here: Workspace) -> bool:
+    """Tell whether a plan was drawn."""
+    return here.plan.is_file()
+
+
+def save_plan(here: Workspace, plan: Plan, *, measured: bool, today: datetime.date) -> bool:
+    """Make ``plan`` the plan of this study; tell whether a printed plan was replaced.
+
+    Raises
+    ------
+    PlanError : something was measured with the plan that is there.
+    """
+    replaced = False
+    if has_plan(here):
+        refuse_if_measured(here, measured)
+        old, _ = load_plan(here)
+        if old.locked is not None:
+            _keep_replaced(here, old, plan, today)
+            replaced = True
+    write_bytes(here.study_as_planned, read_bytes(here.study))
+    _write_plan(here, plan)
+    return replaced
+
+
+def refuse_if_measured(here: Workspace, measured: bool) -> None:
+    """Refuse to go on with a new plan if there are readings.
+
+    Raises
+    ------
+    PlanError : something was measured with the plan that is there.
+    """
+    if measured:
+        raise PlanError(
+            "The plan can't be drawn again: there are measurements made with it.",
+            code="plan.measured",
+            where=str(here.plan),
+            do="Go on with this plan. To try something else start a new study folder with "
+            "trials new; a piece that got lost is told with: trials lost",
+        )
+
+
+def lock_plan(here: Workspace, plan: Plan, today: datetime.date) -> Plan:
+    """Lock the plan, for its sheets are printed; the first date stays."""
+    if plan.locked is not None:
+        return plan
+    locked = plan.model_copy(update={"locked": today.isoformat()})
+    _write_plan(here, locked)
+    return locked
+
+
+def departures(here: Workspace, plan: Plan) -> tuple[str, ...]:
+    """Return one sentence for every way in which the plan was come by that a reader should know."""
+    found = []
+    if len(plan.seeds_tried) > 1:
+        found.append(
+            f"The plan was drawn {len(plan.seeds_tried)} times with different seeds before it was "
+            f"used (seeds {', '.join(str(seed) for seed in plan.seeds_tried)})."
+        )
+    log = here.history / "replaced.json"
+    if log.is_file():
+        found += [
+            f"On {entry['on']} a new plan took the place of one whose sheets had been printed on "
+            f"{entry['locked']}; nothing had been measured. The old plan is kept in history/."
+            for entry in json.loads(read_bytes(log))
+        ]
+    return tuple(found)
+
+
+def plan_document(plan: Plan) -> dict[str, Any]:
+    """Return plan.json as a value: the plan and its digest."""
+    return {**plan.model_dump(mode="json"), "digest": plan.digest()}
+
+
+def plan_table(plan: Plan) -> str:
+    """Return plan.csv: one row an item, in the order of making."""
+    groups = [group.name for group in plan.groups]
+    factors = [factor.name for factor in plan.factors]
+    header = [*RESERVED[:3], *groups, *factors]
+    rows = [
+        [
+            row.run,
+            row.measure,
+            row.item,
+            *(row.groups[name] for name in groups),
+            *(row.factors[name] for name in factors),
+        ]
+        for row in plan.rows
+    ]
+    return csv_text(header, rows)
+
+
+def _write_plan(here: Workspace, plan: Plan) -> None:
+    write_text(here.plan, json.dumps(plan_document(plan), indent=1, ensure_ascii=False) + "\n")
+    write_text(here.plan_table, plan_table(plan))
+
+
+def _parse_plan(here: Workspace) -> Plan:
+    try:
+        document = json.loads(read_bytes(here.plan))
+        claimed = document.pop("digest")
+        plan = Plan.model_validate(document)
+    except (ValueError, KeyError, AttributeError, ValidationError) as problem:
+        raise _damaged(here, "it can't be read as a plan") from problem
+    if plan.digest() != claimed:
+        raise _damaged(here, "its contents no longer match its own checksum")
+    return plan
+
+
+def _damaged(here: Workspace, found: str) -> PlanError:
+    return PlanError(
+        "plan.json is not as the program wrote it.",
+        code="plan.damaged",
+        where=str(here.plan),
+        found=found,
+        do="Put back an unchanged copy of the file. It is never edited by hand: change study.toml "
+        "and draw the plan again.",
+    )
+
+
+def _keep_replaced(here: Workspace, old: Plan, new: Plan, today: datetime.date) -> None:
+    kept = _free_name(here.history, "plan", ".json")
+    write_bytes(kept, read_bytes(here.plan))
+    log = here.history / "replaced.json"
+    entries = json.loads(read_bytes(log)) if log.is_file() else []
+    entries.append(
+        {
+            "on": today.isoformat(),
+            "locked": old.locked,
+            "kept": kept.name,
+            "old": old.digest(),
+            "new": new.digest(),
+        }
+    )
+    write_text(log, json.dumps(entries, indent=1) + "\n")
+
+
+def _free_name(folder: Path, stem: str, ending: str) -> Path:
+    number = 1
+    while (path := folder / f"{stem}-{number}{ending}").exists():
+        number += 1
+    return path
