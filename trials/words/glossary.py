@@ -1,0 +1,197 @@
+"""The field's words with a plain gloss each; the report prints those that it uses.
+
+A gloss may speak of the study's own things: ``{item}`` and ``{items}`` stand for what is made.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from trials.words.numbers import plural
+
+
+@dataclass(frozen=True)
+class Term:
+    """One word, what it means, and how to find it in a text.
+
+    ``technical`` words belong to the part for judges and teachers only.
+    """
+
+    word: str
+    gloss: str
+    pattern: str
+    technical: bool = False
+
+
+GLOSSARY: tuple[Term, ...] = (
+    Term(
+        "average",
+        "The middle of what all {items} of one version gave. Each version of the other variables "
+        "counts the same.",
+        r"averages?",
+    ),
+    Term(
+        "by chance",
+        "Drawn like lots, so that no version gets the better {items}, people or days.",
+        r"by chance",
+    ),
+    Term(
+        "check code",
+        "A short code worked out from a file. If anything in the file changes, the code changes.",
+        r"check codes?",
+    ),
+    Term(
+        "depends on each other",
+        "How much one variable matters is different for different versions of another.",
+        r"depends? on each other|depends on",
+    ),
+    Term("failed", "The {item} was made but does not work, by a rule set beforehand.", r"failed"),
+    Term(
+        "lost",
+        "The {item} broke or was never measured, for a reason that has nothing to do with how it "
+        "was made.",
+        r"lost",
+    ),
+    Term(
+        "made no practical difference",
+        "We can be quite sure that any difference is too small to care about.",
+        r"no practical difference",
+    ),
+    Term(
+        "mattered",
+        "We can be quite sure that the difference is big enough to care about.",
+        r"mattered",
+    ),
+    Term(
+        "not settled",
+        "The data leave both open: a difference you would care about, and none. It does not mean "
+        "'no difference'.",
+        r"not settled",
+    ),
+    Term(
+        "range of doubt",
+        "All the values that the data fit about equally well. The range is made so that in about "
+        "19 of 20 studies like this one it holds the true value.",
+        r"ranges? of doubt|fits? the data|data fit",
+    ),
+    Term(
+        "reading",
+        "One look at the meter. Several readings of one {item} are averaged; they never count as "
+        "several {items}.",
+        r"readings?",
+    ),
+    Term(
+        "share of variation",
+        "How much of all the ups and downs between {items} goes with one variable, for the "
+        "versions you tried. Other versions would give another share.",
+        r"shares? of variation",
+    ),
+    Term("variable", "A thing you change on purpose, to see what it does.", r"variables?"),
+    Term("version", "One of the values or kinds of a variable that you tried.", r"versions?"),
+    Term(
+        "worth caring about",
+        "The smallest difference that would change what you would do. It was set before anything "
+        "was made.",
+        r"care about|caring about",
+    ),
+    Term(
+        "adjusted for many comparisons",
+        "Comparing many pairs gives chance more goes at fooling you; the ranges are made wider to "
+        "make up for it (Tukey-Kramer for all pairs, Dunnett against a control).",
+        r"tukey|dunnett|adjusted",
+        technical=True,
+    ),
+    Term(
+        "degrees of freedom (df)",
+        "How many independent pieces of information an estimate of spread rests on.",
+        r"degrees of freedom|\bdf\b",
+        technical=True,
+    ),
+    Term(
+        "F",
+        "The spread between versions over the spread that chance alone gives, each per degree of "
+        "freedom.",
+        r"\bF\b",
+        technical=True,
+    ),
+    Term(
+        "geometric mean",
+        "The average taken on the scale of ratios: the root of the product.",
+        r"geometric means?",
+        technical=True,
+    ),
+    Term(
+        "Hedges' g",
+        "A difference counted in standard deviations of single items, corrected for few items.",
+        r"hedges",
+        technical=True,
+    ),
+    Term(
+        "Kenward-Roger",
+        "A small-sample correction of tests and intervals in models with several sources of "
+        "spread (Kenward and Roger 1997).",
+        r"kenward-roger",
+        technical=True,
+    ),
+    Term(
+        "p",
+        "If the variable did nothing: the chance of a result at least as far out as this one.",
+        r"\bp\b",
+        technical=True,
+    ),
+    Term(
+        "REML",
+        "Restricted maximum likelihood: estimates the spread of each source from what is left "
+        "over once the versions are fitted.",
+        r"\breml\b",
+        technical=True,
+    ),
+    Term(
+        "residual",
+        "What was measured minus what the fitted model says.",
+        r"residuals?",
+        technical=True,
+    ),
+    Term(
+        "standard error (se)",
+        "The standard deviation that an estimate would have over many studies like this one.",
+        r"standard errors?|\bse\b",
+        technical=True,
+    ),
+    Term(
+        "stratum",
+        "One level of the unit structure, such as firings within sessions; a variable is tested "
+        "against the spread of the units that it was applied to.",
+        r"stratum|strata",
+        technical=True,
+    ),
+    Term(
+        "variance component",
+        "The variance that one grouping of the items adds.",
+        r"variance components?",
+        technical=True,
+    ),
+)
+
+
+def terms_in(texts: Iterable[str], item: str, *, technical: bool) -> tuple[tuple[str, str], ...]:
+    """Return the terms that occur in ``texts`` with their gloss, in alphabetical order.
+
+    Examples
+    --------
+    >>> terms_in(["Two readings were lost."], "cell", technical=False)[0]
+    ('lost', 'The cell broke or was never measured, for a reason that has nothing to do with how it
+    was made.')
+    """
+    text = "\n".join(texts)
+    return tuple(
+        (term.word, term.gloss.format(item=item, items=plural(item)))
+        for term in sorted(GLOSSARY, key=lambda t: t.word.casefold())
+        if term.technical == technical and re.search(_whole(term.pattern), text, re.IGNORECASE)
+    )
+
+
+def _whole(pattern: str) -> str:
+    return rf"(?<!\w)(?:{pattern})(?!\w)"

@@ -1,0 +1,294 @@
+"""Verdicts in plain sentences, made from codes and numbers; nothing is computed here.
+
+Only a variable that was given out by chance may be said to *matter* or to have *made* a difference;
+anything else *went with* one. "Not settled" is never told as "no difference".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from trials.words.comparing import Pair, Scale, fits, gap, gap_with_range, margin
+from trials.words.numbers import capital, listing, plural
+
+MATTERED = "mattered"
+NO_DIFFERENCE = "made no practical difference"
+NOT_SETTLED = "not settled"
+
+
+@dataclass(frozen=True)
+class VerdictFacts:
+    """What a verdict's sentence is made of: plain values, labels as a person reads them.
+
+    Parameters
+    ----------
+    factor : label of the variable ("soak time").
+    verdict, reason : the codes of the verdict.
+    response : label of what was measured ("power").
+    a, b : versions with the largest difference, with their unit.
+    estimate, interval : a minus b in ``unit``, or a over b.
+    worthwhile : the smallest difference, or ratio, that a person would care about.
+    randomised : whether versions were given out by chance.
+    item : what one made thing is called ("cell").
+    unit_group : label of what the variable is applied to ("firing"; the item itself if "").
+    failed : how many items failed.
+    to_settle : how many more of ``settle_group`` for each version would probably settle it.
+    depends_on : labels of the variables whose versions leave it open (reason inside_on_average).
+    """
+
+    factor: str
+    verdict: str
+    reason: str
+    response: str
+    scale: Scale
+    worthwhile: float
+    a: str = ""
+    b: str = ""
+    estimate: float | None = None
+    interval: tuple[float | None, float | None] = (None, None)
+    unit: str = ""
+    randomised: bool = True
+    item: str = "item"
+    unit_group: str = ""
+    failed: int = 0
+    to_settle: int | None = None
+    settle_group: str = ""
+    depends_on: tuple[str, ...] = ()
+
+    @property
+    def pair(self) -> Pair:
+        """The two versions compared."""
+        return Pair(self.a, self.b, self.estimate, self.interval, self.scale, self.unit)
+
+    @property
+    def care(self) -> str:
+        """The difference a person would care about, as text."""
+        return margin(self.worthwhile, self.scale, self.unit)
+
+
+def verdict_sentence(facts: VerdictFacts) -> str:
+    """Return the verdict on one variable: what, by how much, and what would settle it.
+
+    Examples
+    --------
+    >>> verdict_sentence(VerdictFacts("heat", "mattered", "beyond", "power", "difference", 0.05,
+    ...     "oven", "burner", 0.2137, (0.1042, 0.3232), "mW")).replace(chr(160), " ")
+    'Heat mattered for power: oven gave 0.21 mW more than burner. The data fit anything from 0.10 mW
+    to 0.32 mW more, and 0.05 mW is enough to care about.'
+    """
+    return _SENTENCES.get(facts.reason, _wide)(facts)
+
+
+def _start(facts: VerdictFacts) -> str:
+    if facts.failed:
+        return f"Of the {plural(facts.item)} that worked: "
+    return ""
+
+
+def _opened(facts: VerdictFacts, text: str) -> str:
+    start = _start(facts)
+    return start + (text if start else capital(text))
+
+
+def _beyond(facts: VerdictFacts) -> str:
+    what = (
+        f"{facts.factor} mattered for {facts.response}"
+        if facts.randomised
+        else f"{facts.factor} went with a difference in {facts.response} big enough to care about"
+    )
+    return (
+        f"{_opened(facts, what)}: {gap(facts.pair)}. The data fit {fits(facts.pair)}, "
+        f"and {facts.care} is enough to care about.{_not_by_chance(facts)}"
+    )
+
+
+def _inside(facts: VerdictFacts) -> str:
+    what = (
+        f"{facts.factor} made no practical difference to {facts.response}"
+        if facts.randomised
+        else f"{facts.factor} went with no practical difference in {facts.response}"
+    )
+    return (
+        f"{_opened(facts, what)}: {gap(facts.pair)}. The data fit {fits(facts.pair)}. "
+        f"All of that stays short of the {facts.care} you would care about."
+    )
+
+
+def _clear_but_small(facts: VerdictFacts) -> str:
+    what = "made" if facts.randomised else "went with"
+    text = f"{facts.factor} {what} a difference in {facts.response}, but one too small to matter"
+    return (
+        f"{_opened(facts, text)}: {gap(facts.pair)}. The data fit {fits(facts.pair)}. "
+        f"All of that stays short of the {facts.care} you would care about."
+        f"{_not_by_chance(facts)}"
+    )
+
+
+def _clear_not_surely_big(facts: VerdictFacts) -> str:
+    what = "made" if facts.randomised else "went with"
+    text = f"{facts.factor} {what} a difference in {facts.response}, not yet surely big enough"
+    return (
+        f"Not settled. {_opened(facts, text)} to care about: {gap(facts.pair)}. "
+        f"The data fit {fits(facts.pair)}, and you would care about {facts.care}."
+        f"{settle_sentence(facts)}{_not_by_chance(facts)}"
+    )
+
+
+def _wide(facts: VerdictFacts) -> str:
+    verb = "matters for" if facts.randomised else "goes with"
+    if facts.estimate is None:
+        return (
+            f"Not settled. The data can't tell whether {facts.factor} {verb} {facts.response}: "
+            f"{gap(facts.pair)}."
+        )
+    return (
+        f"Not settled. The data can't tell yet whether {facts.factor} {verb} {facts.response}. "
+        f"{_opened(facts, gap(facts.pair))}, but the data fit {fits(facts.pair)}. "
+        f"That is not the same as 'no difference'.{settle_sentence(facts)}"
+    )
+
+
+def _inside_on_average(facts: VerdictFacts) -> str:
+    others = listing(facts.depends_on) or "the other variables"
+    start = f"Not settled. {_opened(facts, f'on average {facts.factor}')}"
+    if facts.randomised:
+        told = f"{start} made little difference to {facts.response}"
+        doubt = "But we can't rule out that it matters"
+    else:
+        told = f"{start} went with little difference in {facts.response}"
+        doubt = "But we can't rule out a bigger difference"
+    return (
+        f"{told}: {gap(facts.pair)}. {doubt} with some versions of {others}."
+        f"{settle_sentence(facts)}"
+    )
+
+
+def _no_replication(facts: VerdictFacts) -> str:
+    unit = facts.unit_group or facts.item
+    told = "" if facts.estimate is None else f" {capital(gap(facts.pair))} this time."
+    return (
+        f"Not settled. There were no repeats of the {unit} for each version of {facts.factor}, so "
+        f"the luck of one {unit} can't be told from {facts.factor}.{told} "
+        f"Use each version on at least two {plural(unit)} next time."
+    )
+
+
+def _failures_disagree(facts: VerdictFacts) -> str:
+    items = plural(facts.item)
+    told = "" if facts.estimate is None else f" Of the {items} that worked, {gap(facts.pair)}."
+    return (
+        f"Not settled. The answer for {facts.factor} changes with how the failed {items} are "
+        f"counted.{told} Counting failed {items} as the worst gives another answer."
+    )
+
+
+def _not_by_chance(facts: VerdictFacts) -> str:
+    if facts.randomised:
+        return ""
+    return " It was not given out by chance, so something else may be the reason."
+
+
+def settle_sentence(facts: VerdictFacts) -> str:
+    """Return what would settle an open verdict, with a leading space; "" if it is settled.
+
+    Examples
+    --------
+    >>> settle_sentence(VerdictFacts("heat", "not settled", "wide", "power", "ratio", 1.3,
+    ...                 to_settle=6, settle_group="firing"))
+    ' About 6 more firings of each kind would probably settle it.'
+    """
+    if facts.verdict != NOT_SETTLED or facts.reason in ("no_replication", "failures_disagree"):
+        return ""
+    group = facts.settle_group or facts.unit_group or facts.item
+    if facts.to_settle is None:
+        return (
+            f" Even ten times as many {plural(group)} might not settle it. First find out why "
+            f"{plural(group)} made alike come out so different."
+        )
+    many = plural(group) if facts.to_settle != 1 else group
+    return f" About {facts.to_settle} more {many} of each kind would probably settle it."
+
+
+_SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
+    {
+        "beyond": _beyond,
+        "inside": _inside,
+        "inside_on_average": _inside_on_average,
+        "clear_but_small": _clear_but_small,
+        "clear_not_surely_big": _clear_not_surely_big,
+        "wide": _wide,
+        "no_replication": _no_replication,
+        "failures_disagree": _failures_disagree,
+    }
+)
+
+
+def answer_sentences(facts: tuple[VerdictFacts, ...]) -> tuple[tuple[str, str], ...]:
+    """Return the answer in three sentences, each with its short heading.
+
+    The first says what mattered and by how much, the second what made no practical difference, the
+    third what isn't settled and what would settle it.
+
+    Examples
+    --------
+    >>> heat = VerdictFacts("heat", "mattered", "beyond", "power", "ratio", 1.3, "oven", "burner",
+    ...                     2.0, (1.6, 2.5))
+    >>> [text for _, text in answer_sentences((heat,))][1:]
+    ['So far no variable is sure to make too little difference to care about.',
+     'Every question is settled.']
+    """
+    mattered = [f for f in facts if f.verdict == MATTERED]
+    little = [f for f in facts if f.verdict == NO_DIFFERENCE]
+    open_ = [f for f in facts if f.verdict == NOT_SETTLED]
+    by_chance = all(f.randomised for f in facts)
+    return (
+        ("What mattered" if by_chance else "What went with a difference", _what_mattered(mattered)),
+        (
+            "What made no practical difference"
+            if by_chance
+            else "What went with no practical difference",
+            _what_did_not(little),
+        ),
+        ("What is not settled", _what_is_open(open_)),
+    )
+
+
+def _what_mattered(facts: list[VerdictFacts]) -> str:
+    if not facts:
+        return "So far no variable is sure to make a difference that you would care about."
+    parts = [f"{f.factor}: {gap_with_range(f.pair)}" for f in facts]
+    start = _start(facts[0])
+    text = "; ".join(parts)
+    return f"{start + text if start else capital(text)}."
+
+
+def _what_did_not(facts: list[VerdictFacts]) -> str:
+    if not facts:
+        return "So far no variable is sure to make too little difference to care about."
+    names = listing([f.factor for f in facts])
+    return (
+        f"{_opened(facts[0], names)}: any difference stays short of the {facts[0].care} "
+        "you would care about."
+    )
+
+
+def _what_is_open(facts: list[VerdictFacts]) -> str:
+    if not facts:
+        return "Every question is settled."
+    parts = [f"{f.factor} ({_way_out(f)})" for f in facts]
+    return f"{capital('; '.join(parts))}."
+
+
+def _way_out(facts: VerdictFacts) -> str:
+    unit = facts.unit_group or facts.item
+    if facts.reason == "no_replication":
+        return f"use each version on at least two {plural(unit)}"
+    if facts.reason == "failures_disagree":
+        return f"it depends on how the failed {plural(facts.item)} are counted"
+    group = facts.settle_group or unit
+    if facts.to_settle is None:
+        return f"first make {plural(group)} more alike; more of them would hardly help"
+    many = plural(group) if facts.to_settle != 1 else group
+    return f"about {facts.to_settle} more {many} of each kind would probably settle it"
