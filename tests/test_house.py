@@ -1,0 +1,157 @@
+"""The house rules that a machine can check; each says in its message what to do."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+HOUSE = ROOT / "trials"
+SOURCES = sorted(HOUSE.rglob("*.py"))
+TESTS = sorted((ROOT / "tests").rglob("*.py"))
+GENERAL_ROOMS = ("model", "design", "record", "classroom", "analysis")
+TRADE_WORDS = re.compile(r"dye|volt|solar|electr", re.IGNORECASE)
+HEAVY = frozenset(
+    [
+        "numpy",
+        "pandas",
+        "scipy",
+        "statsmodels",
+        "pingouin",
+        "seaborn",
+        "matplotlib",
+        "ortools",
+        "openpyxl",
+        "typst",
+        "pint",
+        "pydantic",
+        "uncertainties",
+        "jinja2",
+        "tree_sitter",
+        "pyDOE3",
+        "sqlite3",
+    ]
+)
+
+
+def _named(path: Path) -> str:
+    return str(path.relative_to(ROOT))
+
+
+def _functions(path: Path) -> Iterator[ast.FunctionDef | ast.AsyncFunctionDef]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            yield node
+
+
+def test_general_rooms_know_no_trade_word() -> None:
+    found = [
+        f"{_named(path)}:{number}: {line.strip()}"
+        for room in GENERAL_ROOMS
+        for path in sorted((HOUSE / room).rglob("*"))
+        if path.suffix in (".py", ".toml", ".json", ".txt")
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
+        if TRADE_WORDS.search(line)
+    ]
+    assert not found, "move these to reduction/electrical, words or study_demo:\n" + "\n".join(
+        found
+    )
+
+
+def test_files_are_short() -> None:
+    long = {
+        _named(path): lines
+        for path, most in [*((p, 600) for p in SOURCES), *((p, 800) for p in TESTS)]
+        if (lines := len(path.read_text(encoding="utf-8").splitlines())) > most
+    }
+    assert not long, f"split these: {long}"
+
+
+def test_functions_are_short_and_take_few_parameters() -> None:
+    found = []
+    for path in SOURCES:
+        for node in _functions(path):
+            lines = (node.end_lineno or node.lineno) - node.lineno + 1
+            docstring = ast.get_docstring(node, clean=False)
+            lines -= len(docstring.splitlines()) if docstring else 0
+            names = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
+            parameters = [name.arg for name in names if name.arg not in ("self", "cls")]
+            if lines > 60 or len(parameters) > 8:
+                found.append(
+                    f"{_named(path)}:{node.lineno} {node.name}: {lines} lines, "
+                    f"{len(parameters)} parameters"
+                )
+    assert not found, "split these, or group options in a value:\n" + "\n".join(found)
+
+
+def test_library_code_does_not_print() -> None:
+    found = [
+        f"{_named(path)}:{node.lineno}"
+        for path in SOURCES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Name)
+        and node.func.id == "print"
+    ]
+    assert not found
+
+
+def test_no_machine_path_or_address_of_a_registry_in_committed_text() -> None:
+    marks = re.compile(
+        "|".join(("/wo" + "rk/", "/tm" + "p/w", "py" + r"pi\.org", "pythonho" + "sted"))
+    )
+    found = [
+        _named(path)
+        for folder in ("trials", "tests", "study_demo", ".ci")
+        for path in sorted((ROOT / folder).rglob("*"))
+        if path.suffix in (".py", ".toml", ".txt", ".md", ".csv", ".typ", ".html", "")
+        and path.is_file()
+        and marks.search(path.read_text(encoding="utf-8", errors="replace"))
+    ]
+    assert not found
+
+
+def _loaded_by(*arguments: str) -> set[str]:
+    """Return the top names of all modules that a start of the program loads."""
+    done = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "trials", *arguments],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    lines = [line for line in done.stderr.splitlines() if line.startswith("import time:")]
+    assert len(lines) > 50, "python's import times were not understood"
+    return {line.rsplit("|", 1)[1].strip().split(".")[0] for line in lines}
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["plan", "--help"], ["analyse", "--help"]])
+def test_help_loads_nothing_heavy(arguments: list[str]) -> None:
+    assert not _loaded_by(*arguments) & HEAVY
+
+
+def test_help_takes_under_three_tenths_of_a_second_of_processor_time() -> None:
+    code = (
+        "import os, subprocess, sys\n"
+        "subprocess.run([sys.executable, '-m', 'trials', '--help'], stdout=subprocess.DEVNULL)\n"
+        "times = os.times()\n"
+        "print(times.children_user + times.children_system)\n"
+    )
+    seconds = [
+        float(subprocess.run([sys.executable, "-c", code], capture_output=True, check=True).stdout)
+        for _ in range(3)
+    ]
+    assert min(seconds) < 0.3
+
+
+def test_importing_the_package_loads_nothing() -> None:
+    code = "import sys, trials; print(*sorted({name.split('.')[0] for name in sys.modules}))"
+    loaded = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    ).stdout.split()
+    assert not set(loaded) & (HEAVY | {"typer", "rich"})
