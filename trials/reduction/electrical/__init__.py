@@ -1,1 +1,1 @@
-""" """
+"""Reducers for small sources of electricity, such as hand-made solar cells."""

@@ -1,0 +1,204 @@
+"""The settings and raw columns of a cell read at a few points."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from trials.quantities import convert, convertible
+from trials.reduction.settings import setting_value
+from trials.reduction.values import Asked, Column, Range, Setting
+
+VOC = "open-circuit voltage"
+ISC = "short-circuit current"
+V_LOAD = "load voltage"
+POWER = "maximum power"
+LIGHT = "light"
+AREA = "active area"
+LOAD = "load resistance"
+MEASURED = "measured"
+
+QUANTITIES = (
+    "voc",
+    "isc",
+    "power",
+    "power_per_area",
+    "fill_factor",
+    "efficiency",
+    "current_density",
+)
+
+SETTINGS = (
+    Setting(
+        "quantity",
+        default="power",
+        words=QUANTITIES,
+        about="what is compared: voc = open-circuit voltage (V), isc = short-circuit current (mA), "
+        "power at the load (mW), power_per_area (mW/cm²), fill_factor, efficiency (%), "
+        "current_density (mA/cm²)",
+    ),
+    Setting(
+        "load_ohm",
+        unit="ohm",
+        number=True,
+        words=(MEASURED,),
+        about="the load resistor that the load voltage is read across; 'measured': a column",
+    ),
+    Setting(
+        "area_cm2",
+        unit="cm²",
+        number=True,
+        words=(MEASURED,),
+        about="area that catches light; 'measured': a column, one number for each cell",
+    ),
+    Setting(
+        "reference_light",
+        number=True,
+        about="light to which every reading is corrected, in light_unit; leave out: no correction",
+    ),
+    Setting(
+        "light_unit",
+        default="W/m^2",
+        words=("W/m^2", "mW/cm^2", "lx", "klx", "%"),
+        about="unit in which the light is read",
+    ),
+    Setting(
+        "power_from",
+        default="load voltage",
+        words=("load voltage", "maximum power"),
+        about="whether power is worked out at the load or read as a maximum power in mW",
+    ),
+    Setting("voltage_step_V", unit="V", default=0.001, number=True, about="smallest step shown"),
+    Setting("current_step_mA", unit="mA", default=0.01, number=True, about="smallest step shown"),
+    Setting("light_step", number=True, about="smallest step the light meter shows, in light_unit"),
+)
+
+
+@dataclass(frozen=True)
+class Setup:
+    """The settings of one response, read."""
+
+    quantity: str
+    load: Decimal | str | None
+    area: Decimal | str | None
+    reference: Decimal | None
+    light_unit: str
+    power_column: str
+    voltage_step: float
+    current_step: float
+    light_step: float | None
+
+
+def setup_of(asked: Asked) -> Setup:
+    """Return the settings of a response that has no faults."""
+
+    def value(name: str) -> float | str | None:
+        return setting_value(asked, SETTINGS, name)
+
+    def number(name: str) -> Decimal | str | None:
+        given = value(name)
+        return given if given is None or isinstance(given, str) else Decimal(repr(given))
+
+    reference, light_step = value("reference_light"), value("light_step")
+    return Setup(
+        quantity=str(value("quantity")),
+        load=number("load_ohm"),
+        area=number("area_cm2"),
+        reference=None if reference is None else Decimal(repr(reference)),
+        light_unit=str(value("light_unit")),
+        power_column=V_LOAD if value("power_from") == "load voltage" else POWER,
+        voltage_step=float(value("voltage_step_V") or 0),
+        current_step=float(value("current_step_mA") or 0),
+        light_step=None if light_step is None else float(light_step),
+    )
+
+
+def needs(setup: Setup) -> tuple[str, ...]:
+    """Return the raw quantities without which the chosen quantity can't be worked out."""
+    power = (setup.power_column, LOAD) if setup.power_column == V_LOAD else (POWER,)
+    corrected = (LIGHT,) if setup.reference is not None else ()
+    return {
+        "voc": (VOC,),
+        "isc": (ISC, *corrected),
+        "current_density": (ISC, AREA, *corrected),
+        "power": (*power, *corrected),
+        "power_per_area": (*power, AREA, *corrected),
+        "fill_factor": (VOC, ISC, *power),
+        "efficiency": (*power, AREA, LIGHT),
+    }[setup.quantity]
+
+
+def columns(setup: Setup) -> tuple[Column, ...]:
+    """Return the columns to fill in, in the order in which a person reads them."""
+    wanted = needs(setup)
+    with_power = setup.power_column in wanted
+    offered = [
+        (VOC, with_power or VOC in wanted),
+        (ISC, with_power or ISC in wanted),
+        (setup.power_column, with_power),
+        (LOAD, setup.load == MEASURED and LOAD in wanted),
+        (AREA, setup.area == MEASURED and AREA in wanted),
+        (LIGHT, setup.reference is not None or LIGHT in wanted),
+    ]
+    return tuple(_column(name, setup, name in wanted) for name, asked in offered if asked)
+
+
+def _column(name: str, setup: Setup, required: bool) -> Column:
+    unit, possible, believable, aliases, about = {
+        VOC: ("V", ("0", "3"), (None, "1"), ("Voc", "V_oc", "open circuit"), "nothing connected"),
+        ISC: (
+            "mA",
+            ("0", None),
+            (None, _most_current(setup)),
+            ("Isc", "I_sc", "short circuit"),
+            "the meter alone across the cell",
+        ),
+        V_LOAD: ("V", ("0", "3"), (None, "1"), ("V_load", "voltage at load"), "across the load"),
+        POWER: ("mW", ("0", None), (None, None), ("Pmax", "P_max"), "the best point of the curve"),
+        LOAD: ("ohm", ("0.01", None), ("1", "100000"), ("R_load", "resistance"), "once"),
+        AREA: (
+            "cm^2",
+            ("0.001", None),
+            ("0.1", "100"),
+            ("area",),
+            "once, inside the mask",
+        ),
+        LIGHT: (
+            setup.light_unit,
+            _light(setup.light_unit, "0.001", "5000"),
+            _light(setup.light_unit, "10", "1500"),
+            ("irradiance", "G", "illuminance", "light level"),
+            "at the place of the cell, with each reading",
+        ),
+    }[name]
+    return Column(
+        name,
+        unit,
+        required=required,
+        possible=_range(possible),
+        believable=_range(believable),
+        aliases=aliases,
+        per="item" if name in (AREA, LOAD) else "reading",
+        about=about,
+    )
+
+
+def _most_current(setup: Setup) -> str:
+    """Return the largest believable current in mA: 40 mA/cm² in full sun is beyond any cell."""
+    return str(setup.area * 40) if isinstance(setup.area, Decimal) else "1000"
+
+
+def _light(unit: str, low: str, high: str) -> tuple[str | None, str | None]:
+    """Return limits given in W/m² in another unit of light; roughly so for lux (about 100 lm/W)."""
+    if unit == "%":
+        return ("0.001", "1000")
+    if convertible(unit, "lx"):
+        limits = [convert(Decimal(end) * 100, "lx", unit) for end in (low, high)]
+    else:
+        limits = [convert(Decimal(end), "W/m^2", unit) for end in (low, high)]
+    return (str(limits[0]), str(limits[1]))
+
+
+def _range(ends: tuple[str | None, str | None]) -> Range:
+    low, high = (None if end is None else Decimal(end) for end in ends)
+    return (low, high)

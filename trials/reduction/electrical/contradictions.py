@@ -1,0 +1,97 @@
+"""Readings of a cell that can't all be right."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from decimal import Decimal
+
+from trials.quantities import convertible, scale_between
+from trials.reduction.electrical.columns import (
+    AREA,
+    ISC,
+    LIGHT,
+    LOAD,
+    POWER,
+    V_LOAD,
+    VOC,
+    Setup,
+)
+from trials.reduction.electrical.ideal import fill_factor_ceiling
+from trials.reduction.values import Flag, Reading
+
+_METER = 0.03  # a cheap meter's error as a share of the reading (common practice, no source)
+
+
+def contradictions(setup: Setup, reading: Reading, number: int) -> Iterator[Flag]:
+    """Yield what contradicts itself in one reading.
+
+    Codes: ``load_above_open``, ``current_above_short``, ``fill_factor_above_one``,
+    ``fill_factor_above_ideal``, ``more_than_light``. Each leaves room for the steps of the
+    displays and 3 % of the reading.
+    """
+    r = {name: float(value) for name, value in reading.items()}
+    for name, fixed in ((LOAD, setup.load), (AREA, setup.area)):
+        if isinstance(fixed, Decimal):
+            r.setdefault(name, float(fixed))
+    power = _power(setup, r)
+    if power is None:
+        return
+    column = setup.power_column
+    too_much = _against_light(setup, r, power)
+    if too_much is not None:
+        yield Flag("more_than_light", number, column, too_much,
+                   "The cell can't give more power than the light that falls on it.")  # fmt: skip
+    if VOC not in r or r[VOC] <= 0:
+        return
+    if column == V_LOAD and r[V_LOAD] > r[VOC] * (1 + _METER) + 2 * setup.voltage_step:
+        yield Flag("load_above_open", number, column, f"{r[V_LOAD]:g} V above {r[VOC]:g} V",
+                   "With a load the voltage can't be higher than with nothing "
+                   "connected.")  # fmt: skip
+        return
+    if ISC not in r or r[ISC] <= 0:
+        return
+    if column == V_LOAD:
+        current = 1000 * r[V_LOAD] / r[LOAD]
+        if current > r[ISC] * (1 + _METER) + 2 * setup.current_step:
+            yield Flag("current_above_short", number, ISC,
+                       f"{current:.3g} mA through the load, {r[ISC]:g} mA short circuit",
+                       "Through a load the current can't be larger than with a short "
+                       "circuit.")  # fmt: skip
+            return
+    yield from _fill_factor(setup, r, power, number)
+
+
+def _fill_factor(setup: Setup, r: dict[str, float], power: float, number: int) -> Iterator[Flag]:
+    fill = power / (r[VOC] * r[ISC])
+    ceiling = fill_factor_ceiling(r[VOC])
+    shares = [setup.voltage_step / r[VOC], setup.current_step / r[ISC]]
+    if setup.power_column == V_LOAD:
+        shares.append(2 * setup.voltage_step / max(r[V_LOAD], setup.voltage_step))
+    room = 1 + _METER + math.hypot(*shares)
+    if fill > room:
+        yield Flag("fill_factor_above_one", number, setup.power_column, f"fill factor {fill:.3g}",
+                   "The power is larger than open-circuit voltage times short-circuit "
+                   "current.")  # fmt: skip
+    elif fill > ceiling * room:
+        yield Flag("fill_factor_above_ideal", number, setup.power_column,
+                   f"fill factor {fill:.3g}, ideal {ceiling:.3g}",
+                   f"At {r[VOC]:g} V even a perfect cell has no higher fill factor than "
+                   f"{ceiling:.2f}.")  # fmt: skip
+
+
+def _power(setup: Setup, r: dict[str, float]) -> float | None:
+    """Return the power in mW."""
+    if setup.power_column == POWER:
+        return r.get(POWER)
+    if V_LOAD not in r or r.get(LOAD, 0) <= 0:
+        return None
+    return 1000 * r[V_LOAD] ** 2 / r[LOAD]
+
+
+def _against_light(setup: Setup, r: dict[str, float], power: float) -> str | None:
+    if AREA not in r or not convertible(setup.light_unit, "W/m^2"):
+        return None
+    scale = float(scale_between(setup.light_unit, "W/m^2") or 1)
+    on_it = r.get(LIGHT, math.inf) * scale * r[AREA] / 10
+    return f"{power:.3g} mW out of {on_it:.3g} mW of light" if power > on_it else None
