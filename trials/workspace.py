@@ -24,8 +24,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
 from trials.design.values import RESERVED, Plan
 from trials.errors import FileError, PlanError
 from trials.files import csv_text, lock, read_bytes, write_bytes, write_text
@@ -85,14 +83,14 @@ class Workspace:
         return self.history / "study-as-planned.toml"
 
     @contextlib.contextmanager
-    def held(self) -> Iterator[None]:
-        """Keep others from changing this study while the block runs.
+    def held(self, seconds: float = 10.0) -> Iterator[None]:
+        """Keep others from changing this study while the block runs; wait ``seconds`` for them.
 
         Raises
         ------
         FileError : someone else is changing it just now.
         """
-        with lock(self.folder / _MARK):
+        with lock(self.folder / _MARK, seconds):
             yield
 
 
@@ -251,7 +249,7 @@ def _parse_plan(here: Workspace) -> Plan:
         document = json.loads(read_bytes(here.plan))
         claimed = document.pop("digest")
         plan = Plan.model_validate(document)
-    except (ValueError, KeyError, AttributeError, ValidationError) as problem:
+    except (ValueError, KeyError, TypeError, AttributeError) as problem:
         raise _damaged(here, "it can't be read as a plan") from problem
     if plan.digest() != claimed:
         raise _damaged(here, "its contents no longer match its own checksum")
