@@ -1,0 +1,248 @@
+"""From rows and a response to a fit: choose the estimator, estimate, hand over the inference."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from trials.errors import AnalysisError
+from trials.model.hypotheses import Hypothesis, hypotheses
+from trials.model.inference import (
+    FTest,
+    Inference,
+    StrataInference,
+    mixed_inference,
+    strata_inference,
+)
+from trials.model.layout import Floats, Layout
+from trials.model.reml import FitTrace, fit, informed, reduce_rows
+from trials.model.skeleton import information
+from trials.model.strata import RESIDUAL, Orthogonal, is_small_enough, orthogonal, parts
+from trials.model.terms import Design, make_design
+
+Estimator = Literal["strata", "reml", "ols"]
+DfChoice = Literal["auto", "strata", "kenward-roger", "satterthwaite"]
+
+
+@dataclass(frozen=True)
+class ComponentEstimate:
+    """A variance between the members of one group; None where the data tell nothing of it."""
+
+    path: str
+    unbounded: float | None
+
+    @property
+    def variance(self) -> float | None:
+        """The estimate cut at zero."""
+        return None if self.unbounded is None else max(self.unbounded, 0.0)
+
+
+@dataclass(frozen=True)
+class TermTest:
+    """One hypothesis with its test and the stratum or strata that its information lies in."""
+
+    hypothesis: Hypothesis
+    stratum: str | tuple[str, ...] | None
+    result: FTest
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A fitted model. ``residuals`` (n,) are marginal: response minus fixed part."""
+
+    design: Design
+    estimator: Estimator
+    df_method: str
+    inference: Inference
+    tests: tuple[TermTest, ...]
+    components: tuple[ComponentEstimate, ...]  # random groups from large to small, residual last
+    residuals: Floats
+    trace: FitTrace | None
+    notes: tuple[str, ...]
+
+    def component(self, path: str) -> ComponentEstimate:
+        """Return the component of a group or of the residual; KeyError if there is none."""
+        for component in self.components:
+            if component.path == path:
+                return component
+        raise KeyError(path)
+
+
+@dataclass(frozen=True)
+class FitOptions:
+    """The part of an analysis' options that the model needs."""
+
+    interactions: int = 2
+    sums: Literal["III", "II", "I"] = "III"
+    df: DfChoice = "auto"
+    bounded: bool = False
+
+
+def fit_rows(layout: Layout, y: Floats, options: FitOptions | None = None) -> Fit:
+    """Fit the rows of a layout to a response of shape (n,).
+
+    Raises
+    ------
+    AnalysisError : the response is constant or not finite, no degree of freedom is left, or
+        ``df="strata"`` is asked of a plan that isn't orthogonal.
+    """
+    options = options or FitOptions()
+    _check(layout, y)
+    design = make_design(layout, options.interactions)
+    tests = hypotheses(design, options.sums)
+    beta, residuals = least_squares(design.XK, y)
+    if not layout.random:
+        return _ordinary(design, tests, beta, residuals)
+    plan = orthogonal(design, tests) if options.df in ("auto", "strata") else None
+    if plan is None and options.df == "strata":
+        raise AnalysisError(
+            "The rows are not orthogonal, so an analysis by strata does not exist.",
+            code="model.not_orthogonal",
+            do="Use --df kenward-roger, which is right for any layout.",
+        )
+    if plan is not None and not options.bounded:
+        return _by_strata(design, tests, plan, beta, y)
+    return _mixed(design, tests, y, options)
+
+
+def _check(layout: Layout, y: Floats) -> None:
+    if not np.isfinite(y).all():
+        raise AnalysisError(
+            "A measured value is not a finite number.",
+            code="table.not_finite",
+            where=f"row {int(np.flatnonzero(~np.isfinite(y))[0]) + 1} of the data",
+            do="Correct the value or take the row out and say why.",
+        )
+    if layout.n < 2 or np.ptp(y) == 0.0:
+        raise AnalysisError(
+            "All measured values are the same, so nothing can be compared.",
+            code="model.constant",
+            found=f"{layout.n} rows",
+            do="Check that the right column was named and that the meter shows enough digits.",
+        )
+
+
+def least_squares(X: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Return coefficients (k,) and residuals (n,), refined once to keep all digits."""
+    gram = X.T @ X
+    columns = np.ascontiguousarray(X.T)
+    beta = np.linalg.solve(gram, (columns * y).sum(axis=1))
+    for _ in range(2):
+        rest = y - X @ beta
+        beta = beta + np.linalg.solve(gram, (columns * rest).sum(axis=1))
+    return beta, y - X @ beta
+
+
+def _ordinary(design: Design, tests: tuple[Hypothesis, ...], beta: Floats, rest: Floats) -> Fit:
+    """Fit without random groups: one stratum."""
+    left = design.layout.n - len(beta)
+    _refuse_saturated(left, design)
+    square = float(np.sum(rest * rest))
+    tiny = 1e-26 * max(float(np.abs(beta).max()) ** 2, 1e-300) * design.layout.n
+    xi = np.array([square / left if left and square > tiny else 0.0])
+    inference = StrataInference(
+        beta=beta,
+        xi=xi,
+        df=np.array([float(left)]),
+        parts=(np.asarray(np.linalg.inv(design.XK.T @ design.XK), dtype=np.float64),),
+        recipe=np.eye(1),
+        known=np.array([left > 0]),
+    )
+    done = tuple(TermTest(h, RESIDUAL if h.df else None, _run(inference, h)) for h in tests)
+    component = ComponentEstimate(RESIDUAL, float(xi[0]) if left else None)
+    notes = () if left else ("no_residual_df",)
+    return Fit(design, "ols", "residual", inference, done, (component,), rest, None, notes)
+
+
+def _refuse_saturated(left: int, design: Design) -> None:
+    if left < 0:  # pragma: no cover - a basis never has more columns than rows
+        raise AnalysisError(
+            "There are fewer rows than things to estimate.",
+            code="model.saturated",
+            found=f"{design.layout.n} rows",
+            do="Use fewer interactions or make more items.",
+        )
+
+
+def _run(inference: Inference, hypothesis: Hypothesis) -> FTest:
+    if not hypothesis.df:
+        return FTest(0, None, None, note="not_estimable")
+    return inference.test(hypothesis.L)
+
+
+def _by_strata(
+    design: Design, tests: tuple[Hypothesis, ...], plan: Orthogonal, beta: Floats, y: Floats
+) -> Fit:
+    rest = y - design.XK @ beta
+    squares = np.array([float(np.sum(piece**2)) for piece in parts(plan.strata, rest[:, None])])
+    df = np.array(plan.left_df, dtype=float)
+    xi = np.where(df > 0, squares / np.where(df > 0, df, 1.0), 0.0)
+    tiny = 1e-24 * float(np.abs(y).max()) ** 2
+    xi = np.where(xi > tiny, xi, 0.0)
+    inference = strata_inference(beta, xi, plan)
+    done = tuple(
+        TermTest(h, None if home is None else plan.path(home), _run(inference, h))
+        for h, home in zip(tests, plan.home, strict=True)
+    )
+    components = _solve_components(design.layout, plan, xi)
+    return Fit(design, "strata", "strata", inference, done, components, rest, None, ())
+
+
+def _solve_components(
+    layout: Layout, plan: Orthogonal, xi: Floats
+) -> tuple[ComponentEstimate, ...]:
+    told = np.flatnonzero(np.array(plan.left_df) > 0)
+    M = plan.weights[told]
+    values, *_ = np.linalg.lstsq(M, xi[told], rcond=None)
+    _, s, Vt = np.linalg.svd(M)
+    null = Vt[int((s > 1e-9 * s[0]).sum()) :]
+    open_ = np.abs(null).max(axis=0, initial=0.0) > 1e-9
+    names = (*(g.path for g in layout.random), RESIDUAL)
+    return tuple(
+        ComponentEstimate(name, None if unknown else float(value))
+        for name, value, unknown in zip(names, values, open_, strict=True)
+    )
+
+
+def _mixed(design: Design, tests: tuple[Hypothesis, ...], y: Floats, options: FitOptions) -> Fit:
+    data = reduce_rows(design, y)
+    if data.n <= data.k:
+        raise AnalysisError(
+            "No item is left over to judge chance by: all are used up by the differences asked.",
+            code="model.saturated",
+            found=f"{data.n} rows, {data.k} things to estimate",
+            do="Use fewer interactions or make more items.",
+        )
+    told = informed(data)
+    at, trace = fit(data, bounded=options.bounded)
+    free = told & ((at.theta != 0) | (np.arange(len(told)) == 0))
+    kr = options.df != "satterthwaite"
+    inference = mixed_inference(at, free, ~told, kr)
+    done = tuple(
+        TermTest(h, where, _run(inference, h))
+        for h, where in zip(tests, _where(design, tests), strict=True)
+    )
+    values = [None if not ok else float(v) for ok, v in zip(told, at.theta, strict=True)]
+    components = tuple(
+        ComponentEstimate(name, value)
+        for name, value in zip((*data.names, RESIDUAL), (*values[1:], values[0]), strict=True)
+    )
+    notes = [] if trace.converged else ["not_converged"]
+    rest = y - design.XK @ at.beta
+    method = "kenward-roger" if kr else "satterthwaite"
+    return Fit(design, "reml", method, inference, done, components, rest, trace, tuple(notes))
+
+
+def _where(
+    design: Design, tests: tuple[Hypothesis, ...]
+) -> tuple[str | tuple[str, ...] | None, ...]:
+    """Return the stratum or strata in which each term has information."""
+    if not is_small_enough(design.layout):
+        return tuple(None for _ in tests)
+    out: list[str | tuple[str, ...] | None] = []
+    for shares in information(design, tests):
+        paths = tuple(share.path for share in shares)
+        out.append(None if not paths else paths[0] if len(paths) == 1 else paths)
+    return tuple(out)

@@ -1,0 +1,257 @@
+"""Tests and intervals on a fit: strata, Kenward-Roger or Satterthwaite.
+
+Sources: M. G. Kenward and J. H. Roger (1997), Biometrics 53, 983-997; F. E. Satterthwaite (1946),
+Biometrics Bulletin 2; A. H.-T. Fai and P. L. Cornelius (1996), J. Statist. Comput. Simul. 54.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from trials.model.layout import Floats
+from trials.model.reml import At
+from trials.model.strata import Orthogonal
+
+FEW_DF = 2.5  # with several numerator df a Kenward-Roger test below this says nothing
+
+
+@dataclass(frozen=True)
+class FTest:
+    """A test of L b = 0; ``f`` and ``den_df`` are None where the data can't carry it."""
+
+    num_df: int
+    den_df: float | None
+    f: float | None
+    sum_sq: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Line:
+    """A linear function of the coefficients: estimate, standard error, degrees of freedom."""
+
+    estimate: float
+    se: float | None
+    df: float | None
+
+
+class Inference(Protocol):
+    """What a fit offers to whoever asks: it needs no data any more."""
+
+    @property
+    def beta(self) -> Floats:
+        """Coefficients, shape (k,)."""
+
+    def test(self, L: Floats) -> FTest:
+        """Test L b = 0 for L of shape (r, k) and full row rank."""
+
+    def line(self, row: Floats) -> Line:
+        """Return the estimate of row . b, for row of shape (k,)."""
+
+    def cov(self, L: Floats) -> Floats:
+        """Return the covariance of L b, shape (r, r)."""
+
+
+@dataclass(frozen=True)
+class StrataInference:
+    """Least squares with each stratum's own mean square; exact in an orthogonal plan.
+
+    ``xi`` (s,) are the mean squares; ``df`` (s,) their degrees of freedom; ``parts`` the (k, k)
+    matrices B of each stratum with Var(b) = sum_s xi_s B_s. ``recipe`` (s, s) writes the expected
+    mean square of every stratum in those that have degrees of freedom (columns of others zero);
+    ``known`` tells which strata can be written so.
+    """
+
+    beta: Floats
+    xi: Floats
+    df: Floats
+    parts: tuple[Floats, ...]
+    recipe: Floats
+    known: np.ndarray
+
+    def cov(self, L: Floats) -> Floats:
+        """Return the covariance of L b, shape (r, r)."""
+        size = self.recipe @ np.where(self.df > 0, self.xi, 0.0)
+        total: Floats = sum(
+            (value * (L @ B @ L.T) for value, B in zip(size, self.parts, strict=True)),
+            np.zeros((len(L), len(L))),
+        )
+        return total
+
+    def test(self, L: Floats) -> FTest:
+        """Test L b = 0 against the mean square of the one stratum that it lies in."""
+        shares = np.array([np.abs(L @ B @ L.T).max() for B in self.parts])
+        home = int(np.argmax(shares))
+        estimate = L @ self.beta
+        inner = L @ self.parts[home] @ L.T
+        sum_sq = float(estimate @ np.linalg.solve(inner, estimate))
+        num = len(L)
+        if self.df[home] <= 0:
+            return FTest(num, None, None, sum_sq, "no_replication")
+        if self.xi[home] <= 0:
+            return FTest(num, float(self.df[home]), None, sum_sq, "no_variation")
+        f = sum_sq / num / float(self.xi[home])
+        return FTest(num, float(self.df[home]), f, sum_sq)
+
+    def line(self, row: Floats) -> Line:
+        """Return an estimate whose variance is a sum of mean squares (Satterthwaite)."""
+        estimate = float(row @ self.beta)
+        share = np.array([float(row @ B @ row) for B in self.parts])
+        share[share < 1e-12 * max(share.max(), 1e-300)] = 0.0
+        if np.any((share > 0) & ~self.known):
+            return Line(estimate, None, None)
+        weight = share @ self.recipe
+        pieces = weight * np.where(self.df > 0, self.xi, 0.0)
+        variance = float(pieces.sum())
+        if variance <= 0:
+            return Line(estimate, None, None)
+        used = self.df > 0
+        df = variance**2 / float((pieces[used] ** 2 / self.df[used]).sum())
+        return Line(estimate, float(np.sqrt(variance)), df)
+
+
+def strata_inference(beta: Floats, xi: Floats, plan: Orthogonal) -> StrataInference:
+    """Return the inference of an orthogonal plan from its mean squares, shape (s,)."""
+    df = np.array(plan.left_df, dtype=float)
+    told = np.flatnonzero(df > 0)
+    M = plan.weights
+    recipe = np.zeros((len(df), len(df)))
+    known = np.zeros(len(df), dtype=bool)
+    for row in range(len(df)):
+        answer = np.linalg.lstsq(M[told].T, M[row], rcond=None)[0]
+        known[row] = bool(np.abs(M[told].T @ answer - M[row]).max() < 1e-8)
+        recipe[row, told] = np.where(np.abs(answer) < 1e-10, 0.0, answer)
+    return StrataInference(beta, xi, df, plan.inverse, recipe, known)
+
+
+@dataclass(frozen=True)
+class MixedInference:
+    """Small-sample tests on a REML fit.
+
+    ``W`` is the covariance of the component estimates, shape (m + 1, m + 1), zero in the rows of
+    components that are not free; ``blind`` marks components that the data tell nothing of: whatever
+    depends on one has no standard error.
+    """
+
+    at: At
+    Phi: Floats  # covariance used for standard errors and F, (k, k)
+    W: Floats
+    blind: np.ndarray
+    kenward_roger: bool
+
+    @property
+    def beta(self) -> Floats:
+        """Coefficients, shape (k,)."""
+        return self.at.beta
+
+    def cov(self, L: Floats) -> Floats:
+        """Return the covariance of L b, shape (r, r)."""
+        out: Floats = L @ self.Phi @ L.T
+        return out
+
+    def _is_blind(self, L: Floats) -> bool:
+        V = self.at.Phi @ L.T
+        scale = np.abs(L @ V).max() / self.at.theta[0]
+        return any(
+            np.abs(V.T @ self.at.N[i] @ V).max() > 1e-8 * scale for i in np.flatnonzero(self.blind)
+        )
+
+    def line(self, row: Floats) -> Line:
+        """Return an estimate with the df of its variance: 2 v^2 / Var(v)."""
+        estimate = float(row @ self.beta)
+        if self._is_blind(row[None, :]):
+            return Line(estimate, None, None)
+        variance = float(row @ self.Phi @ row)
+        raw = float(row @ self.at.Phi @ row)
+        if variance <= 0 or raw <= 0:
+            return Line(estimate, None, None)
+        u = self.at.Phi @ row
+        slope = np.array([float(u @ M @ u) for M in self.at.N])
+        noise = float(slope @ self.W @ slope)
+        df = 2 * raw**2 / noise if noise > 0 else float("inf")
+        return Line(estimate, float(np.sqrt(variance)), df)
+
+    def test(self, L: Floats) -> FTest:
+        """Test L b = 0."""
+        num = len(L)
+        if self._is_blind(L):
+            return FTest(num, None, None, note="no_replication")
+        estimate = L @ self.beta
+        f = float(estimate @ np.linalg.solve(self.cov(L), estimate)) / num
+        if num == 1:
+            return FTest(1, self.line(L[0]).df, f)
+        if self.kenward_roger:
+            return self._kenward_roger(L, f)
+        return self._fai_cornelius(L)
+
+    def _kenward_roger(self, L: Floats, f: float) -> FTest:
+        """Match the first two moments of a scaled F (Kenward and Roger 1997, section 3)."""
+        num = len(L)
+        Phi, N, W = self.at.Phi, self.at.N, self.W
+        Theta = L.T @ np.linalg.solve(L @ Phi @ L.T, L)
+        parts = [Theta @ Phi @ M @ Phi for M in N]
+        first = np.array([float(np.trace(M)) for M in parts])
+        A1 = float(first @ W @ first)
+        A2 = float(
+            sum(
+                W[i, j] * (parts[i] * parts[j].T).sum()
+                for i in range(len(parts))
+                for j in range(len(parts))
+            )
+        )
+        if A2 <= 0:
+            return FTest(num, float("inf"), f)
+        B = (A1 + 6 * A2) / (2 * num)
+        g = ((num + 1) * A1 - (num + 4) * A2) / ((num + 2) * A2)
+        below = 3 * num + 2 * (1 - g)
+        c1, c2, c3 = g / below, (num - g) / below, (num + 2 - g) / below
+        mean_left = 1 - A2 / num
+        rho = 0.5 * (1 + c1 * B) / ((1 - c2 * B) ** 2 * (1 - c3 * B)) * mean_left**2 * 2 / num
+        df = 4 + (num + 2) / (num * rho - 1)
+        if not np.isfinite(df) or df <= FEW_DF:
+            shown = float(df) if np.isfinite(df) and df > 0 else None
+            return FTest(num, shown, None, note="few_df")
+        scale = df * mean_left / (df - 2)
+        return FTest(num, float(df), scale * f)
+
+    def _fai_cornelius(self, L: Floats) -> FTest:
+        """Turn L into independent single lines and match the expected sum of squared t."""
+        values, vectors = np.linalg.eigh(self.cov(L))
+        lines = [self.line(row) for row in vectors.T @ L]
+        num = len(L)
+        f = sum((x.estimate**2) / v for x, v in zip(lines, values, strict=True)) / num
+        dfs = np.array([x.df if x.df is not None else 0.0 for x in lines])
+        if np.any(dfs <= 2):
+            return FTest(num, 2.0, None, note="few_df")
+        if np.allclose(dfs, dfs[0], rtol=1e-9):
+            df = float(dfs[0])
+        else:
+            mean = float((dfs / (dfs - 2)).sum())
+            df = 2 * mean / (mean - num)
+        if df <= FEW_DF:
+            return FTest(num, df, None, note="few_df")
+        return FTest(num, df, float(f))
+
+
+def mixed_inference(at: At, free: np.ndarray, blind: np.ndarray, kenward_roger: bool) -> Inference:
+    """Return small-sample inference at a REML fit.
+
+    Kenward-Roger uses the expected information of all components that the data inform;
+    Satterthwaite the observed information of those that are free to move (not held at zero).
+    """
+    use = np.flatnonzero(~blind) if kenward_roger else np.flatnonzero(free & ~blind)
+    source = at.expected if kenward_roger else at.observed
+    W = np.zeros_like(at.expected)
+    W[np.ix_(use, use)] = np.linalg.inv(source[np.ix_(use, use)])
+    Phi = at.Phi
+    if kenward_roger:
+        U = sum(
+            (W[i, j] * (at.Q[i][j] - at.N[i] @ at.Phi @ at.N[j]) for i in use for j in use),
+            np.zeros_like(at.Phi),
+        )
+        adjusted = at.Phi + 2 * at.Phi @ U @ at.Phi
+        Phi = (adjusted + adjusted.T) / 2
+    return MixedInference(at, Phi, W, blind, kenward_roger)

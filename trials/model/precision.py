@@ -1,0 +1,98 @@
+"""How precisely a plan would tell, for assumed variances: standard errors and df before data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from trials.errors import AnalysisError
+from trials.model.hypotheses import Hypothesis, hypotheses, pair_line
+from trials.model.inference import Inference, mixed_inference, strata_inference
+from trials.model.layout import Floats, Layout
+from trials.model.reml import evaluate, informed, is_positive, reduce_rows
+from trials.model.strata import RESIDUAL, orthogonal
+from trials.model.terms import Design, make_design
+
+
+@dataclass(frozen=True)
+class PairPrecision:
+    """Standard error and df of a difference between two levels; None where there is no estimate."""
+
+    se: float | None
+    df: float | None
+
+
+@dataclass(frozen=True)
+class TermPrecision:
+    """A term's test: L (df, k), covariance of L b, and the denominator df (None: no test)."""
+
+    num_df: int
+    den_df: float | None
+    L: Floats
+    cov: Floats
+
+
+@dataclass(frozen=True)
+class Precision:
+    """What a layout would tell if the variances were as assumed."""
+
+    design: Design
+    tests: tuple[Hypothesis, ...]
+    inference: Inference
+
+    def term(self, name: str) -> TermPrecision:
+        """Return the precision of a term's test; KeyError if the model has no such term."""
+        for test in self.tests:
+            if test.term.name == name:
+                if not test.df:
+                    return TermPrecision(0, None, test.L, np.zeros((0, 0)))
+                den = self.inference.test(test.L).den_df
+                return TermPrecision(test.df, den, test.L, self.inference.cov(test.L))
+        raise KeyError(name)
+
+    def pair(self, factor: str, a: int, b: int, at: dict[str, int] | None = None) -> PairPrecision:
+        """Return the precision of level a minus level b (indices), the rest averaged or ``at``."""
+        row, _ = pair_line(self.design, factor, a, b, at)
+        if row is None:
+            return PairPrecision(None, None)
+        line = self.inference.line(row)
+        return PairPrecision(line.se, line.df)
+
+    def pairs_cov(self, factor: str) -> Floats:
+        """Return the covariance of the level means minus the first, (levels - 1, levels - 1)."""
+        levels = len(self.design.layout.factors[factor].levels)
+        rows = [pair_line(self.design, factor, b, 0)[0] for b in range(1, levels)]
+        return self.inference.cov(np.array([row for row in rows if row is not None]))
+
+
+def precision(layout: Layout, components: Mapping[str, float], interactions: int = 2) -> Precision:
+    """Return what a layout would tell if each group's variance were as in ``components``.
+
+    Parameters
+    ----------
+    components : variance per path of a random grouping, and ``"residual"``; a missing path is 0.
+
+    Raises
+    ------
+    AnalysisError : the variances don't make a covariance, or nothing is left to judge chance.
+    """
+    design = make_design(layout, interactions)
+    tests = hypotheses(design)
+    theta = np.array([components[RESIDUAL], *(components.get(g.path, 0.0) for g in layout.random)])
+    plan = orthogonal(design, tests) if layout.random else None
+    if plan is not None:
+        xi = plan.weights @ np.append(theta[1:], theta[0])
+        return Precision(design, tests, strata_inference(np.zeros(len(design.kept)), xi, plan))
+    data = reduce_rows(design, np.zeros(layout.n))
+    if data.n <= data.k or not is_positive(data, theta):
+        raise AnalysisError(
+            "Nothing would be left over to judge chance by.",
+            code="model.saturated",
+            found=f"{data.n} items, {data.k} things to estimate",
+            do="Make more items, or ask about fewer things at once.",
+        )
+    told = informed(data)
+    at = evaluate(data, theta)
+    return Precision(design, tests, mixed_inference(at, told, ~told, kenward_roger=True))

@@ -1,0 +1,213 @@
+"""Terms of the treatment structure and their columns, coded to sum to zero.
+
+The coding is fixed here, so that no test depends on how somebody happened to code a factor.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from trials.model.layout import Coded, Codes, Floats, Layout
+
+TOLERANCE = 1e-9  # on columns scaled to length one
+
+
+@dataclass(frozen=True)
+class Term:
+    """A main effect, an interaction, a covariate or a fixed group; ``columns`` index into X."""
+
+    name: str
+    factors: tuple[str, ...]
+    columns: slice
+    role: str  # "treatment", "covariate", "group", "mean"
+
+
+@dataclass(frozen=True)
+class Design:
+    """The fixed part: X of shape (n, p) in full coding and what of it can be estimated.
+
+    ``kept`` lists the columns of a basis; ``spread`` (k, p) writes every column in that basis, so
+    that a linear function l of the p coefficients is estimable if l = l[kept] @ spread.
+    """
+
+    layout: Layout
+    X: Floats
+    terms: tuple[Term, ...]
+    kept: Codes
+    spread: Floats
+
+    @property
+    def XK(self) -> Floats:
+        """The kept columns of X, shape (n, k)."""
+        kept: Floats = self.X[:, self.kept]
+        return kept
+
+    @property
+    def treatments(self) -> tuple[Term, ...]:
+        """The terms that are tested: treatments and covariates."""
+        return tuple(t for t in self.terms if t.role in ("treatment", "covariate"))
+
+    def term(self, name: str) -> Term:
+        """Return the term of that name; KeyError if there is none."""
+        for term in self.terms:
+            if term.name == name:
+                return term
+        raise KeyError(name)
+
+    def reduce(self, lines: Floats) -> tuple[Floats, np.ndarray]:
+        """Return ``lines`` (r, p) in the kept coordinates (r, k), and which are estimable (r,)."""
+        short: Floats = np.atleast_2d(lines)[:, self.kept]
+        gap = np.abs(np.atleast_2d(lines) - short @ self.spread).max(axis=1, initial=0.0)
+        return short, gap < 1e-7
+
+
+def term_name(factors: tuple[str, ...]) -> str:
+    """Return the name of a term: its factors in the order of the study, joined by colons."""
+    return ":".join(factors)
+
+
+def treatment_terms(factors: tuple[str, ...], interactions: int) -> tuple[tuple[str, ...], ...]:
+    """Return main effects, then interactions of up to ``interactions`` factors.
+
+    Examples
+    --------
+    >>> treatment_terms(("a", "b", "c"), 2)
+    (('a',), ('b',), ('c',), ('a', 'b'), ('a', 'c'), ('b', 'c'))
+    """
+    sizes = range(1, min(interactions, len(factors)) + 1)
+    return tuple(combo for size in sizes for combo in combinations(factors, size))
+
+
+def make_design(layout: Layout, interactions: int = 2) -> Design:
+    """Return the coded fixed part: mean, fixed groups, covariates, treatments.
+
+    Fixed groups come first, so that what a treatment shares with one is charged to the group.
+    """
+    blocks: list[Floats] = [np.ones((layout.n, 1))]
+    terms: list[Term] = [Term("mean", (), slice(0, 1), "mean")]
+
+    def add(name: str, factors: tuple[str, ...], columns: Floats, role: str) -> None:
+        start = sum(block.shape[1] for block in blocks)
+        blocks.append(columns)
+        terms.append(Term(name, factors, slice(start, start + columns.shape[1]), role))
+
+    for grouping in layout.fixed:
+        columns = sum_to_zero(len(grouping.coded.levels))[grouping.coded.codes]
+        add(grouping.path, (), columns, "group")
+    for name, numbers in layout.covariates.items():
+        centred = numbers - numbers.mean()
+        scale = float(np.abs(centred).max(initial=0.0)) or 1.0
+        add(name, (), (centred / scale)[:, None], "covariate")
+    for factors in treatment_terms(tuple(layout.factors), interactions):
+        add(term_name(factors), factors, rows_of(layout, factors, _codes(layout)), "treatment")
+    X = np.hstack(blocks)
+    kept, spread = basis_in_order(X)
+    return Design(layout, X, tuple(terms), kept, spread)
+
+
+def _codes(layout: Layout) -> Mapping[str, Codes]:
+    return {name: coded.codes for name, coded in layout.factors.items()}
+
+
+def sum_to_zero(levels: int) -> Floats:
+    """Return the coding of a factor, shape (levels, levels - 1), each column summing to zero."""
+    coding: Floats = np.vstack([np.eye(levels - 1), -np.ones((1, levels - 1))])
+    return coding
+
+
+def level_coding(layout: Layout, factor: str) -> Floats:
+    """Return the columns of one factor for each of its levels, shape (levels, df)."""
+    coded = layout.factors[factor]
+    if not layout.structure.factor(factor).trend:
+        return sum_to_zero(len(coded.levels))
+    values = layout.values(factor)
+    centred = values - values[coded.codes].mean()
+    return (centred / (np.abs(centred).max() or 1.0))[:, None]
+
+
+def rows_of(layout: Layout, factors: tuple[str, ...], codes: Mapping[str, Codes]) -> Floats:
+    """Return the columns of a term at the given level codes, one row each."""
+    out = np.ones((len(next(iter(codes.values()))), 1))
+    for factor in factors:
+        own = level_coding(layout, factor)[codes[factor]]
+        out = (out[:, :, None] * own[:, None, :]).reshape(len(out), -1)
+    return out
+
+
+def basis_in_order(X: Floats) -> tuple[Codes, Floats]:
+    """Return the first independent columns of X and all columns written in them.
+
+    Columns are scaled to length one and taken from the left, so that what is left out is always the
+    later term. Shapes: kept (k,), spread (k, p).
+    """
+    n, p = X.shape
+    norms = np.linalg.norm(X, axis=0)
+    scaled = X / np.where(norms > 0, norms, 1.0)
+    Q = np.zeros((n, min(n, p)))
+    kept: list[int] = []
+    for column in range(p):
+        rest = scaled[:, column].copy()
+        for _ in range(2):
+            rest -= Q[:, : len(kept)] @ (Q[:, : len(kept)].T @ rest)
+        size = float(np.linalg.norm(rest))
+        if size > TOLERANCE * 10 and len(kept) < n:
+            Q[:, len(kept)] = rest / size
+            kept.append(column)
+    indices = np.array(kept, dtype=np.intp)
+    if len(kept) == p:
+        return indices, np.eye(p)
+    spread, *_ = np.linalg.lstsq(scaled[:, indices], scaled, rcond=None)
+    spread = spread / norms[indices][:, None] * norms[None, :]
+    spread[np.abs(spread) < 1e-10] = 0.0
+    spread[:, indices] = np.eye(len(kept))
+    return indices, spread
+
+
+def mean_line(design: Design, levels: Mapping[str, int]) -> Floats:
+    """Return the coefficients of the mean at some levels, equally weighted over all else, (p,)."""
+    line = np.zeros(design.X.shape[1])
+    line[0] = 1.0
+    layout = design.layout
+    for term in design.terms:
+        if term.role == "treatment" and term.factors:
+            line[term.columns] = _averaged(layout, term.factors, levels)
+    return line
+
+
+def _averaged(layout: Layout, factors: tuple[str, ...], levels: Mapping[str, int]) -> Floats:
+    out = np.ones(1)
+    for factor in factors:
+        coding = level_coding(layout, factor)
+        own = coding[levels[factor]] if factor in levels else coding.mean(axis=0)
+        out = np.outer(out, own).ravel()
+    return out
+
+
+def partners(design: Design, factors: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the other factors that share an interaction of the model with any of ``factors``."""
+    found = [
+        other
+        for term in design.terms
+        if term.role == "treatment" and set(factors) & set(term.factors)
+        for other in term.factors
+        if other not in factors
+    ]
+    order = list(design.layout.factors)
+    return tuple(sorted(set(found), key=order.index))
+
+
+def observed_cells(layout: Layout, factors: tuple[str, ...]) -> Codes:
+    """Return the combinations of ``factors`` that occur, shape (m, len(factors))."""
+    stacked = np.stack([layout.factors[f].codes for f in factors], axis=1)
+    return np.unique(stacked, axis=0).astype(np.intp)
+
+
+def combined(coded: tuple[Coded, ...]) -> Codes:
+    """Return one code a row for the combination of several columns, shape (n,)."""
+    stacked = np.stack([c.codes for c in coded], axis=1)
+    _, inverse = np.unique(stacked, axis=0, return_inverse=True)
+    return inverse.reshape(-1).astype(np.intp)
