@@ -137,9 +137,9 @@ def png_pages(
     return pages if isinstance(pages, list) else [pages]
 
 
-def template(name: str) -> str:
-    """Return the text of a page pattern of this room, such as ``"style.typ"``."""
-    return importlib.resources.files("trials.render").joinpath(name).read_text(encoding="utf-8")
+def template(name: str, package: str = "trials.render") -> str:
+    """Return the text of a page pattern that lies in ``package``, such as ``"style.typ"``."""
+    return importlib.resources.files(package).joinpath(name).read_text(encoding="utf-8")
 
 
 def _checked(job: _Job) -> _Job:

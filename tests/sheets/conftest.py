@@ -1,0 +1,124 @@
+"""Studies and hand-made plans that the sheets are drawn from."""
+
+from __future__ import annotations
+
+import random
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trials.design.values import Plan, PlanFactor, PlanGroup, PlanRow, Shuffle
+from trials.study.values import Study, StudyGroup
+
+DEMO = Path(__file__).resolve().parents[2] / "study_demo"
+
+
+def _named(table: dict[str, Any]) -> list[dict[str, Any]]:
+    return [{"name": name, **entry} for name, entry in table.items()]
+
+
+def _study(name: str) -> Study:
+    """Read a demo study without the reader under test elsewhere."""
+    raw = tomllib.loads((DEMO / name / "study.toml").read_text(encoding="utf-8"))
+    for factor in raw["factors"].values():
+        factor["levels"] = [str(level) for level in factor["levels"]]
+    for key in ("factors", "groups", "responses"):
+        raw[key] = _named(raw.get(key, {}))
+    return Study.model_validate(raw)
+
+
+def _members(study: Study, group: StudyGroup) -> list[str]:
+    own = list(group.members) or [str(n) for n in range(1, group.count + 1)]
+    if group.within is None:
+        return own
+    parents = _members(study, study.group(group.within))
+    return [f"{parent}-{member}" for parent in parents for member in own]
+
+
+def _hand_plan(study: Study, n: int) -> Plan:
+    """Lay out ``n`` items by counting round, so that every sheet has something on it."""
+    groups = tuple(
+        PlanGroup(
+            name=group.name,
+            path=study.path(group.name),
+            within=group.within,
+            step=group.step,
+            role=group.role,
+            members=tuple(_members(study, group)),
+            random=group.random,
+        )
+        for group in study.groups
+    )
+    by_name = {group.name: group for group in groups}
+    rows = []
+    measure = list(range(1, n + 1))
+    random.Random(20).shuffle(measure)
+    for i in range(n):
+        where: dict[str, str] = {}
+        for group in groups:
+            members = group.members
+            if group.role == "maker":
+                where[group.name] = members[i % len(members)]
+            elif group.within in where:
+                inside = [m for m in members if m.startswith(where[group.within] + "-")]
+                per = n // len(by_name[group.within].members)
+                where[group.name] = inside[(i % per) * len(inside) // per]
+            else:
+                where[group.name] = members[i * len(members) // n]
+        levels = {}
+        for k, factor in enumerate(study.factors):
+            if factor.applied_to is None:
+                at = (i // (k + 1) + i // 6) % len(factor.levels)
+            else:
+                at = by_name[factor.applied_to].members.index(where[factor.applied_to])
+            levels[factor.name] = factor.levels[at % len(factor.levels)]
+        code = f"{'BCDFGHJKLMNPQRSTVWXZ'[i % 20]}{'ABCDEFGHJK'[i // 20]}{(7 * i) % 90 + 10}"
+        rows.append(PlanRow(run=i + 1, measure=measure[i], item=code, groups=where, factors=levels))
+    return Plan(
+        program_version="0.1.0",
+        study_digest=study.digest(),
+        seed=1,
+        seeds_tried=(1,),
+        family="hand-made",
+        factors=tuple(
+            PlanFactor(
+                name=factor.name,
+                levels=factor.levels,
+                unit=factor.unit,
+                kind=factor.kind,
+                scale=factor.scale,
+                applied_to=study.path(factor.applied_to) if factor.applied_to else None,
+            )
+            for factor in study.factors
+        ),
+        groups=groups,
+        rows=tuple(rows),
+        criteria={},
+        skeleton=(),
+        audit=(),
+        power=(),
+        verdict_chances=(),
+        shuffle=Shuffle(kind="units", size=None, smallest_p={}),
+    )
+
+
+@pytest.fixture(scope="session")
+def demo_study() -> Callable[[str], Study]:
+    """Give a study of study_demo by its name."""
+    return _study
+
+
+@pytest.fixture(scope="session")
+def hand_plan() -> Callable[[Study, int], Plan]:
+    """Give a plan of so many items, laid out by hand."""
+    return _hand_plan
+
+
+@pytest.fixture(scope="session")
+def cells() -> tuple[Study, Plan]:
+    """Give the study of 48 cells in six teams and two sessions, with a plan."""
+    study = _study("cells")
+    return study, _hand_plan(study, 48)

@@ -1,0 +1,169 @@
+"""The making sheets: who makes which item in which order, how, and what can hurt."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trials.design.values import PlanGroup
+from trials.render.typeset import pdf, template
+from trials.sheets.arrange import (
+    Bundle,
+    Sitting,
+    bundles,
+    factor_label,
+    group_label,
+    level_text,
+    loose_factors,
+    maker_group,
+    making_steps,
+    member_text,
+    session_group,
+    sittings,
+    step_factors,
+    step_label,
+)
+from trials.sheets.parts import Job, Line, caution_lines, setting_lines, step_block
+from trials.study.values import Step
+from trials.words import cautions
+from trials.words.numbers import capital, count, listing
+
+
+def making_sheets(job: Job) -> bytes:
+    """Return making-sheets.pdf."""
+    data: dict[str, Any] = {
+        "foot": job.foot(),
+        "front": front_page(job),
+        "sheets": [_sheet(job, sitting) for sitting in sittings(job.study, job.plan)],
+        "cards": [_card(job, bundle) for bundle in bundles(job.study, job.plan)],
+    }
+    return pdf(
+        template("making.typ", "trials.sheets"),
+        data,
+        title=f"Making sheets: {job.study.title}",
+        paper=job.paper,
+    )
+
+
+def front_page(job: Job) -> Line | None:
+    """Return the page to sign before anything starts; None where no step names a caution."""
+    risky = [step for step in job.study.steps if step.cautions]
+    if not risky:
+        return None
+    return {
+        "title": cautions.DO_NOT_START,
+        "why": cautions.WHY_SIGNED,
+        "first": cautions.FIRST,
+        "lines": list(cautions.SIGN_LINES),
+        "no_names": cautions.NO_NAMES,
+        "steps": [
+            {"label": step_label(step), "cautions": caution_lines(step.cautions)} for step in risky
+        ],
+    }
+
+
+def _sheet(job: Job, sitting: Sitting) -> Line:
+    study = job.study
+    steps = making_steps(study)
+    groups = _column_groups(job)
+    return {
+        "title": f"Making sheet: {_title(job, sitting)}",
+        "intro": _intro(job, sitting),
+        "columns": [
+            "Order",
+            "Code",
+            *(capital(group_label(study, group.name)) for group in groups),
+            *(capital(factor_label(study, factor.name)) for factor in study.factors),
+        ],
+        "rows": [
+            [
+                str(row.run),
+                row.item,
+                *(row.groups[group.name] for group in groups),
+                *(level_text(factor, row.factors[factor.name]) for factor in study.factors),
+            ]
+            for row in sitting.rows
+        ],
+        "ticks": [str(n) for n in range(1, len(steps) + 1)] or ["done"],
+        "steps": [step_block(job, n, step, sitting.rows) for n, step in enumerate(steps, 1)],
+        "loose": setting_lines(job, loose_factors(study), sitting.rows),
+        "same": list(study.same),
+    }
+
+
+def _title(job: Job, sitting: Sitting) -> str:
+    if not sitting.maker and not sitting.session:
+        return f"all {job.items}"
+    return sitting.title[0].lower() + sitting.title[1:]
+
+
+def _intro(job: Job, sitting: Sitting) -> str:
+    n = len(sitting.rows)
+    runs = [row.run for row in sitting.rows]
+    parts = [
+        f"Make {count(n, job.study.item_name)}"
+        + (" in the order of this list, from the top." if n > 1 else ".")
+    ]
+    if runs != list(range(1, n + 1)):
+        parts.append("'Order' counts through everyone's sheets.")
+    parts.append("Write its code on each one before you start.")
+    if making_steps(job.study):
+        parts.append("Tick each step when it is done.")
+    parts.append(
+        "Anything that went differently goes under 'notes', with the time. "
+        "If one breaks, write 'lost' and why. Never swap codes."
+    )
+    return " ".join(parts)
+
+
+def _column_groups(job: Job) -> list[PlanGroup]:
+    """Return the groups that need a column: all that the sheet's heading doesn't name."""
+    named = {group.name for group in (maker_group(job.plan), session_group(job.study, job.plan)) if group}
+    return [group for group in job.plan.groups if group.name not in named]
+
+
+def _card(job: Job, bundle: Bundle) -> Line:
+    study = job.study
+    maker = maker_group(job.plan)
+    step = next((step for step in study.steps if step.name == bundle.group.step), None)
+    settings = dict(bundle.settings)
+    return {
+        "title": f"Card for {bundle.label}",
+        "when": ". ".join(
+            [
+                *([capital(listing(bundle.sessions))] if bundle.sessions else []),
+                f"{count(len(bundle.rows), study.item_name)} go together.",
+            ]
+        ),
+        "settings": [
+            {
+                "setting": f"{capital(factor_label(study, name))}: "
+                f"{level_text(study.factor(name), level)}",
+                "how": study.factor(name).how.get(level, ""),
+            }
+            for name, level in bundle.settings
+        ],
+        "columns": ["Order", "Code", *([capital(group_label(study, maker.name))] if maker else [])],
+        "rows": [
+            [
+                str(row.run),
+                row.item,
+                *([member_text(study, maker, row.groups[maker.name])] if maker else []),
+            ]
+            for row in bundle.rows
+        ],
+        "step": _card_step(step, settings, job) if step else None,
+    }
+
+
+def _card_step(step: Step, settings: dict[str, str], job: Job) -> Line:
+    others = [name for name in step_factors(job.study, step) if name not in settings]
+    note = ""
+    if others:
+        labels = ", ".join(factor_label(job.study, name) for name in others)
+        note = f"Set one by one, as each making sheet says: {labels}."
+    return {
+        "label": step_label(step),
+        "text": step.text,
+        "note": note,
+        "cautions": caution_lines(step.cautions),
+    }
