@@ -13,7 +13,8 @@ from typing import Literal
 class OptionText:
     """One option as a person meets it.
 
-    ``name`` is the key in study.toml and in Python; ``flag`` the word on the command line.
+    ``name`` is the key in study.toml and in Python; ``flag`` the word on the command line;
+    ``usual`` what is taken if nothing is said, where that is worth telling.
     """
 
     name: str
@@ -22,99 +23,143 @@ class OptionText:
     kind: Literal["text", "number", "whole", "switch"] = "text"
     metavar: str = "TEXT"
     repeats: bool = False
+    usual: str = ""
 
 
 # What the columns of a table are: its two structures.
 COLUMNS = (
     OptionText(
-        "factors",
-        "--factor",
-        "column with the versions of something you changed",
-        "text",
-        "A",
-        True,
+        name="factors",
+        flag="--factor",
+        help="column with the versions of something you changed",
+        metavar="A",
+        repeats=True,
     ),
     OptionText(
-        "numbers",
-        "--number",
-        "column with a quantity you changed, taken as a straight-line trend",
-        "text",
-        "B",
-        True,
+        name="numbers",
+        flag="--number",
+        help="column with a quantity you changed, taken as a straight-line trend",
+        metavar="B",
+        repeats=True,
     ),
     OptionText(
-        "groups",
-        "--group",
-        "column that says which rows belong together; G1/G2 is G2 nested in G1",
-        "text",
-        "G",
-        True,
+        name="groups",
+        flag="--group",
+        help="column that says which rows belong together; G1/G2 is G2 nested in G1",
+        metavar="G",
+        repeats=True,
     ),
     OptionText(
-        "applied", "--applied", "factor A was applied to a whole GROUP", "text", "A=GROUP", True
+        name="applied",
+        flag="--applied",
+        help="factor A was applied to a whole GROUP",
+        metavar="A=GROUP",
+        repeats=True,
     ),
 )
 
 # How the analysis is done: the fields of study.Options.
 CHOICES = (
     OptionText(
-        "response",
-        "--response",
-        "column with the measured value (else: the only one left over)",
-        "text",
-        "Y",
+        name="response",
+        flag="--response",
+        help="column with the measured value (else: the only one left over)",
+        metavar="Y",
     ),
     OptionText(
-        "item",
-        "--item",
-        "column that names the item; several rows with one name are its readings",
-        "text",
-        "COLUMN",
+        name="item",
+        flag="--item",
+        help="column that names the item; several rows with one name are its readings",
+        metavar="COLUMN",
     ),
-    OptionText("covariates", "--covariate", "measured quantity to adjust for", "text", "X", True),
     OptionText(
-        "interactions",
-        "--interactions",
-        "highest number of factors in one interaction",
-        "whole",
-        "N",
+        name="covariates",
+        flag="--covariate",
+        help="measured quantity to adjust for",
+        metavar="X",
+        repeats=True,
     ),
-    OptionText("compare", "--compare", "compare by 'difference' or by 'ratio'", "text", "WAY"),
     OptionText(
-        "df",
-        "--df",
-        "small-sample method: 'strata', 'kenward-roger' or 'satterthwaite'; "
+        name="interactions",
+        flag="--interactions",
+        help="highest number of factors in one interaction",
+        kind="whole",
+        metavar="N",
+        usual="2",
+    ),
+    OptionText(
+        name="compare",
+        flag="--compare",
+        help="compare by 'difference' or by 'ratio'",
+        metavar="WAY",
+        usual="difference",
+    ),
+    OptionText(
+        name="df",
+        flag="--df",
+        help="small-sample method: 'strata', 'kenward-roger' or 'satterthwaite'; "
         "'auto' takes strata where the table is balanced, else kenward-roger",
-        "text",
-        "METHOD",
-    ),
-    OptionText("bounded", "--bounded", "keep variance estimates at zero or above", "switch"),
-    OptionText("random", "--random", "group to treat as random, or 'all'", "text", "GROUP", True),
-    OptionText("sums", "--sums", "type of sums of squares: III, II or I", "text", "TYPE"),
-    OptionText(
-        "control",
-        "--control",
-        "version that the others are compared with",
-        "text",
-        "B=LEVEL",
-        True,
+        metavar="METHOD",
+        usual="auto",
     ),
     OptionText(
-        "worthwhile",
-        "--worthwhile",
-        "smallest difference (or ratio) that would change what you'd do",
-        "number",
-        "D",
+        name="bounded",
+        flag="--bounded",
+        help="keep variance estimates at zero or above",
+        kind="switch",
     ),
-    OptionText("confidence", "--confidence", "confidence of the intervals", "number", "C"),
     OptionText(
-        "resamples",
-        "--resamples",
-        "shuffles for the permutation test; 0 for none",
-        "whole",
-        "N",
+        name="random",
+        flag="--random",
+        help="group to treat as random, or 'all'",
+        metavar="GROUP",
+        repeats=True,
     ),
-    OptionText("seed", "--seed", "seed of everything drawn by chance", "whole", "N"),
+    OptionText(
+        name="sums",
+        flag="--sums",
+        help="type of sums of squares: III, II or I",
+        metavar="TYPE",
+        usual="III",
+    ),
+    OptionText(
+        name="control",
+        flag="--control",
+        help="version that the others are compared with",
+        metavar="B=LEVEL",
+        repeats=True,
+    ),
+    OptionText(
+        name="worthwhile",
+        flag="--worthwhile",
+        help="smallest difference (or ratio) that would change what you'd do; none, no verdict",
+        kind="number",
+        metavar="D",
+    ),
+    OptionText(
+        name="confidence",
+        flag="--confidence",
+        help="confidence of the intervals",
+        kind="number",
+        metavar="C",
+        usual="0.95",
+    ),
+    OptionText(
+        name="resamples",
+        flag="--resamples",
+        help="shuffles for the permutation test; 0 for none",
+        kind="whole",
+        metavar="N",
+        usual="9999",
+    ),
+    OptionText(
+        name="seed",
+        flag="--seed",
+        help="seed of everything drawn by chance",
+        kind="whole",
+        metavar="N",
+        usual="1",
+    ),
 )
 
 
