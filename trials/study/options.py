@@ -53,3 +53,17 @@ class Options(BaseModel):
         9999
     )
     seed: Annotated[int, Field(ge=0, description=option_help("seed"))] = 1
+
+
+# The choices that study.toml's [analysis] may hold. The others belong to one response or factor,
+# or to a table that has no study.
+STUDY_OPTIONS = (
+    "interactions",
+    "df",
+    "bounded",
+    "random",
+    "sums",
+    "confidence",
+    "resamples",
+    "seed",
+)

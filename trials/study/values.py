@@ -130,6 +130,7 @@ class Study(Frozen):
     makers: str = ""  # who: an invented or real class in plain words
     note: str = ""  # e.g. "invented school and data", printed on every page
     item_name: str = "item"
+    practice: bool = False  # a practice run: items built alike, no factors, to learn the spread
     factors: tuple[StudyFactor, ...]
     groups: tuple[StudyGroup, ...] = ()
     responses: tuple[Response, ...]

@@ -1,0 +1,111 @@
+"""Checks of names: of factors, groups, responses and steps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from trials.study.messages import Places, shorten
+from trials.study.positions import Path
+from trials.study.toml import is_control
+from trials.study.values import Study
+
+RESERVED = ("run", "measure", "item", "reading")  # columns of the plan and the readings
+_FORBIDDEN = "/:="
+_LONGEST = 60
+
+
+def check_names(study: Study, places: Places) -> None:
+    """Refuse names that stand twice, are reserved, or can't head a column.
+
+    Raises
+    ------
+    StudyError : the first such name.
+    """
+    for path, kind, name in _names(study):
+        _check_one(path, kind, name, places)
+    seen: dict[str, tuple[str, str]] = {}
+    for path, kind, name in _names(study):
+        folded = name.casefold()
+        if folded not in seen:
+            seen[folded] = (kind, name)
+            continue
+        other_kind, other = seen[folded]
+        both = f"Two {kind}s are" if kind == other_kind else f"A {other_kind} and a {kind} are both"
+        raise places.error(
+            path,
+            f"{both} called '{shorten(name)}'.",
+            code="name_twice",
+            found=shorten(name) if name == other else f"{shorten(other)} and {shorten(name)}",
+            allowed="each name once, over all factors, groups and responses",
+            do="Give one of the two another name.",
+        )
+    _check_steps(study, places)
+
+
+def _names(study: Study) -> Iterator[tuple[Path, str, str]]:
+    for factor in study.factors:
+        yield ("factors", factor.name), "factor", factor.name
+    for group in study.groups:
+        yield ("groups", group.name), "group", group.name
+    for response in study.responses:
+        yield ("responses", response.name), "response", response.name
+
+
+def _check_steps(study: Study, places: Places) -> None:
+    names = [step.name for step in study.steps]
+    for place, name in enumerate(names):
+        path = ("steps", place, "name")
+        if not name.strip():
+            raise places.error(
+                path,
+                "A step has no name.",
+                code="empty_name",
+                found=f'"{name}"',
+                allowed="a short name",
+                do='Write a name such as name = "measure".',
+            )
+        twice_in(names, place, path, "step", places)
+
+
+def twice_in(names: Sequence[str], place: int, path: Path, kind: str, places: Places) -> None:
+    """Refuse the name at ``place`` if it stands before it too."""
+    folded = [" ".join(name.split()).casefold() for name in names]
+    if folded[place] in folded[:place]:
+        raise places.error(
+            path,
+            f"Two {kind}s are called '{shorten(names[place])}'.",
+            code="name_twice",
+            found=shorten(names[place]),
+            allowed="each name once",
+            do="Give one of the two another name.",
+        )
+
+
+def _check_one(path: Path, kind: str, name: str, places: Places) -> None:
+    what, do = "", "Choose another name; what people read goes under label."
+    odd = [
+        letter for letter in name if letter in _FORBIDDEN or is_control(letter) or letter in "\n\t"
+    ]
+    if not name.strip():
+        what = f"A {kind} has no name."
+    elif name != name.strip():
+        what = f"The name of a {kind} has a space before or after it."
+        do = f'Write "{shorten(name)}".'
+    elif name.casefold() in RESERVED:
+        what = f"A {kind} can't be called '{name}': the plan has a column of that name."
+    elif odd:
+        what = f"The name of a {kind} holds a sign that is needed for other things."
+    elif not name[0].isalnum():
+        what = f"The name of a {kind} begins with neither letter nor figure."
+    elif len(name) > _LONGEST:
+        what = f"The name of a {kind} is too long."
+    if what:
+        raise places.error(
+            path,
+            what,
+            code="bad_name",
+            found=f'"{shorten(name)}"',
+            allowed=f"at most {_LONGEST} letters, beginning with a letter or figure, "
+            f"without / : =, and not {', '.join(RESERVED)}",
+            do=do,
+        )

@@ -1,0 +1,185 @@
+"""A Study as a commented study.toml, which reads back to an equal Study."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Iterator, Sequence
+
+from trials.study.options import STUDY_OPTIONS, Options
+from trials.study.values import Limits, Response, Step, Study, StudyFactor, StudyGroup
+from trials.words.study_file import NOTES
+
+_BARE = re.compile(r"[A-Za-z0-9_-]+\Z")
+_NUMBER = re.compile(r"-?(0|[1-9]\d{0,14})(\.\d+)?([eE][-+]?\d{1,2})?\Z")
+_WIDE = 90
+
+
+def write_study(study: Study) -> str:
+    """Return the text of study.toml for a study that :func:`check_study` accepts.
+
+    Examples
+    --------
+    >>> from trials.study.reading import parse_study
+    >>> text = '''
+    ... title = "Planes"
+    ... question = "Which flies further?"
+    ... [factors.shape]
+    ... levels = ["dart", "glider"]
+    ... [responses.distance]
+    ... unit = "m"
+    ... '''
+    >>> parse_study(write_study(parse_study(text))) == parse_study(text)
+    True
+    """
+    return "\n".join(_lines(study)).strip("\n") + "\n"
+
+
+def _lines(study: Study) -> Iterator[str]:
+    yield from _notes("top")
+    yield ""
+    yield "format_version = 1"
+    yield from _pairs(study, ("title", "question", "prediction", "makers", "note", "item_name"))
+    if study.practice:
+        yield from _notes("practice")
+        yield "practice = true"
+    if study.same:
+        yield ""
+        yield from _notes("same")
+        yield f"same = {_list(study.same, long=True)}"
+    yield from _section("factors", [_factor(factor) for factor in study.factors])
+    yield from _section("groups", [_group(group) for group in study.groups])
+    yield from _section("responses", [_response(response) for response in study.responses])
+    if study.limits != Limits():
+        yield from _section("limits", [["[limits]", *_pairs(study.limits, ("items", "copies"))]])
+    if study.analysis != Options():
+        yield from _section("analysis", [["[analysis]", *_pairs(study.analysis, STUDY_OPTIONS)]])
+    yield from _section("steps", [_step(step) for step in study.steps])
+
+
+def _notes(key: str, unit: str = "") -> Iterator[str]:
+    for line in NOTES[key]:
+        yield f"# {line.format(unit=_one_line(unit) or 'the unit above')}"
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _section(key: str, parts: Sequence[Iterable[str]]) -> Iterator[str]:
+    if not parts:
+        return
+    yield ""
+    yield f"# {'-' * (_WIDE - 2)}"
+    yield from _notes(key)
+    for part in parts:
+        yield ""
+        yield from part
+
+
+def _pairs(thing: object, keys: Iterable[str]) -> Iterator[str]:
+    """Yield ``key = value`` for every key that isn't as it is by default."""
+    fields = type(thing).model_fields  # type: ignore[attr-defined]  # one of the frozen models
+    for key in keys:
+        value = getattr(thing, key)
+        if fields[key].is_required() or value != fields[key].get_default():
+            yield f"{_key(key)} = {_value(value)}"
+
+
+def _factor(factor: StudyFactor) -> Iterator[str]:
+    heading = f"factors.{_key(factor.name)}"
+    yield f"[{heading}]"
+    yield from _pairs(factor, ("label",))
+    yield f"levels = {_levels(factor)}"
+    yield from _pairs(factor, ("kind", "unit", "scale", "applied_to", "shared", "control"))
+    yield from _table(f"{heading}.how", factor.how)
+
+
+def _levels(factor: StudyFactor) -> str:
+    if factor.kind != "quantity":
+        return _list(factor.levels)
+    return "[" + ", ".join(v if _NUMBER.match(v) else _text(v) for v in factor.levels) + "]"
+
+
+def _group(group: StudyGroup) -> Iterator[str]:
+    yield f"[groups.{_key(group.name)}]"
+    keys = ("label", "count", "within", "step", "capacity", "role", "random", "members")
+    yield from _pairs(group, keys)
+
+
+def _response(response: Response) -> Iterator[str]:
+    heading = f"responses.{_key(response.name)}"
+    yield f"[{heading}]"
+    yield from _pairs(response, ("label", "unit"))
+    yield f"reducer = {_text(response.reducer)}"
+    yield from _pairs(response, ("better",))
+    yield f"compare = {_text(response.compare)}"
+    keys = ("worthwhile", "expected", "primary", "readings", "low", "high")
+    yield from _pairs(response, keys)
+    yield from _table(f"{heading}.settings", response.settings)
+    if response.spread is not None:
+        yield ""
+        yield from _notes(f"spread_{response.compare}", response.unit)
+        if response.spread.source == "shipped guess":
+            yield from _notes("shipped guess")
+        yield f"[{heading}.spread]"
+        yield from _pairs(response.spread, ("items", "readings"))
+        if response.spread.groups:
+            yield f"groups = {_inline(response.spread.groups)}"
+        yield f"source = {_text(response.spread.source)}"
+    if response.failed is not None:
+        yield ""
+        yield from _notes("failed")
+        yield f"[{heading}.failed]"
+        yield from _pairs(response.failed, ("below", "text"))
+
+
+def _step(step: Step) -> Iterator[str]:
+    yield "[[steps]]"
+    keys = ("name", "label", "text", "minutes", "waiting", "stage", "equipment", "factors")
+    yield from _pairs(step, keys)
+    for caution in step.cautions:
+        yield ""
+        yield "[[steps.cautions]]"
+        yield from _pairs(caution, ("text", "ghs", "iso7010"))
+
+
+def _table(heading: str, values: dict[str, str] | dict[str, float | str]) -> Iterator[str]:
+    if values:
+        yield ""
+        yield f"[{heading}]"
+        for key, value in values.items():
+            yield f"{_key(key)} = {_value(value)}"
+
+
+def _inline(values: dict[str, float]) -> str:
+    inside = ", ".join(f"{_key(key)} = {_value(value)}" for key, value in values.items())
+    return f"{{ {inside} }}"
+
+
+def _key(name: str) -> str:
+    return name if _BARE.match(name) else _text(name)
+
+
+def _text(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (int, float)):
+        whole = float(value).is_integer() and abs(value) < 10**15
+        return str(int(value)) if whole else repr(value)
+    if isinstance(value, tuple):
+        return _list(value)
+    return _text(str(value))
+
+
+def _list(values: Sequence[str], *, long: bool = False) -> str:
+    """Return a list on one line, or one part a line where it is long."""
+    parts = [_value(value) for value in values]
+    line = "[" + ", ".join(parts) + "]"
+    if not long and len(line) <= _WIDE:
+        return line
+    return "[\n" + "".join(f"  {part},\n" for part in parts) + "]"

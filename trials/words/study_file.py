@@ -1,0 +1,55 @@
+"""The notes that a fresh study.toml carries, so that it explains itself."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+NOTES = MappingProxyType(
+    {
+        "top": (
+            "What we ask, what we change, what we measure.",
+            "Lines that start with # are notes for people. Change a line, save it, then run:",
+            "trials check, and the folder this file is in.",
+        ),
+        "practice": (
+            "A practice run: all items are built alike, to learn how different they come out.",
+        ),
+        "same": (
+            "What every item has in common. Anything forgotten here can spoil the comparison.",
+        ),
+        "factors": (
+            "What we change. Each part is one factor, and its levels are the versions we compare.",
+            "applied_to: the group that gets one version together; without it, each item on its own.",
+            "shared: true if several items share one pot or batch of it.",
+            "control: the version that the others are compared with.",
+        ),
+        "groups": (
+            "What belongs together: who makes it, in which lesson, what is heated or filled at once.",
+            "count: how many there are, in each member of 'within' if that is given.",
+            "capacity: how many items fit into one.",
+        ),
+        "responses": (
+            "What we measure.",
+            "worthwhile: the smallest difference that would change what we do.",
+            "expected: the difference we hope for, best twice as large.",
+            "compare: by 'difference', or by 'ratio' (1.3 means 30 % more).",
+        ),
+        "spread_ratio": (
+            "How different items come out that were built alike, as a share of their mean",
+            "(0.3 is 30 %).",
+        ),
+        "spread_difference": (
+            "How different items come out that were built alike: standard deviations in {unit}.",
+        ),
+        "shipped guess": (
+            "These numbers are a guess. Replace them with those of a practice run of your own.",
+        ),
+        "failed": ("When an item counts as made but not working. Decide it before building.",),
+        "limits": ("How many items we can make at most, and how often each recipe is made.",),
+        "analysis": ("How the results are worked out, where it differs from the usual.",),
+        "steps": (
+            "How an item is made. The rules of your school and the risk assessment of a qualified",
+            "person come first; the cautions here are the usual ones.",
+        ),
+    }
+)
