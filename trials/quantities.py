@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from functools import cache
 from typing import TYPE_CHECKING
@@ -23,7 +24,14 @@ _LONGEST = 40
 _RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 _SUPERSCRIPT = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
 _ALLOWED = re.compile(r"[A-Za-zµ°%/*().\- 0-9]*\Z")
-_BRACKETS = re.compile(r"(?P<name>[^(\[]*?)\s*[(\[](?P<unit>[^()\[\]]*)[)\]]\s*\Z")
+_BRACKETS = re.compile(r"(?P<name>.*?)\s*[(\[](?P<unit>[^()\[\]]*)[)\]]\Z")
+_NUMBER = re.compile(
+    r"(?P<sign>[+-]?)\s?(?P<digits>[0-9][0-9.,'’ ]*|[.,][0-9]+)"
+    r"(?:[eE](?P<power>[+-]?[0-9]{1,4})|\s*[x×*]\s*10\s*(?:\^|\*\*)?(?P<raised>[+-]?[0-9]{1,2}))?"
+    r"(?P<unit>\s*(?:[A-Za-zµμΩ%°][^,;]*)?)\Z"
+)
+_LONGEST_NUMBER = 80
+_LARGEST_POWER = 300
 
 
 class UnitError(TrialsError):
@@ -31,13 +39,15 @@ class UnitError(TrialsError):
 
 
 def tidy(unit: str) -> str:
-    """Return the unit as plain text that the unit library reads; empty for no unit.
+    """Return the unit as plain text that the unit library reads; empty for no unit, or for "1".
 
     Examples
     --------
     >>> tidy("W/m²"), tidy("W m⁻²"), tidy("μA") == tidy("µA"), tidy("Ω")
     ('W/m**2', 'W*m**-2', True, 'ohm')
     """
+    if unit.strip() == "1":
+        return ""
     text = re.sub(r"[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda m: "^" + m[0].translate(_RAISED), unit.strip())
     text = unicodedata.normalize("NFKC", text)  # joins the two micro signs and the ohm signs
     text = text.replace("μ", "µ").replace("Ω", "ohm").replace("ω", "ohm").replace("−", "-")
@@ -160,7 +170,7 @@ def headings(text: str) -> tuple[tuple[str, str | None], ...]:
     Examples
     --------
     >>> headings("current (mA)")
-    (('current', 'mA'),)
+    (('current', 'mA'), ('current (mA)', None))
     >>> headings("current_mA")
     (('current_mA', None), ('current', 'mA'))
     >>> headings("light_W_m2")[1:]
@@ -169,7 +179,7 @@ def headings(text: str) -> tuple[tuple[str, str | None], ...]:
     text = " ".join(text.split())
     match = _BRACKETS.match(text)
     if match:
-        return ((match["name"], match["unit"].strip()),)
+        return ((match["name"], match["unit"].strip()), (text, None))
     ways: list[tuple[str, str | None]] = [(text, None)]
     if len(text) <= 2 * _LONGEST:
         parts = re.split(r"[_ ]|(?<=\w)/", text) if "/" not in text else [text]
@@ -201,15 +211,10 @@ def _unit(unit: str) -> pint.Unit | None:
     text = tidy(unit)
     if len(text) > _LONGEST or not _ALLOWED.match(text):
         return None
-    import pint
-
     for spelling in (text, text.lower()):
         try:
             return _registry().parse_units(spelling)
-        except (pint.errors.PintError, ValueError, TypeError, ArithmeticError, SyntaxError):
-            continue
-        except Exception as problem:  # noqa: BLE001 - the library's parser raises bare exceptions
-            del problem
+        except Exception:  # noqa: BLE001, S112 - its parser raises bare exceptions of many kinds
             continue
     return None
 
@@ -230,3 +235,74 @@ def _scale(have: str, want: str) -> Decimal | None:
 def _from_other_zero(value: Decimal, have: str, want: str) -> Decimal:
     quantity = _registry().Quantity(value, _unit(have))
     return Decimal(quantity.to(_unit(want)).magnitude)
+
+
+@dataclass(frozen=True)
+class Numeral:
+    """A number as people write it, under both conventions for the decimal mark.
+
+    ``point`` is the value if the decimal mark is a point (commas part thousands), ``comma`` the
+    value if it is a comma. None: the text can't be read that way. ``unit`` is what stood behind it.
+    """
+
+    point: Decimal | None
+    comma: Decimal | None
+    unit: str = ""
+
+    @property
+    def plain(self) -> bool:
+        """Whether both conventions give the same number."""
+        return self.point is not None and self.point == self.comma
+
+
+def numeral(text: str) -> Numeral | None:
+    """Return a number text under both conventions, or None if it is no number.
+
+    Thousands may be parted by a mark, a space or an apostrophe.
+
+    Examples
+    --------
+    >>> numeral("0,412"), numeral("12")
+    (Numeral(point=None, comma=Decimal('0.412'), unit=''), Numeral(point=Decimal('12'), ...))
+    >>> numeral("1,234"), numeral("1 234.5 µA")
+    (Numeral(point=Decimal('1234'), comma=Decimal('1.234'), unit=''), Numeral(point=..., unit='µA'))
+    >>> numeral("n/a"), numeral("1.2.3")
+    (None, None)
+    """
+    if len(text) > _LONGEST_NUMBER:
+        return None
+    text = unicodedata.normalize("NFKC", text).strip().replace("−", "-").replace("–", "-")
+    match = _NUMBER.match(text)
+    if not match or not match["digits"].strip("., '’"):
+        return None
+    digits = match["digits"].strip()
+    power = match["power"] or match["raised"] or "0"
+    if abs(int(power)) > _LARGEST_POWER:
+        return None
+    values = [
+        _decimal(match["sign"] or "", digits, power, mark, other)
+        for mark, other in ((".", ","), (",", "."))
+    ]
+    if values == [None, None]:
+        return None
+    return Numeral(values[0], values[1], match["unit"].strip())
+
+
+def _decimal(sign: str, digits: str, power: str, mark: str, other: str) -> Decimal | None:
+    """Return the number if ``mark`` is the decimal mark and ``other`` may part thousands."""
+    whole, found, part = digits.partition(mark)
+    if part and not (part.isascii() and part.isdigit()):
+        return None
+    separators = {letter for letter in whole if not letter.isdigit()}
+    if len(separators) > 1 or not separators <= {other, " ", "'", "’"}:
+        return None
+    if separators:
+        first, *groups = whole.split(separators.pop())
+        if not 1 <= len(first) <= 3 or first == "0" or any(len(group) != 3 for group in groups):
+            return None
+        whole = first + "".join(groups)
+    if not whole and not part:
+        return None
+    return Decimal(
+        f"{sign}{whole or '0'}.{part or '0'}E{power}" if part else f"{sign}{whole}E{power}"
+    )

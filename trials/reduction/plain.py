@@ -25,7 +25,7 @@ _SETTINGS = (
     Setting(
         "column",
         text=True,
-        about="name of the column to fill in, where it isn't the response's own name",
+        about="name of the column to fill in, where it isn't the response's label or name",
     ),
     Setting(
         "step",
@@ -50,11 +50,18 @@ class _Plain:
     def columns(self, asked: Asked) -> tuple[Column, ...]:
         """Return the one raw column."""
         refuse(asked, self.problems(asked))
-        return (Column(self._column(asked), unit=asked.unit, believable=_range(asked)),)
+        return (
+            Column(
+                self._column(asked),
+                unit="" if asked.unit == "1" else asked.unit,
+                believable=_range(asked),
+                aliases=(asked.name,),
+            ),
+        )
 
     def _column(self, asked: Asked) -> str:
         named = setting_value(asked, self.settings, "column")
-        return str(named) if named is not None else asked.name.replace("_", " ")
+        return str(named) if named is not None else asked.label or asked.name.replace("_", " ")
 
     def _numbers(self, asked: Asked, readings: Sequence[Reading]) -> list[Decimal]:
         column = self._column(asked)

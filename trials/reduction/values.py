@@ -25,6 +25,10 @@ class Asked(Protocol):
         """Name of the response."""
 
     @property
+    def label(self) -> str:
+        """Its name for people, if it has one."""
+
+    @property
     def unit(self) -> str:
         """Unit of the response."""
 
