@@ -48,14 +48,32 @@ def tidy(unit: str) -> str:
     """
     if unit.strip() == "1":
         return ""
-    text = re.sub(r"[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda m: "^" + m[0].translate(_RAISED), unit.strip())
-    text = unicodedata.normalize("NFKC", text)  # joins the two micro signs and the ohm signs
+    text = unicodedata.normalize(
+        "NFKC", _lowered(unit.strip())
+    )  # joins the two micro signs and the ohm signs
+    text = re.sub(r"\bmicro\s+", "micro", text)
     text = text.replace("μ", "µ").replace("Ω", "ohm").replace("ω", "ohm").replace("−", "-")
     text = re.sub(r"\s*[·⋅×]\s*", "*", text).replace("^", "**")
     text = re.sub(r"\s+per\s+", "/", text)
     text = re.sub(r"(?<=[A-Za-z])(?=-?[1-9]\b)", "**", text)
     text = re.sub(r"\s*([*/])\s*", r"\1", text)
     return re.sub(r"\s+", "*", text)
+
+
+def shown(number: Decimal) -> str:
+    """Return a number as people write it, without powers of ten.
+
+    Examples
+    --------
+    >>> shown(Decimal("1E+3")), shown(Decimal("0.4120"))
+    ('1000', '0.4120')
+    """
+    return f"{number:f}"
+
+
+def _lowered(text: str) -> str:
+    """Return the text with raised figures written behind a ``^``."""
+    return re.sub(r"[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda m: "^" + m[0].translate(_RAISED), text)
 
 
 def known(unit: str) -> bool:
@@ -265,13 +283,15 @@ def numeral(text: str) -> Numeral | None:
     >>> numeral("0,412"), numeral("12")
     (Numeral(point=None, comma=Decimal('0.412'), unit=''), Numeral(point=Decimal('12'), ...))
     >>> numeral("1,234"), numeral("1 234.5 µA")
-    (Numeral(point=Decimal('1234'), comma=Decimal('1.234'), unit=''), Numeral(point=..., unit='µA'))
+    (Numeral(point=Decimal('1234'), comma=Decimal('1.234'), unit=''),
+     Numeral(point=Decimal('1234.5'), comma=None, unit='µA'))
     >>> numeral("n/a"), numeral("1.2.3")
     (None, None)
     """
     if len(text) > _LONGEST_NUMBER:
         return None
-    text = unicodedata.normalize("NFKC", text).strip().replace("−", "-").replace("–", "-")
+    text = unicodedata.normalize("NFKC", _lowered(text)).replace("μ", "µ").strip()
+    text = text.replace("−", "-").replace("–", "-")
     match = _NUMBER.match(text)
     if not match or not match["digits"].strip("., '’"):
         return None
@@ -290,7 +310,7 @@ def numeral(text: str) -> Numeral | None:
 
 def _decimal(sign: str, digits: str, power: str, mark: str, other: str) -> Decimal | None:
     """Return the number if ``mark`` is the decimal mark and ``other`` may part thousands."""
-    whole, found, part = digits.partition(mark)
+    whole, _, part = digits.partition(mark)
     if part and not (part.isascii() and part.isdigit()):
         return None
     separators = {letter for letter in whole if not letter.isdigit()}
@@ -303,6 +323,4 @@ def _decimal(sign: str, digits: str, power: str, mark: str, other: str) -> Decim
         whole = first + "".join(groups)
     if not whole and not part:
         return None
-    return Decimal(
-        f"{sign}{whole or '0'}.{part or '0'}E{power}" if part else f"{sign}{whole}E{power}"
-    )
+    return Decimal(f"{sign}{whole or '0'}{'.' + part if part else ''}E{power}")
