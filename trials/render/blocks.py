@@ -1,0 +1,158 @@
+"""What a written document is made of, apart from how it is drawn.
+
+A document has parts, a part has sections, a section has blocks and further sections. HTML, typeset
+pages and plain text draw the same value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from trials.render.table import Table, shown
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A finished picture with everything that must go with it.
+
+    Parameters
+    ----------
+    name : short name, also of its files.
+    svg, png : the picture; letters in the SVG are drawn as shapes, so it needs no font.
+    alt : what the picture shows, in words and numbers, for those who can't see it.
+    caption : the text below it.
+    data : the numbers behind it.
+    """
+
+    name: str
+    svg: bytes
+    png: bytes
+    alt: str
+    caption: str
+    data: Table
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    """Running text, with a lead-in that stands out ("What mattered")."""
+
+    text: str
+    lead: str = ""
+
+
+@dataclass(frozen=True)
+class Bullets:
+    """A list; ``numbered`` where the order counts."""
+
+    items: tuple[str, ...]
+    numbered: bool = False
+
+
+@dataclass(frozen=True)
+class Remark:
+    """A framed remark: the answer, a note, or a caution."""
+
+    kind: Literal["answer", "note", "caution"]
+    title: str
+    body: tuple[Paragraph | Bullets, ...]
+
+
+@dataclass(frozen=True)
+class Terms:
+    """Words with their meaning."""
+
+    entries: tuple[tuple[str, str], ...]
+
+
+Block = Paragraph | Bullets | Remark | Terms | Table | Figure
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading with what stands below it. ``key`` is its anchor."""
+
+    key: str
+    title: str
+    blocks: tuple[Block, ...]
+    sections: tuple[Section, ...] = ()
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part of a document for one kind of reader."""
+
+    key: str
+    title: str
+    intro: str
+    sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True)
+class Document:
+    """A whole document.
+
+    Parameters
+    ----------
+    title, subtitle : heading, and the line below it.
+    note : printed on every page ("invented school and data"); "" if there is none.
+    foot : short facts for the foot of every page (version, date, check code).
+    parts : in the order of reading.
+    data : tables that belong to the document as files but are not all shown in it.
+    """
+
+    title: str
+    subtitle: str
+    note: str
+    foot: tuple[str, ...]
+    parts: tuple[Part, ...]
+    data: tuple[Table, ...] = ()
+    lang: str = "en"
+
+
+def walk(sections: tuple[Section, ...]) -> Iterator[Section]:
+    """Give every section and the sections within it, in the order of reading."""
+    for section in sections:
+        yield section
+        yield from walk(section.sections)
+
+
+def figures(document: Document) -> tuple[Figure, ...]:
+    """Return the figures of a document in the order of reading."""
+    return tuple(
+        block
+        for part in document.parts
+        for section in walk(part.sections)
+        for block in section.blocks
+        if isinstance(block, Figure)
+    )
+
+
+def texts(sections: tuple[Section, ...]) -> Iterator[str]:
+    """Give every piece of text that a reader meets in these sections, tables and captions too."""
+    for section in walk(sections):
+        yield section.title
+        for block in section.blocks:
+            yield from filter(None, _texts_of(block))
+
+
+def _texts_of(block: Block) -> Iterator[str]:
+    match block:
+        case Paragraph():
+            yield from (block.lead, block.text)
+        case Bullets():
+            yield from block.items
+        case Remark():
+            yield block.title
+            for inner in block.body:
+                yield from _texts_of(inner)
+        case Terms():
+            yield from (text for entry in block.entries for text in entry)
+        case Figure():
+            yield from (block.caption, block.alt)
+        case Table():
+            yield block.caption
+            yield from (column.heading for column in block.columns)
+            yield from (cell for row in shown(block) for cell in row)
+            yield from block.notes

@@ -1,0 +1,360 @@
+"""The dot plot: every item a dot, every version with its average and a named interval."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from trials.render import drawing
+from trials.render.blocks import Figure
+from trials.render.drawing import SIZE, SMALL, WIDTH, Axes, Canvas, Line2D, SubFigure
+from trials.render.marks import INK, QUIET, mark
+from trials.render.table import Column, Table
+from trials.words.numbers import (
+    Ends,
+    capital,
+    count,
+    ends_text,
+    given,
+    interval_decimals,
+    number,
+    significant,
+    times,
+    with_unit,
+)
+
+_PER_ROW = 7  # most versions side by side
+_ROW_HEIGHT = 2.75  # inches
+_LEGEND_HEIGHT = 0.35
+_NUMBERS = re.compile(r"(\d+)")
+
+
+@dataclass(frozen=True)
+class Dot:
+    """One item: its code, its value, and the group whose members were treated together."""
+
+    item: str
+    value: float
+    cluster: str = ""
+
+
+@dataclass(frozen=True)
+class DotLevel:
+    """One version: its items, the fitted average with its interval, and a note ("2 failed")."""
+
+    label: str
+    dots: tuple[Dot, ...]
+    mean: float | None = None
+    interval: Ends = (None, None)
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class DotPanel:
+    """One variable with its versions. ``cluster`` names what the clusters of dots are."""
+
+    label: str
+    levels: tuple[DotLevel, ...]
+    cluster: str = ""
+
+
+@dataclass(frozen=True)
+class DotPlot:
+    """A dot plot of one response against one or more variables.
+
+    Parameters
+    ----------
+    name : name of the figure and its files.
+    label, unit : what was measured.
+    ratio : whether it is compared by ratio (the axis then has equal ratios at equal distances).
+    interval_name : what the bars are ("95 % interval of the average, from the fitted model").
+    margin : smallest difference, or ratio, worth caring about, drawn to scale; None: not drawn.
+    item : what one dot is.
+    """
+
+    name: str
+    label: str
+    unit: str
+    ratio: bool
+    panels: tuple[DotPanel, ...]
+    interval_name: str
+    item: str
+    caption: str
+    margin: float | None = None
+
+
+def dot_figure(plot: DotPlot) -> Figure:
+    """Return the dot plot as a figure."""
+    with drawing.house_style():
+        canvas = _drawn(plot)
+        svg, png = drawing.finished(canvas)
+    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+
+
+def _drawn(plot: DotPlot) -> Canvas:
+    rows = _packed(plot.panels)
+    heights = [_ROW_HEIGHT] * len(rows) + [_LEGEND_HEIGHT]
+    canvas = drawing.new_canvas(sum(heights))
+    bands = drawing.bands(canvas, heights)
+    ends = _ends(plot)
+    for row, (band, panels) in enumerate(zip(bands, rows, strict=False)):
+        widths = [max(len(panel.levels), 2) for panel in panels]
+        grid = drawing.panels(band, widths)
+        for axes, panel, width in zip(grid, panels, widths, strict=True):
+            slot = (WIDTH - 1.0) * width / sum(widths) / len(panel.levels)
+            _panel(axes, plot, panel, slot)
+            drawing.value_axis(axes, "y", ends, ratio=_log(plot))
+            axes.tick_params(labelleft=axes is grid[0])
+        grid[0].set_ylabel(drawing.wrapped(_axis_title(plot), 2.2))
+        if row == 0 and plot.margin is not None:
+            _margin_bar(grid[-1], plot, ends)
+    _legend(bands[-1], plot)
+    return canvas
+
+
+def _packed(panels: tuple[DotPanel, ...]) -> list[list[DotPanel]]:
+    """Put panels side by side in as few and as even rows as leave room for the versions' names."""
+    rows = _filled(panels, _PER_ROW)
+    for most in range(1, _PER_ROW):
+        even = _filled(panels, most)
+        if len(even) == len(rows):
+            return even
+    return rows
+
+
+def _filled(panels: tuple[DotPanel, ...], most: int) -> list[list[DotPanel]]:
+    rows: list[list[DotPanel]] = []
+    taken = most
+    for panel in panels:
+        width = max(len(panel.levels), 2)
+        if taken + width > most:
+            rows.append([])
+            taken = 0
+        rows[-1].append(panel)
+        taken += width
+    return rows
+
+
+def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:
+    n = max((len(level.dots) for level in panel.levels), default=0)
+    size = 5.0 if n <= 30 * slot else 4.0 if n <= 60 * slot else 3.0
+    apart = min(0.42, 0.6 / slot)  # from the middle of the dots to the average
+    clusters: list[tuple[float, str]] = []
+    for place, level in enumerate(panel.levels):
+        columns = list(_columns(panel, level, place - 0.1 if panel.cluster else place - apart / 2))
+        for position, cluster, dots in columns:
+            drawing.swarm(axes, position, [dot.value for dot in dots], mark(place), size)
+            clusters.append((position, cluster))
+        right = columns[-1][0] + min(0.2, 0.5 / slot) if len(columns) > 1 else place + apart / 2
+        _average(axes, plot, level, right)
+    _name_versions(axes, panel, slot)
+    if panel.cluster:
+        _name_clusters(axes, panel.cluster, clusters, slot)
+    axes.set_xlim(-0.55, len(panel.levels) - 0.45)
+    axes.set_title(drawing.wrapped(panel.label, slot * len(panel.levels), SIZE + 1))
+    axes.grid(False, axis="x")
+
+
+def _name_versions(axes: Axes, panel: DotPanel, slot: float) -> None:
+    texts = [drawing.wrapped(level.label, slot * 0.95) for level in panel.levels]
+    steep = any(drawing.too_wide(text, slot) for text in texts)
+    notes = [f"\n{level.note}" if level.note else "" for level in panel.levels]
+    axes.set_xticks(
+        range(len(texts)),
+        [text + note for text, note in zip(texts, notes, strict=True)],
+        rotation=30 if steep else 0,
+        ha="right" if steep else "center",
+    )
+    axes.tick_params(axis="x", which="major", length=0)
+
+
+def _name_clusters(axes: Axes, what: str, clusters: list[tuple[float, str]], slot: float) -> None:
+    axes.set_xlabel(f"dots in one column shared one {what}", fontsize=SMALL, color=QUIET)
+    step = slot * min(_gaps([position for position, _ in clusters]), default=1.0)
+    if any(drawing.too_wide(name, step, SMALL) for _, name in clusters):
+        return
+    axes.xaxis.remove_overlapping_locs = False
+    axes.set_xticks(
+        [position for position, _ in clusters],
+        [name for _, name in clusters],
+        minor=True,
+        fontsize=SMALL,
+        color=QUIET,
+    )
+    axes.tick_params(axis="x", which="major", pad=16)
+
+
+def _gaps(positions: list[float]) -> list[float]:
+    return [b - a for a, b in itertools.pairwise(positions)]
+
+
+def _columns(
+    panel: DotPanel, level: DotLevel, middle: float
+) -> Iterator[tuple[float, str, list[Dot]]]:
+    """Give the columns of dots of one version: one, or one for each cluster."""
+    names = sorted({dot.cluster for dot in level.dots}, key=_natural) if panel.cluster else [""]
+    if len(names) < 2:
+        yield middle, "".join(names), list(level.dots)
+        return
+    step = min(0.6 / (len(names) - 1), 0.2)
+    for index, name in enumerate(names):
+        dots = [dot for dot in level.dots if dot.cluster == name]
+        yield middle + step * (index - (len(names) - 1) / 2), name, dots
+
+
+def _natural(name: str) -> tuple[tuple[int, str], ...]:
+    """Order names with numbers in them as people do: firing 2 before firing 10."""
+    return tuple((int(part), "") if part.isdigit() else (-1, part) for part in _NUMBERS.split(name))
+
+
+def _average(axes: Axes, plot: DotPlot, level: DotLevel, x: float) -> None:
+    if level.mean is None:
+        return
+    low, high = level.interval
+    if low is not None and high is not None:
+        drawing.bar(axes, x, low, high, colour=INK, cap=7)
+    axes.plot([x], [level.mean], **drawing.dash(14, 3.2), color=INK, zorder=5)
+    axes.annotate(
+        _mean_text(plot, level),
+        (x, level.mean if high is None else high),
+        xytext=(0, 3),
+        textcoords="offset points",
+        ha="center",
+        va="bottom",
+        fontsize=SMALL,
+        path_effects=drawing.HALO,
+        zorder=6,
+    )
+
+
+def _mean_text(plot: DotPlot, level: DotLevel) -> str:
+    if level.mean is None:
+        return "no average"
+    if plot.ratio:
+        return significant(level.mean)
+    return number(level.mean, interval_decimals(level.interval, level.mean))
+
+
+def _ends(plot: DotPlot) -> tuple[float, float]:
+    """Return the smallest and largest thing drawn, with room for the bar worth caring about."""
+    values = [x for panel in plot.panels for level in panel.levels for x in _drawn_at(level)]
+    low, high = (min(values), max(values)) if values else (0.0, 1.0)
+    if low == high:
+        low, high = (low / 1.5, high * 1.5) if _log(plot) else (low - 1.0, high + 1.0)
+    # the number above the highest bar needs room too
+    return (low, high * (high / low) ** 0.04) if _log(plot) else (low, high + 0.04 * (high - low))
+
+
+def _drawn_at(level: DotLevel) -> Iterator[float]:
+    for dot in level.dots:
+        yield dot.value
+    for x in (level.mean, *level.interval):
+        if x is not None:
+            yield x
+
+
+def _log(plot: DotPlot) -> bool:
+    """Return whether the axis has equal ratios at equal distances: all that is drawn is above 0."""
+    return plot.ratio and all(
+        x > 0 for panel in plot.panels for level in panel.levels for x in _drawn_at(level)
+    )
+
+
+def _margin_bar(axes: Axes, plot: DotPlot, ends: tuple[float, float]) -> None:
+    """Draw the smallest difference worth caring about as a bar, to the scale of the axis."""
+    low, high = ends
+    margin = plot.margin or 0.0
+    if _log(plot):
+        middle = math.sqrt(low * high)
+        bottom, top = middle / math.sqrt(margin), middle * math.sqrt(margin)
+    else:
+        middle = (low + high) / 2
+        bottom, top = middle - margin / 2, middle + margin / 2
+    if plot.ratio != _log(plot) or bottom < low or top > high:
+        return
+    left, right = axes.get_xlim()
+    inch = (right - left) / (axes.get_position().width * WIDTH)
+    axes.set_xlim(left, right + 0.4 * inch)
+    x = right + 0.05 * inch
+    drawing.bar(axes, x, bottom, top, colour=QUIET, cap=7)
+    axes.annotate(
+        f"worth caring about: {_margin_text(plot)}",
+        (x, middle),
+        xytext=(6, 0),
+        textcoords="offset points",
+        rotation=90,
+        ha="left",
+        va="center",
+        fontsize=SMALL,
+        color=QUIET,
+    )
+
+
+def _margin_text(plot: DotPlot) -> str:
+    return times(plot.margin or 0.0) if plot.ratio else given(plot.margin or 0.0, plot.unit)
+
+
+def _legend(band: SubFigure, plot: DotPlot) -> None:
+    handles = [
+        drawing.dot_key(mark(0), f"one {plot.item}"),
+        Line2D([], [], color=INK, linewidth=3.2, label="average"),
+        Line2D([], [], color=INK, linewidth=1.3, label=plot.interval_name),
+    ]
+    band.legend(handles=handles, loc="center", ncols=3)
+
+
+def _axis_title(plot: DotPlot) -> str:
+    return f"{plot.label} ({plot.unit})" if plot.unit else plot.label
+
+
+def _alt(plot: DotPlot) -> str:
+    parts = [f"Dot plot of {_axis_title(plot)}; one dot for each {plot.item}."]
+    for panel in plot.panels:
+        told = "; ".join(_level_alt(plot, level) for level in panel.levels)
+        parts.append(f"{capital(panel.label)}: {told}.")
+    if plot.margin is not None:
+        parts.append(f"Worth caring about: {_margin_text(plot)}.")
+    return " ".join(parts)
+
+
+def _level_alt(plot: DotPlot, level: DotLevel) -> str:
+    text = f"{level.label}, {count(len(level.dots), plot.item)}"
+    if level.dots:
+        values = [dot.value for dot in level.dots]
+        low, high = significant(min(values)), with_unit(significant(max(values)), plot.unit)
+        text += f" between {low} and {high}"
+    if level.mean is not None:
+        mean = with_unit(_mean_text(plot, level), plot.unit)
+        decimals = interval_decimals(level.interval, level.mean)
+        text += f", average {mean}, interval {ends_text(level.interval, plot.unit, decimals)}"
+    return f"{text}, {level.note}" if level.note else text
+
+
+def _data(plot: DotPlot) -> Table:
+    columns = (
+        Column("variable"),
+        Column("version"),
+        Column("what"),
+        Column("item"),
+        Column("group"),
+        Column("value", unit=plot.unit, kind="significant", digits=4),
+        Column("from", unit=plot.unit, kind="significant", digits=4),
+        Column("to", unit=plot.unit, kind="significant", digits=4),
+    )
+    rows: list[tuple[str | float | None, ...]] = []
+    for panel in plot.panels:
+        for level in panel.levels:
+            if level.mean is not None:
+                rows.append(
+                    (panel.label, level.label, "average", "", "", level.mean, *level.interval)
+                )
+            rows += [
+                (panel.label, level.label, plot.item, dot.item, dot.cluster, dot.value, None, None)
+                for dot in level.dots
+            ]
+    notes = (f"From and to: {plot.interval_name}.",)
+    caption = f"Numbers behind the figure: {plot.label}"
+    return Table(plot.name, caption, columns, tuple(rows), notes, 4)

@@ -1,0 +1,244 @@
+"""One typed door to matplotlib and seaborn: the only place that imports them.
+
+Everything is drawn without a screen, with the fonts that come with matplotlib, letters as shapes,
+and no date or random name inside, so that the same numbers give the same bytes.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import textwrap
+import warnings
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from types import MappingProxyType
+from typing import Any, Final, Literal
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure as Canvas
+from matplotlib.figure import SubFigure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+from matplotlib.patheffects import AbstractPathEffect, withStroke
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+
+from trials.render.marks import INK, QUIET, WHITE, Mark
+from trials.words.numbers import decimals_of, number
+
+__all__ = [
+    "DPI",
+    "HALO",
+    "SIZE",
+    "SMALL",
+    "WIDTH",
+    "Axes",
+    "Canvas",
+    "Line2D",
+    "Patch",
+    "SubFigure",
+    "bands",
+    "bar",
+    "dash",
+    "dot_key",
+    "finished",
+    "house_style",
+    "new_canvas",
+    "panels",
+    "ratio_ticks",
+    "swarm",
+    "tick_labels",
+    "too_wide",
+    "value_axis",
+    "wrapped",
+]
+
+WIDTH: Final = 6.9  # inches: the printed width of a page of A4 or Letter
+SIZE: Final = 9.0  # points: size of plain text
+SMALL: Final = 8.0
+DPI: Final = 200
+
+# A rim that keeps a number readable on top of dots.
+HALO: Final[list[AbstractPathEffect]] = [withStroke(linewidth=2.5, foreground=WHITE)]
+
+_STYLE: Final[Mapping[Any, Any]] = MappingProxyType({
+    "font.family": "DejaVu Sans",
+    "font.size": SIZE,
+    "text.color": INK,
+    "text.parse_math": False,  # a person's "$" is a dollar
+    "axes.edgecolor": QUIET,
+    "axes.labelcolor": INK,
+    "axes.labelsize": SIZE,
+    "axes.titlesize": SIZE + 1,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.linewidth": 0.8,
+    "axes.axisbelow": True,
+    "grid.color": "#dde4e7",
+    "grid.linewidth": 0.7,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.labelsize": SIZE,
+    "ytick.labelsize": SIZE,
+    "legend.frameon": False,
+    "legend.fontsize": SMALL,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "trials",
+    "savefig.facecolor": WHITE,
+    "figure.facecolor": WHITE,
+})  # fmt: skip
+
+
+@contextmanager
+def house_style() -> Iterator[None]:
+    """Draw in the house style while the block runs."""
+    with mpl.rc_context(dict(_STYLE)), warnings.catch_warnings():
+        # A letter without a shape is drawn as a box; the text beside the figure has it whole.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+        # Crowded dots overlap rather than leave the place of their version.
+        warnings.filterwarnings("ignore", message=".* of the points cannot be placed")
+        yield
+
+
+def new_canvas(height: float) -> Canvas:
+    """Return an empty canvas ``height`` inches high and :data:`WIDTH` wide."""
+    made = Canvas(figsize=(WIDTH, height), dpi=DPI, layout="constrained")
+    made.get_layout_engine().set(w_pad=0.08, h_pad=0.05)  # type: ignore[union-attr]
+    FigureCanvasAgg(made)
+    return made
+
+
+def bands(canvas: Canvas, heights: Sequence[float]) -> list[SubFigure]:
+    """Return bands one below the other, with heights in these proportions."""
+    made: Any = canvas.subfigures(len(heights), 1, height_ratios=list(heights), squeeze=False)
+    return [row[0] for row in made]
+
+
+def panels(band: SubFigure | Canvas, widths: Sequence[float]) -> list[Axes]:
+    """Return axes side by side in a band, with widths in these proportions."""
+    made: Any = band.subplots(1, len(widths), width_ratios=list(widths), squeeze=False)
+    return list(made[0])
+
+
+def finished(canvas: Canvas) -> tuple[bytes, bytes]:
+    """Return the canvas as SVG and as PNG, the same bytes for the same drawing."""
+    svg, png = io.BytesIO(), io.BytesIO()
+    canvas.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
+    canvas.savefig(png, format="png", metadata={"Software": None})
+    return svg.getvalue(), png.getvalue()
+
+
+def swarm(axes: Axes, position: float, values: Sequence[float], mark: Mark, size: float) -> None:
+    """Draw one dot a value, side by side where they would cover each other."""
+    import seaborn as sns  # type: ignore[import-untyped]
+
+    if not values:
+        return
+    sns.swarmplot(
+        x=[position] * len(values),
+        y=list(values),
+        ax=axes,
+        native_scale=True,
+        size=size,
+        marker=mark.shape,
+        color=mark.fill,
+        edgecolor=mark.colour,
+        linewidth=0.9,
+        legend=False,
+        zorder=2,
+    )
+    axes.set(xlabel="", ylabel="")
+
+
+def dot_key(mark: Mark, label: str) -> Line2D:
+    """Return the entry of a key that explains a dot."""
+    return Line2D(
+        [], [], linestyle="", marker=mark.shape, markersize=5, markerfacecolor=mark.fill,
+        markeredgecolor=mark.colour, label=label,
+    )  # fmt: skip
+
+
+def dash(length: float, thickness: float, shape: str = "_") -> dict[str, Any]:
+    """Return the look of a dash (``"_"`` or ``"|"``) so many points long, whatever the axis."""
+    return {"marker": shape, "markersize": length, "markeredgewidth": thickness, "linestyle": ""}
+
+
+def bar(axes: Axes, x: float, low: float, high: float, *, colour: str, cap: float) -> None:
+    """Draw a vertical bar with caps ``cap`` points long."""
+    axes.plot([x, x], [low, high], color=colour, linewidth=1.3, zorder=4)
+    axes.plot([x, x], [low, high], **dash(cap, 1.3), color=colour, zorder=4)
+
+
+Which = Literal["x", "y"]
+
+
+def value_axis(axes: Axes, which: Which, ends: tuple[float, float], *, ratio: bool) -> None:
+    """Set the ends and the marks of an axis; on the ratio scale equal steps are equal ratios."""
+    low, high = ends
+    axis = axes.xaxis if which == "x" else axes.yaxis
+    if ratio:
+        (axes.set_xscale if which == "x" else axes.set_yscale)("log")
+        margin = (high / low) ** 0.06
+        low, high = low / margin, high * margin
+        ticks = ratio_ticks(low, high)
+    else:
+        margin = 0.06 * (high - low)
+        low, high = low - margin, high + margin
+        steps = MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+        ticks = [float(tick) for tick in steps]
+    (axes.set_xlim if which == "x" else axes.set_ylim)(low, high)
+    axis.set_major_locator(FixedLocator(ticks))
+    axis.set_minor_locator(NullLocator())
+    labels = tick_labels(ticks)
+    axis.set_major_formatter(FuncFormatter(lambda x, _: labels.get(round(float(x), 12), "")))
+    axis.grid(True)
+
+
+def ratio_ticks(low: float, high: float) -> list[float]:
+    """Return round numbers between two ends of a ratio scale, three at the least.
+
+    Examples
+    --------
+    >>> ratio_ticks(0.9, 130.0)
+    [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0]
+    >>> ratio_ticks(0.45, 2.1)
+    [0.5, 0.7, 1.0, 1.5, 2.0]
+    """
+    decades = range(math.floor(math.log10(low)) - 1, math.ceil(math.log10(high)) + 1)
+    for steps in ((1,), (1, 2, 5), (1, 1.5, 2, 3, 5, 7), (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8)):
+        ticks = [float(f"{step}e{decade}") for decade in decades for step in steps]
+        ticks = [tick for tick in ticks if low <= tick <= high]
+        if len(ticks) >= 4:
+            return ticks
+    inside = MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+    return [float(tick) for tick in inside if low <= tick <= high]
+
+
+def tick_labels(ticks: Sequence[float]) -> dict[float, str]:
+    """Return the text of each mark of an axis, with no more digits than they need.
+
+    Examples
+    --------
+    >>> list(tick_labels([0.0, 0.25, 0.5]).values()), list(tick_labels([-1.0, 1000.0]).values())
+    (['0', '0.25', '0.5'], ['−1', '1000'])
+    """
+    labels: dict[float, str] = {}
+    for tick in ticks:
+        text = number(tick, max(decimals_of(tick, 4), 0)) if tick else "0"
+        labels[round(tick, 12)] = text.rstrip("0").rstrip(".") if "." in text else text
+    return labels
+
+
+def wrapped(text: str, inches: float, size: float = SIZE) -> str:
+    """Return ``text`` broken into lines that fit a width; a long word stays whole."""
+    letters = max(int(inches * 72 / (0.58 * size)), 4)
+    return "\n".join(textwrap.wrap(text, letters, break_long_words=False)) or text
+
+
+def too_wide(text: str, inches: float, size: float = SIZE) -> bool:
+    """Return whether the longest line of ``text`` is wider than ``inches``."""
+    return max(len(line) for line in text.split("\n")) * 0.58 * size / 72 > inches

@@ -1,0 +1,47 @@
+"""Colours and marks of the figures: never colour alone, and readable in grey.
+
+The colours are chosen from the set of M. Okabe and K. Ito, "Color Universal Design" (2008), made
+darker where they would stand out from white by less than 3 to 1 (WCAG 2.2, criterion 1.4.11). Each
+comes with a shape, a line and a hatching of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+INK: Final = "#16242c"
+QUIET: Final = "#45555e"
+RULE: Final = "#8fa3ad"
+PALE: Final = "#edf3f6"
+ACCENT: Final = "#1d4e66"
+BAND: Final = "#eef2f4"
+HATCH: Final = "#c3ced4"
+WHITE: Final = "#ffffff"
+
+
+@dataclass(frozen=True)
+class Mark:
+    """How one version is drawn: colour of line and edge, pale fill, shape and dash."""
+
+    colour: str
+    fill: str
+    shape: str
+    dash: str | tuple[int, tuple[int, ...]]
+
+
+MARKS: Final[tuple[Mark, ...]] = (
+    Mark("#0072b2", "#8cc3e2", "o", "solid"),
+    Mark("#b84a00", "#f2b48a", "s", (0, (5, 2))),
+    Mark("#007a5a", "#86ceb8", "^", (0, (1, 1))),
+    Mark("#a04a7c", "#e0b3cd", "D", (0, (6, 2, 1, 2))),
+    Mark("#6b5900", "#e2d48a", "v", (0, (3, 1, 1, 1, 1, 1))),
+    Mark("#333333", "#bdbdbd", "P", (0, (8, 3))),
+    Mark("#4b3f8f", "#bdb6e6", "X", (0, (2, 2))),
+    Mark("#a3222b", "#eba6ab", "p", (0, (4, 1, 1, 1))),
+)
+
+
+def mark(index: int) -> Mark:
+    """Return the mark of the version in this place; after the last they start again."""
+    return MARKS[index % len(MARKS)]
