@@ -20,6 +20,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure as Canvas
 from matplotlib.figure import SubFigure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.patheffects import AbstractPathEffect, withStroke
@@ -106,8 +107,7 @@ def house_style() -> Iterator[None]:
 
 def new_canvas(height: float) -> Canvas:
     """Return an empty canvas ``height`` inches high and :data:`WIDTH` wide."""
-    made = Canvas(figsize=(WIDTH, height), dpi=DPI, layout="constrained")
-    made.get_layout_engine().set(w_pad=0.08, h_pad=0.05)  # type: ignore[union-attr]
+    made = Canvas(figsize=(WIDTH, height), dpi=DPI, layout=ConstrainedLayoutEngine(w_pad=0.08))
     FigureCanvasAgg(made)
     return made
 
