@@ -61,6 +61,7 @@ class Layout:
     units: Mapping[str, str | None]
     covariates: Mapping[str, Floats] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    item: str | None = None  # grouping whose members are the items, where rows are readings
 
     @property
     def random(self) -> tuple[Grouping, ...]:
@@ -135,7 +136,8 @@ def make_layout(
         )
         for path, coded in sorted(found.items(), key=lambda entry: len(entry[1].levels))
     )
-    return Layout(structure, n, factors, groupings, units, covariates or {}, notes)
+    held = item if item in found else None
+    return Layout(structure, n, factors, groupings, units, covariates or {}, notes, held)
 
 
 def _is_random(

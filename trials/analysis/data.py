@@ -1,0 +1,87 @@
+"""One response ready for analysis: rows of a layout with their numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from trials.analysis.centring import Centred
+from trials.analysis.findings import SetAside
+from trials.errors import AnalysisError
+from trials.model import Layout
+from trials.model.layout import Floats
+from trials.study.options import Options
+
+
+@dataclass(frozen=True)
+class Data:
+    """The rows that take part, and what is known of those that don't.
+
+    ``y`` (n,) is on the scale of analysis: centred readings for differences, logs for ratios.
+    ``items`` (n,) names the item of each row. ``labels`` holds what a person calls a factor, group
+    or response where that is not its name. ``randomised`` tells whether levels were given by chance.
+    """
+
+    name: str
+    unit: str
+    layout: Layout
+    y: Floats
+    centred: Centred
+    items: tuple[str, ...]
+    options: Options
+    scale: Literal["difference", "ratio"] = "difference"
+    better: Literal["high", "low"] = "high"
+    primary: bool = True
+    n_readings: int = 0
+    n_failed: int = 0
+    n_lost: int = 0
+    set_aside: tuple[SetAside, ...] = ()
+    runs: tuple[int, ...] | None = None
+    labels: Mapping[str, str] = field(default_factory=dict)
+    item_name: str = "item"
+    randomised: bool = False
+
+    def label(self, name: str) -> str:
+        """Return what a person calls a factor, group or response."""
+        return self.labels.get(name) or name
+
+    @property
+    def n_items(self) -> int:
+        """How many items took part."""
+        return len(set(self.items))
+
+    def mean(self, value: float) -> float:
+        """Return a mean on the scale of analysis as a person measured it."""
+        if self.scale == "ratio":
+            return float(np.exp(value))
+        return self.centred.restore(value)
+
+    def gap(self, value: float) -> float:
+        """Return a difference on the scale of analysis: itself, or the ratio it stands for."""
+        return float(np.exp(value)) if self.scale == "ratio" else value
+
+
+def on_scale(centred: Centred, scale: str, name: str, places: tuple[str, ...]) -> Floats:
+    """Return readings on the scale of analysis, shape (n,).
+
+    Raises
+    ------
+    AnalysisError : a ratio is asked for and some reading is zero or below.
+    """
+    if scale == "difference":
+        return centred.values
+    values = centred.original()
+    low = np.flatnonzero(values <= 0)
+    if len(low):
+        raise AnalysisError(
+            "Ratios need values above zero.",
+            code="table.not_positive",
+            where=f"{name}, {places[int(low[0])]}",
+            found=f"{values[low[0]]:g}",
+            do="Compare by difference, or declare what counts as failed so that it is set aside.",
+        )
+    logs: Floats = np.log(values)
+    return logs

@@ -1,0 +1,339 @@
+"""The parts of a response's findings that follow from one fit: effects, means, comparisons."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import stats
+
+from trials.analysis import dunnett, sizes, tukey
+from trials.analysis.data import Data
+from trials.analysis.findings import Comparison, Component, Effect, Interval, Mean
+from trials.digest import finite_or_none
+from trials.model import Fit, LevelMean, Pair, TermTest, factor_pairs, level_means, simple_pairs
+from trials.model.inference import Line
+from trials.model.layout import Floats
+from trials.model.terms import Term, level_coding
+
+NONE: Interval = (None, None)
+
+
+@dataclass(frozen=True)
+class Compared:
+    """A pair on the scale of analysis with its simultaneous interval, kept for the verdict."""
+
+    pair: Pair
+    family: str  # "tukey", "dunnett" or "none"
+    critical: float | None  # standard errors to either end of the simultaneous interval
+    p_adjusted: float | None
+
+
+def effect(data: Data, fit: Fit, test: TermTest, shares: dict[str, float | None]) -> Effect:
+    """Return the line of one term."""
+    result = test.result
+    f, den = result.f, result.den_df
+    p = None if f is None or den is None else float(stats.f.sf(f, result.num_df, den))
+    known = f is not None and den is not None and np.isfinite(den)
+    notes = list(test.hypothesis.notes)
+    if result.note:
+        notes.append(result.note)
+    if 0 < test.hypothesis.df < test.hypothesis.full_df:
+        notes.append("fewer_df_than_complete")
+    if den is not None and den < 1.5 and f is not None:
+        notes.append("hardly_any_information")
+    name = test.hypothesis.term.name
+    return Effect(
+        term=name,
+        stratum=test.stratum,
+        num_df=result.num_df,
+        den_df=finite_or_none(den),
+        sum_sq=finite_or_none(result.sum_sq),
+        mean_sq=finite_or_none(_ratio(result.sum_sq, result.num_df)),
+        f=finite_or_none(f),
+        p=finite_or_none(p),
+        partial_omega_sq=_known(known, sizes.partial_omega_squared, f, result.num_df, den),
+        partial_eta_sq=_known(known, sizes.partial_eta_squared, f, result.num_df, den),
+        partial_eta_sq_interval=sizes.partial_eta_squared_interval(
+            f, result.num_df, den, data.options.confidence
+        )
+        if known and f is not None and den is not None
+        else None,
+        share_of_variance=shares.get(name),
+        notes=tuple(notes),
+    )
+
+
+def _ratio(total: float | None, df: int) -> float | None:
+    return None if total is None or not df else total / df
+
+
+def _known(known: bool, size: object, f: float | None, num: int, den: float | None) -> float | None:
+    return size(f, num, den) if known and callable(size) else None
+
+
+def variance_shares(fit: Fit) -> dict[str, float | None]:
+    """Return each treatment term's share of all variation, for the levels that were tried."""
+    squares: dict[str, float] = {}
+    for test in fit.tests:
+        term = test.hypothesis.term
+        lines = _effect_lines(fit, term)
+        if lines is not None:
+            squares[term.name] = sizes.mean_square_effect(
+                lines @ fit.inference.beta, fit.inference.cov(lines)
+            )
+    values = [c.variance for c in fit.components if c.variance is not None]
+    return sizes.shares_of_variance(squares, values)
+
+
+def _effect_lines(fit: Fit, term: Term) -> Floats | None:
+    """Return a term's effect at each of its combinations, (c, k); None where not estimable."""
+    if term.role != "treatment":
+        return None
+    out = np.ones((1, 1))
+    for factor in term.factors:
+        own = level_coding(fit.design.layout, factor)
+        out = np.einsum("ab,cd->acbd", out, own).reshape(len(out) * len(own), -1)
+    lines = np.zeros((len(out), fit.design.X.shape[1]))
+    lines[:, term.columns] = out
+    short, ok = fit.design.reduce(lines)
+    return short if ok.all() else None
+
+
+def components(fit: Fit) -> tuple[Component, ...]:
+    """Return the variance components as findings."""
+    return tuple(
+        Component(
+            group=c.path,
+            variance=finite_or_none(c.variance),
+            unbounded=finite_or_none(c.unbounded),
+            at_boundary=c.unbounded is not None and c.path != "residual" and c.unbounded <= 0,
+        )
+        for c in fit.components
+    )
+
+
+def means(data: Data, fit: Fit) -> tuple[Mean, ...]:
+    """Return the means of every treatment term."""
+    out = []
+    for test in fit.tests:
+        term = test.hypothesis.term
+        if term.role == "treatment":
+            out += [_mean(data, fit, term, m) for m in level_means(fit, term.factors)]
+    return tuple(out)
+
+
+def _mean(data: Data, fit: Fit, term: Term, mean: LevelMean) -> Mean:
+    levels = {
+        f: fit.design.layout.factors[f].levels[code]
+        for f, code in zip(mean.factors, mean.levels, strict=True)
+    }
+    line = mean.line
+    if line is None:
+        note = "empty_combination" if mean.n == 0 else "not_estimable"
+        return Mean(
+            term=term.name, levels=levels, n=mean.n, mean=None, se=None, df=None,
+            interval=NONE, notes=(note,),
+        )  # fmt: skip
+    reach = half_width(line, quantile(line.df, data.options.confidence))
+    interval: Interval = NONE
+    if reach is not None:
+        interval = (data.mean(line.estimate - reach), data.mean(line.estimate + reach))
+    return Mean(
+        term=term.name,
+        levels=levels,
+        n=mean.n,
+        mean=finite_or_none(data.mean(line.estimate)),
+        se=finite_or_none(line.se),
+        df=finite_or_none(line.df),
+        interval=interval,
+        notes=few_df_notes(line),
+    )
+
+
+def few_df_notes(line: Line) -> tuple[str, ...]:
+    """Return the notes that a line's degrees of freedom ask for."""
+    if line.df is None:
+        return ("no_replication",)
+    return ("hardly_any_information",) if line.df < 1.5 else ()
+
+
+def quantile(df: float | None, confidence: float) -> float | None:
+    """Return Student's t to either end of an interval."""
+    return None if df is None else float(stats.t.ppf((1 + confidence) / 2, df))
+
+
+def half_width(line: Line, critical: float | None) -> float | None:
+    """Return how far an interval reaches to either side."""
+    return None if line.se is None or critical is None else line.se * critical
+
+
+def compare_factor(data: Data, fit: Fit, factor: str) -> tuple[Compared, ...]:
+    """Return a factor's pairs, or its comparisons with a declared control."""
+    control = dict(data.options.control).get(factor)
+    if control is not None:
+        return _against_control(data, fit, factor, control)
+    return _family(data, fit, factor, factor_pairs(fit, factor))
+
+
+def compare_within(data: Data, fit: Fit, factor: str, within: str) -> tuple[Compared, ...]:
+    """Return a factor's pairs within each level of another, each level a family of its own."""
+    pairs = simple_pairs(fit, factor, within)
+    levels = {pair.at for pair in pairs}
+    out: list[Compared] = []
+    for at in sorted(levels):
+        out += _family(data, fit, factor, [pair for pair in pairs if pair.at == at])
+    return tuple(out)
+
+
+def _family(data: Data, fit: Fit, factor: str, pairs: Sequence[Pair]) -> tuple[Compared, ...]:
+    levels = len(fit.design.layout.factors[factor].levels)
+    one_slope = fit.design.layout.structure.factor(factor).trend
+    out = []
+    for pair in pairs:
+        line = pair.line
+        if line is None or line.se is None or line.df is None:
+            out.append(Compared(pair, "none" if one_slope else "tukey", None, None))
+        elif one_slope or levels == 2:
+            critical = quantile(line.df, data.options.confidence)
+            p = _two_sided(line)
+            out.append(Compared(pair, "none" if one_slope else "tukey", critical, p))
+        else:
+            t = line.estimate / line.se
+            critical = tukey.critical(data.options.confidence, levels, line.df)
+            out.append(Compared(pair, "tukey", critical, tukey.adjusted_p(t, levels, line.df)))
+    return tuple(out)
+
+
+def _two_sided(line: Line) -> float | None:
+    if line.se is None or line.df is None:
+        return None
+    return float(2 * stats.t.sf(abs(line.estimate / line.se), line.df))
+
+
+def _against_control(data: Data, fit: Fit, factor: str, control: str) -> tuple[Compared, ...]:
+    """Compare every level with the control (Dunnett 1955, J. Amer. Statist. Assoc. 50)."""
+    levels = fit.design.layout.factors[factor].levels
+    base = levels.index(control)
+    pairs = [_turned(p, base) for p in factor_pairs(fit, factor) if base in (p.a, p.b)]
+    rows = [p.row for p in pairs if p.row is not None]
+    loadings = dunnett.loadings_of_covariance(fit.inference.cov(np.array(rows))) if rows else None
+    if loadings is None or len(rows) < len(pairs):
+        return _holm(data, pairs)
+    out = []
+    for pair in pairs:
+        line = pair.line
+        if line is None or line.se is None or line.df is None:
+            out.append(Compared(pair, "dunnett", None, None))
+            continue
+        critical = dunnett.critical(data.options.confidence, loadings, line.df)
+        p = dunnett.adjusted_p(line.estimate / line.se, loadings, line.df)
+        out.append(Compared(pair, "dunnett", critical, p))
+    return tuple(out)
+
+
+def _holm(data: Data, pairs: Sequence[Pair]) -> tuple[Compared, ...]:
+    """Adjust where the correlations have no simple form: Holm's p, Bonferroni's intervals."""
+    from statsmodels.stats.multitest import multipletests
+
+    raw = [(_two_sided(p.line) if p.line is not None else None) for p in pairs]
+    found = [p for p in raw if p is not None]
+    adjusted = iter(multipletests(found, method="holm")[1] if found else ())
+    share = 1 - (1 - data.options.confidence) / max(len(found), 1)
+    return tuple(
+        Compared(
+            pair,
+            "holm",
+            quantile(pair.line.df, share) if pair.line is not None else None,
+            None if p is None else float(next(adjusted)),
+        )
+        for pair, p in zip(pairs, raw, strict=True)
+    )
+
+
+def _turned(pair: Pair, base: int) -> Pair:
+    """Return the pair with the control as its second level."""
+    if pair.b == base:
+        return pair
+    line = pair.line
+    turned = None if line is None else Line(-line.estimate, line.se, line.df)
+    row = None if pair.row is None else -pair.row
+    return replace(pair, a=pair.b, b=pair.a, row=row, line=turned)
+
+
+def comparison(data: Data, fit: Fit, compared: Compared) -> Comparison:
+    """Return one pair as a finding."""
+    pair, line = compared.pair, compared.pair.line
+    term, a, b = _names(fit, pair)
+    if line is None:
+        return Comparison(
+            term=term, a=a, b=b, difference=None, se=None, df=None, t=None, p=None,
+            p_adjusted=None, adjustment=compared.family, interval=NONE, interval_adjusted=NONE,
+            notes=pair.notes,
+        )  # fmt: skip
+    ratio = data.scale == "ratio"
+    sd = standardiser(fit, pair.factor)
+    known = sd is not None and line.df is not None and line.se is not None
+    g = g_interval = None
+    if known and sd is not None and line.df is not None and line.se is not None:
+        g = sizes.hedges_g(line.estimate, sd, line.df)
+        g_interval = sizes.hedges_g_interval(
+            line.estimate, line.se, sd, line.df, data.options.confidence
+        )
+    plain = half_width(line, quantile(line.df, data.options.confidence))
+    wide = half_width(line, compared.critical)
+    return Comparison(
+        term=term,
+        a=a,
+        b=b,
+        difference=None if ratio else finite_or_none(line.estimate),
+        ratio=finite_or_none(data.gap(line.estimate)) if ratio else None,
+        se=finite_or_none(line.se),
+        df=finite_or_none(line.df),
+        t=None if line.se is None else finite_or_none(line.estimate / line.se),
+        p=finite_or_none(_two_sided(line)),
+        p_adjusted=finite_or_none(compared.p_adjusted),
+        adjustment=compared.family,
+        interval=_around(data, line, plain),
+        interval_adjusted=_around(data, line, wide),
+        hedges_g=g,
+        hedges_g_interval=g_interval,
+        notes=(*pair.notes, *few_df_notes(line)),
+    )
+
+
+def _around(data: Data, line: Line, reach: float | None) -> Interval:
+    if reach is None:
+        return NONE
+    return (data.gap(line.estimate - reach), data.gap(line.estimate + reach))
+
+
+def _names(fit: Fit, pair: Pair) -> tuple[str, dict[str, str], dict[str, str]]:
+    layout = fit.design.layout
+    held = {f: layout.factors[f].levels[code] for f, code in pair.at}
+    own = layout.factors[pair.factor].levels
+    order = list(layout.factors)
+    names = sorted([pair.factor, *held], key=order.index)
+    a = {f: held.get(f, own[pair.a]) for f in names}
+    b = {f: held.get(f, own[pair.b]) for f in names}
+    return ":".join(names), a, b
+
+
+def standardiser(fit: Fit, factor: str) -> float | None:
+    """Return the SD between alike items that had the factor given anew: unit down to the item."""
+    layout = fit.design.layout
+    unit = layout.units.get(factor)
+    size = layout.grouping(unit).members if unit is not None else layout.n
+    item = layout.item
+    total = 0.0
+    for component in fit.components:
+        if component.path == "residual":
+            counts = item is None
+        else:
+            counts = layout.grouping(component.path).members >= size
+        if counts:
+            if component.variance is None:
+                return None
+            total += component.variance
+    return float(np.sqrt(total)) if total > 0 else None
