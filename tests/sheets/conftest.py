@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import Any
 import pytest
 
 from trials.design.values import Plan, PlanFactor, PlanGroup, PlanRow, Shuffle
+from trials.randomness import stream
 from trials.study.values import Study, StudyGroup
 
 DEMO = Path(__file__).resolve().parents[2] / "study_demo"
@@ -54,8 +54,7 @@ def _hand_plan(study: Study, n: int) -> Plan:
     )
     by_name = {group.name: group for group in groups}
     rows = []
-    measure = list(range(1, n + 1))
-    random.Random(20).shuffle(measure)
+    measure = [int(k) + 1 for k in stream(20, "measure").permutation(n)]
     for i in range(n):
         where: dict[str, str] = {}
         for group in groups:

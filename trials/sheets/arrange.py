@@ -28,7 +28,7 @@ class Sitting:
     def title(self) -> str:
         """Who and when, such as "Team alder, session 1"; "All items" where nothing parts them."""
         parts = [part for part in (self.maker, self.session) if part]
-        return capital(", ".join(parts)) if parts else "All"
+        return heading(", ".join(parts)) if parts else "All"
 
 
 @dataclass(frozen=True)
@@ -79,6 +79,18 @@ def factor_label(study: Study, name: str) -> str:
     return study.factor(name).label or name
 
 
+def heading(text: str) -> str:
+    """Return a text as a heading: with a capital, also where its first word has a hyphen.
+
+    Examples
+    --------
+    >>> heading("open-circuit voltage"), heading("pH"), heading("soak time")
+    ('Open-circuit voltage', 'pH', 'Soak time')
+    """
+    first, _, rest = text.partition("-")
+    return f"{capital(first)}-{rest}" if rest else capital(text)
+
+
 def response_label(response: Response) -> str:
     """Return a response's name as people read it."""
     return response.label or response.name
@@ -86,7 +98,7 @@ def response_label(response: Response) -> str:
 
 def step_label(step: Step) -> str:
     """Return a step's name as people read it."""
-    return capital(step.label or step.name)
+    return heading(step.label or step.name)
 
 
 def bare_unit(unit: str) -> str:

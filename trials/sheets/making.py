@@ -12,6 +12,7 @@ from trials.sheets.arrange import (
     bundles,
     factor_label,
     group_label,
+    heading,
     level_text,
     loose_factors,
     maker_group,
@@ -71,8 +72,8 @@ def _sheet(job: Job, sitting: Sitting) -> Line:
         "columns": [
             "Order",
             "Code",
-            *(capital(group_label(study, group.name)) for group in groups),
-            *(capital(factor_label(study, factor.name)) for factor in study.factors),
+            *(heading(group_label(study, group.name)) for group in groups),
+            *(heading(factor_label(study, factor.name)) for factor in study.factors),
         ],
         "rows": [
             [
@@ -117,7 +118,9 @@ def _intro(job: Job, sitting: Sitting) -> str:
 
 def _column_groups(job: Job) -> list[PlanGroup]:
     """Return the groups that need a column: all that the sheet's heading doesn't name."""
-    named = {group.name for group in (maker_group(job.plan), session_group(job.study, job.plan)) if group}
+    named = {
+        group.name for group in (maker_group(job.plan), session_group(job.study, job.plan)) if group
+    }
     return [group for group in job.plan.groups if group.name not in named]
 
 
@@ -136,13 +139,13 @@ def _card(job: Job, bundle: Bundle) -> Line:
         ),
         "settings": [
             {
-                "setting": f"{capital(factor_label(study, name))}: "
+                "setting": f"{heading(factor_label(study, name))}: "
                 f"{level_text(study.factor(name), level)}",
                 "how": study.factor(name).how.get(level, ""),
             }
             for name, level in bundle.settings
         ],
-        "columns": ["Order", "Code", *([capital(group_label(study, maker.name))] if maker else [])],
+        "columns": ["Order", "Code", *([heading(group_label(study, maker.name))] if maker else [])],
         "rows": [
             [
                 str(row.run),

@@ -12,6 +12,7 @@ from trials.render.typeset import Paper
 from trials.sheets.arrange import (
     check_code,
     factor_label,
+    heading,
     level_text,
     member_text,
     step_factors,
@@ -54,10 +55,10 @@ class Job:
 
 def names_a_level(study: Study, text: str) -> bool:
     """Whether a text holds the name of a version, as a whole word; bare numbers don't count."""
-    names = [level for factor in study.factors if factor.kind == "category" for level in factor.levels]
-    return any(
-        re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text, re.IGNORECASE) for name in names
-    )
+    names = [
+        level for factor in study.factors if factor.kind == "category" for level in factor.levels
+    ]
+    return any(re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text, re.IGNORECASE) for name in names)
 
 
 def duration(minutes: float) -> str:
@@ -99,7 +100,7 @@ def caution_lines(cautions: Iterable[Caution]) -> list[Line]:
 
 
 def setting_lines(job: Job, factors: Sequence[str], rows: Sequence[PlanRow]) -> list[Line]:
-    """Return, for each version of these factors that occurs among the items, who gets it and how."""
+    """Return each version of these factors that occurs among the items: which items, and how."""
     lines = []
     for name in factors:
         factor = job.study.factor(name)
@@ -108,7 +109,7 @@ def setting_lines(job: Job, factors: Sequence[str], rows: Sequence[PlanRow]) -> 
             if mine:
                 lines.append(
                     {
-                        "setting": f"{capital(factor_label(job.study, name))}: "
+                        "setting": f"{heading(factor_label(job.study, name))}: "
                         f"{level_text(factor, level)}",
                         "items": [_item_and_group(job, row, factor.applied_to) for row in mine],
                         "how": factor.how.get(level, ""),

@@ -1,0 +1,80 @@
+"""Everything that is handed out for one plan, in one call."""
+
+from __future__ import annotations
+
+from trials.design.values import Plan
+from trials.errors import PlanError
+from trials.render.typeset import Paper
+from trials.sheets.labels import labels
+from trials.sheets.lists import cautions_list, materials, materials_csv, timetable
+from trials.sheets.making import making_sheets
+from trials.sheets.measuring import measuring_sheets
+from trials.sheets.parts import Job
+from trials.sheets.values import Handout, Handouts
+from trials.sheets.workbook import entry_workbook
+from trials.study.values import Study
+
+
+def make_sheets(study: Study, plan: Plan, *, paper: Paper = "a4") -> Handouts:
+    """Return the printed sheets and the entry workbook of a plan.
+
+    Making sheets name the versions of everything that is compared; measuring sheets, labels and
+    workbook carry codes only.
+
+    Parameters
+    ----------
+    study, plan : the plan must have been drawn from this very study.
+    paper : "a4" or "us-letter".
+
+    Raises
+    ------
+    PlanError : the plan was drawn from another study, or holds no items.
+    RequestError : unknown paper.
+    """
+    if plan.study_digest != study.digest():
+        raise PlanError(
+            "The plan doesn't belong to this study: the study was changed after it was drawn.",
+            code="sheets.other_study",
+            do="Draw the plan again with 'trials plan', then print the sheets.",
+        )
+    if not plan.rows:
+        raise PlanError(
+            "The plan holds no items, so there is nothing to print.",
+            code="sheets.no_items",
+            do="Draw the plan again with 'trials plan'.",
+        )
+    job = Job(study, plan, paper)
+    item = study.item_name
+    return Handouts(
+        (
+            Handout(
+                "cautions.pdf",
+                "what can hurt at each step, and what the codes mean: read it first",
+                cautions_list(job),
+            ),
+            Handout("materials.pdf", "what to get out for each step, to tick off", materials(job)),
+            Handout("materials.csv", "the same list for a spreadsheet", materials_csv(job)),
+            Handout(
+                "timetable.pdf",
+                "the order of the work in each session, with sums of the planned minutes",
+                timetable(job),
+            ),
+            Handout("labels.pdf", f"a label with its code for each {item}", labels(job)),
+            Handout(
+                "making-sheets.pdf",
+                "who makes what in which order, and how; the first page is signed before anyone "
+                "starts",
+                making_sheets(job),
+            ),
+            Handout(
+                "measuring-sheets.pdf",
+                "codes in measuring order with lines for the readings, for whoever measures",
+                measuring_sheets(job),
+            ),
+            Handout(
+                "entry-workbook.xlsx",
+                "the readings are typed in here, then 'trials collect' takes it in",
+                entry_workbook(job),
+            ),
+        )
+    )

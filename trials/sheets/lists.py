@@ -1,0 +1,186 @@
+"""Lists for whoever prepares the work: cautions, order and times, what to get out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trials.files import csv_text
+from trials.render.typeset import pdf, template
+from trials.sheets.arrange import (
+    Bundle,
+    Sitting,
+    bundles,
+    factor_label,
+    group_label,
+    heading,
+    level_text,
+    maker_group,
+    members_of,
+    sittings,
+    step_label,
+)
+from trials.sheets.parts import Job, Line, caution_lines, duration
+from trials.study.values import Step
+from trials.words import cautions
+from trials.words.numbers import capital, count, listing
+
+
+def cautions_list(job: Job) -> bytes:
+    """Return cautions.pdf: every caution by step, and what the codes mean."""
+    study = job.study
+    codes = cautions.sorted_codes(
+        code
+        for step in study.steps
+        for caution in step.cautions
+        for code in (*caution.iso7010, *caution.ghs)
+    )
+    data: dict[str, Any] = {
+        "foot": job.foot(),
+        "first": cautions.FIRST,
+        "none": cautions.NONE_GIVEN,
+        "steps": [
+            {
+                "label": step_label(step),
+                "when": "while making" if step.stage == "make" else "while measuring",
+                "cautions": caution_lines(step.cautions),
+            }
+            for step in study.steps
+            if step.cautions
+        ],
+        "codes": [
+            [code, cautions.code_kind(code), cautions.code_words(code) or "not in our list"]
+            for code in codes
+        ],
+    }
+    return pdf(
+        template("cautions.typ", "trials.sheets"),
+        data,
+        title=f"Cautions: {study.title}",
+        paper=job.paper,
+    )
+
+
+def timetable(job: Job) -> bytes:
+    """Return timetable.pdf: what comes in which order in each session, and what it takes."""
+    groups = bundles(job.study, job.plan)
+    data: dict[str, Any] = {
+        "foot": job.foot(),
+        "sessions": [_session(job, sitting, groups) for sitting in _by_session(job)],
+    }
+    return pdf(
+        template("timetable.typ", "trials.sheets"),
+        data,
+        title=f"Order and times: {job.study.title}",
+        paper=job.paper,
+    )
+
+
+def _by_session(job: Job) -> tuple[Sitting, ...]:
+    """Return the making sheets of all teams joined, one a session, in order of making."""
+    joined: dict[str, Sitting] = {}
+    for sitting in sittings(job.study, job.plan):
+        before = joined[sitting.session].rows if sitting.session in joined else ()
+        rows = tuple(sorted((*before, *sitting.rows), key=lambda row: row.run))
+        joined[sitting.session] = Sitting("", sitting.session, rows)
+    return tuple(joined.values())
+
+
+def _session(job: Job, sitting: Sitting, groups: tuple[Bundle, ...]) -> Line:
+    study = job.study
+    codes = {row.item for row in sitting.rows}
+    here = [bundle for bundle in groups if codes & {row.item for row in bundle.rows}]
+    maker = maker_group(job.plan)
+    teams = len(members_of(sitting.rows, maker)) if maker else 0
+    steps = [_step_line(job, step, sitting, here) for step in study.steps]
+    return {
+        "title": sitting.title if sitting.session else capital(f"all {job.items}"),
+        "intro": f"{capital(count(len(codes), study.item_name))}"
+        + (f", {count(teams, group_label(study, maker.name))}." if maker else "."),
+        "steps": steps,
+        "total": _total(job, sitting, here, teams),
+        "bundles": [_bundle(job, place, bundle) for place, bundle in enumerate(here, 1)],
+        "columns": ["Order", "Code", *([heading(group_label(study, maker.name))] if maker else [])],
+        "items": [
+            [str(row.run), row.item, *([row.groups[maker.name]] if maker else [])]
+            for row in sitting.rows
+        ],
+    }
+
+
+def _times(job: Job, step: Step, sitting: Sitting, here: list[Bundle]) -> tuple[int, str]:
+    """Return how often a step is done in a session and the word for what it is done with."""
+    mine = [bundle for bundle in here if bundle.group.step == step.name]
+    if mine:
+        return len(mine), group_label(job.study, mine[0].group.name)
+    return len(sitting.rows), job.study.item_name
+
+
+def _step_line(job: Job, step: Step, sitting: Sitting, here: list[Bundle]) -> list[str]:
+    times, thing = _times(job, step, sitting, here)
+    return [
+        step_label(step),
+        count(times, thing),
+        duration(step.minutes) if step.minutes is not None else "not said",
+        duration(step.waiting) if step.waiting is not None else "",
+        duration(step.minutes * times) if step.minutes is not None else "",
+    ]
+
+
+def _total(job: Job, sitting: Sitting, here: list[Bundle], teams: int) -> str:
+    known = [step for step in job.study.steps if step.minutes is not None]
+    if not known:
+        return ""
+    total = sum((step.minutes or 0) * _times(job, step, sitting, here)[0] for step in known)
+    text = f"Work in all: {duration(total)}, if everything were done by one person."
+    if teams > 1:
+        text += f" Shared by {teams}: about {duration(round(total / teams))} each."
+    waits = any(step.waiting is not None for step in known)
+    return text + (" Waiting comes on top." if waits else "")
+
+
+def _bundle(job: Job, place: int, bundle: Bundle) -> list[str]:
+    settings = [
+        f"{factor_label(job.study, name)}: {level_text(job.study.factor(name), level)}"
+        for name, level in bundle.settings
+    ]
+    codes = ", ".join(row.item for row in bundle.rows)
+    return [str(place), capital(bundle.label), listing(settings), codes]
+
+
+def materials(job: Job) -> bytes:
+    """Return materials.pdf: the equipment each step names, and how often the step is done."""
+    data: dict[str, Any] = {
+        "foot": job.foot(),
+        "columns": list(MATERIAL_COLUMNS),
+        "rows": _material_rows(job),
+        "same": list(job.study.same),
+        "items": count(len(job.plan.rows), job.study.item_name),
+    }
+    return pdf(
+        template("materials.typ", "trials.sheets"),
+        data,
+        title=f"What to get out: {job.study.title}",
+        paper=job.paper,
+    )
+
+
+MATERIAL_COLUMNS = ("Step", "Equipment", "The step is done with")
+
+
+def materials_csv(job: Job) -> bytes:
+    """Return materials.csv: the same list for a spreadsheet."""
+    return csv_text(MATERIAL_COLUMNS, _material_rows(job)).encode("utf-8-sig")
+
+
+def _material_rows(job: Job) -> list[list[str]]:
+    every = bundles(job.study, job.plan)
+    rows = []
+    for step in job.study.steps:
+        mine = [bundle for bundle in every if bundle.group.step == step.name]
+        each = count(len(job.plan.rows), job.study.item_name)
+        if mine:
+            label = group_label(job.study, mine[0].group.name)
+            each += f" in {count(len(mine), label)}"
+        for thing in step.equipment or ("(the study names none)",):
+            rows.append([step_label(step), thing, each])
+    return rows

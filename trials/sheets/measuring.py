@@ -1,0 +1,155 @@
+"""The measuring sheets: codes only, in measuring order, with a line for every reading.
+
+Whoever measures must not know how an item was made, so nothing here names a version.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from trials.ingest.workbook_layout import measuring_sheets as workbook_sheets
+from trials.ingest.workbook_layout import raw_columns, readings_per_item
+from trials.quantities import nice
+from trials.reduction import Column, reducer_of
+from trials.reduction.table import same_name
+from trials.render.typeset import pdf, template
+from trials.sheets.arrange import (
+    Sitting,
+    bare_unit,
+    heading,
+    measuring_sittings,
+    measuring_steps,
+    response_label,
+)
+from trials.sheets.parts import Job, Line, step_block
+from trials.study.values import Study
+from trials.words.numbers import capital, count
+
+
+def measuring_sheets(job: Job) -> bytes:
+    """Return measuring-sheets.pdf."""
+    study = job.study
+    columns = raw_columns(study)
+    data: dict[str, Any] = {
+        "foot": job.foot(blind=True),
+        "rules": _rules(job),
+        "steps": [
+            {**step_block(job, n, step, ()), "settings": []}
+            for n, step in enumerate(measuring_steps(study), 1)
+        ],
+        "failed": _failed(study),
+        "columns": [_column(column) for column in columns],
+        "sheets": [_sheet(job, sitting) for sitting in measuring_sittings(study, job.plan)],
+    }
+    return pdf(
+        template("measuring.typ", "trials.sheets"),
+        data,
+        title="Measuring sheets",
+        paper=job.paper,
+    )
+
+
+def _rules(job: Job) -> list[str]:
+    item = job.study.item_name
+    rules = [
+        "Measure in the order of this list, from the top. It was drawn by chance, so that things "
+        f"that drift (light, warmth, tired people) favour no kind of {item}.",
+        "Write down what the instrument shows, with all its digits. Take the first steady number, "
+        "never the best one.",
+        "One line is one reading. Write the time beside each.",
+        "A number outside 'usual' isn't wrong: check range and unit, then write what you read.",
+        f"Don't ask how a {item} was made. Whoever measures shouldn't know.",
+        "Broken, or never measured? Write 'lost' and the reason in the note.",
+    ]
+    if len(workbook_sheets(job.study, job.plan)) > 1:
+        rules.append("The small word under a code is its page in the entry workbook.")
+    return rules
+
+
+def _failed(study: Study) -> list[Line]:
+    lines = []
+    for response in study.responses:
+        if response.failed is not None:
+            unit = bare_unit(nice(response.unit))
+            below = f"below {response.failed.below:g} {unit}".strip()
+            lines.append(
+                {
+                    "label": heading(response_label(response)),
+                    "text": response.failed.text or f"The result is {below}.",
+                }
+            )
+    return lines
+
+
+def _column(column: Column) -> Line:
+    unit = bare_unit(nice(column.unit))
+    return {
+        "name": heading(column.name),
+        "unit": f"in {unit}" if unit else "",
+        "about": column.about,
+        "usual": range_text(column),
+        "once": column.per == "item",
+        "needed": column.required,
+    }
+
+
+def range_text(column: Column) -> str:
+    """Return the believable range of a column in words; empty where there is none.
+
+    Examples
+    --------
+    >>> range_text(Column("height", "mm", believable=(Decimal("0.0"), Decimal("400"))))
+    'usual: 0 to 400'
+    >>> range_text(Column("height", "mm", believable=(None, Decimal("1.50"))))
+    'usual: up to 1.5'
+    """
+    low, high = column.believable
+    if low is not None and high is not None:
+        return f"usual: {_digits(low)} to {_digits(high)}"
+    if high is not None:
+        return f"usual: up to {_digits(high)}"
+    return f"usual: from {_digits(low)}" if low is not None else ""
+
+
+def _digits(number: Decimal) -> str:
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def column_readings(study: Study) -> tuple[int, ...]:
+    """Return how many readings of an item each raw column wants, in the order of the columns."""
+    wanted: dict[str, int] = {}
+    for response in study.responses:
+        for column in reducer_of(response).columns(response):
+            key = same_name(column.name)
+            wanted[key] = max(wanted.get(key, 1), response.readings)
+    return tuple(
+        1 if column.per == "item" else wanted[same_name(column.name)]
+        for column in raw_columns(study)
+    )
+
+
+def _sheet(job: Job, sitting: Sitting) -> Line:
+    study = job.study
+    title = sitting.title if sitting.session else f"All {job.items}"
+    tabs = {item: sheet.title for sheet in workbook_sheets(study, job.plan) for item in sheet.items}
+    several = len(set(tabs.values())) > 1
+    readings = readings_per_item(study)
+    wanted = column_readings(study)
+    return {
+        "title": f"Measuring sheet: {title[0].lower()}{title[1:]}",
+        "count": f"{capital(count(len(sitting.rows), study.item_name))}, "
+        f"{count(readings, 'reading')} of each.",
+        "items": [
+            {
+                "measure": str(row.measure),
+                "code": row.item,
+                "tab": tabs[row.item] if several else "",
+                "readings": [
+                    [reading <= times for times in wanted] for reading in range(1, readings + 1)
+                ],
+            }
+            for row in sitting.rows
+        ],
+    }
