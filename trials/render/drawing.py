@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 import textwrap
 import warnings
 from collections.abc import Iterator, Mapping, Sequence
@@ -60,6 +61,9 @@ WIDTH: Final = 6.9  # inches: the printed width of a page of A4 or Letter
 SIZE: Final = 9.0  # points: size of plain text
 SMALL: Final = 8.0
 DPI: Final = 200
+
+# The picture names no address but the SVG name space, so that no reader fetches anything.
+_DOCTYPE: Final = re.compile(rb"<!DOCTYPE[^>]*>\n?")
 
 # A rim that keeps a number readable on top of dots.
 HALO: Final[list[AbstractPathEffect]] = [withStroke(linewidth=2.5, foreground=WHITE)]
@@ -127,9 +131,10 @@ def panels(band: SubFigure | Canvas, widths: Sequence[float]) -> list[Axes]:
 def finished(canvas: Canvas) -> tuple[bytes, bytes]:
     """Return the canvas as SVG and as PNG, the same bytes for the same drawing."""
     svg, png = io.BytesIO(), io.BytesIO()
-    canvas.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
+    silent: Any = dict.fromkeys(("Date", "Creator", "Format", "Type"))
+    canvas.savefig(svg, format="svg", metadata=silent)
     canvas.savefig(png, format="png", metadata={"Software": None})
-    return svg.getvalue(), png.getvalue()
+    return _DOCTYPE.sub(b"", svg.getvalue()), png.getvalue()
 
 
 def swarm(axes: Axes, position: float, values: Sequence[float], mark: Mark, size: float) -> None:

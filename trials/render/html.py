@@ -1,0 +1,153 @@
+"""A document drawn as one self-contained HTML page.
+
+The page needs no network: pictures are inside it, letters are those of the reader's machine. It is
+made for WCAG 2.2 AA: one heading of each kind in order, landmarks, a way past the contents, tables
+with captions and row and column headings, pictures with words, text that reflows.
+"""
+
+from __future__ import annotations
+
+import base64
+import importlib.resources
+from collections.abc import Iterable
+from functools import lru_cache
+
+from jinja2 import Environment, StrictUndefined, Template
+from markupsafe import Markup
+
+from trials.render.blocks import (
+    Block,
+    Bullets,
+    Document,
+    Figure,
+    Paragraph,
+    Part,
+    Remark,
+    Section,
+    Terms,
+)
+from trials.render.table import Table, right_aligned, shown
+
+
+def html_page(document: Document) -> str:
+    """Return the document as the text of an HTML file."""
+    body = _lines(_under_heading(part, 2, _part(part)) for part in document.parts)
+    return _shell().render(
+        lang=document.lang,
+        title=document.title,
+        subtitle=document.subtitle,
+        note=document.note,
+        parts=document.parts,
+        foot=document.foot,
+        body=body,
+    )
+
+
+@lru_cache(maxsize=1)
+def _shell() -> Template:
+    text = importlib.resources.files("trials.render").joinpath("page.html").read_text("utf-8")
+    return Environment(autoescape=True, undefined=StrictUndefined).from_string(text)
+
+
+def _lines(parts: Iterable[Markup]) -> Markup:
+    return Markup("\n").join(parts)
+
+
+def _part(part: Part) -> Markup:
+    intro = Markup("<p>{}</p>").format(part.intro) if part.intro else Markup("")
+    return _lines((intro, *(_section(section, 3) for section in part.sections)))
+
+
+def _section(section: Section, level: int) -> Markup:
+    inner = (_section(below, level + 1) for below in section.sections)
+    return _under_heading(section, level, _lines((*map(_block, section.blocks), *inner)))
+
+
+def _under_heading(named: Part | Section, level: int, inner: Markup) -> Markup:
+    return Markup(
+        '<section id="{0}" aria-labelledby="{0}-title">\n<h{1} id="{0}-title">{2}</h{1}>\n'
+        "{3}\n</section>"
+    ).format(named.key, level, named.title, inner)
+
+
+def _block(block: Block) -> Markup:
+    match block:
+        case Paragraph():
+            return _paragraph(block)
+        case Bullets():
+            return _bullets(block)
+        case Remark():
+            inner = _lines(map(_block, block.body))
+            return Markup('<div class="remark {}">\n<p>{}</p>\n{}\n</div>').format(
+                block.kind, block.title, inner
+            )
+        case Terms():
+            entries = Markup("\n").join(
+                Markup("<dt>{}</dt><dd>{}</dd>").format(word, gloss)
+                for word, gloss in block.entries
+            )
+            return Markup("<dl>\n{}\n</dl>").format(entries)
+        case Table():
+            return _table(block)
+        case Figure():
+            return _figure(block)
+
+
+def _paragraph(block: Paragraph) -> Markup:
+    if block.lead:
+        return Markup("<p><strong>{}:</strong> {}</p>").format(block.lead, block.text)
+    return Markup("<p>{}</p>").format(block.text)
+
+
+def _bullets(block: Bullets) -> Markup:
+    items = Markup("\n").join(Markup("<li>{}</li>").format(item) for item in block.items)
+    tag = Markup("ol") if block.numbered else Markup("ul")
+    return Markup("<{0}>\n{1}\n</{0}>").format(tag, items)
+
+
+def _figure(figure: Figure) -> Markup:
+    picture = base64.b64encode(figure.svg).decode("ascii")
+    return Markup(
+        '<figure id="figure-{name}">\n'
+        '<img src="data:image/svg+xml;base64,{picture}" alt="{alt}">\n'
+        "<figcaption>{caption}</figcaption>\n"
+        "<details><summary>The numbers behind this figure</summary>\n{data}\n</details>\n"
+        "</figure>"
+    ).format(
+        name=figure.name,
+        picture=picture,
+        alt=figure.alt,
+        caption=figure.caption,
+        data=_table(figure.data, within=f"figure-{figure.name}"),
+    )
+
+
+def _table(table: Table, within: str = "table") -> Markup:
+    key = f"{within}-{table.name}"
+    head = Markup("").join(
+        Markup('<th scope="col"{}>{}</th>').format(_side(right_aligned(column)), column.heading)
+        for column in table.columns
+    )
+    rows = Markup("\n").join(_row(table, row) for row in shown(table))
+    notes = Markup("").join(
+        Markup('\n<p class="table-note">{}</p>').format(note) for note in table.notes
+    )
+    return Markup(
+        '<div class="scroll" role="region" aria-labelledby="{key}" tabindex="0">\n<table>\n'
+        '<caption id="{key}">{caption}</caption>\n<thead><tr>{head}</tr></thead>\n'
+        "<tbody>\n{rows}\n</tbody>\n</table>\n</div>{notes}"
+    ).format(key=key, caption=table.caption, head=head, rows=rows, notes=notes)
+
+
+def _row(table: Table, row: tuple[str, ...]) -> Markup:
+    cells = []
+    for index, (column, text) in enumerate(zip(table.columns, row, strict=True)):
+        side = _side(right_aligned(column))
+        heads = index < table.heads
+        cell = Markup('<th scope="row"{}>{}</th>') if heads else Markup("<td{}>{}</td>")
+        cells.append(cell.format(side, text))
+    return Markup("<tr>{}</tr>").format(Markup("").join(cells))
+
+
+def _side(right: bool) -> Markup:
+    return Markup(' class="right"') if right else Markup("")

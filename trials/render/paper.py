@@ -1,0 +1,87 @@
+"""A document drawn as a tagged PDF: the blocks become data for one page pattern."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trials.render import typeset
+from trials.render.blocks import (
+    Block,
+    Bullets,
+    Document,
+    Figure,
+    Paragraph,
+    Remark,
+    Section,
+    Terms,
+    figures,
+)
+from trials.render.table import Table, to_data
+
+
+def document_pdf(document: Document, paper: typeset.Paper = "a4") -> bytes:
+    """Return the document as a PDF (PDF/UA-1); the same document gives the same bytes."""
+    return typeset.pdf(
+        typeset.template("document.typ"),
+        _data(document),
+        title=document.title,
+        files={_file(figure): figure.svg for figure in figures(document)},
+        paper=paper,
+        lang=document.lang,
+    )
+
+
+def _data(document: Document) -> dict[str, Any]:
+    note = (document.note,) if document.note else ()
+    return {
+        "title": document.title,
+        "subtitle": document.subtitle,
+        "note": document.note,
+        "foot": [*note, *document.foot],
+        "parts": [
+            {
+                "title": part.title,
+                "intro": part.intro,
+                "sections": [_section(section) for section in part.sections],
+            }
+            for part in document.parts
+        ],
+    }
+
+
+def _section(section: Section) -> dict[str, Any]:
+    return {
+        "title": section.title,
+        "blocks": [_block(block) for block in section.blocks],
+        "sections": [_section(inner) for inner in section.sections],
+    }
+
+
+def _file(figure: Figure) -> str:
+    return f"{figure.name}.svg"
+
+
+def _block(block: Block) -> dict[str, Any]:
+    match block:
+        case Paragraph():
+            return {"kind": "paragraph", "lead": block.lead, "text": block.text}
+        case Bullets():
+            return {"kind": "list", "items": list(block.items), "numbered": block.numbered}
+        case Remark():
+            return {
+                "kind": "remark",
+                "title": block.title,
+                "warn": block.kind == "caution",
+                "body": [_block(inner) for inner in block.body],
+            }
+        case Terms():
+            return {"kind": "terms", "entries": [list(entry) for entry in block.entries]}
+        case Table():
+            return {"kind": "table", "table": to_data(block)}
+        case Figure():
+            return {
+                "kind": "figure",
+                "file": _file(block),
+                "alt": block.alt,
+                "caption": block.caption,
+            }
