@@ -7,11 +7,27 @@ from decimal import Decimal
 from typing import Literal
 
 Status = Literal["measured", "failed", "lost", "unmeasured", "set aside"]
+Verb = Literal["keep", "correct", "set-aside"]
+ActsOn = Literal["cell", "identity", "swap", "worked", "nothing"]
+
+
+@dataclass(frozen=True, order=True)
+class Place:
+    """One row of one file as a person finds it. ``sheet`` is empty in a file without sheets."""
+
+    file: str
+    sheet: str
+    row: int  # line or spreadsheet row, from 1
 
 
 @dataclass(frozen=True)
 class Question:
-    """Something in the measurements that a person has to settle."""
+    """Something in the measurements that a person has to settle.
+
+    ``acts_on`` says what an answer changes in the rows at ``places``: the number in ``column``
+    ("cell"), the code of the item ("identity"), the codes of ``item`` and ``partner`` exchanged
+    ("swap"), whether the item worked ("worked"), or "nothing".
+    """
 
     id: str  # short and stable, typed by people: "Q7"
     code: str  # kind: "slip", "swapped", "unknown_item" ...
@@ -23,6 +39,103 @@ class Question:
     why: str  # one sentence
     do: str  # what to type
     answer: str | None = None  # "keep", "correct", "set-aside"; None: open
+    sheet: str = ""
+    reading: int | None = None
+    acts_on: ActsOn = "nothing"
+    places: tuple[Place, ...] = ()  # every row concerned, the first is that of ``row``
+    unit: str = ""  # unit of the column
+    possible: tuple[str | None, str | None] = (None, None)  # what a corrected number may be
+    proposal: str = ""  # what to put behind "correct", if the program has a guess
+    partner: str | None = None  # the other item of an exchange
+    must: bool = False  # what it is about takes no part until it is settled
+    answer_value: str = ""
+    answer_why: str = ""
+    answer_by: str = ""
+    answer_when: str = ""
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        """What makes it the same question when a file comes again with rows moved."""
+        return (
+            self.code,
+            self.file,
+            self.sheet,
+            self.item or "",
+            str(self.reading or ""),
+            self.column or "",
+            self.partner or "",
+            self.found,
+        )
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One number of one raw quantity, with the text it came from.
+
+    ``number`` is in ``unit``, the unit it was written in; ``value`` the same in the unit of the
+    column. None: the text is no number, or its unit is of another kind.
+    """
+
+    column: str
+    text: str
+    unit: str
+    number: Decimal | None
+    value: Decimal | None
+
+
+@dataclass(frozen=True)
+class Row:
+    """One reading of one item, as it stands in a file."""
+
+    place: Place
+    item: str  # the code as in the plan, or the text found where no code fits
+    reading: int | None
+    cells: tuple[Cell, ...] = ()
+    groups: tuple[tuple[str, str], ...] = ()  # what sheet or row says of its groups
+    time: str = ""
+    worked: bool | None = None
+    note: str = ""
+
+    def cell(self, column: str) -> Cell | None:
+        """Return the cell of a column, or None where it is empty."""
+        for cell in self.cells:
+            if cell.column == column:
+                return cell
+        return None
+
+
+@dataclass(frozen=True)
+class Intake:
+    """One file read: its bytes, its rows, what is in doubt and what was understood silently."""
+
+    name: str
+    kind: Literal["workbook", "table"]
+    content: bytes
+    rows: tuple[Row, ...]
+    questions: tuple[Question, ...] = ()
+    notes: tuple[str, ...] = ()  # one sentence each
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What became of a file that was handed in."""
+
+    name: str  # the name it is kept under
+    status: Literal["new", "same", "revision"]
+    revision: int
+    readings: int
+    questions: tuple[Question, ...] = ()  # those that it raised and that are open
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Loss:
+    """An item that is broken, gone or never measured, for a cause outside the comparison."""
+
+    item: str
+    why: str
+    by: str
+    when: str
 
 
 @dataclass(frozen=True)
@@ -37,6 +150,7 @@ class ItemValue:
     uncertainty: float | None  # standard uncertainty, in the unit of the response
     readings: int
     reason: str = ""  # why it isn't "measured", or what was corrected
+    notes: tuple[str, ...] = ()  # what the reducer did or could not do
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,259 @@
+"""Answers to questions: checked when given, applied to the readings when they are reduced.
+
+An answer changes nothing in the record: the reading as it was written stays there for ever, and the
+answer beside it. What an answer does is worked out anew each time.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from trials.errors import RecordError
+from trials.quantities import (
+    Numeral,
+    convert,
+    convertible,
+    known,
+    nice,
+    numeral,
+    shown,
+)
+from trials.record.values import Cell, Place, Question, Row, Verb
+
+VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
+_FACTOR = re.compile(r"[x×*]\s*(?P<by>\S.*)\Z", re.IGNORECASE)
+_CODE = re.compile(r"[^\s@]{1,12}\Z")
+_YES = frozenset(["yes", "y", "no", "n"])
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What a person answers: the verb, the value behind ``correct``, why, and their code."""
+
+    verb: str
+    value: str = ""
+    why: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True)
+class Applied:
+    """The readings as they stand after all answers."""
+
+    rows: tuple[Row, ...]
+    corrections: tuple[str, ...]  # one sentence an answer that changed or dropped something
+    touched: Mapping[str, str]  # item -> the last sentence about it
+    dropped: Mapping[str, str]  # item -> why readings of it were set aside
+    waiting: Mapping[str, tuple[str, ...]]  # item -> questions without which it can't be used
+
+
+def checked(question: Question, decision: Decision, items: Collection[str]) -> Decision:
+    """Return the decision in its fixed form.
+
+    Parameters
+    ----------
+    items : the item codes of the plan.
+
+    Raises
+    ------
+    RecordError : it can't be an answer to this question; says what can.
+    """
+    if decision.verb not in VERBS:
+        raise _refusal(question, "answer.verb", "There is no such answer.", decision.verb,
+                       ", ".join(VERBS))  # fmt: skip
+    why = " ".join(decision.why.split())
+    if not why:
+        raise _refusal(question, "answer.why", "An answer needs its reason.", "no reason",
+                       "a few words on how you know")  # fmt: skip
+    by = decision.by.strip()
+    if not _CODE.match(by):
+        raise _refusal(question, "answer.by", "Say who answers by a short code, not by a name.",
+                       by or "no code", "1 to 12 letters or figures, such as a team code or "
+                       "initials")  # fmt: skip
+    value = " ".join(decision.value.split())
+    if decision.verb != "correct":
+        if value:
+            raise _refusal(question, "answer.value", "Only 'correct' takes a value.",
+                           f"{decision.verb} {value}", f"{decision.verb}")  # fmt: skip
+        return Decision(decision.verb, "", why, by)
+    return Decision("correct", _corrected_value(question, value, items), why, by)
+
+
+def _corrected_value(question: Question, value: str, items: Collection[str]) -> str:
+    if question.acts_on == "nothing":
+        raise _refusal(question, "answer.value", "There is nothing to correct here.", value,
+                       "keep, or set-aside")  # fmt: skip
+    if question.acts_on in ("identity", "swap"):
+        if question.acts_on == "swap":
+            items = [code for code in (question.partner, question.item) if code]
+        codes = {item.casefold(): item for item in items}
+        if value.casefold() not in codes:
+            raise _refusal(question, "answer.item", "That can't be the item.",
+                           value or "no code", question.partner or "the code of an item of the "
+                           "plan")  # fmt: skip
+        return codes[value.casefold()] if question.acts_on == "identity" else str(question.partner)
+    if question.acts_on == "worked":
+        if value.casefold() not in _YES:
+            raise _refusal(question, "answer.worked", "Say whether it worked.", value or "nothing",
+                           "yes or no")  # fmt: skip
+        return "yes" if value.casefold().startswith("y") else "no"
+    amended = _amended(question, value)
+    if isinstance(amended, Decimal):
+        low, high = (None if end is None else Decimal(end) for end in question.possible)
+        if (low is not None and amended < low) or (high is not None and amended > high):
+            raise _refusal(question, "answer.impossible", "That number isn't possible either.",
+                           value, _between(question))  # fmt: skip
+        if len(question.places) > 1 and not question.code.startswith("missing"):
+            raise _refusal(question, "answer.several",
+                           f"The question is about {len(question.places)} numbers, not one.", value,
+                           f"a unit, such as {question.proposal or 'the one that was used'}, or a "
+                           "factor such as x0.1")  # fmt: skip
+    return value
+
+
+def _amended(question: Question, value: str) -> Decimal | str | tuple[Decimal]:
+    """Return a number in the column's unit, a unit, or (factor,)."""
+    factor = _FACTOR.match(value)
+    number = numeral(factor["by"] if factor else value)
+    if number is not None:
+        plain = _one_value(question, value, number)
+        if factor:
+            return (plain,)
+        if not number.unit:
+            return plain
+        if convertible(number.unit, question.unit):
+            return convert(plain, number.unit, question.unit)
+    elif value and not factor and known(value) and convertible(value, question.unit):
+        return value
+    unit = f" in {nice(question.unit)}" if question.unit else ""
+    raise _refusal(question, "answer.number", "That is no number this column can take.",
+                   value or "nothing", f"a number{unit}, the unit that was used, or a factor such "
+                   "as x0.1")  # fmt: skip
+
+
+def _one_value(question: Question, text: str, number: Numeral) -> Decimal:
+    if number.point is None or (number.comma is not None and "," in text and not number.plain):
+        if number.comma is not None and number.point is None:
+            return number.comma
+        raise _refusal(question, "answer.comma", "That number can be read in two ways.", text,
+                       f"{shown(number.comma or Decimal(0))} or "
+                       f"{shown(number.point or Decimal(0))}")  # fmt: skip
+    return number.point
+
+
+def _between(question: Question) -> str:
+    low, high = question.possible
+    unit = f" {nice(question.unit)}" if question.unit else ""
+    if low is not None and high is not None:
+        return f"{low} to {high}{unit}"
+    return f"at least {low}{unit}" if low is not None else f"at most {high}{unit}"
+
+
+def _refusal(question: Question, code: str, what: str, found: str, allowed: str) -> RecordError:
+    return RecordError(
+        what, code=code, where=f"question {question.id}", found=found, allowed=allowed,
+        do=question.do,
+    )  # fmt: skip
+
+
+def applied(rows: Sequence[Row], questions: Iterable[Question]) -> Applied:
+    """Return the readings with every answer applied.
+
+    A reading that a question puts in doubt is used as it was read until the question is settled,
+    except where the question says that it must be settled first: then that number, or that whole
+    row where its item is in doubt, takes no part, and ``waiting`` names it.
+    """
+    table: dict[Place, Row] = {row.place: row for row in rows}
+    corrections: list[str] = []
+    touched: dict[str, str] = {}
+    dropped: dict[str, str] = {}
+    waiting: dict[str, tuple[str, ...]] = {}
+    for question in sorted(questions, key=_order):
+        here = {place: table[place] for place in question.places if place in table}
+        if not here:
+            continue
+        if question.answer is None:
+            if question.must:
+                table.update(_without(here, question))
+                for item in {row.item for row in here.values()} | {question.item or ""}:
+                    waiting[item] = (*waiting.get(item, ()), question.id)
+            continue
+        if question.answer == "keep":
+            continue
+        if question.answer == "set-aside":
+            for item in {row.item for row in here.values()}:
+                dropped[item] = question.answer_why
+            table.update(_without(here, question))
+        else:
+            table.update({place: _mended(row, question) for place, row in here.items()})
+        sentence = _sentence(question, list(here.values()))
+        corrections.append(sentence)
+        touched.update(dict.fromkeys([row.item for row in here.values()], sentence))
+        touched.update(dict.fromkeys([table[place].item for place in here], sentence))
+    kept = tuple(table[row.place] for row in rows if table[row.place].item)
+    return Applied(kept, tuple(corrections), touched, dropped, waiting)
+
+
+def _order(question: Question) -> tuple[int, int]:
+    """Numbers first, then codes: an exchange takes the corrected numbers with it."""
+    kinds = ("cell", "worked", "identity", "swap", "nothing")
+    return (kinds.index(question.acts_on), int(question.id.lstrip("Q") or 0))
+
+
+def _without(here: Mapping[Place, Row], question: Question) -> dict[Place, Row]:
+    """Return the rows without the number in doubt, or emptied where the whole row is in doubt."""
+    if question.acts_on == "nothing":
+        return dict(here)
+    if question.acts_on != "cell":
+        return {place: replace(row, item="", cells=()) for place, row in here.items()}
+    return {
+        place: replace(row, cells=tuple(c for c in row.cells if c.column != question.column))
+        for place, row in here.items()
+    }
+
+
+def _mended(row: Row, question: Question) -> Row:
+    if question.acts_on == "identity":
+        return replace(row, item=question.answer_value)
+    if question.acts_on == "swap":
+        pair = {question.item: question.partner or "", question.partner: question.item or ""}
+        return replace(row, item=pair.get(row.item, row.item))
+    if question.acts_on == "worked":
+        return replace(row, worked=question.answer_value == "yes")
+    old = row.cell(question.column or "")
+    new = _new_cell(question, old)
+    others = tuple(cell for cell in row.cells if cell.column != question.column)
+    return replace(row, cells=(*others, new))
+
+
+def _new_cell(question: Question, old: Cell | None) -> Cell:
+    amended = _amended(question, question.answer_value)
+    if isinstance(amended, Decimal):
+        value: Decimal | None = amended
+    elif old is None or old.number is None:
+        value = None
+    elif isinstance(amended, str):
+        value = convert(old.number, amended, question.unit)
+    else:
+        value = None if old.value is None else old.value * amended[0]
+    text = old.text if old is not None else ""
+    return Cell(question.column or "", text, question.unit, value, value)
+
+
+def _sentence(question: Question, rows: Sequence[Row]) -> str:
+    """Return what an answer did, for the list of corrections."""
+    items = list(dict.fromkeys(row.item for row in rows))
+    readings = f", reading {rows[0].reading}" if len(rows) == 1 and rows[0].reading else ""
+    who = f"{', '.join(items)}{readings}"
+    because = f"because: {question.answer_why} ({question.answer_by})"
+    if question.acts_on == "swap" and question.answer == "correct":
+        return f"{question.item} and {question.partner} exchanged, {because}"
+    if question.acts_on == "identity" and question.answer == "correct":
+        return f"{who}: read as {question.answer_value}, {because}"
+    what = f"{who}, {question.column}" if question.acts_on in ("cell", "worked") else who
+    if question.answer == "set-aside":
+        return f"{what}: set aside ({len(rows)} of its rows), {because}"
+    return f"{what}: '{question.found}' corrected to '{question.answer_value}', {because}"

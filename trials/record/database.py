@@ -1,0 +1,124 @@
+"""Opening the record's file and doing things in it whole or not at all.
+
+With `store.py` the only place that touches the database. A transaction that this module reports as
+done is on the disk: the rollback journal with full synchronisation survives a killed program, a
+full disk and, as far as the disk keeps its word, a power cut. No write-ahead log, for that does not
+work on the network drives of schools.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+from trials.errors import RecordError
+from trials.record.schema import FORMAT_VERSION, TABLES, TRIGGERS
+
+WAIT = 30.0  # seconds to wait for another program that is writing
+
+
+def connect(path: Path) -> sqlite3.Connection:
+    """Open the record's file, and make it if there is none.
+
+    Raises
+    ------
+    RecordError : it is no record, a newer one, or can't be opened.
+    """
+    with _told(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(path, timeout=WAIT, isolation_level=None)
+    try:
+        with _told(path):
+            connection.execute("PRAGMA synchronous = EXTRA")
+            connection.execute("PRAGMA foreign_keys = ON")
+            version = _version(connection)
+        if version == 0:
+            with transaction(connection, path):
+                if _version(connection) == 0:  # nobody else made it meanwhile
+                    for statement in (*TABLES, *TRIGGERS):
+                        connection.execute(statement)
+                    connection.execute(f"PRAGMA user_version = {FORMAT_VERSION}")
+        elif version != FORMAT_VERSION:
+            raise RecordError(
+                "This record was written by another version of the program.",
+                code="record.version",
+                where=str(path),
+                found=f"format {version}",
+                allowed=f"format {FORMAT_VERSION}",
+                do="Use the newest version of the program.",
+            )
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+@contextlib.contextmanager
+def transaction(
+    connection: sqlite3.Connection, path: Path, *, write: bool = True
+) -> Iterator[sqlite3.Connection]:
+    """Do everything in the block, or nothing of it, whatever stops it; also a Ctrl-C.
+
+    Raises
+    ------
+    RecordError : the disk is full, the file is damaged, or someone else writes for too long.
+    """
+    with _told(path):
+        connection.execute("BEGIN IMMEDIATE" if write else "BEGIN")
+        try:
+            yield connection
+            connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                with contextlib.suppress(sqlite3.Error):
+                    connection.execute("ROLLBACK")
+            raise
+
+
+def _version(connection: sqlite3.Connection) -> int:
+    (version,) = connection.execute("PRAGMA user_version").fetchone()
+    return int(version)
+
+
+@contextlib.contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Turn the database's errors into ours."""
+    try:
+        yield
+    except (sqlite3.Error, OSError) as problem:
+        code, what, do = _explained(problem)
+        raise RecordError(
+            what, code=code, where=str(path), found=str(problem) or type(problem).__name__, do=do
+        ) from None
+
+
+def _explained(problem: Exception) -> tuple[str, str, str]:
+    name = str(getattr(problem, "sqlite_errorname", ""))
+    if name.startswith("SQLITE_FULL"):
+        return (
+            "record.disk_full",
+            "The disk is full: nothing of this was recorded, and all that was recorded before is "
+            "still there.",
+            "Make room on the disk, then do it again.",
+        )
+    if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return (
+            "record.busy",
+            "Another program is writing to this record: nothing of this was recorded.",
+            "Wait until the other program is done, then do it again.",
+        )
+    if name.startswith(("SQLITE_NOTADB", "SQLITE_CORRUPT", "SQLITE_ERROR")):
+        return (
+            "record.damaged",
+            "This file is not a record, or it is damaged.",
+            "Put it back from a copy, or move it away and collect the files again.",
+        )
+    return (
+        "record.unwritable",
+        "The record can't be written: nothing of this was recorded, and all that was recorded "
+        "before is still there.",
+        "Check that there is room on the disk and that you may write in this folder, then do it "
+        "again.",
+    )

@@ -1,0 +1,186 @@
+"""The record reduced to one value an item and response: what the analysis reads.
+
+What counts
+-----------
+* An item *failed* if somebody wrote that it did not work, if its value is below the study's failed
+  rule, or, where responses are compared by ratio, if it is not above zero or below three times its
+  combined standard uncertainty (too weak to measure). The last is not applied while a question on
+  the item is open, for a slip in one reading looks just the same.
+* An item is *lost* if it was said to be lost and has no usable reading. Readings taken before the
+  loss stand.
+* Items with an open question are used as they were read, unless the question must be settled first
+  (an impossible number, an unknown code, a reading entered twice): then that number or row waits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from trials.design.values import Plan
+from trials.quantities import nice
+from trials.record.answers import Applied, applied
+from trials.record.store import State, Store
+from trials.record.values import ItemValue, Loss, Measured, Question, Row
+from trials.reduction import Column, Reduced, reducer_of
+from trials.study.values import Response, Study
+
+OUT_OF_PLACE = frozenset(["other_group", "swapped"])  # codes of departures from the plan
+_WEAK = 3.0
+
+
+@dataclass(frozen=True)
+class _Known:
+    """What is known of all items."""
+
+    rows: dict[str, tuple[Row, ...]]
+    applied: Applied
+    losses: dict[str, Loss]
+    doubtful: frozenset[str]  # items with an open question
+
+
+def measured(store: Store, study: Study, plan: Plan) -> Measured:
+    """Return one value for each item of the plan and each response of the study.
+
+    Raises
+    ------
+    RecordError : the record can't be read.
+    StudyError : a response names no reducer, or gives it settings it can't use.
+    """
+    return measured_state(store.state(), study, plan)
+
+
+def measured_state(state: State, study: Study, plan: Plan) -> Measured:
+    """Return the same from what a record said at one moment."""
+    result = applied(state.rows, state.questions)
+    rows: dict[str, tuple[Row, ...]] = {}
+    for row in sorted(result.rows, key=lambda row: (row.item, row.reading or 0, row.place)):
+        rows[row.item] = (*rows.get(row.item, ()), row)
+    still = tuple(question for question in state.questions if question.answer is None)
+    known = _Known(
+        rows,
+        result,
+        {loss.item: loss for loss in state.losses},
+        frozenset(item for q in still for item in (q.item, q.partner) if item),
+    )
+    values = []
+    counts = {}
+    for response in study.responses:
+        columns = reducer_of(response).columns(response)
+        of_response = [_item_value(row.item, response, columns, known) for row in plan.rows]
+        counts[response.name] = sum(value.readings for value in of_response)
+        values.extend(of_response)
+    return Measured(
+        digest=state.digest(),
+        values=tuple(values),
+        open_questions=still,
+        corrections=result.corrections,
+        departures=_departures(state, plan),
+        n_readings=counts,
+    )
+
+
+def item_readings(rows: Sequence[Row], columns: Sequence[Column]) -> list[dict[str, Decimal]]:
+    """Return the readings of one item as the reducer takes them, in the order of ``rows``.
+
+    A row without any number of these columns is no reading of this response. A number that is
+    filled in once for each item counts for all its readings.
+    """
+    once: dict[str, Decimal] = {}
+    readings = []
+    for row in rows:
+        numbers = {cell.column: cell.value for cell in row.cells if cell.value is not None}
+        reading = {
+            column.name: numbers[column.name] for column in columns if column.name in numbers
+        }
+        for column in columns:
+            if column.per == "item" and column.name in reading:
+                once.setdefault(column.name, reading.pop(column.name))
+        if reading:
+            readings.append(reading)
+    return [{**reading, **once} for reading in readings]
+
+
+def _item_value(
+    item: str, response: Response, columns: Sequence[Column], known: _Known
+) -> ItemValue:
+    rows = known.rows.get(item, ())
+    readings = item_readings(rows, columns)
+    reduced = reducer_of(response).reduce(response, readings)
+    failed = _failed(item, response, rows, reduced, known)
+    if failed:
+        return _value(item, response, "failed", reduced, failed)
+    if reduced.value is None:
+        return _without_value(item, response, reduced, known)
+    reason = known.applied.touched.get(item, "")
+    if item in known.losses:
+        later = f"lost after it was measured: {known.losses[item].why}"
+        reason = f"{reason}; {later}" if reason else later
+    return _value(item, response, "measured", reduced, reason)
+
+
+def _value(item: str, response: Response, status: str, reduced: Reduced, reason: str) -> ItemValue:
+    return ItemValue(
+        item=item,
+        response=response.name,
+        status=status,  # type: ignore[arg-type]  # one of the five words, from this module only
+        value=reduced.value,
+        exact=reduced.exact,
+        uncertainty=reduced.uncertainty,
+        readings=reduced.used,
+        reason=reason,
+        notes=reduced.notes,
+    )
+
+
+def _failed(
+    item: str, response: Response, rows: Sequence[Row], reduced: Reduced, known: _Known
+) -> str:
+    """Return why the item counts as made but not working, or an empty text."""
+    if any(row.worked is False for row in rows):
+        note = next((row.note for row in rows if row.worked is False and row.note), "")
+        return f"it did not work ({note})" if note else "it did not work"
+    value, unit = reduced.value, f" {nice(response.unit)}" if response.unit else ""
+    if value is None:
+        return ""
+    rule = response.failed
+    if rule is not None and value < rule.below:
+        return rule.text or f"{value:.3g}{unit} is below {rule.below:g}{unit}"
+    if response.compare == "ratio":
+        if value <= 0:
+            return f"{value:.3g}{unit}: nothing to measure"
+        weak = reduced.uncertainty is not None and value < _WEAK * reduced.uncertainty
+        if weak and item not in known.doubtful:
+            return (
+                f"too weak to measure: {value:.3g}{unit} is less than 3 times its uncertainty, "
+                f"{reduced.uncertainty:.2g}{unit}"
+            )
+    return ""
+
+
+def _without_value(item: str, response: Response, reduced: Reduced, known: _Known) -> ItemValue:
+    if item in known.losses:
+        return _value(item, response, "lost", reduced, known.losses[item].why)
+    if item in known.applied.waiting:
+        asked = ", ".join(known.applied.waiting[item])
+        return _value(item, response, "unmeasured", reduced, f"waits for an answer to {asked}")
+    if item in known.applied.dropped:
+        return _value(item, response, "set aside", reduced, known.applied.dropped[item])
+    return _value(item, response, "unmeasured", reduced, "; ".join(reduced.notes))
+
+
+def _departures(state: State, plan: Plan) -> tuple[str, ...]:
+    """Return where it went otherwise than planned, one sentence each."""
+    codes = {row.item for row in plan.rows}
+    lost = [f"{loss.item} was lost: {loss.why}" for loss in state.losses if loss.item in codes]
+    elsewhere = [
+        f"{_who(question)}: {question.found}"
+        for question in state.questions
+        if question.code in OUT_OF_PLACE and question.answer != "correct"
+    ]
+    return (*lost, *elsewhere)
+
+
+def _who(question: Question) -> str:
+    return f"{question.item} and {question.partner}" if question.partner else str(question.item)

@@ -1,0 +1,43 @@
+"""The tables of the record. Nothing in them is ever changed or deleted: the file itself refuses."""
+
+from __future__ import annotations
+
+FORMAT_VERSION = 1
+
+TABLES = (
+    # one row a revision of a file; the newest revision of each name is the current one
+    """CREATE TABLE files (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL, revision INTEGER NOT NULL,
+        given_name TEXT NOT NULL, kind TEXT NOT NULL, sha256 TEXT NOT NULL, content BLOB NOT NULL,
+        notes TEXT NOT NULL, taken_at TEXT NOT NULL, UNIQUE (name, revision))""",
+    """CREATE TABLE readings (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, file INTEGER NOT NULL REFERENCES files,
+        sheet TEXT NOT NULL, row INTEGER NOT NULL, item TEXT NOT NULL, reading INTEGER,
+        member_of TEXT NOT NULL, time TEXT NOT NULL, worked INTEGER, note TEXT NOT NULL,
+        UNIQUE (file, sheet, row))""",
+    """CREATE TABLE cells (
+        reading INTEGER NOT NULL REFERENCES readings, position INTEGER NOT NULL,
+        column_name TEXT NOT NULL, text TEXT NOT NULL, unit TEXT NOT NULL, number TEXT, value TEXT,
+        PRIMARY KEY (reading, position))""",
+    # a question keeps its number when the file comes again; what it says stands in `raised`
+    "CREATE TABLE questions (id INTEGER PRIMARY KEY AUTOINCREMENT, key TEXT NOT NULL UNIQUE)",
+    """CREATE TABLE raised (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, question INTEGER NOT NULL REFERENCES questions,
+        files TEXT NOT NULL, body TEXT NOT NULL, at TEXT NOT NULL)""",
+    """CREATE TABLE answers (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, question INTEGER NOT NULL REFERENCES questions,
+        verb TEXT NOT NULL CHECK (verb IN ('keep', 'correct', 'set-aside')), value TEXT NOT NULL,
+        why TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL)""",
+    """CREATE TABLE losses (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, item TEXT NOT NULL, why TEXT NOT NULL,
+        by TEXT NOT NULL, at TEXT NOT NULL)""",
+)
+
+NAMES = ("files", "readings", "cells", "questions", "raised", "answers", "losses")
+
+TRIGGERS = tuple(
+    f"CREATE TRIGGER {name}_no_{verb.lower()} BEFORE {verb} ON {name} "
+    f"BEGIN SELECT RAISE(ABORT, 'the record only grows'); END"
+    for name in NAMES
+    for verb in ("UPDATE", "DELETE")
+)

@@ -1,0 +1,549 @@
+"""The record of one study: one file that only grows.
+
+Every file handed in is kept byte for byte, and every reading with the text it was written as. A
+file that comes again unchanged changes nothing; a changed file of the same name is a new revision,
+whose readings take the place of the older one's, while the older one stays. Answers and losses are
+added beside the readings and never change them. What a method reports as done is on the disk.
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+import sqlite3
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from decimal import Decimal
+from pathlib import Path
+from types import TracebackType
+
+from trials.digest import canonical_json, digest
+from trials.errors import RecordError
+from trials.record.answers import Decision, checked
+from trials.record.database import connect, transaction
+from trials.record.values import (
+    Cell,
+    Intake,
+    Loss,
+    Place,
+    Question,
+    Row,
+    Taken,
+)
+
+Check = Callable[[Sequence[Row]], Iterable[Question]]
+
+
+def _utc() -> datetime.datetime:
+    return datetime.datetime.now(datetime.UTC)
+
+
+@dataclass(frozen=True)
+class KeptFile:
+    """One revision of one file."""
+
+    name: str
+    revision: int
+    current: bool
+    sha256: str
+    taken_at: str
+    readings: int
+
+
+@dataclass(frozen=True)
+class State:
+    """Everything the record says at one moment."""
+
+    rows: tuple[Row, ...]  # as read, of the current revisions
+    questions: tuple[Question, ...]  # that still stand, open or answered
+    losses: tuple[Loss, ...]
+
+    def digest(self) -> str:
+        """Return the SHA-256 of readings, answers and losses, without dates and persons."""
+        return digest(
+            {
+                "rows": [_row_value(row) for row in self.rows],
+                "answers": [
+                    [list(q.key), q.answer, q.answer_value] for q in self.questions if q.answer
+                ],
+                "losses": [[loss.item, loss.why] for loss in self.losses],
+            }
+        )
+
+
+class Store:
+    """The record of one study. Use it as a context, or call :meth:`close`.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder, Store.open(Path(folder) / "r.db") as store:
+    ...     store.lose(["K7"], why="dropped", by="T3")
+    ...     [loss.item for loss in store.losses()]
+    ['K7']
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        connection: sqlite3.Connection,
+        now: Callable[[], datetime.datetime] = _utc,
+    ) -> None:
+        self._path = path
+        self._connection = connection
+        self._now = now
+
+    @classmethod
+    def open(cls, path: Path, now: Callable[[], datetime.datetime] = _utc) -> Store:
+        """Open the record at ``path``; an empty one is made if there is none.
+
+        Raises
+        ------
+        RecordError : it can't be opened, or is no record.
+        """
+        return cls(path, connect(path), now)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._connection.close()
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        problem: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    # ---- taking in ---------------------------------------------------------------------------
+
+    def take_in(self, intake: Intake, check: Check | None = None) -> Taken:
+        """Take in one file that was read.
+
+        Parameters
+        ----------
+        check : looks at all current readings of the record, the new ones among them, and returns
+            the questions they raise.
+
+        Raises
+        ------
+        RecordError : the disk is full or the record can't be written; nothing was taken in.
+        """
+        sha = hashlib.sha256(intake.content).hexdigest()
+        with transaction(self._connection, self._path):
+            current = self._current_files()
+            for name, (number, revision, known) in current.items():
+                if known == sha:
+                    return Taken(name, "same", revision, self._count(number),
+                                 notes=(f"{intake.name} was taken in before; nothing has "
+                                        "changed.",))  # fmt: skip
+            name = self._name_for(intake, current)
+            old = self._rows_of([current[name][0]]) if name in current else ()
+            intake = _renamed(intake, name)
+            revision = current[name][1] + 1 if name in current else 1
+            file = self._add_file(intake, revision, sha)
+            rows = self._rows()
+            questions = [*intake.questions, *_gone(old, intake)]
+            questions.extend(check(rows) if check is not None else ())
+            ids = [self._raise(question, file) for question in questions]
+            standing = {question.id: question for question in self._questions()}
+        notes = list(intake.notes)
+        if revision > 1:
+            notes.append(f"{name} was known: this is its revision {revision}, and it counts now.")
+        return Taken(
+            name,
+            "revision" if revision > 1 else "new",
+            revision,
+            len(intake.rows),
+            tuple(
+                standing[i]
+                for i in dict.fromkeys(ids)
+                if i in standing and standing[i].answer is None
+            ),
+            tuple(notes),
+        )
+
+    def _name_for(self, intake: Intake, current: Mapping[str, tuple[int, int, str]]) -> str:
+        """Return the name to keep a file under.
+
+        Two teams may both call their file ``readings.csv``. A file is taken as a newer one of the
+        same name only if it shares an item with it (or one of them has no readings).
+        """
+        mine = {row.item for row in intake.rows}
+        number, name = 1, intake.name
+        while name in current:
+            items = {row.item for row in self._rows_of([current[name][0]])}
+            if mine & items or not items:
+                return name
+            number += 1
+            stem, dot, ending = intake.name.rpartition(".")
+            name = f"{stem} ({number}).{ending}" if dot else f"{intake.name} ({number})"
+        return name
+
+    def _add_file(self, intake: Intake, revision: int, sha: str) -> int:
+        run = self._connection.execute
+        file = run(
+            "INSERT INTO files (name, revision, given_name, kind, sha256, content, notes, taken_at)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                intake.name,
+                revision,
+                intake.name,
+                intake.kind,
+                sha,
+                intake.content,
+                canonical_json(list(intake.notes)),
+                self._moment(),
+            ),
+        ).lastrowid
+        for row in intake.rows:
+            reading = run(
+                "INSERT INTO readings (file, sheet, row, item, reading, member_of, time, worked,"
+                " note) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                (
+                    file,
+                    row.place.sheet,
+                    row.place.row,
+                    row.item,
+                    row.reading,
+                    canonical_json(dict(row.groups)),
+                    row.time,
+                    None if row.worked is None else int(row.worked),
+                    row.note,
+                ),
+            ).lastrowid
+            self._connection.executemany(
+                "INSERT INTO cells VALUES (?, ?, ?, ?, ?, ?, ?)",
+                [
+                    (
+                        reading,
+                        position,
+                        cell.column,
+                        cell.text,
+                        cell.unit,
+                        None if cell.number is None else str(cell.number),
+                        None if cell.value is None else str(cell.value),
+                    )
+                    for position, cell in enumerate(row.cells)
+                ],
+            )
+        return int(file or 0)
+
+    def _raise(self, question: Question, file: int) -> str:
+        """Record that a question stands, under its old number if it was asked before."""
+        run = self._connection.execute
+        key = canonical_json(list(question.key))
+        run("INSERT OR IGNORE INTO questions (key) VALUES (?)", (key,))
+        (number,) = run("SELECT id FROM questions WHERE key = ?", (key,)).fetchone()
+        current = {name: number for name, (number, _, _) in self._current_files().items()}
+        files = sorted({file, *(current[p.file] for p in question.places if p.file in current)})
+        if question.places:
+            files = sorted({current[p.file] for p in question.places if p.file in current})
+        body = canonical_json(asdict(replace(question, id=f"Q{number}")))
+        last = run(
+            "SELECT files, body FROM raised WHERE question = ? ORDER BY id DESC LIMIT 1", (number,)
+        ).fetchone()
+        if last != (canonical_json(files), body):
+            run(
+                "INSERT INTO raised (question, files, body, at) VALUES (?, ?, ?, ?)",
+                (number, canonical_json(files), body, self._moment()),
+            )
+        return f"Q{number}"
+
+    # ---- answers and losses ------------------------------------------------------------------
+
+    def answer(self, question: str, decision: Decision, items: Collection[str]) -> Question:
+        """Settle a question and return it with its answer; a later answer replaces an earlier one.
+
+        Parameters
+        ----------
+        question : its id, such as "Q7".
+        items : the item codes of the plan.
+
+        Raises
+        ------
+        RecordError : no such question, or it can't be answered so.
+        """
+        with transaction(self._connection, self._path):
+            asked = {q.id: q for q in self._questions()}
+            wanted = question.strip().upper()
+            if wanted not in asked:
+                still = [q.id for q in asked.values() if q.answer is None]
+                raise RecordError(
+                    "There is no such question.",
+                    code="record.unknown_question",
+                    where="answer",
+                    found=question,
+                    allowed=", ".join(still) or "no question is open",
+                    do="Take the name of the question from the list of questions.",
+                )
+            decision = checked(asked[wanted], decision, items)
+            self._connection.execute(
+                "INSERT INTO answers (question, verb, value, why, by, at)"
+                " VALUES (?, ?, ?, ?, ?, ?)",
+                (int(wanted[1:]), decision.verb, decision.value, decision.why, decision.by,
+                 self._moment()),
+            )  # fmt: skip
+            return next(q for q in self._questions() if q.id == wanted)
+
+    def lose(self, items: Sequence[str], why: str, by: str = "") -> None:
+        """Record that items are lost: broken, gone, never to be measured.
+
+        Raises
+        ------
+        RecordError : no item, or no reason.
+        """
+        if not items or not why.strip():
+            raise RecordError(
+                "A loss needs the item and the reason.",
+                code="record.loss",
+                where="lost",
+                found=f"{', '.join(items) or 'no item'}; {why.strip() or 'no reason'}",
+                allowed="the codes of the items and a few words on what happened",
+                do="Say what happened: it decides whether the comparison stays fair.",
+            )
+        with transaction(self._connection, self._path):
+            self._connection.executemany(
+                "INSERT INTO losses (item, why, by, at) VALUES (?, ?, ?, ?)",
+                [(item, " ".join(why.split()), by.strip(), self._moment()) for item in items],
+            )
+
+    # ---- looking -----------------------------------------------------------------------------
+
+    def state(self) -> State:
+        """Return all that the record says, at one moment."""
+        with transaction(self._connection, self._path, write=False):
+            return State(self._rows(), self._questions(), self._losses())
+
+    def rows(self) -> tuple[Row, ...]:
+        """Return the current readings as they were read, in the order of files and rows."""
+        return self.state().rows
+
+    def questions(self, *, only_open: bool = False) -> tuple[Question, ...]:
+        """Return the questions that still stand."""
+        questions = self.state().questions
+        return tuple(q for q in questions if q.answer is None) if only_open else questions
+
+    def losses(self) -> tuple[Loss, ...]:
+        """Return the recorded losses, each item once, as first told."""
+        return self.state().losses
+
+    def digest(self) -> str:
+        """Return the SHA-256 of what the record says now, without dates and persons."""
+        return self.state().digest()
+
+    def files(self) -> tuple[KeptFile, ...]:
+        """Return every revision of every file, oldest first."""
+        with transaction(self._connection, self._path, write=False):
+            current = {number for number, _, _ in self._current_files().values()}
+            found = self._connection.execute(
+                "SELECT id, name, revision, sha256, taken_at FROM files ORDER BY id"
+            ).fetchall()
+            return tuple(
+                KeptFile(name, revision, number in current, sha, taken_at, self._count(number))
+                for number, name, revision, sha, taken_at in found
+            )
+
+    def content(self, name: str, revision: int) -> bytes:
+        """Return the bytes of one revision of a file, exactly as handed in.
+
+        Raises
+        ------
+        RecordError : there is none.
+        """
+        with transaction(self._connection, self._path, write=False):
+            found = self._connection.execute(
+                "SELECT content FROM files WHERE name = ? AND revision = ?", (name, revision)
+            ).fetchone()
+        if found is None:
+            raise RecordError(
+                "The record has no such file.",
+                code="record.unknown_file",
+                found=f"{name}, revision {revision}",
+                allowed=", ".join(f"{file.name} ({file.revision})" for file in self.files()),
+                do="Take the name and revision from the list of files.",
+            )
+        return bytes(found[0])
+
+    # ---- inside one transaction --------------------------------------------------------------
+
+    def _moment(self) -> str:
+        return self._now().isoformat(timespec="seconds")
+
+    def _current_files(self) -> dict[str, tuple[int, int, str]]:
+        """Return name -> (id, revision, SHA-256) of the current revisions, in order of names."""
+        found = self._connection.execute(
+            "SELECT name, id, revision, sha256 FROM files AS f WHERE revision = "
+            "(SELECT MAX(revision) FROM files AS g WHERE g.name = f.name) ORDER BY name"
+        )
+        return {name: (number, revision, sha) for name, number, revision, sha in found}
+
+    def _count(self, file: int) -> int:
+        run = self._connection.execute
+        (count,) = run("SELECT COUNT(*) FROM readings WHERE file = ?", (file,)).fetchone()
+        return int(count)
+
+    def _rows(self) -> tuple[Row, ...]:
+        return self._rows_of([number for number, _, _ in self._current_files().values()])
+
+    def _rows_of(self, files: Iterable[int]) -> tuple[Row, ...]:
+        rows = []
+        for file in files:
+            cells: dict[int, list[Cell]] = {}
+            for reading, column, text, unit, number, value in self._connection.execute(
+                "SELECT c.reading, column_name, text, unit, number, value FROM cells AS c "
+                "JOIN readings AS r ON r.id = c.reading WHERE r.file = ? ORDER BY position",
+                (file,),
+            ):
+                cells.setdefault(reading, []).append(
+                    Cell(column, text, unit, _decimal(number), _decimal(value))
+                )
+            for (
+                key,
+                name,
+                sheet,
+                row,
+                item,
+                reading,
+                groups,
+                time,
+                worked,
+                note,
+            ) in self._connection.execute(
+                "SELECT r.id, f.name, sheet, row, item, reading, member_of, time, worked, note "
+                "FROM readings AS r JOIN files AS f ON f.id = r.file WHERE f.id = ? "
+                "ORDER BY r.id",
+                (file,),
+            ):
+                rows.append(
+                    Row(
+                        Place(name, sheet, row),
+                        item,
+                        reading,
+                        tuple(cells.get(key, ())),
+                        tuple(json.loads(groups).items()),
+                        time,
+                        None if worked is None else bool(worked),
+                        note,
+                    )
+                )
+        return tuple(rows)
+
+    def _questions(self) -> tuple[Question, ...]:
+        """Return the questions whose files are all current, as they were last raised."""
+        current = {number for number, _, _ in self._current_files().values()}
+        answers = {
+            number: said
+            for number, *said in self._connection.execute(
+                "SELECT question, verb, value, why, by, at FROM answers ORDER BY id"
+            )
+        }
+        last: dict[int, Question] = {}
+        for number, files, body in self._connection.execute(
+            "SELECT question, files, body FROM raised ORDER BY id"
+        ):
+            if not set(json.loads(files)) <= current:
+                continue
+            question = _question(json.loads(body))
+            if number in answers:
+                verb, value, why, by, at = answers[number]
+                question = replace(question, answer=verb, answer_value=value, answer_why=why,
+                                   answer_by=by, answer_when=at)  # fmt: skip
+            last[number] = question
+        return tuple(last[number] for number in sorted(last))
+
+    def _losses(self) -> tuple[Loss, ...]:
+        found: dict[str, Loss] = {}
+        for item, why, by, at in self._connection.execute(
+            "SELECT item, why, by, at FROM losses ORDER BY id"
+        ):
+            found.setdefault(item, Loss(item, why, by, at))
+        return tuple(found.values())
+
+
+def _decimal(text: str | None) -> Decimal | None:
+    return None if text is None else Decimal(text)
+
+
+def _question(body: dict[str, object]) -> Question:
+    places = body["places"]
+    if not isinstance(places, list):
+        raise TypeError("places of a question")
+    low, high = body["possible"] if isinstance(body["possible"], list) else (None, None)
+    return Question(
+        **{
+            **body,
+            "places": tuple(Place(p["file"], p["sheet"], p["row"]) for p in places),
+            "possible": (low, high),
+        }  # type: ignore[arg-type]  # written by asdict above
+    )
+
+
+def _row_value(row: Row) -> list[object]:
+    cells = [
+        [c.column, c.text, c.unit, None if c.value is None else str(c.value)] for c in row.cells
+    ]
+    return [
+        row.place.file,
+        row.place.sheet,
+        row.place.row,
+        row.item,
+        row.reading,
+        cells,
+        dict(row.groups),
+        row.worked,
+        row.note,
+    ]
+
+
+def _renamed(intake: Intake, name: str) -> Intake:
+    if name == intake.name:
+        return intake
+
+    def there(place: Place) -> Place:
+        return replace(place, file=name) if place.file == intake.name else place
+
+    return replace(
+        intake,
+        name=name,
+        rows=tuple(replace(row, place=there(row.place)) for row in intake.rows),
+        questions=tuple(
+            replace(
+                question,
+                file=name if question.file == intake.name else question.file,
+                places=tuple(there(place) for place in question.places),
+            )
+            for question in intake.questions
+        ),
+        notes=(
+            *intake.notes,
+            f"Another file with other items is called {intake.name}: this one is kept as {name}.",
+        ),
+    )
+
+
+def _gone(old: Sequence[Row], intake: Intake) -> list[Question]:
+    """Ask about items that the older revision had and the newer one has not."""
+    still = {row.item for row in intake.rows}
+    counts: dict[str, int] = {}
+    for row in old:
+        if row.item not in still:
+            counts[row.item] = counts.get(row.item, 0) + 1
+    return [
+        Question(
+            id="",
+            code="readings_gone",
+            file=intake.name,
+            row=None,
+            item=item,
+            column=None,
+            found=f"{count} readings before, none now",
+            why="The newer file has no readings of an item that the older one had.",
+            do="keep, if that is right; else put them back into the file and collect it again.",
+        )
+        for item, count in counts.items()
+    ]
