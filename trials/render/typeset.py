@@ -62,7 +62,7 @@ class _Job:
 
     def virtual_files(self, missing: frozenset[str]) -> dict[str, bytes]:
         page = {
-            "title": _drawable(self.title, missing),
+            "title": _drawable(self.title, missing).strip() or "untitled",  # UA-1 wants a title
             "paper": self.paper,
             "lang": self.lang,
             "letters-note": LETTERS_NOTE if missing else "",
@@ -91,7 +91,7 @@ def pdf(
     ----------
     document_source : typst text of the page's pattern. ``data`` and everything in style.typ are
         in scope; it begins with ``#show: sheet.with(foot: data.foot)`` or the like. The first
-        heading is of level 1, and images and equations carry ``alt``.
+        heading is of level 1, no heading is empty, and images and equations carry ``alt``.
     data : what the pattern reads: JSON values only. Text in it is never read as markup.
     title : title of the document, for screen readers and window titles.
     files : further virtual files (figures as SVG or PNG), by the name the pattern uses.

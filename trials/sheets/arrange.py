@@ -98,7 +98,7 @@ def response_label(response: Response) -> str:
 
 def step_label(step: Step) -> str:
     """Return a step's name as people read it."""
-    return heading(step.label or step.name)
+    return heading((step.label or step.name).strip() or "step")
 
 
 def bare_unit(unit: str) -> str:

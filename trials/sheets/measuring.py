@@ -86,7 +86,7 @@ def _column(column: Column) -> Line:
     unit = bare_unit(nice(column.unit))
     return {
         "name": heading(column.name),
-        "unit": f"in {unit}" if unit else "",
+        "unit": f"({unit})" if unit and not column.name.endswith(unit) else "",
         "about": column.about,
         "usual": range_text(column),
         "once": column.per == "item",

@@ -14,16 +14,18 @@ from trials.sheets.arrange import (
     factor_label,
     heading,
     level_text,
+    members_of,
     member_text,
     step_factors,
     step_label,
 )
 from trials.study.values import Caution, Step, Study
 from trials.words.cautions import code_text, sorted_codes
-from trials.words.numbers import NBSP, capital, listing, plural
+from trials.words.numbers import NBSP, capital, count, listing, plural
 
 _HOUR: Final = 60
 _DAY: Final = 24 * _HOUR
+_MOST_CODES: Final = 12  # more than these in one line can't be found any more
 Line = dict[str, Any]
 
 
@@ -111,18 +113,26 @@ def setting_lines(job: Job, factors: Sequence[str], rows: Sequence[PlanRow]) -> 
                     {
                         "setting": f"{heading(factor_label(job.study, name))}: "
                         f"{level_text(factor, level)}",
-                        "items": [_item_and_group(job, row, factor.applied_to) for row in mine],
+                        "items": _who(job, mine, factor.applied_to),
                         "how": factor.how.get(level, ""),
                     }
                 )
     return lines
 
 
-def _item_and_group(job: Job, row: PlanRow, group: str | None) -> str:
+def _who(job: Job, rows: Sequence[PlanRow], group: str | None) -> str:
+    """Return whom a setting is for: codes, or groups with their codes, or how many in all."""
+    many = len(rows) > _MOST_CODES
     if group is None:
-        return row.item
+        if many:
+            return f"{count(len(rows), job.study.item_name)} of the list"
+        return ", ".join(row.item for row in rows)
     found = next(g for g in job.plan.groups if g.name == group)
-    return f"{row.item} ({member_text(job.study, found, row.groups[group])})"
+    parts = []
+    for member in members_of(rows, found):
+        codes = ", ".join(row.item for row in rows if row.groups[group] == member)
+        parts.append(member_text(job.study, found, member) + ("" if many else f" ({codes})"))
+    return ", ".join(parts)
 
 
 def step_block(job: Job, number: int, step: Step, rows: Sequence[PlanRow]) -> Line:
