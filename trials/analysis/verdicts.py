@@ -334,6 +334,7 @@ def _range_of_normals(width: Array, means: tuple[float, ...]) -> Array:
 @lru_cache(maxsize=64)
 def _normal_nodes(levels: int) -> tuple[Array, Array]:
     step = min(0.25, math.pi * math.sqrt(2 / (30 * levels)))
-    z = np.arange(-math.ceil(8 / step), math.ceil(8 / step) + 1) * step
+    nodes = math.ceil(8 / step)
+    z: Array = np.linspace(-nodes * step, nodes * step, 2 * nodes + 1)
     weight: Array = step * np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi)
     return z, weight
