@@ -66,24 +66,27 @@ def _sheet(job: Job, sitting: Sitting) -> Line:
     study = job.study
     steps = making_steps(study)
     groups = _column_groups(job)
+    columns = [
+        "Order",
+        "Code",
+        *(heading(group_label(study, group.name)) for group in groups),
+        *(heading(factor_label(study, factor.name)) for factor in study.factors),
+    ]
+    rows = [
+        [
+            str(row.run),
+            row.item,
+            *(row.groups[group.name] for group in groups),
+            *(level_text(factor, row.factors[factor.name]) for factor in study.factors),
+        ]
+        for row in sitting.rows
+    ]
     return {
         "title": f"Making sheet: {_title(job, sitting)}",
         "intro": _intro(job, sitting),
-        "columns": [
-            "Order",
-            "Code",
-            *(heading(group_label(study, group.name)) for group in groups),
-            *(heading(factor_label(study, factor.name)) for factor in study.factors),
-        ],
-        "rows": [
-            [
-                str(row.run),
-                row.item,
-                *(row.groups[group.name] for group in groups),
-                *(level_text(factor, row.factors[factor.name]) for factor in study.factors),
-            ]
-            for row in sitting.rows
-        ],
+        "columns": columns,
+        "rows": rows,
+        "crowded": sum(max(map(len, column)) for column in zip(columns, *rows, strict=True)) > 90,
         "ticks": [str(n) for n in range(1, len(steps) + 1)] or ["done"],
         "steps": [step_block(job, n, step, sitting.rows) for n, step in enumerate(steps, 1)],
         "loose": setting_lines(job, loose_factors(study), sitting.rows),

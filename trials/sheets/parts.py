@@ -14,8 +14,8 @@ from trials.sheets.arrange import (
     factor_label,
     heading,
     level_text,
-    members_of,
     member_text,
+    members_of,
     step_factors,
     step_label,
 )
