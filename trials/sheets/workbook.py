@@ -104,8 +104,8 @@ def _how_to(job: Job) -> list[str]:
         f"'{layout.WORKED}' once for each {item} is enough: choose yes or no from the list.",
         f"Further readings of the same {item}: use the lines at the end and choose its code.",
         "Broken or never measured? Leave the numbers empty and write why under 'note'.",
-        "Save the file under its own name and give it back as it is. You can hand it in half full "
-        "and again later: nothing is counted twice.",
+        "Save the file under its own name and give it back as it is. You can hand it in before it "
+        "is complete, and again later: nothing is counted twice.",
     ]
 
 
