@@ -22,11 +22,10 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
-
-from trials.design.values import RESERVED, Plan
+from trials.design.saved import csv_matches, plan_from_json, plan_to_csv, plan_to_json
+from trials.design.values import Plan
 from trials.errors import FileError, PlanError
-from trials.files import csv_text, lock, read_bytes, write_bytes, write_text
+from trials.files import lock, read_bytes, write_bytes, write_text
 
 _MARK = ".trials.lock"
 
@@ -131,20 +130,18 @@ def load_plan(here: Workspace) -> tuple[Plan, tuple[str, ...]]:
             where=str(here.plan),
             do=f"Draw one with: trials plan {here.folder}",
         )
-    plan = _parse_plan(here)
-    expected = plan_table(plan)
+    plan = plan_from_json(_text(here.plan), str(here.plan))
     notes: tuple[str, ...] = ()
     if here.plan_table.is_file():
-        found = read_bytes(here.plan_table)
-        if found.replace(b"\r\n", b"\n") == expected.encode():
+        if csv_matches(plan, _text(here.plan_table)):
             return plan, notes
         kept = _free_name(here.history, "plan-changed", ".csv")
-        write_bytes(kept, found)
+        write_bytes(kept, read_bytes(here.plan_table))
         notes = (
             "plan.csv was changed by hand. The plan itself is in plan.json, so plan.csv was "
             f"written anew; the changed table is kept as {kept.relative_to(here.folder)}.",
         )
-    write_text(here.plan_table, expected)
+    write_text(here.plan_table, plan_to_csv(plan))
     return plan, notes
 
 
@@ -216,55 +213,13 @@ def departures(here: Workspace, plan: Plan) -> tuple[str, ...]:
     return tuple(found)
 
 
-def plan_document(plan: Plan) -> dict[str, Any]:
-    """Return plan.json as a value: the plan and its digest."""
-    return {**plan.model_dump(mode="json"), "digest": plan.digest()}
-
-
-def plan_table(plan: Plan) -> str:
-    """Return plan.csv: one row an item, in the order of making."""
-    groups = [group.name for group in plan.groups]
-    factors = [factor.name for factor in plan.factors]
-    header = [*RESERVED[:3], *groups, *factors]
-    rows = [
-        [
-            row.run,
-            row.measure,
-            row.item,
-            *(row.groups[name] for name in groups),
-            *(row.factors[name] for name in factors),
-        ]
-        for row in plan.rows
-    ]
-    return csv_text(header, rows)
-
-
 def _write_plan(here: Workspace, plan: Plan) -> None:
-    write_text(here.plan, json.dumps(plan_document(plan), indent=1, ensure_ascii=False) + "\n")
-    write_text(here.plan_table, plan_table(plan))
+    write_text(here.plan, plan_to_json(plan))
+    write_text(here.plan_table, plan_to_csv(plan))
 
 
-def _parse_plan(here: Workspace) -> Plan:
-    try:
-        document = json.loads(read_bytes(here.plan))
-        claimed = document.pop("digest")
-        plan = Plan.model_validate(document)
-    except (ValueError, KeyError, TypeError, AttributeError) as problem:
-        raise _damaged(here, "it can't be read as a plan") from problem
-    if plan.digest() != claimed:
-        raise _damaged(here, "its contents no longer match its own checksum")
-    return plan
-
-
-def _damaged(here: Workspace, found: str) -> PlanError:
-    return PlanError(
-        "plan.json is not as the program wrote it.",
-        code="plan.damaged",
-        where=str(here.plan),
-        found=found,
-        do="Put back an unchanged copy of the file. It is never edited by hand: change study.toml "
-        "and draw the plan again.",
-    )
+def _text(path: Path) -> str:
+    return read_bytes(path).decode("utf-8", errors="replace")
 
 
 def _keep_replaced(here: Workspace, old: Plan, new: Plan, today: datetime.date) -> None:

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import Annotated, Literal
 
 import typer
+
+from trials.cli.analyse import add_analyse
+from trials.cli.described import Folder, Json
+from trials.cli.drawing import show
+from trials.cli.power import add_power
+
+Paper = Annotated[
+    Literal["a4", "us-letter"], typer.Option(help="Size of the paper.", case_sensitive=False)
+]
 
 app = typer.Typer(
     name="trials",
@@ -31,3 +41,208 @@ def start(
         typer.echo(f"trials {__version__}")
     elif context.invoked_subcommand is None:
         typer.echo(context.get_help())
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(help="The new study folder.", metavar="FOLDER")],
+    example: Annotated[
+        str | None, typer.Option(help="Start from an example study.", metavar="NAME")
+    ] = None,
+    answers: Annotated[
+        Path | None, typer.Option(help="File with the answers; asks nothing.", metavar="FILE")
+    ] = None,
+    practice: Annotated[
+        bool, typer.Option("--practice", help="A practice run: four items built alike.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Start a study: nine plain questions, and a study.toml that explains itself.
+
+    \b
+    Examples:
+      trials new my-study
+      trials new my-study --example tea
+    """
+    from trials.cli.asking import ask_on_terminal
+    from trials.service.new import new as make_new
+
+    made = make_new(
+        folder, example=example, answers=answers, practice=practice, ask=ask_on_terminal
+    )
+    show(made, as_json)
+
+
+@app.command()
+def check(folder: Folder, as_json: Json = False) -> None:
+    """Read study.toml and say what a plan for it could tell.
+
+    The fair-test check, what the plan can tell, and how likely each answer is: before anything is
+    made. Changes nothing.
+
+    \b
+    Example:
+      trials check my-study
+    """
+    from trials.service.check import check_study
+
+    show(check_study(folder), as_json)
+
+
+@app.command()
+def plan(
+    folder: Folder,
+    seed: Annotated[
+        int | None, typer.Option(help="Number that chance starts from.", metavar="N", min=0)
+    ] = None,
+    items: Annotated[
+        int | None, typer.Option(help="How many items to make.", metavar="N", min=2)
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Draw the plan: who makes what, and in which order.
+
+    Writes plan.csv (to read) and plan.json. May be drawn again until its sheets are printed.
+
+    \b
+    Examples:
+      trials plan my-study
+      trials plan my-study --seed 7 --items 24
+    """
+    from trials.service.plan import draw_plan
+
+    show(draw_plan(folder, seed=seed, items=items), as_json)
+
+
+@app.command()
+def sheets(
+    folder: Folder,
+    paper: Paper = "a4",
+    anyway: Annotated[
+        bool, typer.Option("--anyway", help="Print although the fair-test check says stop.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Print the sheets, labels and the entry workbook.
+
+    Writes the folder sheets/. This locks the plan, so that nobody changes it after seeing results.
+
+    \b
+    Example:
+      trials sheets my-study
+    """
+    from trials.service.sheets import make_sheets
+
+    show(make_sheets(folder, paper=paper, anyway=anyway), as_json)
+
+
+@app.command()
+def collect(
+    folder: Folder,
+    files: Annotated[
+        list[Path], typer.Argument(help="Filled-in workbooks or tables.", metavar="FILE")
+    ],
+    as_json: Json = False,
+) -> None:
+    """Take in measurements; list the questions to settle.
+
+    Each file is kept as it is, and nothing is ever lost. The same file again changes nothing;
+    a changed one counts as new.
+
+    \b
+    Example:
+      trials collect my-study entry.xlsx team-rowan.csv
+    """
+    from trials.service.collect import collect_files
+
+    show(collect_files(folder, tuple(files)), as_json)
+
+
+@app.command()
+def answer(
+    folder: Folder,
+    question: Annotated[str, typer.Argument(help="The question, such as Q3.", metavar="QUESTION")],
+    decision: Annotated[
+        str, typer.Argument(help="keep, correct or set-aside.", metavar="keep|correct|set-aside")
+    ],
+    value: Annotated[
+        str | None, typer.Argument(help="The right value, after 'correct'.", metavar="VALUE")
+    ] = None,
+    *,
+    why: Annotated[str, typer.Option(help="The reason, one sentence.", metavar="TEXT")] = "",
+    by: Annotated[
+        str, typer.Option(help="Who decided: initials or a code, no name.", metavar="CODE")
+    ] = "",
+    as_json: Json = False,
+) -> None:
+    """Settle a question about a measurement. What was written first stays in the record.
+
+    \b
+    Examples:
+      trials answer my-study Q3 keep --why "checked on the meter" --by KW
+      trials answer my-study Q4 correct 0.312 --why "written in mV" --by KW
+    """
+    from trials.service.answer import settle
+
+    show(settle(folder, question, (decision, value or "", why, by)), as_json)
+
+
+@app.command()
+def lost(
+    folder: Folder,
+    items: Annotated[
+        list[str], typer.Argument(help="Codes of the items, such as K7.", metavar="ITEM")
+    ],
+    why: Annotated[str, typer.Option(help="What happened, one sentence.", metavar="TEXT")] = "",
+    by: Annotated[str, typer.Option(help="Who says so: a code, no name.", metavar="CODE")] = "",
+    as_json: Json = False,
+) -> None:
+    """Record that items broke or were never measured.
+
+    That is, for a reason outside the comparison.
+    An item that was made and does not work is not lost: write down its reading as it is.
+
+    \b
+    Example:
+      trials lost my-study K7 --why "fell off the table before it was measured"
+    """
+    from trials.service.lost import record_lost
+
+    show(record_lost(folder, tuple(items), why=why, by=by), as_json)
+
+
+add_analyse(app)
+
+
+@app.command()
+def report(folder: Folder, paper: Paper = "a4", as_json: Json = False) -> None:
+    """Write the report, with its figures and tables.
+
+    \b
+    Example:
+      trials report my-study
+    """
+    from trials.service.report import write_report
+
+    show(write_report(folder, paper=paper), as_json)
+
+
+add_power(app)
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where to put it.", metavar="FOLDER")] = Path(
+        "trials-demo"
+    ),
+    as_json: Json = False,
+) -> None:
+    """Do the whole job on an invented study.
+
+    \b
+    Example:
+      trials demo
+    """
+    from trials.service.demo import run_demo
+
+    show(run_demo(folder), as_json)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trials.errors import RequestError
 from trials.words.options import CHOICES
@@ -31,7 +31,24 @@ class TableRequest:
     choices: Mapping[str, object] = field(default_factory=dict)
 
 
-def analyse_table_file(request: TableRequest) -> Findings:
+@dataclass(frozen=True)
+class AnalysedTable:
+    """What was found in a table."""
+
+    findings: Findings
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the findings; the same as from Python."""
+        return self.findings.to_dict()
+
+    def text(self) -> list[str]:
+        """Return the findings as lines to read."""
+        from trials.service.findings_text import findings_lines
+
+        return findings_lines(self.findings)
+
+
+def analyse_table_file(request: TableRequest) -> AnalysedTable:
     """Read the table and analyse it as asked.
 
     Raises
@@ -44,7 +61,8 @@ def analyse_table_file(request: TableRequest) -> Findings:
     from trials.analysis import analyse_table
     from trials.analysis.table_reading import read_table
 
-    return analyse_table(read_table(request.table, request.table.name), structure, options)
+    frame = read_table(request.table, request.table.name)
+    return AnalysedTable(analyse_table(frame, structure, options))
 
 
 def structure_of(request: TableRequest) -> Structure:

@@ -162,6 +162,60 @@ CHOICES = (
     ),
 )
 
+# What `trials power` takes: one comparison of equal groups.
+POWER = (
+    OptionText(
+        name="groups",
+        flag="--groups",
+        help="how many versions are compared",
+        kind="whole",
+        metavar="K",
+    ),
+    OptionText(
+        name="per_group",
+        flag="--per-group",
+        help="how many items of each version",
+        kind="whole",
+        metavar="N",
+    ),
+    OptionText(
+        name="f",
+        flag="--f",
+        help="size of the effect: spread between the versions' means over the spread of items",
+        kind="number",
+        metavar="F",
+    ),
+    OptionText(
+        name="difference",
+        flag="--difference",
+        help="largest difference between two versions, the others half-way; needs --sd",
+        kind="number",
+        metavar="D",
+    ),
+    OptionText(
+        name="sd",
+        flag="--sd",
+        help="standard deviation of items made alike",
+        kind="number",
+        metavar="S",
+    ),
+    OptionText(
+        name="power",
+        flag="--power",
+        help="chance of finding the difference",
+        kind="number",
+        metavar="P",
+    ),
+    OptionText(
+        name="alpha",
+        flag="--alpha",
+        help="chance of a false alarm that you allow",
+        kind="number",
+        metavar="A",
+        usual="0.05",
+    ),
+)
+
 
 def option_help(name: str) -> str:
     """Return the help text of an analysis option.

@@ -1,0 +1,65 @@
+"""``trials analyse FOLDER``: which choice mattered, and how sure that is."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from trials.analysis import Findings, analyse_study
+from trials.files import write_text
+from trials.progress import progress
+from trials.record import Measured, Store, measured
+from trials.service.findings_text import findings_lines
+from trials.service.opening import Opened, open_planned
+from trials.words.numbers import count
+
+
+@dataclass(frozen=True)
+class Analysed:
+    """A study with its plan, what was measured, and what that means."""
+
+    opened: Opened
+    measured: Measured
+    findings: Findings
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return findings.json."""
+        return self.findings.to_dict()
+
+    def text(self) -> list[str]:
+        """Return what was found."""
+        lines = [f"Note: {note}" for note in self.opened.notes]
+        still = self.measured.open_questions
+        if still:
+            names = ", ".join(question.id for question in still)
+            lines.append(
+                f"{count(len(still), 'question')} still open ({names}): settle them first, the "
+                "answer may change."
+            )
+        return [
+            *lines,
+            *findings_lines(self.findings),
+            "",
+            f"Written: {self.opened.here.findings}. Next: trials report {self.opened.here.folder}",
+        ]
+
+
+def analyse_folder(folder: Path) -> Analysed:
+    """Analyse what was measured and write findings.json.
+
+    Raises
+    ------
+    FileError, StudyError, PlanError : no study, or no plan.
+    AnalysisError : nothing was measured yet.
+    """
+    opened = open_planned(folder)
+    with opened.here.held(), Store.open(opened.here.record) as store:
+        values = measured(store, opened.study, opened.plan)
+    values = replace(values, departures=opened.departures + values.departures)
+    with progress("working out"):
+        findings = analyse_study(opened.study, opened.plan, values)
+    text = json.dumps(findings.to_dict(), indent=1, ensure_ascii=False, allow_nan=False)
+    write_text(opened.here.findings, text + "\n")
+    return Analysed(opened, values, findings)

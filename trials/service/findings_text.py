@@ -1,0 +1,97 @@
+"""Findings as lines to read on a terminal."""
+
+from __future__ import annotations
+
+import math
+
+from trials.analysis.findings import Comparison, Findings, Levels, ResponseFindings
+from trials.render.table import Column, Table, to_text
+from trials.words.comparing import Pair, gap_with_range
+from trials.words.numbers import capital, count
+
+
+def findings_lines(findings: Findings) -> list[str]:
+    """Return what was found, response by response: the answers first, the tests last."""
+    lines: list[str] = []
+    for response in findings.responses:
+        lines += ["", *_response_lines(response)]
+    return lines[1:]
+
+
+def _response_lines(response: ResponseFindings) -> list[str]:
+    unit = f" ({response.unit})" if response.unit else ""
+    lines = [f"{capital(response.name)}{unit}: {_counts(response)}"]
+    lines += [f"  {verdict.sentence}" for verdict in response.verdicts]
+    if not response.verdicts:
+        lines += [f"  {capital(text)}." for text in _largest_gaps(response)]
+    lines += [f"  Can't be worked out here: {what}" for what in response.not_estimable]
+    lines += [f"  Note: {note}" for note in response.method.notes]
+    lines += ["", *(f"  {line}".rstrip() for line in to_text(_tests(response), 96))]
+    return lines
+
+
+def _counts(response: ResponseFindings) -> str:
+    parts = [f"{count(response.n_items, 'item')} compared"]
+    if response.n_failed:
+        parts.append(f"{response.n_failed} failed")
+    if response.n_lost:
+        parts.append(f"{response.n_lost} lost")
+    return ", ".join(parts)
+
+
+def _largest_gaps(response: ResponseFindings) -> list[str]:
+    """Return the largest difference of each single factor, with its interval."""
+    largest: dict[str, tuple[float, Comparison]] = {}
+    for comparison in response.comparisons:
+        size = _size(comparison)
+        if ":" in comparison.term or len(comparison.a) != 1 or size is None:
+            continue
+        if comparison.term not in largest or size > largest[comparison.term][0]:
+            largest[comparison.term] = (size, comparison)
+    return [gap_with_range(_pair(comparison, response)) for _, comparison in largest.values()]
+
+
+def _size(comparison: Comparison) -> float | None:
+    if comparison.ratio is not None:
+        return abs(math.log(comparison.ratio)) if comparison.ratio > 0 else None
+    return None if comparison.difference is None else abs(comparison.difference)
+
+
+def _pair(comparison: Comparison, response: ResponseFindings) -> Pair:
+    ratio = response.scale == "ratio"
+    return Pair(
+        _levels(comparison.a),
+        _levels(comparison.b),
+        comparison.ratio if ratio else comparison.difference,
+        comparison.interval_adjusted,
+        response.scale,
+        "" if ratio else response.unit,
+    )
+
+
+def _levels(levels: Levels) -> str:
+    return ", ".join(f"{factor} {level}" for factor, level in levels.items())
+
+
+def _tests(response: ResponseFindings) -> Table:
+    columns = (
+        Column("what"),
+        Column("df", kind="count"),
+        Column("df below", kind="significant"),
+        Column("F", kind="significant"),
+        Column("p", kind="p"),
+        Column("p by shuffling", kind="p"),
+    )
+    rows = tuple(
+        (
+            effect.term,
+            effect.num_df,
+            effect.den_df,
+            effect.f,
+            effect.p,
+            effect.p_randomisation if effect.p_randomisation is not None else effect.p_permutation,
+        )
+        for effect in response.effects
+    )
+    method = f"Tests ({response.method.estimator}, {response.method.df})"
+    return Table("tests", method, columns, rows)

@@ -1,0 +1,70 @@
+"""``trials lost``: items that broke or were never measured."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from trials.errors import RecordError
+from trials.record import Store
+from trials.service.opening import Opened, open_planned
+from trials.words.numbers import count, listing, plural
+
+
+@dataclass(frozen=True)
+class Lost:
+    """Everything recorded as lost so far."""
+
+    opened: Opened
+    now: tuple[str, ...]
+    all: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the JSON document of the verb."""
+        return {
+            "lost": list(self.now),
+            "lost_in_all": list(self.all),
+            "left": len(self.opened.plan.rows) - len(self.all),
+        }
+
+    def text(self) -> list[str]:
+        """Return what was recorded and how many are left."""
+        items = plural(self.opened.study.item_name)
+        left = len(self.opened.plan.rows) - len(self.all)
+        return [
+            f"Recorded as lost: {listing(self.now)}.",
+            f"{left} of {len(self.opened.plan.rows)} {items} are left. The comparison goes on "
+            "with these, and the report names the others.",
+        ]
+
+
+def record_lost(folder: Path, items: tuple[str, ...], *, why: str, by: str = "") -> Lost:
+    """Record that items are lost, for a reason outside the comparison.
+
+    Raises
+    ------
+    FileError, StudyError, PlanError : no study, or no plan.
+    RecordError : no such item, or no reason.
+    """
+    opened = open_planned(folder)
+    codes = tuple(dict.fromkeys(_code(item, opened) for item in items))
+    with opened.here.held(), Store.open(opened.here.record) as store:
+        store.lose(codes, why, by)
+        lost = tuple(loss.item for loss in store.losses())
+    return Lost(opened, codes, lost)
+
+
+def _code(item: str, opened: Opened) -> str:
+    """Return the code as the plan writes it."""
+    codes = {row.item.casefold(): row.item for row in opened.plan.rows}
+    if item.casefold() not in codes:
+        raise RecordError(
+            f"The plan has no {opened.study.item_name} of that code.",
+            code="record.unknown_item",
+            where="lost",
+            found=item,
+            allowed=f"one of the {count(len(codes), 'code')} in {opened.here.plan_table.name}",
+            do="Read the code on the label again.",
+        )
+    return codes[item.casefold()]

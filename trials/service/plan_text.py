@@ -1,0 +1,118 @@
+"""A plan as lines to read on a terminal: is it fair, and what can it tell."""
+
+from __future__ import annotations
+
+from trials.design.values import AuditFinding, Plan, VerdictChance
+from trials.render.table import Column, Table, to_text
+from trials.study import Response, Study
+from trials.words.numbers import count, plural, times, with_unit
+
+_SEVERITY = {"stop": "Stop", "warn": "Take care", "note": "Note"}
+
+
+def fairness_lines(plan: Plan) -> list[str]:
+    """Return the findings of the fair-test check, the worst first."""
+    if not plan.audit:
+        return ["Fair-test check: nothing to object to."]
+    lines = ["Fair-test check:"]
+    for severity, word in _SEVERITY.items():
+        for finding in plan.audit:
+            if finding.severity == severity:
+                lines.append(f"  {word}: {_told(finding)}")
+    return lines
+
+
+def outlook_lines(study: Study, plan: Plan) -> list[str]:
+    """Return what the plan can tell, response by response."""
+    lines: list[str] = []
+    for response in study.responses:
+        chances = [c for c in plan.verdict_chances if c.response == response.name]
+        if chances:
+            lines += ["", *to_text(_chances(study, plan, response, chances))]
+        else:
+            lines += ["", *_no_chances(response)]
+    return lines
+
+
+def size_lines(study: Study, plan: Plan) -> list[str]:
+    """Return how much is to be made."""
+    items = f"{len(plan.rows)} {plural(study.item_name)}"
+    recipes = {tuple(sorted(row.factors.items())) for row in plan.rows}
+    groups = ", ".join(
+        f"{len(group.members)} {plural(_label(study, group.name))}" for group in plan.groups
+    )
+    made = f"{items} of {count(len(recipes), 'recipe')}"
+    return [made + (f", in {groups}." if groups else ".")]
+
+
+def _told(finding: AuditFinding) -> str:
+    return " ".join(part for part in (finding.message or finding.code, finding.remedy) if part)
+
+
+def _chances(study: Study, plan: Plan, response: Response, chances: list[VerdictChance]) -> Table:
+    label = response.label or response.name
+    columns = (
+        Column("changed"),
+        Column("tested between"),
+        Column("if the true difference is"),
+        Column("mattered", kind="percent", decimals=0),
+        Column("no practical difference", kind="percent", decimals=0),
+        Column("not settled", kind="percent", decimals=0),
+    )
+    rows = tuple(
+        (
+            _label(study, chance.factor),
+            _tested_between(study, plan, chance.factor),
+            _true_difference(response, chance),
+            chance.mattered,
+            chance.no_practical_difference,
+            chance.not_settled,
+        )
+        for chance in chances
+    )
+    return Table(
+        f"chances_{response.name}",
+        f"What this plan can tell about {label}: how often, in 100 repeats of the whole study, the "
+        "answer would be",
+        columns,
+        rows,
+        (f"Spread between things made alike: {_source(response)}.",),
+    )
+
+
+def _no_chances(response: Response) -> list[str]:
+    label = response.label or response.name
+    missing = "spread" if response.spread is None else "worthwhile"
+    return [
+        f"What this plan can tell about {label} isn't known: study.toml gives no '{missing}' for "
+        "it. A practice run gives you one."
+    ]
+
+
+def _tested_between(study: Study, plan: Plan, factor: str) -> str:
+    found = next((row for row in plan.skeleton if row.source == factor and row.tested_by), None)
+    if found is None or found.tested_by is None:
+        return "can't be tested"
+    group = found.tested_by.split("/")[-1]
+    return plural(study.item_name if group == "residual" else _label(study, group))
+
+
+def _true_difference(response: Response, chance: VerdictChance) -> str:
+    if chance.truth == "zero":
+        return "none"
+    size = (
+        times(chance.difference)
+        if response.compare == "ratio"
+        else with_unit(f"{chance.difference:g}", response.unit)
+    )
+    return f"{size} ({'worth your while' if chance.truth == 'worthwhile' else 'hoped for'})"
+
+
+def _source(response: Response) -> str:
+    return "" if response.spread is None else response.spread.source
+
+
+def _label(study: Study, name: str) -> str:
+    labels = {factor.name: factor.label for factor in study.factors}
+    labels |= {group.name: group.label for group in study.groups}
+    return labels.get(name) or name

@@ -1,0 +1,92 @@
+"""``trials sheets``: what the class needs on paper, and the workbook to type readings into."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from trials import sheets
+from trials.design.audit import stops
+from trials.design.values import Plan
+from trials.errors import PlanError
+from trials.files import write_bytes
+from trials.progress import progress
+from trials.render.typeset import Paper
+from trials.service.opening import Opened, open_planned
+from trials.workspace import Workspace, lock_plan
+
+
+@dataclass(frozen=True)
+class Printed:
+    """The files to print or to fill in."""
+
+    here: Workspace
+    plan: Plan
+    listing: tuple[tuple[str, str], ...]  # file name, what it is for
+    notes: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the JSON document of the verb."""
+        return {
+            "folder": str(self.here.sheets),
+            "files": [{"file": name, "purpose": purpose} for name, purpose in self.listing],
+            "locked": self.plan.locked,
+            "notes": list(self.notes),
+        }
+
+    def text(self) -> list[str]:
+        """Return what was printed and what to do with it."""
+        width = max(len(name) for name, _ in self.listing)
+        return [
+            *(f"Note: {note}" for note in self.notes),
+            f"Written to {self.here.sheets}:",
+            *(f"  {name:<{width}}  {purpose}" for name, purpose in self.listing),
+            "",
+            f"The plan is locked since {self.plan.locked}, so nobody can change it after seeing "
+            "results.",
+            "The rules of your school and the risk assessment of a qualified person come first.",
+            f"Next, when the workbook is filled in: trials collect {self.here.folder} "
+            f"{self.here.sheets / 'entry-workbook.xlsx'}",
+        ]
+
+
+def make_sheets(
+    folder: Path, *, paper: Paper = "a4", anyway: bool = False, today: datetime.date | None = None
+) -> Printed:
+    """Print the sheets of the plan and lock it.
+
+    Parameters
+    ----------
+    paper : size of the paper.
+    anyway : print although the fair-test check says stop.
+    today : date of the lock; None takes the machine's.
+
+    Raises
+    ------
+    FileError, StudyError, PlanError : no study, no plan, or one that should not be carried out.
+    """
+    opened = open_planned(folder)
+    if not anyway:
+        _refuse_stopped(opened)
+    with opened.here.held(), progress("setting the pages"):
+        handouts = sheets.make_sheets(opened.study, opened.plan, paper=paper)
+        for handout in handouts.handouts:
+            write_bytes(opened.here.sheets / handout.name, handout.content)
+        day = today or datetime.datetime.now().astimezone().date()
+        plan = lock_plan(opened.here, opened.plan, day)
+    return Printed(opened.here, plan, handouts.listing, opened.notes)
+
+
+def _refuse_stopped(opened: Opened) -> None:
+    found = stops(opened.plan)
+    if found:
+        raise PlanError(
+            "The fair-test check says stop: this plan can't answer the question.",
+            code="plan.stopped",
+            where=str(opened.here.plan),
+            found="; ".join(finding.message for finding in found),
+            do=f"{found[0].remedy} Then draw the plan again. To print it all the same add "
+            "--anyway; the report will tell.",
+        )
