@@ -81,31 +81,38 @@ def twice_in(names: Sequence[str], place: int, path: Path, kind: str, places: Pl
         )
 
 
+def name_fault(name: str) -> str | None:
+    """Return what is wrong with a name, with %s for what it names; None if it will do.
+
+    Examples
+    --------
+    >>> name_fault("soak time") is None, name_fault("run")
+    (True, "A %s can't be called 'run': the plan has a column of that name.")
+    """
+    odd = any(letter in _FORBIDDEN or letter in "\n\t" or is_control(letter) for letter in name)
+    faults = (
+        (not name.strip(), "A %s has no name."),
+        (name != name.strip(), "The name of a %s has a space before or after it."),
+        (
+            name.casefold() in RESERVED,
+            f"A %s can't be called '{name}': the plan has a column of that name.",
+        ),
+        (odd, "The name of a %s holds a sign that is needed for other things."),
+        (not name[:1].isalnum(), "The name of a %s begins with neither letter nor figure."),
+        (len(name) > _LONGEST, "The name of a %s is too long."),
+    )
+    return next((what for wrong, what in faults if wrong), None)
+
+
 def _check_one(path: Path, kind: str, name: str, places: Places) -> None:
-    what, do = "", "Choose another name; what people read goes under label."
-    odd = [
-        letter for letter in name if letter in _FORBIDDEN or is_control(letter) or letter in "\n\t"
-    ]
-    if not name.strip():
-        what = f"A {kind} has no name."
-    elif name != name.strip():
-        what = f"The name of a {kind} has a space before or after it."
-        do = f'Write "{shorten(name)}".'
-    elif name.casefold() in RESERVED:
-        what = f"A {kind} can't be called '{name}': the plan has a column of that name."
-    elif odd:
-        what = f"The name of a {kind} holds a sign that is needed for other things."
-    elif not name[0].isalnum():
-        what = f"The name of a {kind} begins with neither letter nor figure."
-    elif len(name) > _LONGEST:
-        what = f"The name of a {kind} is too long."
-    if what:
+    what = name_fault(name)
+    if what is not None:
         raise places.error(
             path,
-            what,
+            what.replace("%s", kind),
             code="bad_name",
             found=f'"{shorten(name)}"',
             allowed=f"at most {_LONGEST} letters, beginning with a letter or figure, "
             f"without / : =, and not {', '.join(RESERVED)}",
-            do=do,
+            do="Choose another name; what people read goes under label.",
         )

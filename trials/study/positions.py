@@ -7,7 +7,7 @@ the only one that touches the latter.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -159,19 +159,26 @@ class _Walk:
 
 
 def _names(key: tree_sitter.Node) -> Path:
-    if key.type == "dotted_key":
-        parts: Path = ()
-        for child in key.named_children:
-            if child.type in _KEYS:
-                parts += _names(child)
-        return parts
-    text = _text(key)
-    if key.type == "quoted_key":
+    """Return the parts of a key; the tree nests dotted keys to the left."""
+    parts: list[str] = []
+    waiting = [key]
+    while waiting and len(parts) <= _DEEPEST:
+        node = waiting.pop()
+        if node.type == "dotted_key":
+            waiting.extend(reversed([c for c in node.named_children if c.type in _KEYS]))
+        else:
+            parts.append(_name(node))
+    return tuple(parts)
+
+
+def _name(node: tree_sitter.Node) -> str:
+    text = _text(node)
+    if node.type == "quoted_key":
         try:
-            return tuple(tomllib.loads(f"{text} = 0"))
+            return next(iter(tomllib.loads(f"{text} = 0")))
         except ValueError:  # the text has other faults, told elsewhere
-            return (text.strip("\"'"),)
-    return (text,)
+            return text.strip("\"'")
+    return text
 
 
 def _line(node: tree_sitter.Node) -> int:
@@ -183,14 +190,15 @@ def _text(node: tree_sitter.Node) -> str:
 
 
 def _first_error(root: tree_sitter.Node) -> int | None:
-    return min((_line(node) for node in _faults(root)), default=None)
-
-
-def _faults(root: tree_sitter.Node) -> Iterator[tree_sitter.Node]:
-    waiting = [root]
+    """Return the line on which the first unreadable thing begins: for a list, where it opens."""
+    lines = []
+    waiting: list[tuple[tree_sitter.Node, int | None]] = [(root, None)]
     while waiting:
-        node = waiting.pop()
+        node, opened = waiting.pop()
+        if opened is None and node.type == "pair":
+            opened = _line(node)
         if node.is_error or node.is_missing:
-            yield node
+            lines.append(opened or _line(node))
         elif node.has_error:
-            waiting.extend(node.children)
+            waiting.extend((child, opened) for child in node.children)
+    return min(lines, default=None)

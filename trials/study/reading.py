@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -97,6 +96,15 @@ def _shaped(key: str, value: Any, places: Places) -> Any:
 
 
 def _named(key: str, name: str, part: Any, places: Places) -> dict[str, Any]:
+    if not isinstance(part, dict) and name in keys_at((key, 0)):
+        raise places.error(
+            (key, name),
+            f"It isn't said which {_ONE[key]} this belongs to.",
+            code="wrong_kind",
+            found=f"[{key}]",
+            allowed=f"[{key}.NAME]",
+            do=f"Write [{key}.NAME] in place of [{key}], with the name of the {_ONE[key]}.",
+        )
     if not isinstance(part, dict):
         raise places.error(
             (key, name),
@@ -157,14 +165,18 @@ def _check_analysis_keys(values: dict[str, Any], places: Places) -> None:
 
 
 def _first_problem(problem: ValidationError, shaped: dict[str, Any], places: Places) -> StudyError:
-    """Return the error that stands first in the file."""
-    errors = [_translated(detail, shaped, places) for detail in _details(problem)]
+    """Return the error that stands first in the file.
+
+    A key that is missing beside one that isn't known was most likely misspelt.
+    """
+    details: list[dict[str, Any]] = [dict(d) for d in problem.errors(include_url=False)]
+    misspelt = {d["loc"][:-1] for d in details if d["type"] == "extra_forbidden"}
+    errors = [
+        _translated(detail, shaped, places)
+        for detail in details
+        if detail["type"] != "missing" or detail["loc"][:-1] not in misspelt
+    ]
     return min(errors, key=lambda pair: pair[0])[1]
-
-
-def _details(problem: ValidationError) -> Iterator[dict[str, Any]]:
-    for detail in problem.errors(include_url=False, include_context=True):
-        yield dict(detail)
 
 
 def _translated(
@@ -182,26 +194,33 @@ def _translated(
         return line, _other_version(detail, places)
     allowed = allowed_at(loc)
     found = detail["input"]
-    do = "Change the value."
-    if isinstance(found, str):
-        hit = nearest(found, [word for word in allowed.split(", ") if " " not in word])
-        if hit and hit != found:
-            do = f"Did you mean '{hit}'?"
-        elif allowed.startswith(("a number", "a whole number", "true or false")):
-            do = "Write it without quotes."
-    elif allowed.startswith("a text"):
-        do = "Put it in quotes."
-    elif allowed.startswith("a list"):
-        do = "Put it in square brackets, even if there is only one."
     error = places.error(
         path,
         f"'{_last_name(path)}' can't be this.",
         code="wrong_value" if kind == "literal_error" else "wrong_kind",
         found=shown(found),
         allowed=allowed,
-        do=do,
+        do=_remedy(found, allowed),
     )
     return line, error
+
+
+def _remedy(found: Any, allowed: str) -> str:
+    """Return what to do about a value of the wrong kind."""
+    hit = None
+    if isinstance(found, str):
+        hit = nearest(found, [word for word in allowed.split(", ") if " " not in word])
+    if hit is not None and hit != found:
+        do = f"Did you mean '{hit}'?"
+    elif allowed.startswith("a list"):
+        do = "Put it in square brackets, even if there is only one."
+    elif allowed.startswith("a text"):
+        do = "Put it in quotes."
+    elif isinstance(found, str) and allowed.startswith(("a number", "a whole", "true")):
+        do = "Write it without quotes."
+    else:
+        do = "Write a value that is allowed."
+    return do
 
 
 def _last_name(path: Keys) -> str:

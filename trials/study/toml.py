@@ -95,13 +95,14 @@ def load(text: str, where: str) -> tuple[dict[str, Any], Places]:
     text = text.removeprefix(_BYTE_ORDER_MARK).replace("\r\n", "\n")
     _refuse_odd_text(text, where)
     places = Places(where, find_positions(text))
-    if places.positions.twice:
-        raise _twice(places, places.positions.twice[0])
     try:
         values = tomllib.loads(text)
     except RecursionError:
         raise _too_deep(Places(where), ()) from None
     except ValueError as problem:  # also Python's own limit on the digits of a whole number
+        twice = places.positions.twice
+        if twice and str(problem).startswith("Cannot"):
+            raise _twice(places, twice[0]) from None
         raise _syntax(places, text, str(problem)) from None
     if not values:
         raise _empty(where)
@@ -275,9 +276,10 @@ def _refuse_odd_values(values: dict[str, Any], places: Places) -> None:
         if len(path) > _DEEPEST:
             raise _too_deep(places, path)
         if isinstance(value, dict):
-            waiting.extend(((*path, key), inner) for key, inner in value.items())
+            waiting.extend(((*path, key), inner) for key, inner in reversed(value.items()))
         elif isinstance(value, list):
-            waiting.extend(((*path, place), inner) for place, inner in enumerate(value))
+            inside = [((*path, place), inner) for place, inner in enumerate(value)]
+            waiting.extend(reversed(inside))
         elif isinstance(value, float) and not math.isfinite(value):
             raise _odd_number(places, path, str(value))
         elif isinstance(value, int) and not isinstance(value, bool) and abs(value) > 10**15:
@@ -335,7 +337,7 @@ def _odd_number(places: Places, path: Path, found: str) -> StudyError:
         code="wrong_kind",
         found=found,
         allowed="a number below 1000 million million",
-        do="Write a smaller number, in a larger unit.",
+        do="Write the number out, in a larger unit if it is so large; or delete the line.",
     )
 
 

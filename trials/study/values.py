@@ -1,8 +1,8 @@
 """What is asked: the study as a frozen value.
 
-Words: a *factor* is what we choose to change, a *level* one of its versions, a *group* a grouping of
-items (team, firing, session), an *item* the thing made and compared. A factor is applied to a group
-or, if ``applied_to`` is None, to each item on its own.
+Words: a *factor* is what we choose to change, a *level* one of its versions, a *group* a grouping
+of items (team, firing, session), an *item* the thing made and compared. A factor is applied to a
+group or, if ``applied_to`` is None, to each item on its own.
 """
 
 from __future__ import annotations

@@ -18,13 +18,13 @@ NOTES = MappingProxyType(
             "What every item has in common. Anything forgotten here can spoil the comparison.",
         ),
         "factors": (
-            "What we change. Each part is one factor, and its levels are the versions we compare.",
-            "applied_to: the group that gets one version together; without it, each item on its own.",
+            "What we change. Each part is one factor; its levels are the versions we compare.",
+            "applied_to: the group that gets one version together; without it, each item alone.",
             "shared: true if several items share one pot or batch of it.",
             "control: the version that the others are compared with.",
         ),
         "groups": (
-            "What belongs together: who makes it, in which lesson, what is heated or filled at once.",
+            "What belongs together: who makes it, in which lesson, what is heated at once.",
             "count: how many there are, in each member of 'within' if that is given.",
             "capacity: how many items fit into one.",
         ),

@@ -1,0 +1,248 @@
+"""Any study that may be asked can be written, and reads back as the same study."""
+
+from __future__ import annotations
+
+import string
+from typing import Any
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trials.study import (
+    Caution,
+    FailedRule,
+    Limits,
+    Options,
+    Response,
+    Spread,
+    Step,
+    Study,
+    StudyFactor,
+    StudyGroup,
+    check_study,
+    parse_study,
+    settled,
+    write_study,
+)
+
+WORDS = st.text(
+    st.characters(
+        codec="utf-8",
+        exclude_categories=("Cc", "Cs"),
+        include_characters='"\\\n\t#=[]{}',
+    ),
+    max_size=20,
+)
+SOME_WORDS = WORDS.filter(lambda text: bool(text.strip()))
+LETTERS = string.ascii_letters + string.digits + " _-.'\"é"
+NAMES = (
+    st.text(LETTERS, min_size=1, max_size=12)
+    .map(str.strip)
+    .filter(lambda name: name[:1].isalnum())
+    .filter(lambda name: name.casefold() not in ("run", "measure", "item", "reading"))
+)
+SIZES = st.floats(0.001, 1000).filter(lambda x: x > 0)
+MAYBE_WORDS = st.one_of(st.just(""), WORDS)
+
+
+def folded(names: list[str]) -> list[str]:
+    return [" ".join(name.split()).casefold() for name in names]
+
+
+def unlike(elements: st.SearchStrategy[str], low: int, high: int) -> Any:
+    """Return lists of texts that a person can tell apart."""
+    return st.lists(
+        elements, min_size=low, max_size=high, unique_by=lambda t: " ".join(t.split()).casefold()
+    )
+
+
+def not_a_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return True
+    return False
+
+
+@st.composite
+def factors(draw: st.DrawFn, name: str, groups: list[StudyGroup]) -> StudyFactor:
+    quantity = draw(st.booleans())
+    if quantity:
+        numbers = draw(st.lists(st.floats(0.01, 1e6), min_size=2, max_size=3, unique=True))
+        levels = tuple(repr(number) for number in numbers)
+    else:
+        levels = tuple(draw(unlike(SOME_WORDS.filter(not_a_number), 2, 3)))
+    roomy = [group.name for group in groups if group.count >= 50]
+    return StudyFactor(
+        name=name,
+        label=draw(MAYBE_WORDS),
+        levels=levels,
+        kind="quantity" if quantity else "category",
+        unit=draw(MAYBE_WORDS),
+        scale=draw(st.sampled_from(["linear", "log"])) if quantity else "linear",
+        applied_to=draw(st.sampled_from([None, *roomy])),
+        shared=draw(st.sampled_from([None, True, False])),
+        control=draw(st.sampled_from([None, *levels])),
+        how={level: draw(WORDS) for level in levels if draw(st.booleans())},
+    )
+
+
+@st.composite
+def group_lists(draw: st.DrawFn, names: list[str]) -> list[StudyGroup]:
+    made: list[StudyGroup] = []
+    for name in names:
+        within = draw(st.sampled_from([None, *(g.name for g in made[:1] if g.count <= 20)]))
+        count = draw(st.sampled_from([1, 2, 6, 50]))
+        total = count * (made[0].count if within else 1)
+        named = within is None and total <= 6 and draw(st.booleans())
+        made.append(
+            StudyGroup(
+                name=name,
+                label=draw(MAYBE_WORDS),
+                count=count,
+                within=within,
+                capacity=draw(st.sampled_from([None, 500])),
+                role="maker" if not made and draw(st.booleans()) else None,
+                random=draw(st.sampled_from([None, True, False])),
+                members=tuple(draw(unlike(SOME_WORDS, total, total))) if named else (),
+            )
+        )
+    return made
+
+
+@st.composite
+def responses(draw: st.DrawFn, name: str, groups: list[StudyGroup], primary: bool) -> Response:
+    ratio = draw(st.booleans())
+    least = 1.0 if ratio else 0.0
+    worthwhile = draw(st.one_of(st.none(), SIZES.map(lambda x: least + x)))
+    spread = Spread(
+        items=draw(st.floats(0.01, 2)),
+        readings=draw(st.one_of(st.none(), st.floats(0, 2))),
+        groups={group.name: draw(st.floats(0, 2)) for group in groups if draw(st.booleans())},
+        source=draw(st.sampled_from(["practice run", "own guess", "shipped guess"])),
+    )
+    return Response(
+        name=name,
+        label=draw(MAYBE_WORDS),
+        unit=draw(st.sampled_from(["m", "µW/cm²", "leaves", ""])),
+        reducer=draw(st.sampled_from(["value", "mean"])),
+        settings={
+            "column": "first" if primary else "second",  # two responses never read one column
+            **draw(st.sampled_from([{}, {"step": 0.5}])),
+        },
+        better=draw(st.sampled_from(["high", "low"])),
+        compare="ratio" if ratio else "difference",
+        worthwhile=worthwhile,
+        expected=None if worthwhile is None else worthwhile * 2,
+        spread=draw(st.sampled_from([None, spread])),
+        primary=primary,
+        failed=draw(st.sampled_from([None, FailedRule(below=0.5, text=draw(WORDS))])),
+        readings=draw(st.integers(1, 9)),
+        low=draw(st.sampled_from([None, 0.0])),
+        high=draw(st.sampled_from([None, 1e5])),
+    )
+
+
+@st.composite
+def step_lists(draw: st.DrawFn, factor_names: list[str]) -> tuple[Step, ...]:
+    caution = st.builds(
+        Caution,
+        text=SOME_WORDS,
+        ghs=st.sampled_from([(), ("GHS02", "H225", "EUH066")]),
+        iso7010=st.sampled_from([(), ("W017",)]),
+    )
+    return tuple(
+        Step(
+            name=name,
+            label=draw(MAYBE_WORDS),
+            text=draw(WORDS),
+            minutes=draw(st.one_of(st.none(), st.floats(0, 100))),
+            waiting=draw(st.one_of(st.none(), st.floats(0, 1e5))),
+            stage=draw(st.sampled_from(["make", "measure"])),
+            equipment=tuple(draw(st.lists(WORDS, max_size=3))),
+            cautions=tuple(draw(st.lists(caution, max_size=2))),
+            factors=tuple(f for f in factor_names if draw(st.booleans())),
+        )
+        for name in draw(unlike(SOME_WORDS, 0, 3))
+    )
+
+
+@st.composite
+def studies(draw: st.DrawFn) -> Study:
+    names = draw(unlike(NAMES, 6, 6))
+    groups = draw(group_lists(names[: draw(st.integers(0, 2))]))
+    practice = draw(st.booleans())
+    made = [
+        draw(factors(name, groups))
+        for name in names[2 : 2 + draw(st.integers(1, 2))] * (not practice)
+    ]
+    count = draw(st.integers(1, 2))
+    main = draw(st.integers(0, count - 1))
+    measured = [draw(responses(names[4 + i], groups, i == main)) for i in range(count)]
+    return Study(
+        title=draw(SOME_WORDS),
+        question=draw(SOME_WORDS),
+        prediction=draw(WORDS),
+        makers=draw(WORDS),
+        note=draw(WORDS),
+        item_name=draw(SOME_WORDS),
+        practice=practice,
+        factors=tuple(made),
+        groups=tuple(groups),
+        responses=tuple(measured),
+        same=tuple(draw(st.lists(WORDS, max_size=3))),
+        steps=draw(step_lists([factor.name for factor in made])),
+        limits=draw(st.sampled_from([Limits(), Limits(items=36), Limits(items=36, copies=1)])),
+        analysis=draw(
+            st.sampled_from(
+                [
+                    Options(),
+                    Options(confidence=0.9, random=("all",), bounded=True),
+                    Options(interactions=1, df="satterthwaite", sums="II", resamples=0, seed=7),
+                ]
+            )
+        ),
+    )
+
+
+@given(studies())
+@settings(derandomize=True, max_examples=200, deadline=None)
+def test_a_study_written_and_read_is_the_same_study(study: Study) -> None:
+    check_study(study)
+    assert parse_study(write_study(study)) == study
+
+
+@given(studies())
+@settings(derandomize=True, max_examples=30, deadline=None)
+def test_writing_twice_gives_the_same_text(study: Study) -> None:
+    text = write_study(study)
+    assert write_study(parse_study(text)) == text
+
+
+def test_a_fresh_file_explains_itself() -> None:
+    study = settled(
+        Study(
+            title="Planes",
+            question="Which flies further?",
+            factors=(StudyFactor(name="shape", levels=("dart", "glider")),),
+            responses=(
+                Response(name="distance", unit="m", spread=Spread(items=1, source="shipped guess")),
+            ),
+        )
+    )
+    text = write_study(study)
+    assert text.startswith("# What we ask, what we change, what we measure.\n")
+    assert "# worthwhile: the smallest difference that would change what we do.\n" in text
+    assert "standard deviations in m.\n# These numbers are a guess." in text
+    assert "[groups" not in text
+    assert max(map(len, text.split("\n"))) <= 100
+
+
+def test_quantities_are_written_as_numbers_and_names_in_quotes() -> None:
+    study = parse_study(
+        'title = "t"\nquestion = "q"\n[factors.soak]\nlevels = [1.50, 2e1]\nkind = "quantity"\n'
+        '[factors.dish]\nlevels = [1, 2]\n[responses.x]\nunit = "m"\n'
+    )
+    text = write_study(study)
+    assert "levels = [1.50, 2e1]" in text
+    assert 'levels = ["1", "2"]' in text
