@@ -25,6 +25,7 @@ from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
 from trials.study.values import Caution, FailedRule, Response, Step, Study, StudyFactor, StudyGroup
 from trials.words import cautions
+from trials.words.forbidden import find_forbidden
 
 DemoStudy = Callable[[str], Study]
 HandPlan = Callable[[Study, int], Plan]
@@ -181,6 +182,33 @@ def test_what_goes_together_has_a_card(cells: tuple[Study, Plan], handed_out: Ha
         mine = [row for row in plan.rows if row.groups["firing"] == member]
         assert f"Heat: {mine[0].factors['heat']}" in page
         assert all(row.item in _words(page) for row in mine)
+
+
+def test_a_session_of_measuring_parts_the_measuring_only(hand_plan: HandPlan) -> None:
+    study = _bare_study(
+        groups=(StudyGroup(name="day", count=2, step="weigh"),),
+        steps=(Step(name="tie", text="Tie it."), Step(name="weigh", stage="measure")),
+    )
+    handouts = make_sheets(study, hand_plan(study, 6))
+    making = " ".join(_pages(handouts, "making-sheets.pdf"))
+    assert "Making sheet: all items" in making
+    assert "Card for" not in making
+    measuring = " ".join(_pages(handouts, "measuring-sheets.pdf"))
+    assert "Measuring sheet: day 1" in measuring
+    assert "Measuring sheet: day 2" in measuring
+
+
+def test_a_group_that_carries_a_version_is_named_on_no_label(hand_plan: HandPlan) -> None:
+    study = _bare_study(
+        factors=(StudyFactor(name="rope", levels=("hemp", "nylon"), applied_to="team"),),
+        groups=(StudyGroup(name="team", count=2, role="maker", members=("elm", "oak")),),
+    )
+    handouts = make_sheets(study, hand_plan(study, 6))
+    for name in ("labels.pdf", "measuring-sheets.pdf"):
+        text = " ".join(_pages(handouts, name))
+        assert "elm" not in text
+        assert "oak" not in text
+    assert "Making sheet: team elm" in " ".join(_pages(handouts, "making-sheets.pdf"))
 
 
 def test_foot_of_every_page(any_study: tuple[Study, Plan, Handouts]) -> None:
@@ -373,3 +401,13 @@ def test_no_word_leaves_the_paper(large: tuple[Plan, Handouts], name: str, tmp_p
             assert float(word[3]) < width - 20, line
             assert float(word[4]) < height - 10, line
     assert words > 20
+
+
+def test_students_read_no_word_that_only_statisticians_know(
+    any_study: tuple[Study, Plan, Handouts],
+) -> None:
+    _, _, handouts = any_study
+    for name in PDFS:
+        assert find_forbidden(" ".join(_pages(handouts, name))) == (), name
+    for _, purpose in handouts.listing:
+        assert find_forbidden(purpose) == ()

@@ -58,7 +58,7 @@ def session_group(study: Study, plan: Plan, *, measuring: bool = False) -> PlanG
     A group tied to a measuring step parts the measuring only. A group with a factor applied to it
     is what is compared, not a session.
     """
-    measured = {step.name for step in study.steps if step.stage == "measure"}
+    measured = {step.name for step in measuring_steps(study)}
     applied = {factor.applied_to for factor in plan.factors}
     for group in plan.groups:
         if group.within is not None or group.role == "maker" or group.path in applied:
@@ -169,16 +169,17 @@ def _parted(
 
 
 def bundles(study: Study, plan: Plan) -> tuple[Bundle, ...]:
-    """Return what goes together: each member of a group that has a step or a factor of its own.
+    """Return what goes together in the making, in the order in which the first item is made.
 
-    In the order in which their first item is made.
+    That is each member of a group that has a factor of its own, or a step of the making.
     """
     session = session_group(study, plan)
+    steps = {step.name for step in making_steps(study)}
     rows = sorted(plan.rows, key=lambda row: row.run)
     found: list[Bundle] = []
     for group in plan.groups:
         applied = [factor.name for factor in plan.factors if factor.applied_to == group.path]
-        if group.role == "maker" or (not applied and group.step is None):
+        if group.role == "maker" or (not applied and group.step not in steps):
             continue
         if session is not None and group.path == session.path:
             continue
