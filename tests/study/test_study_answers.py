@@ -278,7 +278,7 @@ def test_answers_may_be_numbers_and_lists(tmp_path: Path) -> None:
             "Where: {path}, line 5, items\n"
             "Found: x\n"
             "Allowed: a whole number from 1 to 10000, and if you like what they are\n"
-            "What to do: For instance: 24 cells",
+            "What to do: For instance: 48 cells",
         ),
         (
             'itms = "12"',

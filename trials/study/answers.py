@@ -313,7 +313,7 @@ def items(text: str) -> tuple[int, str]:
             code="items",
             found=text or "nothing",
             allowed=f"a whole number from 1 to {MOST}, and if you like what they are",
-            do="For instance: 24 cells",
+            do="For instance: 48 cells",
         )
     word = " ".join(words[1:])
     return count, singular(word) if word else "item"

@@ -55,7 +55,7 @@ QUESTIONS = (
         "How many can you make?",
         "Count the things you make, not the readings. Every version together with every other is "
         "one recipe, and each recipe should be made several times.",
-        "24 cells",
+        "48 cells",
         "",
     ),
     Question(
