@@ -22,6 +22,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.command_line import CommandLine
+
 ROOT = Path(__file__).resolve().parent.parent
 LONG = os.environ.get("TRIALS_LONG") == "1"
 ALL = os.environ.get("TRIALS_ALL") == "1"
@@ -124,3 +126,9 @@ def evidence() -> Callable[[str, object], None]:
         path.write_text(json.dumps(kept, indent=1, sort_keys=True) + "\n", encoding="utf-8")
 
     return write
+
+
+@pytest.fixture
+def line(tmp_path: Path) -> CommandLine:
+    """Give the command line in a fresh folder."""
+    return CommandLine(tmp_path)
