@@ -7,6 +7,7 @@ import math
 from trials.analysis.findings import Comparison, Findings, Levels, ResponseFindings
 from trials.render.table import Column, Table, to_text
 from trials.words.comparing import Pair, gap_with_range
+from trials.words.methods import note_text
 from trials.words.numbers import capital, count
 
 
@@ -25,7 +26,7 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     if not response.verdicts:
         lines += [f"  {capital(text)}." for text in _largest_gaps(response)]
     lines += [f"  Can't be worked out here: {what}" for what in response.not_estimable]
-    lines += [f"  Note: {note}" for note in response.method.notes]
+    lines += [f"  Note: {note_text(note)}" for note in response.method.notes]
     lines += ["", *(f"  {line}".rstrip() for line in to_text(_tests(response), 96))]
     return lines
 

@@ -1,0 +1,50 @@
+"""Eight paper planes: one factor, no groups; then one factor more, with no other help."""
+
+from __future__ import annotations
+
+import random
+
+from tests.command_line import CommandLine
+from tests.journeys.bench import Row, fill_in
+
+
+def _throws(row: Row, reading: int, heading: str) -> float | None:
+    if not heading.startswith("distance"):
+        return None
+    chance = random.Random(f"{row['item']} {reading}")  # noqa: S311 - a bench, not a secret
+    plane = random.Random(row["item"])  # noqa: S311
+    far = 9.0 if row["shape"] == "dart" else 4.0
+    return round(far + plane.gauss(0, 0.5) + chance.gauss(0, 0.4), 1)
+
+
+def test_two_pupils_and_eight_planes(line: CommandLine) -> None:
+    line.run("new", "planes", "--example", "planes")
+    line.run("plan", "planes", "--seed", "3")
+    line.run("sheets", "planes")
+    fill_in(line.folder / "planes", line.folder / "filled.xlsx", _throws)
+    line.run("collect", "planes", "filled.xlsx")
+    told = line.run("analyse", "planes")
+    assert "Shape mattered for distance flown: dart gave" in told
+    (found,) = line.json("analyse", "planes")["responses"]
+    assert found["n_items"] == 8  # three throws of a plane are one plane
+    assert found["n_readings"] == 24
+    (effect,) = found["effects"]
+    # 70 ways of giving 4 of 8 planes each shape; the two clearest of them are equally clear
+    assert effect["p_randomisation"] == 2 / 70
+    assert effect["exact"] is True
+
+
+def test_changing_one_factor_and_planning_again(line: CommandLine) -> None:
+    line.run("new", "planes", "--example", "planes")
+    line.run("plan", "planes")
+    study = line.folder / "planes" / "study.toml"
+    text = study.read_text(encoding="utf-8")
+    text = text.replace('levels = ["dart", "glider"]', 'levels = ["dart", "glider", "tube"]')
+    study.write_text(text, encoding="utf-8")
+    told = line.run("plan", "planes", code=1)
+    assert "What to do" in told  # the limits no longer fit: the message says which
+    text = text.replace("items = 8", "items = 12")
+    study.write_text(text, encoding="utf-8")
+    plan = line.json("plan", "planes")
+    assert [factor["levels"] for factor in plan["factors"]] == [["dart", "glider", "tube"]]
+    assert len(plan["rows"]) == 12

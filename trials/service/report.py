@@ -1,0 +1,98 @@
+"""``trials report``: how it is told, as a page, on paper and as plain text."""
+
+from __future__ import annotations
+
+import datetime
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from trials import __version__
+from trials.files import write_bytes
+from trials.progress import progress
+from trials.render.blocks import Document, figures
+from trials.render.html import html_page
+from trials.render.paper import document_pdf
+from trials.render.plain import plain_lines
+from trials.render.table import to_csv
+from trials.render.typeset import Paper
+from trials.report.build import build
+from trials.service.analyse import Analysed, analyse_folder
+
+
+@dataclass(frozen=True)
+class Reported:
+    """The report's files, and what they were made from."""
+
+    analysed: Analysed
+    files: tuple[str, ...]  # below the report folder, in the order of use
+
+    @property
+    def page(self) -> Path:
+        """The report as a web page."""
+        return self.analysed.opened.here.report / "report.html"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the JSON document of the verb."""
+        return {
+            "folder": str(self.analysed.opened.here.report),
+            "files": list(self.files),
+        }
+
+    def text(self) -> list[str]:
+        """Return where the report is."""
+        return [
+            *(line for line in self.analysed.text()[:-2]),
+            "",
+            f"The report: {self.page}",
+            "For printing: report.pdf beside it. Every figure and its numbers: figures/ and data/.",
+        ]
+
+
+def write_report(
+    folder: Path, *, paper: Paper = "a4", today: datetime.date | None = None
+) -> Reported:
+    """Analyse what was measured, and write the report.
+
+    Parameters
+    ----------
+    paper : size of the paper.
+    today : the date on the report; None takes the machine's.
+
+    Raises
+    ------
+    FileError, StudyError, PlanError : no study, or no plan.
+    AnalysisError : nothing was measured yet.
+    """
+    analysed = analyse_folder(folder)
+    opened = analysed.opened
+    day = today or datetime.datetime.now().astimezone().date()
+    with opened.here.held(), progress("writing the report"):
+        document = build(
+            opened.study,
+            opened.plan,
+            analysed.measured,
+            analysed.findings,
+            today=day,
+            version=__version__,
+        )
+        files = dict(_files(document, paper))
+        for below in ("figures", "data"):  # whose names change with the study
+            shutil.rmtree(opened.here.report / below, ignore_errors=True)
+        for name, content in files.items():
+            write_bytes(opened.here.report / name, content)
+    return Reported(analysed, tuple(files))
+
+
+def _files(document: Document, paper: Paper) -> Iterator[tuple[str, bytes]]:
+    yield "report.html", html_page(document).encode("utf-8")
+    yield "report.pdf", document_pdf(document, paper)
+    yield "report.txt", ("\n".join(plain_lines(document)) + "\n").encode("utf-8")
+    for figure in figures(document):
+        yield f"figures/{figure.name}.svg", figure.svg
+        yield f"figures/{figure.name}.png", figure.png
+        yield f"figures/{figure.name}.csv", to_csv(figure.data).encode("utf-8")
+    for table in document.data:
+        yield f"data/{table.name}.csv", to_csv(table).encode("utf-8")
