@@ -1,0 +1,109 @@
+"""A study and its plan: do they still belong together?"""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+
+import pytest
+
+from trials.errors import StudyError
+from trials.service.new import new
+from trials.service.opening import open_planned
+from trials.service.plan import draw_plan
+from trials.workspace import lock_plan
+
+DAY = datetime.date(2031, 3, 4)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    new(tmp_path / "planes", example="planes")
+    draw_plan(tmp_path / "planes", seed=3)
+    return tmp_path / "planes"
+
+
+def lock(folder: Path) -> None:
+    opened = open_planned(folder)
+    lock_plan(opened.here, opened.plan, DAY)
+
+
+def change(folder: Path, old: str, new_text: str) -> None:
+    study = folder / "study.toml"
+    text = study.read_text(encoding="utf-8")
+    assert text.count(old) == 1
+    study.write_text(text.replace(old, new_text), encoding="utf-8")
+
+
+def test_an_unchanged_study_has_nothing_to_tell(folder: Path) -> None:
+    opened = open_planned(folder)
+    assert opened.notes == ()
+    assert opened.departures == ()
+
+
+@pytest.mark.parametrize(
+    ("old", "new_text"),
+    [
+        ('title = "Which paper plane flies further?"', 'title = "Planes"'),
+        ('label = "shape"', 'label = "the shape"'),
+        ("Fold the narrow plane.", "Fold the narrow one."),
+    ],
+)
+@pytest.mark.parametrize("printed", [False, True])
+def test_words_may_be_mended_at_any_time(
+    folder: Path, old: str, new_text: str, printed: bool
+) -> None:
+    if printed:
+        lock(folder)
+    change(folder, old, new_text)
+    assert open_planned(folder).departures == ()
+
+
+def test_before_printing_a_changed_rule_asks_for_a_new_plan(folder: Path) -> None:
+    change(folder, "worthwhile = 1\n", "worthwhile = 2\n")
+    with pytest.raises(StudyError) as problem:
+        open_planned(folder)
+    assert problem.value.found == "responses.distance.worthwhile was 1.0 and is now 2.0"
+    assert "trials plan" in problem.value.do
+    draw_plan(folder, seed=3)
+    assert open_planned(folder).departures == ()
+
+
+def test_after_printing_a_changed_rule_is_a_departure(folder: Path) -> None:
+    lock(folder)
+    change(folder, "worthwhile = 1\n", "worthwhile = 2\n")
+    assert open_planned(folder).departures == (
+        "study.toml was changed after the sheets were printed: responses.distance.worthwhile was "
+        "1.0 and is now 2.0.",
+    )
+
+
+def test_a_prediction_changed_after_printing_is_a_departure(folder: Path) -> None:
+    lock(folder)
+    change(folder, 'prediction = "The dart flies further."', 'prediction = "They fly alike."')
+    (told,) = open_planned(folder).departures
+    assert "prediction was The dart flies further. and is now They fly alike" in told
+
+
+@pytest.mark.parametrize("printed", [False, True])
+def test_changed_versions_never_fit(folder: Path, printed: bool) -> None:
+    if printed:
+        lock(folder)
+    change(folder, 'levels = ["dart", "glider"]', 'levels = ["dart", "tube"]')
+    change(folder, "how = { dart", 'control = "dart"\nhow = { dart')
+    change(folder, "glider = ", "tube = ")
+    with pytest.raises(StudyError, match="levels was dart, glider and is now dart, tube"):
+        open_planned(folder)
+
+
+def test_several_seeds_are_told(folder: Path) -> None:
+    draw_plan(folder, seed=4)
+    (told,) = open_planned(folder).departures
+    assert "drawn 2 times" in told
+    assert "3, 4" in told
+
+
+def test_seeds_for_another_study_do_not_count(folder: Path) -> None:
+    change(folder, "worthwhile = 1\n", "worthwhile = 2\n")
+    draw_plan(folder, seed=4)
+    assert open_planned(folder).departures == ()
