@@ -112,12 +112,12 @@ def build(plan: Plan, truth: dict[str, Any]) -> list[Cell]:
 
 def true_ratio(power: dict[str, Any], factors: dict[str, str]) -> float:
     """Return by how much a recipe multiplies the typical power."""
-    times = math.prod(power["effects"][factor][level] for factor, level in factors.items())
+    times = math.prod(float(power["effects"][f][level]) for f, level in factors.items())
     for extra in power["together"]:
         if all(
             factors.get(factor) == level for factor, level in extra.items() if factor != "times"
         ):
-            times *= extra["times"]
+            times *= float(extra["times"])
     return times
 
 
@@ -139,7 +139,7 @@ def measure(study: Study, plan: Plan, truth: dict[str, Any]) -> Handed:
         cells[code] = replace(cells[code], power=0.0, voltage=0.0, works=False)
     labels = {a: b for pair in swapped for a, b in (pair, pair[::-1])}
     bench = _Bench(study, truth)
-    lines = []
+    lines: list[Line] = []
     for session in sorted({cell.row.groups["session"] for cell in cells.values()}):
         queue = [c for c in cells.values() if c.row.groups["session"] == session]
         queue = [c for c in sorted(queue, key=lambda c: c.row.measure) if c.row.item not in lost]
@@ -242,8 +242,9 @@ def filled_workbook(empty: bytes, handed: Handed, own: str) -> bytes:
     for title in book.sheetnames[1:]:
         page = book[title]
         said = {str(row[0].value): str(row[1].value) for row in page.iter_rows(max_row=6)}
-        heading = next(row for row in page.iter_rows() if row[0].value == layout.ITEM)
-        body = list(page.iter_rows(min_row=heading[0].row + 1))
+        rows = list(page.iter_rows())
+        heading = next(i for i, row in enumerate(rows) if row[0].value == layout.ITEM)
+        body = rows[heading + 1 :]
         places = {(str(row[0].value), str(row[1].value)): row for row in body if row[0].value}
         spare = iter([row for row in body if not row[0].value])
         for line in handed.lines:
