@@ -106,8 +106,8 @@ def as_text(column: Iterable[object]) -> list[str]:
 
     Examples
     --------
-    >>> as_text([0.1, 3, None, float("nan"), " dye A ", True])
-    ['0.1', '3', '', '', 'dye A', 'True']
+    >>> as_text([0.1, 3, None, float("nan"), " tea A ", True])
+    ['0.1', '3', '', '', 'tea A', 'True']
     """
     return [_cell_text(cell) for cell in column]
 

@@ -55,9 +55,9 @@ def read_table(source: Path | bytes, name: str) -> pd.DataFrame:
 
     Examples
     --------
-    >>> table = read_table(b"dye;y\\nA;0,52\\nB;\\n", "class.csv")
+    >>> table = read_table(b"tea;y\\nA;0,52\\nB;\\n", "class.csv")
     >>> table.to_dict("list"), table.attrs["separator"], table.attrs["lines"]
-    ({'dye': ['A', 'B'], 'y': ['0,52', '']}, ';', (2, 3))
+    ({'tea': ['A', 'B'], 'y': ['0,52', '']}, ';', (2, 3))
     """
     import pandas as pd
 
