@@ -269,10 +269,15 @@ def test_a_class_has_its_sheets_at_once(cells: tuple[Study, Plan]) -> None:
 
 
 def test_a_plan_of_another_study_is_refused(cells: tuple[Study, Plan]) -> None:
-    study = cells[0].model_copy(update={"title": "Another study"})
+    study = cells[0].model_copy(update={"factors": cells[0].factors[1:]})
     with pytest.raises(PlanError) as caught:
         make_sheets(study, cells[1])
     assert caught.value.code == "sheets.other_study"
+
+
+def test_a_study_whose_words_were_mended_still_fits(cells: tuple[Study, Plan]) -> None:
+    study = cells[0].model_copy(update={"title": "Better words"})
+    assert make_sheets(study, cells[1]).handouts
 
 
 def test_a_plan_without_items_is_refused(cells: tuple[Study, Plan]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trials.design.draw import plan_factors
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.render.typeset import Paper
@@ -23,7 +24,8 @@ def make_sheets(study: Study, plan: Plan, *, paper: Paper = "a4") -> Handouts:
 
     Parameters
     ----------
-    study, plan : the plan must have been drawn from this very study.
+    study, plan : the plan must have been drawn for these variables and groups; words that only
+        explain (titles, steps, cautions) may have been mended since.
     paper : "a4" or "us-letter".
 
     Raises
@@ -31,7 +33,7 @@ def make_sheets(study: Study, plan: Plan, *, paper: Paper = "a4") -> Handouts:
     PlanError : the plan was drawn from another study, or holds no items.
     RequestError : unknown paper.
     """
-    if plan.study_digest != study.digest():
+    if not _fits(study, plan):
         raise PlanError(
             "The plan doesn't belong to this study: the study was changed after it was drawn.",
             code="sheets.other_study",
@@ -78,3 +80,9 @@ def make_sheets(study: Study, plan: Plan, *, paper: Paper = "a4") -> Handouts:
             ),
         )
     )
+
+
+def _fits(study: Study, plan: Plan) -> bool:
+    """Return whether a study still has the variables and groups that a plan was drawn for."""
+    groups = {group.name: study.path(group.name) for group in study.groups}
+    return plan_factors(study) == plan.factors and groups == {g.name: g.path for g in plan.groups}
