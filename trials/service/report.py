@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import shutil
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,13 +11,9 @@ from typing import Any
 from trials import __version__
 from trials.files import write_bytes
 from trials.progress import progress
-from trials.render.blocks import Document, figures
-from trials.render.html import html_page
-from trials.render.paper import document_pdf
 from trials.render.plain import plain_lines
-from trials.render.table import to_csv
 from trials.render.typeset import Paper
-from trials.report.build import build
+from trials.report import build, report_files
 from trials.service.analyse import Analysed, analyse_folder
 
 
@@ -27,7 +22,7 @@ class Reported:
     """The report's files, and what they were made from."""
 
     analysed: Analysed
-    files: tuple[str, ...]  # below the report folder, in the order of use
+    files: tuple[str, ...]  # below the report folder
 
     @property
     def page(self) -> Path:
@@ -47,7 +42,7 @@ class Reported:
             *(line for line in self.analysed.text()[:-2]),
             "",
             f"The report: {self.page}",
-            "For printing: report.pdf beside it. Every figure and its numbers: figures/ and data/.",
+            "Beside it: report.pdf to print, report.txt, every figure, and the tables behind it.",
         ]
 
 
@@ -78,21 +73,9 @@ def write_report(
             today=day,
             version=__version__,
         )
-        files = dict(_files(document, paper))
-        for below in ("figures", "data"):  # whose names change with the study
-            shutil.rmtree(opened.here.report / below, ignore_errors=True)
+        files = report_files(document, paper)
+        files["report.txt"] = ("\n".join(plain_lines(document)) + "\n").encode()
+        shutil.rmtree(opened.here.report / "figures", ignore_errors=True)  # names may be gone
         for name, content in files.items():
             write_bytes(opened.here.report / name, content)
     return Reported(analysed, tuple(files))
-
-
-def _files(document: Document, paper: Paper) -> Iterator[tuple[str, bytes]]:
-    yield "report.html", html_page(document).encode("utf-8")
-    yield "report.pdf", document_pdf(document, paper)
-    yield "report.txt", ("\n".join(plain_lines(document)) + "\n").encode("utf-8")
-    for figure in figures(document):
-        yield f"figures/{figure.name}.svg", figure.svg
-        yield f"figures/{figure.name}.png", figure.png
-        yield f"figures/{figure.name}.csv", to_csv(figure.data).encode("utf-8")
-    for table in document.data:
-        yield f"data/{table.name}.csv", to_csv(table).encode("utf-8")
