@@ -1,0 +1,223 @@
+"""The first pages: what was asked, the answer in three sentences, the main figure, the ranking."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from trials.analysis.findings import ResponseFindings
+from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
+from trials.render.table import Column, Table
+from trials.report import plots
+from trials.report.story import (
+    Story,
+    comparisons_of,
+    main_effects,
+    pair_effects,
+    pair_of,
+    slug,
+    verdict_facts,
+    verdict_on,
+)
+from trials.study.values import Response
+from trials.words.comparing import gap_with_range, margin
+from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
+from trials.words.sentences import answer_sentences, verdict_sentence
+
+
+def question_section(story: Story) -> Section:
+    """Return what was asked, what was changed and measured, and what stayed the same."""
+    study = story.study
+    blocks: list[Block] = [Paragraph(study.question)]
+    if study.prediction:
+        blocks.append(Paragraph(study.prediction, "Prediction"))
+    if study.makers:
+        blocks.append(Paragraph(study.makers, "Made by"))
+    blocks += [_changed(story), *(_measured(story, response) for response in study.responses)]
+    if study.same:
+        blocks.append(Paragraph(f"Kept the same for every {story.item}:"))
+        blocks.append(Bullets(study.same))
+    return Section("question", "The question", tuple(blocks))
+
+
+def _changed(story: Story) -> Table:
+    columns = (Column("variable"), Column("versions"), Column("given", "each version given to"))
+    rows = tuple(
+        (
+            story.factor_label(factor.name),
+            listing([story.short_level(factor.name, level) for level in factor.levels]),
+            f"a whole {unit}" if (unit := story.unit_group(factor.name)) else f"one {story.item}",
+        )
+        for factor in story.study.factors
+    )
+    return Table("changed", "What was changed", columns, rows)
+
+
+def _measured(story: Story, response: Response) -> Paragraph:
+    label = story.response_label(response.name)
+    unit = f" ({response.unit})" if response.unit and response.unit != "1" else ""
+    better = "less is better" if response.better == "low" else "more is better"
+    how = "by how many times as much" if response.compare == "ratio" else "by the difference"
+    text = f"{label}{unit}; {better}; compared {how}."
+    if response.worthwhile is not None:
+        care = margin(response.worthwhile, response.compare, response.unit)
+        text += f" The smallest difference worth caring about was set to {care} beforehand."
+    return Paragraph(text, "Measured")
+
+
+def answer_section(story: Story, found: ResponseFindings | None) -> Section:
+    """Return the answer in three sentences, and what it rests on."""
+    if found is None:
+        nothing = Paragraph(f"No {story.item} gave a value, so there is no answer yet.")
+        return Section("answer", "The answer", (Remark("answer", "In short", (nothing,)),))
+    label = story.response_label(found.name)
+    if found.verdicts:
+        facts = tuple(verdict_facts(story, found, verdict) for verdict in found.verdicts)
+        told = tuple(Paragraph(text, lead) for lead, text in answer_sentences(facts))
+    else:
+        told = _answer_without_margin(story, found)
+    return Section(
+        "answer",
+        "The answer",
+        (Remark("answer", f"In short, for {label}", told), Paragraph(_rests_on(story, found))),
+    )
+
+
+def _answer_without_margin(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
+    told = []
+    for factor in story.study.factors:
+        pairs = [pair_of(story, found, factor.name, c) for c in comparisons_of(found, factor.name)]
+        if pairs:
+            largest = max(pairs, key=lambda pair: abs(pair.larger_first().estimate or 0.0))
+            told.append(f"{story.factor_label(factor.name)}: {gap_with_range(largest)}")
+    text = (
+        "No smallest difference worth caring about was set, so nothing can be called settled. Set "
+        "it before the next study."
+    )
+    return (
+        Paragraph(f"{capital('; '.join(told))}." if told else "None.", "Largest differences"),
+        Paragraph(text, "Verdict"),
+    )
+
+
+def _rests_on(story: Story, found: ResponseFindings) -> str:
+    planned = len(story.plan.rows)
+    text = (
+        f"The answer rests on {count(found.n_items, story.item)} that worked, of {planned} planned"
+    )
+    gone = []
+    if found.n_failed:
+        gone.append(f"{found.n_failed} failed")
+    if found.n_lost:
+        gone.append(f"{found.n_lost} {'was' if found.n_lost == 1 else 'were'} lost")
+    other = planned - found.n_items - found.n_failed - found.n_lost
+    if other > 0:
+        gone.append(f"{other} gave no value for another reason")
+    return f"{text}{f' ({listing(gone)})' if gone else ''}."
+
+
+def seen_section(story: Story, found: ResponseFindings) -> Section:
+    """Return the main figure with a word on how to read it."""
+    text = (
+        f"Each dot is one {story.item}. The thick dash is the average of a version, and the bar is "
+        "its range of doubt. Look first at how far the dots of one version spread: a difference "
+        "between versions has to stand out from that."
+    )
+    return Section(
+        f"{slug(found.name)}-seen",
+        "What we saw",
+        (Paragraph(text), plots.overview(story, found)),
+    )
+
+
+def which_section(story: Story, found: ResponseFindings) -> Section:
+    """Return which variable mattered most: each against what is worth caring about, and shares."""
+    blocks: list[Block] = []
+    chart = plots.what_mattered(story, found)
+    if chart is not None:
+        blocks.append(chart)
+    blocks.append(_shares(story, found))
+    ranks = _ranks(story, found)
+    if ranks:
+        blocks.append(Paragraph(ranks))
+    return Section(f"{slug(found.name)}-which-part", "Which variable mattered", tuple(blocks))
+
+
+def _shares(story: Story, found: ResponseFindings) -> Table:
+    columns = (
+        Column("variable"),
+        Column("share", "share of variation", "%", "percent"),
+        Column("verdict"),
+    )
+    rows: list[tuple[str, float | None, str]] = []
+    for effect in main_effects(story, found):
+        verdict = verdict_on(found, effect.term)
+        label = story.factor_label(effect.term)
+        rows.append((label, effect.share_of_variance, verdict.verdict if verdict else "none"))
+    rows += [
+        (f"{story.term_label(effect.term)} (what they add together)", effect.share_of_variance, "")
+        for effect in pair_effects(story, found)
+    ]
+    note = (
+        f"The rest of the ups and downs is {plural(story.item)} made alike that still came out "
+        "different. Other versions would give other shares."
+    )
+    caption = "Share of variation for the versions you tried"
+    return Table(f"{slug(found.name)}-shares", caption, columns, tuple(rows), (note,))
+
+
+def _ranks(story: Story, found: ResponseFindings) -> str:
+    """Tell how often each variable came first when the study was repeated on paper."""
+    ranks = found.diagnostics.get("rank_frequencies")
+    if not isinstance(ranks, dict):
+        return ""
+    firsts = {
+        name: shares[0]
+        for name, shares in ranks.items()
+        if isinstance(shares, list | tuple) and shares
+    }
+    order = sorted(firsts, key=lambda name: -firsts[name])
+    told = [
+        f"{story.factor_label(name)} came first {repeats_of_ten(firsts[name])}" for name in order
+    ]
+    return f"If the study were done again, {listing(told)}." if told else ""
+
+
+def other_responses(story: Story) -> tuple[Section, ...]:
+    """Return a short part for each response that isn't the main one."""
+    return tuple(_other(story, found) for found in story.responses[1:])
+
+
+def _other(story: Story, found: ResponseFindings) -> Section:
+    label = story.response_label(found.name)
+    blocks: list[Block] = [
+        Paragraph(
+            f"This was not the main thing measured, so take it as a hint. {_rests_on(story, found)}"
+        )
+    ]
+    blocks += [
+        Paragraph(verdict_sentence(verdict_facts(story, found, verdict)))
+        for verdict in found.verdicts
+    ]
+    if not found.verdicts:
+        blocks += list(_answer_without_margin(story, found))
+    blocks.append(plots.overview(story, found))
+    chart = plots.what_mattered(story, found)
+    if chart is not None:
+        blocks.append(chart)
+    return Section(f"{slug(found.name)}-other", f"Also measured: {label}", tuple(blocks))
+
+
+def recipe(story: Story, item: str) -> str:
+    """Return the versions that an item was to get, in words."""
+    row = story.plan.row(item)
+    return ", ".join(story.level(name, level) for name, level in row.factors.items())
+
+
+def failed_by_version(story: Story, response: str, factor: str) -> Counter[str]:
+    """Return how many items failed for each version of a variable."""
+    statuses = story.statuses(response)
+    return Counter(
+        row.factors[factor]
+        for row in story.plan.rows
+        if row.item in statuses and statuses[row.item].status == "failed"
+    )

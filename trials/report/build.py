@@ -1,0 +1,139 @@
+"""The report as one document: the student's part first, the technical part apart from it."""
+
+from __future__ import annotations
+
+import datetime
+
+from trials.analysis.findings import Findings, ResponseFindings
+from trials.design.values import Plan
+from trials.errors import RequestError
+from trials.record.values import Measured
+from trials.render.blocks import Document, Paragraph, Part, Section, Terms, texts
+from trials.render.table import Cell, Column, Table
+from trials.report.answer import (
+    answer_section,
+    other_responses,
+    question_section,
+    seen_section,
+    which_section,
+)
+from trials.report.limits import (
+    cautions_section,
+    limits_section,
+    next_section,
+    trouble_section,
+)
+from trials.report.story import Story, short_code
+from trials.report.technical import checks_section, items_table, method_section, tables_section
+from trials.report.variables import together_sections, variable_section
+from trials.study.values import Study
+from trials.words.glossary import terms_in
+
+_ALONE = (
+    "No two variables clearly depended on each other, so each is told on its own. A small pattern "
+    "between two variables would not show in a study of this size."
+)
+
+
+def build(
+    study: Study,
+    plan: Plan,
+    measured: Measured,
+    findings: Findings,
+    *,
+    today: datetime.date,
+    version: str,
+) -> Document:
+    """Return the report of a study; the same arguments give an equal document.
+
+    Parameters
+    ----------
+    study, plan, measured, findings : the values of the four stages before it.
+    today : printed as the day on which the report was made.
+    version : version of the program that makes the report.
+
+    Raises
+    ------
+    RequestError : the findings are those of another plan, or of a table without a plan.
+    """
+    if findings.plan_digest != plan.digest():
+        raise RequestError(
+            "These findings belong to another plan.",
+            code="report.other_plan",
+            found=f"findings of plan {short_code(findings.plan_digest)}",
+            allowed=f"findings of plan {short_code(plan.digest())}",
+            do="Run 'trials analyse' for this study, then make the report again.",
+        )
+    story = Story(study, plan, measured, findings, today, version)
+    return Document(
+        title=study.title,
+        subtitle=study.question,
+        note=study.note,
+        foot=(
+            f"plan check code {short_code(plan.digest())}",
+            f"made on {today.isoformat()} by trials {version}",
+        ),
+        parts=(_student(story), _technical(story)),
+        data=_data(story),
+    )
+
+
+def _student(story: Story) -> Part:
+    found = story.responses[0] if story.responses else None
+    sections = [question_section(story), answer_section(story, found)]
+    if found is not None:
+        sections += _seen(story, found)
+    sections += [
+        limits_section(story, found),
+        trouble_section(story),
+        next_section(story, found),
+        cautions_section(story),
+    ]
+    words = terms_in(texts(tuple(sections)), story.item, technical=False)
+    sections.append(Section("words", "Words", (Terms(words),)))
+    return Part("report", "The report", "", tuple(sections))
+
+
+def _seen(story: Story, found: ResponseFindings) -> list[Section]:
+    variables = tuple(variable_section(story, found, factor.name) for factor in story.study.factors)
+    together = together_sections(story, found)
+    alone: tuple[Paragraph, ...] = ()
+    if len(variables) > 1 and not together:
+        alone = (Paragraph(_ALONE),)
+    each = Section("variables", "Each variable on its own", alone, variables)
+    sections = [seen_section(story, found), which_section(story, found), each]
+    if together:
+        sections.append(Section("together", "Variables that depend on each other", (), together))
+    return [*sections, *other_responses(story)]
+
+
+def _technical(story: Story) -> Part:
+    sections = [method_section(story), checks_section(story), tables_section(story)]
+    words = terms_in(texts(tuple(sections)), story.item, technical=True)
+    sections.append(Section("technical-words", "Technical words", (Terms(words),)))
+    intro = "For judges and teachers: how every number came about, and all of them in full."
+    return Part("technical", "How it was done, in full", intro, tuple(sections))
+
+
+def _data(story: Story) -> tuple[Table, ...]:
+    """Return the tables that belong to the report as files: the plan and every item's values."""
+    plan = story.plan
+    columns = (
+        Column("run", "order of making", kind="count"),
+        Column("measure", "order of measuring", kind="count"),
+        Column("item", story.item),
+        *(Column(group.name, story.group_label(group.path)) for group in plan.groups),
+        *(Column(factor.name, story.factor_label(factor.name)) for factor in plan.factors),
+    )
+    rows: tuple[tuple[Cell, ...], ...] = tuple(
+        (
+            row.run,
+            row.measure,
+            row.item,
+            *(row.groups[group.name] for group in plan.groups),
+            *(row.factors[factor.name] for factor in plan.factors),
+        )
+        for row in plan.rows
+    )
+    layout = Table("plan", "The plan: one row an item", columns, rows, heads=3)
+    return (layout, *(items_table(story, response.name) for response in story.study.responses))

@@ -1,0 +1,78 @@
+"""The report as files: page, paper, pictures, their numbers, and a description of the tables.
+
+The description is a Data Package of the Frictionless Data project (https://datapackage.org/,
+version 2: one JSON object with ``resources``, each with ``name``, ``path`` and a ``schema``).
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from trials.render.blocks import Document, figures
+from trials.render.html import html_page
+from trials.render.paper import document_pdf
+from trials.render.table import Column, Table, to_csv
+from trials.render.typeset import Paper
+from trials.report.story import slug
+
+_PROFILE = "https://datapackage.org/profiles/2.0/datapackage.json"
+
+
+def report_files(document: Document, paper: Paper = "a4") -> dict[str, bytes]:
+    """Return the report's files by their path within the report folder.
+
+    ``report.html``, ``report.pdf``, ``figures/NAME.svg``, ``.png`` and ``.csv``, ``NAME.csv`` for
+    every table of data, and ``datapackage.json``. The same document gives the same bytes.
+    """
+    files = {
+        "report.html": html_page(document).encode(),
+        "report.pdf": document_pdf(document, paper),
+    }
+    tables: list[tuple[str, Table]] = [(f"{table.name}.csv", table) for table in document.data]
+    for figure in figures(document):
+        files[f"figures/{figure.name}.svg"] = figure.svg
+        files[f"figures/{figure.name}.png"] = figure.png
+        tables.append((f"figures/{figure.name}.csv", figure.data))
+    files |= {path: to_csv(table).encode() for path, table in tables}
+    package = _package(document, tables)
+    text = json.dumps(package, ensure_ascii=False, indent=1, allow_nan=False)
+    files["datapackage.json"] = f"{text}\n".encode()
+    return files
+
+
+def _package(document: Document, tables: list[tuple[str, Table]]) -> dict[str, Any]:
+    note = f" {document.note}" if document.note else ""
+    return {
+        "$schema": _PROFILE,
+        "name": slug(document.title),
+        "title": document.title,
+        "description": f"{document.subtitle}{note}",
+        "resources": [_resource(path, table) for path, table in tables],
+    }
+
+
+def _resource(path: str, table: Table) -> dict[str, Any]:
+    return {
+        "name": path.removesuffix(".csv").replace("/", "-"),
+        "type": "table",
+        "path": path,
+        "title": table.caption,
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "schema": {
+            "fields": [_field(column) for column in table.columns],
+            "missingValues": [""],
+        },
+    }
+
+
+def _field(column: Column) -> dict[str, str]:
+    kinds = {"text": "string", "count": "integer"}
+    field = {
+        "name": column.field,
+        "title": column.title or column.name,
+        "type": kinds.get(column.kind, "number"),
+    }
+    return field | ({"unit": column.unit} if column.unit else {})

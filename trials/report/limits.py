@@ -1,0 +1,233 @@
+"""What the study can't tell, what went wrong, what to do next, and the cautions."""
+
+from __future__ import annotations
+
+from trials.analysis.findings import FailureTable, ResponseFindings
+from trials.record.values import Question
+from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
+from trials.render.table import Column, Table
+from trials.report.answer import recipe
+from trials.report.story import Story, means_of, verdict_facts
+from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
+from trials.words.numbers import capital, chance_of, count, listing, plural
+from trials.words.sentences import MATTERED, NOT_SETTLED, settle_sentence
+
+_FRESH = 3  # fewest fresh items of a confirmation run
+
+
+def limits_section(story: Story, found: ResponseFindings | None) -> Section:
+    """Return what the study can't tell."""
+    items = plural(story.item)
+    told = [
+        "Nothing here speaks for versions that were not tried, or for other places, people and "
+        "materials.",
+    ]
+    if found is not None:
+        told += _open(story, found)
+        told += _gone(story, found)
+    if len(story.study.factors) > 2:
+        told.append(
+            "The answer looks at variables one by one and two at a time. Three that act only "
+            "together would be missed."
+        )
+    for factor in story.study.factors:
+        if factor.shared:
+            told.append(
+                f"Several {items} shared one batch of {story.factor_label(factor.name)}, so a good "
+                "or bad batch can't be told from the version."
+            )
+    told += [finding.message for finding in story.plan.audit if finding.message and
+             finding.severity != "note"]  # fmt: skip
+    return Section("limits", "What we can't tell", (Bullets(tuple(told)),))
+
+
+def _open(story: Story, found: ResponseFindings) -> list[str]:
+    open_ = [v.factor for v in found.verdicts if v.verdict == NOT_SETTLED]
+    told = []
+    if open_:
+        names = listing([story.factor_label(name) for name in open_])
+        told.append(
+            f"Whether {names} {'matters' if len(open_) == 1 else 'matter'} is not settled. "
+            "'Not settled' does not mean 'no difference'."
+        )
+    told += [
+        f"The part of {story.term_label(term.partition(': ')[0])} could not be worked out: too "
+        f"many of its {plural(story.item)} are missing."
+        for term in found.not_estimable
+    ]
+    weak = {e.term for e in found.effects if "hardly_any_information" in e.notes}
+    told += [
+        f"For {story.term_label(term)} there is hardly any information." for term in sorted(weak)
+    ]
+    return told
+
+
+def _gone(story: Story, found: ResponseFindings) -> list[str]:
+    told = []
+    items = plural(story.item)
+    if found.n_failed:
+        told.append(
+            f"All averages are of the {items} that worked. A version that fails often may look "
+            "better than it is."
+        )
+    for note in found.method.notes:
+        kind, _, path = note.partition(":")
+        if kind == "fixed_group":
+            label = plural(story.group_label(path))
+            told.append(f"The averages are for these {label} only, not for {label} in general.")
+    return told
+
+
+def trouble_section(story: Story) -> Section:
+    """Return what went wrong: lost, failed, questions, corrections, departures."""
+    blocks: list[Block] = []
+    blocks += _missing(story)
+    for found in story.responses:
+        blocks += [_failures(story, found, table) for table in found.failures]
+    measured = story.measured
+    if measured.open_questions:
+        blocks.append(Paragraph("These questions about the data are still open:"))
+        blocks.append(Bullets(tuple(_question(q) for q in measured.open_questions)))
+    if measured.corrections:
+        blocks.append(Paragraph("These values were corrected or set aside. The first reading is "
+                                "kept in the record:"))  # fmt: skip
+        blocks.append(Bullets(measured.corrections))
+    departures = [*measured.departures, *_seeds(story)]
+    if departures:
+        blocks.append(Paragraph("Here the work departed from the plan:"))
+        blocks.append(Bullets(tuple(departures)))
+    if not blocks:
+        blocks.append(Paragraph("Nothing that we know of."))
+    return Section("trouble", "What went wrong", tuple(blocks))
+
+
+def _question(question: Question) -> str:
+    where = f"{question.file}, row {question.row}" if question.row else question.file
+    return f"{question.id} ({where}): {question.why}"
+
+
+def _seeds(story: Story) -> list[str]:
+    tried = len(story.plan.seeds_tried)
+    if tried < 2:
+        return []
+    return [f"The plan was drawn {tried} times before it was locked; the last draw was used."]
+
+
+def _missing(story: Story) -> list[Block]:
+    """List every item that gave no value for some response, once for each reason."""
+    rows: list[tuple[str, str, str, str]] = []
+    seen: set[tuple[str, str]] = set()
+    for response in story.study.responses:
+        statuses = story.statuses(response.name)
+        for plan_row in story.plan.rows:
+            value = statuses.get(plan_row.item)
+            status = value.status if value else "unmeasured"
+            if status == "measured" or (plan_row.item, status) in seen:
+                continue
+            seen.add((plan_row.item, status))
+            why = value.reason if value else ""
+            rows.append((plan_row.item, recipe(story, plan_row.item), _STATUS[status], why))
+    if not rows:
+        return []
+    columns = (
+        Column("item", story.item),
+        Column("recipe"),
+        Column("happened", "what happened"),
+        Column("why"),
+    )
+    caption = f"{capital(plural(story.item))} that gave no value"
+    return [Table("missing", caption, columns, tuple(rows))]
+
+
+_STATUS = {
+    "failed": "made, but does not work",
+    "lost": "lost",
+    "unmeasured": "not measured",
+    "set aside": "set aside",
+}
+
+
+def _failures(story: Story, found: ResponseFindings, table: FailureTable) -> Paragraph:
+    label = story.factor_label(table.factor)
+    parts = [
+        f"{story.level(table.factor, level)} {table.failed.get(level, 0)} of {made}"
+        for level, made in table.made.items()
+    ]
+    text = f"{listing(parts)} failed."
+    if table.p is not None:
+        text += (
+            f" If {label} had nothing to do with failing, a split this uneven would turn up in "
+            f"{chance_of(table.p)}."
+        )
+    which = f" ({story.response_label(found.name)})" if len(story.responses) > 1 else ""
+    return Paragraph(text, f"Failed by {label}{which}")
+
+
+def next_section(story: Story, found: ResponseFindings | None) -> Section:
+    """Return what to do next, in order."""
+    todo: list[str] = []
+    if story.measured.open_questions:
+        n = len(story.measured.open_questions)
+        todo.append(
+            f"Settle the {count(n, 'open question')} about the data above, then make this report "
+            "again."
+        )
+    if found is None:
+        todo.append(f"Find out why no {story.item} gave a value, with a few practice ones.")
+    else:
+        todo += _confirm(story, found)
+        todo += _settle(story, found)
+    if not todo:
+        todo.append("Write down what you would try next, and why.")
+    return Section("next", "What to do next", (Bullets(tuple(todo), numbered=True),))
+
+
+def _confirm(story: Story, found: ResponseFindings) -> list[str]:
+    mattered = [v.factor for v in found.verdicts if v.verdict == MATTERED]
+    if not mattered:
+        return []
+    best, instead = [], []
+    sign = -1 if found.better == "low" else 1
+    for factor in mattered:
+        means = [mean for mean in means_of(found, factor) if mean.mean is not None]
+        order = sorted(means, key=lambda mean: -sign * (mean.mean or 0.0))
+        first, second = (story.level(factor, mean.levels[factor]) for mean in order[:2])
+        best.append(first)
+        instead.append(f"{second} instead of {first}")
+    return [
+        f"Check the winner: make at least {_FRESH} fresh {plural(story.item)} with "
+        f"{listing(best)}, and {_FRESH} with the next best choice ({listing(instead, 'or')}). The "
+        "best of several is likely a little too good."
+    ]
+
+
+def _settle(story: Story, found: ResponseFindings) -> list[str]:
+    open_ = [v for v in found.verdicts if v.verdict == NOT_SETTLED]
+    told = []
+    for verdict in open_:
+        facts = verdict_facts(story, found, verdict)
+        way_out = settle_sentence(facts).strip()
+        if way_out:
+            told.append(f"{capital(facts.factor)}: {way_out}")
+    if told:
+        told.append(
+            "Plan these as a new study before you make them. Adding more after you have seen the "
+            "result makes chance look like a find."
+        )
+    return told
+
+
+def cautions_section(story: Story) -> Section:
+    """Return the cautions of every step, before anyone makes more."""
+    steps = [step for step in story.study.steps if step.cautions]
+    if not steps:
+        return Section("cautions", "Cautions", (Paragraph(NONE_GIVEN),))
+    blocks: list[Block] = [Paragraph(FIRST)]
+    for step in steps:
+        lines = []
+        for caution in step.cautions:
+            codes = [code_text(code) for code in sorted_codes((*caution.iso7010, *caution.ghs))]
+            lines.append(f"{caution.text} ({'; '.join(codes)})" if codes else caution.text)
+        title = capital(step.label or step.name)
+        blocks.append(Remark("caution", title, (Bullets(tuple(lines)),)))
+    return Section("cautions", "Cautions", tuple(blocks))

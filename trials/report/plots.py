@@ -1,0 +1,195 @@
+"""The figures of a report: findings handed to the plots, nothing worked out."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from trials.analysis.findings import Effect, Mean, ResponseFindings, Verdict
+from trials.render.blocks import Figure
+from trials.render.check import CheckDot, CheckPlot, check_figure
+from trials.render.dots import Dot, DotLevel, DotPanel, DotPlot, dot_figure
+from trials.render.lines import Line, LinePlot, LinePoint, line_figure
+from trials.render.margin import MarginPlot, MarginRow, margin_figure
+from trials.report.story import Story, main_effects, means_of, slug, verdict_facts
+from trials.words.numbers import capital, confidence_text, plural
+
+
+def _average_name(story: Story) -> str:
+    confidence = confidence_text(story.study.analysis.confidence)
+    return f"{confidence} interval of the average, from the fitted model"
+
+
+def pairs_name(story: Story) -> str:
+    """Return what the intervals of differences are called below a figure."""
+    confidence = confidence_text(story.study.analysis.confidence)
+    return f"{confidence} range of doubt, for all pairs of versions at once"
+
+
+def overview(story: Story, found: ResponseFindings) -> Figure:
+    """Return the main figure: every item a dot, one panel for each variable."""
+    factors = [factor.name for factor in story.study.factors]
+    panels = tuple(_panel(story, found, name, clusters=False) for name in factors)
+    label = capital(story.response_label(found.name))
+    caption = f"{label} of every {story.item} that worked."
+    if len(factors) > 1:
+        caption += (
+            f" Each panel shows the same {plural(story.item)} again, sorted by another variable."
+        )
+    return dot_figure(_plot(story, found, f"{slug(found.name)}-all", panels, caption))
+
+
+def variable(story: Story, found: ResponseFindings, factor: str) -> Figure:
+    """Return the figure of one variable, its items in columns by what was treated together."""
+    panel = _panel(story, found, factor, clusters=True)
+    label = capital(story.response_label(found.name))
+    caption = f"{label} for each version of {story.factor_label(factor)}. {_how_to_read(story)}"
+    if panel.cluster:
+        caption += (
+            f" Each version was given to whole {plural(panel.cluster)}: the columns count, not the "
+            "dots."
+        )
+    return dot_figure(_plot(story, found, f"{slug(found.name)}-{slug(factor)}", (panel,), caption))
+
+
+def _how_to_read(story: Story) -> str:
+    return (
+        f"Each dot is one {story.item}. The thick dash is the average. The bar is its range of "
+        f"doubt ({_average_name(story)})."
+    )
+
+
+def _plot(
+    story: Story, found: ResponseFindings, name: str, panels: tuple[DotPanel, ...], caption: str
+) -> DotPlot:
+    return DotPlot(
+        name=name,
+        label=story.response_label(found.name),
+        unit=found.unit,
+        ratio=found.scale == "ratio",
+        panels=panels,
+        interval_name=_average_name(story),
+        item=story.item,
+        caption=caption,
+        margin=story.study.response(found.name).worthwhile,
+    )
+
+
+def _panel(story: Story, found: ResponseFindings, factor: str, *, clusters: bool) -> DotPanel:
+    path = story.unit_path(factor) if clusters else None
+    means = {mean.levels[factor]: mean for mean in means_of(found, factor)}
+    failed = _failed(story, found, factor)
+    levels = tuple(
+        DotLevel(
+            story.short_level(factor, level),
+            tuple(
+                Dot(point.item, point.value, point.groups.get(path, "") if path else "")
+                for point in found.points
+                if point.factors.get(factor) == level
+            ),
+            means[level].mean if level in means else None,
+            means[level].interval if level in means else (None, None),
+            f"{failed[level]} failed" if failed[level] else "",
+        )
+        for level in story.factor(factor).levels
+    )
+    return DotPanel(story.factor_label(factor), levels, story.group_label(path) if path else "")
+
+
+def _failed(story: Story, found: ResponseFindings, factor: str) -> Counter[str]:
+    statuses = story.statuses(found.name)
+    return Counter(
+        row.factors[factor]
+        for row in story.plan.rows
+        if row.item in statuses and statuses[row.item].status == "failed"
+    )
+
+
+def what_mattered(story: Story, found: ResponseFindings) -> Figure | None:
+    """Return the chart of each variable's largest difference; None without verdicts."""
+    by_factor = {verdict.factor: verdict for verdict in found.verdicts}
+    order = [effect.term for effect in main_effects(story, found)]
+    order += [name for name in by_factor if name not in order]
+    rows = tuple(_margin_row(story, found, by_factor[name]) for name in order if name in by_factor)
+    if not rows:
+        return None
+    label = story.response_label(found.name)
+    caption = (
+        f"The largest difference in {label} for each variable, with its range of doubt. A bar "
+        "wholly outside the hatched band: it mattered. Wholly inside: no practical difference. "
+        "Anything else is not settled."
+    )
+    plot = MarginPlot(
+        name=f"{slug(found.name)}-which",
+        label=label,
+        unit=found.unit,
+        ratio=found.scale == "ratio",
+        margin=found.verdicts[0].worthwhile,
+        rows=rows,
+        interval_name=pairs_name(story),
+        caption=caption,
+    )
+    return margin_figure(plot)
+
+
+def _margin_row(story: Story, found: ResponseFindings, verdict: Verdict) -> MarginRow:
+    facts = verdict_facts(story, found, verdict)
+    return MarginRow(facts.factor, facts.pair, verdict.verdict)
+
+
+def together(story: Story, found: ResponseFindings, effect: Effect) -> Figure:
+    """Return the line plot of two variables together, the one with more versions along the axis."""
+    one, other = effect.term.split(":")
+    across, apart = sorted((one, other), key=lambda name: -len(story.factor(name).levels))
+    means = {
+        (mean.levels[across], mean.levels[apart]): mean for mean in means_of(found, effect.term)
+    }
+    lines = tuple(
+        Line(
+            story.short_level(apart, level),
+            tuple(_point(means.get((at, level))) for at in story.factor(across).levels),
+        )
+        for level in story.factor(apart).levels
+    )
+    label = story.response_label(found.name)
+    plot = LinePlot(
+        name=f"{slug(found.name)}-{slug(one)}-with-{slug(other)}",
+        label=label,
+        unit=found.unit,
+        ratio=found.scale == "ratio",
+        across=story.factor_label(across),
+        versions=tuple(story.short_level(across, level) for level in story.factor(across).levels),
+        apart=story.factor_label(apart),
+        lines=lines,
+        interval_name=_average_name(story),
+        caption=(
+            f"Average {label} for each pair of versions. If the lines ran side by side, "
+            f"{story.factor_label(across)} would matter equally for every version of "
+            f"{story.factor_label(apart)}. Bars: {_average_name(story)}."
+        ),
+    )
+    return line_figure(plot)
+
+
+def _point(mean: Mean | None) -> LinePoint:
+    return LinePoint(None, (None, None)) if mean is None else LinePoint(mean.mean, mean.interval)
+
+
+def leftovers(story: Story, found: ResponseFindings) -> Figure | None:
+    """Return the check figure; None where nothing was fitted."""
+    dots = tuple(
+        CheckDot(point.item, point.fitted, point.residual, point.run)
+        for point in found.points
+        if point.fitted is not None and point.residual is not None
+    )
+    if not dots:
+        return None
+    label = story.response_label(found.name)
+    caption = (
+        f"Residuals of {label}. Look for a funnel (spread that grows), a trend in the order of "
+        "making, or a single item far from the rest. They are shown to be looked at; no method was "
+        "chosen by them."
+    )
+    unit = "natural log" if found.scale == "ratio" else found.unit
+    return check_figure(
+        CheckPlot(f"{slug(found.name)}-check", label, found.unit, unit, dots, caption)
+    )

@@ -1,0 +1,244 @@
+"""Everything a report is told from, with the names that people use."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from trials.analysis.findings import Comparison, Effect, Findings, Mean, ResponseFindings, Verdict
+from trials.design.values import Plan
+from trials.record.values import ItemValue, Measured
+from trials.study.values import Study, StudyFactor
+from trials.words.comparing import Pair, Scale
+from trials.words.naming import version_name
+from trials.words.numbers import with_unit
+from trials.words.sentences import VerdictFacts
+
+_SHORT_CODE = 8  # letters of a check code that are printed
+
+
+@dataclass(frozen=True)
+class Story:
+    """The four values that a report is built from, the day it is told, and by which version."""
+
+    study: Study
+    plan: Plan
+    measured: Measured
+    findings: Findings
+    today: datetime.date
+    version: str
+
+    @property
+    def item(self) -> str:
+        """What one made thing is called."""
+        return self.study.item_name
+
+    @property
+    def responses(self) -> tuple[ResponseFindings, ...]:
+        """The findings, the primary response first."""
+        return tuple(sorted(self.findings.responses, key=lambda found: not found.primary))
+
+    def factor(self, name: str) -> StudyFactor:
+        """Return a variable as the study declares it."""
+        return self.study.factor(name)
+
+    def factor_label(self, name: str) -> str:
+        """Return what people call a variable."""
+        return self.study.factor(name).label or name
+
+    def group_label(self, path: str) -> str:
+        """Return what people call a group, by its name or its path; the item for the residual."""
+        name = path.rsplit("/", maxsplit=1)[-1]
+        if name in ("residual", "item"):
+            return self.item
+        for group in self.study.groups:
+            if group.name == name:
+                return group.label or name
+        return name
+
+    def labels(self) -> Mapping[str, str]:
+        """Return the labels of all groups by name."""
+        return {group.name: group.label or group.name for group in self.study.groups}
+
+    def response_label(self, name: str) -> str:
+        """Return what people call a response."""
+        return self.study.response(name).label or name
+
+    def term_label(self, term: str) -> str:
+        """Return what people call a term: "dye", or "dye with heat"."""
+        return " with ".join(self._part_label(part) for part in term.split(":"))
+
+    def _part_label(self, part: str) -> str:
+        known = {factor.name for factor in self.study.factors}
+        return self.factor_label(part) if part in known else self.group_label(part)
+
+    def short_level(self, factor: str, level: str) -> str:
+        """Return a version beside its variable's name: "40 min", "2"."""
+        unit = self.factor(factor).unit
+        return with_unit(level, "" if unit == "1" else unit)
+
+    def level(self, factor: str, level: str) -> str:
+        """Return a version as a sentence names it: "40 min", "coating passes 2"."""
+        return version_name(level, self.factor(factor).unit, self.factor_label(factor))
+
+    def unit_group(self, factor: str) -> str:
+        """Return what a variable is applied to, as people call it; "" for the item itself."""
+        applied = self.factor(factor).applied_to
+        return "" if applied is None else self.group_label(applied)
+
+    def unit_path(self, factor: str) -> str | None:
+        """Return the full path of the group that a variable is applied to; None: the item."""
+        applied = self.factor(factor).applied_to
+        return None if applied is None else self.study.path(applied)
+
+    def statuses(self, response: str) -> Mapping[str, ItemValue]:
+        """Return each item's value of one response, by item code."""
+        return {value.item: value for value in self.measured.of(response)}
+
+
+def slug(text: str) -> str:
+    """Return a name as a file name and an anchor: lower case, letters and digits and hyphens.
+
+    Examples
+    --------
+    >>> slug("Open-circuit voltage (V)"), slug("µ")
+    ('open-circuit-voltage-v', 'x')
+    """
+    return re.sub(r"[^a-z0-9]+", "-", text.casefold()).strip("-") or "x"
+
+
+def short_code(digest: str | None) -> str:
+    """Return the letters of a check code that are printed."""
+    return (digest or "none")[:_SHORT_CODE]
+
+
+def main_effects(story: Story, found: ResponseFindings) -> tuple[Effect, ...]:
+    """Return the effects of single variables, the largest share of variation first."""
+    names = {factor.name for factor in story.study.factors}
+    own = [effect for effect in found.effects if effect.term in names]
+    return tuple(sorted(own, key=lambda e: -(e.share_of_variance or 0.0)))
+
+
+def pair_effects(story: Story, found: ResponseFindings) -> tuple[Effect, ...]:
+    """Return the effects of two variables together."""
+    names = {factor.name for factor in story.study.factors}
+    return tuple(
+        effect
+        for effect in found.effects
+        if len(parts := effect.term.split(":")) == 2 and set(parts) <= names
+    )
+
+
+def means_of(found: ResponseFindings, term: str) -> tuple[Mean, ...]:
+    """Return the averages of a term."""
+    return tuple(mean for mean in found.means if mean.term == term)
+
+
+def comparisons_of(found: ResponseFindings, factor: str) -> tuple[Comparison, ...]:
+    """Return the comparisons of a variable's versions, averaged over the others."""
+    return tuple(one for one in found.comparisons if one.term == factor)
+
+
+def verdict_on(found: ResponseFindings, factor: str) -> Verdict | None:
+    """Return the verdict on a variable, or None where no margin was declared."""
+    return next((v for v in found.verdicts if v.factor == factor), None)
+
+
+def pair_of(story: Story, found: ResponseFindings, factor: str, one: Comparison) -> Pair:
+    """Return a comparison as a pair in words, with the interval for all pairs at once."""
+    return Pair(
+        story.level(factor, one.a[factor]),
+        story.level(factor, one.b[factor]),
+        one.ratio if found.scale == "ratio" else one.difference,
+        one.interval_adjusted,
+        found.scale,
+        found.unit,
+    )
+
+
+def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> VerdictFacts:
+    """Return what a verdict's sentence is made of."""
+    factor = verdict.factor
+    return VerdictFacts(
+        factor=story.factor_label(factor),
+        verdict=verdict.verdict,
+        reason=verdict.reason,
+        response=story.response_label(found.name),
+        scale=found.scale,
+        worthwhile=verdict.worthwhile,
+        a=story.level(factor, (verdict.a or {}).get(factor, "")),
+        b=story.level(factor, (verdict.b or {}).get(factor, "")),
+        estimate=verdict.largest_difference,
+        interval=verdict.interval or (None, None),
+        unit=found.unit,
+        randomised=True,
+        item=story.item,
+        unit_group=story.unit_group(factor),
+        failed=found.n_failed,
+        to_settle=_more_of_each(story, found, verdict),
+        settle_group=story.group_label(verdict.to_settle.group) if verdict.to_settle else "",
+        depends_on=_open_with(story, found, verdict),
+    )
+
+
+def _more_of_each(story: Story, found: ResponseFindings, verdict: Verdict) -> int | None:
+    """Return how many more units each version needs; the findings count all there would be."""
+    if verdict.to_settle is None:
+        return None
+    path = story.unit_path(verdict.factor)
+    present = {point.item if path is None else point.groups.get(path) for point in found.points}
+    levels = {point.factors.get(verdict.factor) for point in found.points}
+    return max(-(-(verdict.to_settle.count - len(present)) // max(len(levels), 1)), 1)
+
+
+def _open_with(story: Story, found: ResponseFindings, verdict: Verdict) -> tuple[str, ...]:
+    """Return the other variables within whose versions the difference may reach the margin."""
+    if verdict.reason != "inside_on_average":
+        return ()
+    names: list[str] = []
+    for one in found.comparisons:
+        differ = [name for name in one.a if one.a[name] != one.b.get(name)]
+        others = [name for name in one.a if name != verdict.factor]
+        if differ == [verdict.factor] and len(others) == 1:
+            label = story.factor_label(others[0])
+            if label not in names and reaches(
+                one.interval_adjusted, verdict.worthwhile, found.scale
+            ):
+                names.append(label)
+    return tuple(names)
+
+
+def reaches(interval: tuple[float | None, float | None], margin: float, scale: Scale) -> bool:
+    """Return whether an interval leaves a difference open that is worth caring about.
+
+    Examples
+    --------
+    >>> reaches((-0.1, 0.4), 0.3, "difference"), reaches((0.9, 1.2), 1.3, "ratio")
+    (True, False)
+    """
+    low, high = interval
+    if low is None or high is None:
+        return True
+    if scale == "ratio":
+        wide = max(margin, 1 / margin)
+        return not (1 / wide < low and high < wide)
+    return not (-margin < low and high < margin)
+
+
+def clear_of_zero(interval: tuple[float | None, float | None], scale: Scale) -> int:
+    """Return 1 or -1 where an interval lies wholly above or below no difference, else 0.
+
+    Examples
+    --------
+    >>> clear_of_zero((1.1, 2.0), "ratio"), clear_of_zero((-0.2, 0.3), "difference")
+    (1, 0)
+    """
+    low, high = interval
+    zero = 1.0 if scale == "ratio" else 0.0
+    if low is not None and low > zero:
+        return 1
+    if high is not None and high < zero:
+        return -1
+    return 0

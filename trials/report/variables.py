@@ -1,0 +1,266 @@
+"""The short part on each variable, and on pairs of variables where they change the advice."""
+
+from __future__ import annotations
+
+from trials.analysis.findings import Comparison, Effect, Mean, ResponseFindings
+from trials.render.blocks import Block, Paragraph, Section
+from trials.render.table import Column, Table
+from trials.report import plots
+from trials.report.story import (
+    Story,
+    clear_of_zero,
+    comparisons_of,
+    means_of,
+    pair_effects,
+    pair_of,
+    slug,
+    verdict_facts,
+    verdict_on,
+)
+from trials.words.comparing import gap_with_range
+from trials.words.numbers import (
+    capital,
+    chance_of,
+    chance_sentence,
+    confidence_text,
+    listing,
+    plural,
+)
+from trials.words.sentences import MATTERED, verdict_sentence
+
+
+def variable_section(story: Story, found: ResponseFindings, factor: str) -> Section:
+    """Return the part on one variable: verdict, what to do, figure, averages, comparisons."""
+    label = story.factor_label(factor)
+    verdict = verdict_on(found, factor)
+    blocks: list[Block] = []
+    if verdict is not None:
+        blocks.append(Paragraph(verdict_sentence(verdict_facts(story, found, verdict))))
+    else:
+        blocks += _without_verdict(story, found, factor)
+    blocks += _advice(story, found, factor)
+    blocks += _chance(story, found, factor)
+    blocks += _unit(story, factor)
+    blocks.append(plots.variable(story, found, factor))
+    blocks.append(means_table(story, found, factor))
+    if comparisons_of(found, factor):
+        blocks.append(comparisons_table(story, found, factor))
+    return Section(f"{slug(found.name)}-{slug(factor)}-part", capital(label), tuple(blocks))
+
+
+def _without_verdict(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
+    """Tell the differences where no smallest one worth caring about was set."""
+    told = [
+        gap_with_range(pair_of(story, found, factor, one)) for one in comparisons_of(found, factor)
+    ]
+    if not told:
+        return [Paragraph("The versions could not be compared.")]
+    return [
+        Paragraph(
+            "You set no smallest difference that you would care about, so there is no verdict. "
+            f"{capital('; '.join(told))}."
+        )
+    ]
+
+
+def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
+    """Say which version to choose, where one is clear of chance."""
+    verdict = verdict_on(found, factor)
+    if verdict is None or verdict.verdict != MATTERED:
+        return []
+    label = story.response_label(found.name)
+    wish = f"{'less' if found.better == 'low' else 'more'} {label}"
+    best, rivals = _best(story, found, factor)
+    if best is None:
+        return []
+    if rivals:
+        names = listing([best, *rivals])
+        return [
+            Paragraph(f"For {wish}, choose among {names}: they are too close to call.", "Advice")
+        ]
+    reason = ""
+    if not found.n_failed:
+        reason = (
+            f" The versions of {story.factor_label(factor)} were given out by chance, so the "
+            "difference comes from them and not from the people or the day."
+        )
+    return [Paragraph(f"For {wish}, choose {best}.{reason}", "Advice")]
+
+
+def _best(story: Story, found: ResponseFindings, factor: str) -> tuple[str | None, list[str]]:
+    """Return the version with the best average, and those not clearly worse than it."""
+    means = [mean for mean in means_of(found, factor) if mean.mean is not None]
+    if not means:
+        return None, []
+    sign = -1 if found.better == "low" else 1
+    best = max(means, key=lambda mean: sign * (mean.mean or 0.0)).levels[factor]
+    rivals = [
+        story.level(factor, mean.levels[factor])
+        for mean in means
+        if mean.levels[factor] != best
+        and not _clearly_worse(found, factor, best, mean.levels[factor])
+    ]
+    return story.level(factor, best), rivals
+
+
+def _clearly_worse(found: ResponseFindings, factor: str, best: str, other: str) -> bool:
+    return any(
+        clear_of_zero(one.interval_adjusted, found.scale) != 0
+        for one in comparisons_of(found, factor)
+        if {one.a[factor], one.b[factor]} == {best, other}
+    )
+
+
+def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
+    effect = next((e for e in found.effects if e.term == factor), None)
+    if effect is None or effect.p is None:
+        return []
+    text = chance_sentence(effect.p)
+    if effect.p_randomisation is not None:
+        text += (
+            f" Dealing out the versions of {story.factor_label(factor)} again by chance, as the "
+            f"plan could have done, gave one in {chance_of(effect.p_randomisation)}."
+        )
+    return [Paragraph(text, "Could it be chance?")]
+
+
+def _unit(story: Story, factor: str) -> list[Block]:
+    unit = story.unit_group(factor)
+    if not unit:
+        return []
+    count = len({row.groups[story.factor(factor).applied_to or ""] for row in story.plan.rows})
+    items = plural(story.item)
+    return [
+        Paragraph(
+            f"Each version of {story.factor_label(factor)} was given to whole {plural(unit)}. So "
+            f"the {count} {plural(unit)} are what counts here, not the "
+            f"{len(story.plan.rows)} {items}.",
+            "What counts",
+        )
+    ]
+
+
+def means_table(story: Story, found: ResponseFindings, term: str) -> Table:
+    """Return the averages of one variable, as a student reads them."""
+    average = "average (geometric mean)" if found.scale == "ratio" else "average"
+    columns = (
+        Column("version", story.factor_label(term)),
+        Column("items", f"{plural(story.item)} that worked", kind="count"),
+        Column("average", average, found.unit, "number"),
+        Column("from", "from", found.unit, "number"),
+        Column("to", "to", found.unit, "number"),
+    )
+    rows = tuple(_mean_row(story, term, mean) for mean in means_of(found, term))
+    confidence = confidence_text(story.study.analysis.confidence)
+    note = (
+        f"From and to: {confidence} range of doubt of the average. Each version of the other "
+        "variables counts the same."
+    )
+    caption = f"Averages for {story.factor_label(term)}"
+    name = f"{slug(found.name)}-{slug(term)}-averages"
+    return Table(name, caption, columns, rows, (note,))
+
+
+def _mean_row(
+    story: Story, term: str, mean: Mean
+) -> tuple[str, int, float | None, float | None, float | None]:
+    return (story.short_level(term, mean.levels[term]), mean.n, mean.mean, *mean.interval)
+
+
+def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Table:
+    """Return the pairs of one variable's versions, as a student reads them."""
+    ratio = found.scale == "ratio"
+    unit = "" if ratio else found.unit
+    columns = (
+        Column("version", story.factor_label(factor)),
+        Column("over", "compared with"),
+        Column("difference", "times as much" if ratio else "difference", unit, "number"),
+        Column("from", "from", unit, "number"),
+        Column("to", "to", unit, "number"),
+    )
+    rows = tuple(_pair_row(story, found, factor, one) for one in comparisons_of(found, factor))
+    confidence = confidence_text(story.study.analysis.confidence)
+    note = f"From and to: {confidence} range of doubt, made wide enough for all pairs at once."
+    caption = f"Versions of {story.factor_label(factor)} compared"
+    name = f"{slug(found.name)}-{slug(factor)}-pairs"
+    return Table(name, caption, columns, rows, (note,), heads=2)
+
+
+def _pair_row(
+    story: Story, found: ResponseFindings, factor: str, one: Comparison
+) -> tuple[str, str, float | None, float | None, float | None]:
+    pair = pair_of(story, found, factor, one).larger_first()
+    return (pair.a, pair.b, pair.estimate, *pair.interval)
+
+
+def together_sections(story: Story, found: ResponseFindings) -> tuple[Section, ...]:
+    """Return a part for each pair of variables whose play together changes the advice."""
+    return tuple(
+        _together(story, found, effect)
+        for effect in pair_effects(story, found)
+        if changes_advice(story, found, effect)
+    )
+
+
+def changes_advice(story: Story, found: ResponseFindings, effect: Effect) -> bool:
+    """Return whether how much one variable matters clearly depends on another, so advice differs.
+
+    It does where the pair's own test is clear of chance, or where an average hides a difference
+    that may be worth caring about.
+    """
+    if effect.p is not None and effect.p < 1 - story.study.analysis.confidence:
+        return True
+    hidden = {v.factor for v in found.verdicts if v.reason == "inside_on_average"}
+    for factor in hidden & set(effect.term.split(":")):
+        (other,) = set(effect.term.split(":")) - {factor}
+        verdict = verdict_on(found, factor)
+        if verdict and story.factor_label(other) in verdict_facts(story, found, verdict).depends_on:
+            return True
+    return False
+
+
+def _together(story: Story, found: ResponseFindings, effect: Effect) -> Section:
+    one, other = effect.term.split(":")
+    first, second = story.factor_label(one), story.factor_label(other)
+    blocks: list[Block] = []
+    if effect.p is not None and effect.p < 1 - story.study.analysis.confidence:
+        blocks.append(
+            Paragraph(
+                f"How much {first} matters depends on {second}. If it did not, a pattern this "
+                f"uneven would turn up in {chance_of(effect.p)}."
+            )
+        )
+    else:
+        blocks.append(
+            Paragraph(
+                f"The data leave open whether {first} matters in another way with some versions of "
+                f"{second}."
+            )
+        )
+    blocks += _best_within(story, found, one, other, effect.term)
+    blocks.append(plots.together(story, found, effect))
+    key = f"{slug(found.name)}-{slug(one)}-with-{slug(other)}-part"
+    return Section(key, f"{capital(first)} and {second} together", tuple(blocks))
+
+
+def _best_within(
+    story: Story, found: ResponseFindings, one: str, other: str, term: str
+) -> list[Block]:
+    """Tell which version of a variable did best with each version of the other."""
+    sign = -1 if found.better == "low" else 1
+    told = []
+    for level in story.factor(other).levels:
+        means = [
+            mean
+            for mean in means_of(found, term)
+            if mean.levels[other] == level and mean.mean is not None
+        ]
+        if means:
+            best = max(means, key=lambda mean: sign * (mean.mean or 0.0))
+            told.append((story.level(other, level), story.level(one, best.levels[one])))
+    if len({best for _, best in told}) < 2:
+        return (
+            [Paragraph(f"The best version was the same each time: {told[0][1]}.")] if told else []
+        )
+    parts = [f"with {level}, {best}" for level, best in told]
+    return [Paragraph(f"The best average came {listing(parts)}.", "Best version")]

@@ -1,0 +1,174 @@
+"""How the numbers were worked out, in sentences that a judge can check."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from trials.words.numbers import confidence_text, listing
+
+
+@dataclass(frozen=True)
+class MethodFacts:
+    """What the method's paragraph is made of; codes as in the findings.
+
+    ``tested_on`` names for each term the unit it was tested on; ``adjustments`` the codes that
+    occur among the comparisons.
+    """
+
+    estimator: str
+    df: str
+    sums: str
+    bounded: bool
+    scale: str
+    confidence: float
+    adjustments: tuple[str, ...]
+    tested_on: tuple[tuple[str, str], ...]
+    item: str
+
+
+_ESTIMATORS: Mapping[str, str] = MappingProxyType(
+    {
+        "strata": "The plan stayed balanced, so each term lies wholly in one stratum. It was "
+        "tested by analysis of variance with the spread between the units it was applied to as "
+        "the yardstick",
+        "reml": "The data are not orthogonal (unequal numbers), so the terms and the sources of "
+        "spread were fitted together by restricted maximum likelihood (REML)",
+        "ols": "The items are in no groups with a spread of their own, so the terms were fitted by "
+        "ordinary least squares",
+    }
+)
+
+_DEGREES: Mapping[str, str] = MappingProxyType(
+    {
+        "strata": "degrees of freedom are those of the stratum",
+        "kenward-roger": "F tests, standard errors and degrees of freedom carry the small-sample "
+        "correction of Kenward and Roger (1997, Biometrics 53, 983-997)",
+        "satterthwaite": "degrees of freedom are Satterthwaite's approximation (1946, Biometrics "
+        "Bulletin 2, 110-114)",
+        "residual": "degrees of freedom are those of the residual",
+    }
+)
+
+_ADJUSTMENTS: Mapping[str, str] = MappingProxyType(
+    {
+        "tukey": "Tukey-Kramer for all pairs of a variable's versions",
+        "dunnett": "Dunnett for the comparisons with a control",
+        "holm": "Holm for the declared comparisons",
+        "none": "none where there is a single comparison",
+    }
+)
+
+_SUMS: Mapping[str, str] = MappingProxyType(
+    {
+        "III": "type III with sum-to-zero coding (averages over the other variables with equal "
+        "weights)",
+        "II": "type II (each term after all others that do not contain it)",
+        "I": "type I (each term after those named before it)",
+    }
+)
+
+
+def method_sentences(facts: MethodFacts) -> tuple[str, ...]:
+    """Return the method, one sentence an entry.
+
+    Examples
+    --------
+    >>> facts = MethodFacts("strata", "strata", "III", False, "difference", 0.95, ("tukey",),
+    ...                     (("heat", "firing"),), "cell")
+    >>> method_sentences(facts)[1]
+    'Sums of squares are type III with sum-to-zero coding (averages over the other variables with
+    equal weights).'
+    """
+    sentences = [
+        f"{_ESTIMATORS[facts.estimator]}; {_DEGREES[facts.df]}.",
+        f"Sums of squares are {_SUMS[facts.sums]}.",
+    ]
+    if facts.estimator == "reml":
+        sentences.append(
+            "Variance estimates in the tests are kept at zero or above."
+            if facts.bounded
+            else "Variance estimates in the tests may be negative, so that losing one "
+            f"{facts.item} does not make the answer jump; the components in the table are cut at "
+            "zero and flagged."
+        )
+    if facts.tested_on:
+        told = [f"{term} on {unit}" for term, unit in facts.tested_on]
+        sentences.append(f"Each term was tested on its own unit: {listing(told)}.")
+    sentences.append(_scale_sentence(facts))
+    adjusted = [_ADJUSTMENTS[code] for code in facts.adjustments if code in _ADJUSTMENTS]
+    if adjusted:
+        sentences.append(
+            f"Intervals are {confidence_text(facts.confidence)}; adjustment for several "
+            f"comparisons: {'; '.join(adjusted)}."
+        )
+    return tuple(sentences)
+
+
+def _scale_sentence(facts: MethodFacts) -> str:
+    if facts.scale == "ratio":
+        return (
+            f"Readings were averaged per {facts.item} on the physical scale, then logs were taken; "
+            "means are geometric means, differences are ratios, and standard errors and residuals "
+            "are those of the natural log."
+        )
+    return f"Readings were averaged per {facts.item}; differences are in the unit of measurement."
+
+
+_NOTES: Mapping[str, str] = MappingProxyType(
+    {
+        "averaged_over": "averaged over the combinations that both have: {0}",
+        "averaged_over_shared_combinations": "some combinations are empty: averaged over those "
+        "that both versions have",
+        "some_combinations_empty": "some combinations are empty: tested on what can be worked out",
+        "fewer_df_than_complete": "tested on fewer degrees of freedom than a complete plan has",
+        "no_shared_combination": "the two versions share no combination of the others",
+        "not_estimable": "can't be worked out from these data",
+        "empty_combination": "no item of this combination worked",
+        "no_replication": "no repeats of the unit it was applied to: no test",
+        "few_df": "too few units for several numerator degrees of freedom: no F or p",
+        "hardly_any_information": "hardly any information: one degree of freedom",
+        "no_residual_df": "as many terms as items: nothing is left to judge chance by",
+        "not_converged": "the fit did not settle down: treat its numbers with doubt",
+        "group_is_row": "{0} holds one item each, so it is the item itself",
+        "group_of_one": "{0} has one member only, so it can't be told from the overall average",
+        "group_same_as": "{0} groups the items exactly as {1} does",
+        "fixed_group": "{0} has fewer than 6 members and nothing applied to it: it was fitted as "
+        "fixed, and averages are for these members",
+        "implied_group": "{0} was added, because the two groupings cross",
+        "higher_interactions_in_error": "interactions of more variables than shown were counted "
+        "as chance",
+        "treatment_by_group_in_error": "how much a variable matters was taken to be the same in "
+        "every group; any difference counts as chance",
+        "no_worthwhile": "no smallest worthwhile difference was declared, so there is no verdict",
+        "decimal_comma": "numbers were written with decimal commas",
+    }
+)
+
+
+def note_text(code: str, labels: Mapping[str, str] | None = None) -> str:
+    """Return a note of the analysis in words; an unknown code is shown with its underscores gone.
+
+    ``labels`` maps names of groups to what people call them.
+
+    Examples
+    --------
+    >>> note_text("fixed_group:session")[:32], note_text("some_new_note:a")
+    ('session has fewer than 6 members', 'some new note: a')
+    """
+    kind, _, rest = code.partition(":")
+    pattern = _NOTES.get(kind)
+    if pattern is None:
+        return f"{kind.replace('_', ' ')}: {rest}" if rest else kind.replace("_", " ")
+    parts = [_path_text(part, labels or {}) for part in (rest.split(":", 1) if rest else [])]
+    wanted = pattern.count("{")
+    return pattern.format(*parts, *([""] * (wanted - len(parts))))
+
+
+def _path_text(path: str, labels: Mapping[str, str]) -> str:
+    """Return a group's path with labels: "firing within session"."""
+    parts: Sequence[str] = path.split("/")
+    if len(parts) == 1 or any(" " in part for part in parts):
+        return labels.get(path, path.replace(";", ", "))
+    return " within ".join(labels.get(part, part) for part in reversed(parts))
