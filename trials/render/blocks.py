@@ -41,6 +41,13 @@ class Paragraph:
     text: str
     lead: str = ""
 
+    @property
+    def opening(self) -> str:
+        """The lead-in with the sign that parts it from the text; "" without one."""
+        if not self.lead or self.lead.endswith("?"):
+            return self.lead
+        return f"{self.lead}:"
+
 
 @dataclass(frozen=True)
 class Bullets:

@@ -149,7 +149,7 @@ def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:
             drawing.swarm(axes, position, [dot.value for dot in dots], mark(place), size)
             clusters.append((position, cluster))
         right = columns[-1][0] + min(0.2, 0.5 / slot) if len(columns) > 1 else place + apart / 2
-        _average(axes, plot, level, right)
+        _average(axes, level, right)
     _name_versions(axes, panel, slot)
     if panel.cluster:
         _name_clusters(axes, panel.cluster, clusters, slot)
@@ -210,7 +210,7 @@ def _natural(name: str) -> tuple[tuple[int, str], ...]:
     return tuple((int(part), "") if part.isdigit() else (-1, part) for part in _NUMBERS.split(name))
 
 
-def _average(axes: Axes, plot: DotPlot, level: DotLevel, x: float) -> None:
+def _average(axes: Axes, level: DotLevel, x: float) -> None:
     if level.mean is None:
         return
     low, high = level.interval
@@ -218,7 +218,7 @@ def _average(axes: Axes, plot: DotPlot, level: DotLevel, x: float) -> None:
         drawing.bar(axes, x, low, high, colour=INK, cap=7)
     axes.plot([x], [level.mean], **drawing.dash(14, 3.2), color=INK, zorder=5)
     axes.annotate(
-        _mean_text(plot, level),
+        _mean_text(level),
         (x, level.mean if high is None else high),
         xytext=(0, 3),
         textcoords="offset points",
@@ -230,11 +230,9 @@ def _average(axes: Axes, plot: DotPlot, level: DotLevel, x: float) -> None:
     )
 
 
-def _mean_text(plot: DotPlot, level: DotLevel) -> str:
+def _mean_text(level: DotLevel) -> str:
     if level.mean is None:
         return "no average"
-    if plot.ratio:
-        return significant(level.mean)
     return number(level.mean, interval_decimals(level.interval, level.mean))
 
 
@@ -327,7 +325,7 @@ def _level_alt(plot: DotPlot, level: DotLevel) -> str:
         low, high = significant(min(values)), with_unit(significant(max(values)), plot.unit)
         text += f" between {low} and {high}"
     if level.mean is not None:
-        mean = with_unit(_mean_text(plot, level), plot.unit)
+        mean = with_unit(_mean_text(level), plot.unit)
         decimals = interval_decimals(level.interval, level.mean)
         text += f", average {mean}, interval {ends_text(level.interval, plot.unit, decimals)}"
     return f"{text}, {level.note}" if level.note else text

@@ -95,7 +95,7 @@ def _block(block: Block) -> Markup:
 
 def _paragraph(block: Paragraph) -> Markup:
     if block.lead:
-        return Markup("<p><strong>{}:</strong> {}</p>").format(block.lead, block.text)
+        return Markup("<p><strong>{}</strong> {}</p>").format(block.opening, block.text)
     return Markup("<p>{}</p>").format(block.text)
 
 

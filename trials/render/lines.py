@@ -14,7 +14,6 @@ from trials.words.numbers import (
     ends_text,
     interval_decimals,
     number,
-    significant,
     with_unit,
 )
 
@@ -152,7 +151,7 @@ def _told(plot: LinePlot, point: LinePoint) -> str:
     if point.mean is None:
         return "no average"
     decimals = interval_decimals(point.interval, point.mean)
-    mean = significant(point.mean) if plot.ratio else number(point.mean, decimals)
+    mean = number(point.mean, decimals)
     told = f"average {with_unit(mean, plot.unit)}"
     return f"{told}, interval {ends_text(point.interval, plot.unit, decimals)}"
 

@@ -64,7 +64,7 @@ def _file(figure: Figure) -> str:
 def _block(block: Block) -> dict[str, Any]:
     match block:
         case Paragraph():
-            return {"kind": "paragraph", "lead": block.lead, "text": block.text}
+            return {"kind": "paragraph", "lead": block.opening, "text": block.text}
         case Bullets():
             return {"kind": "list", "items": list(block.items), "numbered": block.numbered}
         case Remark():

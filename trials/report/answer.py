@@ -30,8 +30,6 @@ def question_section(story: Story) -> Section:
     blocks: list[Block] = [Paragraph(study.question)]
     if study.prediction:
         blocks.append(Paragraph(study.prediction, "Prediction"))
-    if study.makers:
-        blocks.append(Paragraph(study.makers, "Made by"))
     blocks += [_changed(story), *(_measured(story, response) for response in study.responses)]
     if study.same:
         blocks.append(Paragraph(f"Kept the same for every {story.item}:"))
@@ -69,7 +67,9 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
     if found is None:
         nothing = Paragraph(f"No {story.item} gave a value, so there is no answer yet.")
         return Section("answer", "The answer", (Remark("answer", "In short", (nothing,)),))
-    label = story.response_label(found.name)
+    title = f"In short, for {story.response_label(found.name)}"
+    if found.n_failed:
+        title += f" of the {plural(story.item)} that worked"
     if found.verdicts:
         facts = tuple(verdict_facts(story, found, verdict) for verdict in found.verdicts)
         told = tuple(Paragraph(text, lead) for lead, text in answer_sentences(facts))
@@ -78,7 +78,7 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
     return Section(
         "answer",
         "The answer",
-        (Remark("answer", f"In short, for {label}", told), Paragraph(_rests_on(story, found))),
+        (Remark("answer", title, told), Paragraph(_rests_on(story, found))),
     )
 
 
@@ -158,8 +158,8 @@ def _shares(story: Story, found: ResponseFindings) -> Table:
         for effect in pair_effects(story, found)
     ]
     note = (
-        f"The rest of the ups and downs is {plural(story.item)} made alike that still came out "
-        "different. Other versions would give other shares."
+        f"The rest is how {plural(story.item)} of one recipe still came out different. Other "
+        "versions would give other shares."
     )
     caption = "Share of variation for the versions you tried"
     return Table(f"{slug(found.name)}-shares", caption, columns, tuple(rows), (note,))

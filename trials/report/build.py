@@ -67,7 +67,7 @@ def build(
     story = Story(study, plan, measured, findings, today, version)
     return Document(
         title=study.title,
-        subtitle=study.question,
+        subtitle=study.makers,
         note=study.note,
         foot=(
             f"plan check code {short_code(plan.digest())}",

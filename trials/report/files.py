@@ -47,7 +47,7 @@ def _package(document: Document, tables: list[tuple[str, Table]]) -> dict[str, A
         "$schema": _PROFILE,
         "name": slug(document.title),
         "title": document.title,
-        "description": f"{document.subtitle}{note}",
+        "description": f"{document.title}{note}",
         "resources": [_resource(path, table) for path, table in tables],
     }
 

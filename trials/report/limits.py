@@ -208,7 +208,7 @@ def _settle(story: Story, found: ResponseFindings) -> list[str]:
         facts = verdict_facts(story, found, verdict)
         way_out = settle_sentence(facts).strip()
         if way_out:
-            told.append(f"{capital(facts.factor)}: {way_out}")
+            told.append(f"{capital(facts.factor)}: {way_out[0].lower()}{way_out[1:]}")
     if told:
         told.append(
             "Plan these as a new study before you make them. Adding more after you have seen the "

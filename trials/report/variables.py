@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import Comparison, Effect, Mean, ResponseFindings
+from trials.analysis.findings import Effect, Mean, ResponseFindings
 from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import Column, Table
 from trials.report import plots
@@ -23,6 +23,7 @@ from trials.words.numbers import (
     chance_of,
     chance_sentence,
     confidence_text,
+    interval_decimals,
     listing,
     plural,
 )
@@ -119,7 +120,7 @@ def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
     if effect.p_randomisation is not None:
         text += (
             f" Dealing out the versions of {story.factor_label(factor)} again by chance, as the "
-            f"plan could have done, gave one in {chance_of(effect.p_randomisation)}."
+            f"plan could have done, gave such a difference in {chance_of(effect.p_randomisation)}."
         )
     return [Paragraph(text, "Could it be chance?")]
 
@@ -143,14 +144,16 @@ def _unit(story: Story, factor: str) -> list[Block]:
 def means_table(story: Story, found: ResponseFindings, term: str) -> Table:
     """Return the averages of one variable, as a student reads them."""
     average = "average (geometric mean)" if found.scale == "ratio" else "average"
+    means = means_of(found, term)
+    decimals = max((interval_decimals(m.interval, m.mean) for m in means), default=2)
     columns = (
         Column("version", story.factor_label(term)),
         Column("items", f"{plural(story.item)} that worked", kind="count"),
-        Column("average", average, found.unit, "number"),
-        Column("from", "from", found.unit, "number"),
-        Column("to", "to", found.unit, "number"),
+        Column("average", average, found.unit, "number", decimals=decimals),
+        Column("from", "from", found.unit, "number", decimals=decimals),
+        Column("to", "to", found.unit, "number", decimals=decimals),
     )
-    rows = tuple(_mean_row(story, term, mean) for mean in means_of(found, term))
+    rows = tuple(_mean_row(story, term, mean) for mean in means)
     confidence = confidence_text(story.study.analysis.confidence)
     note = (
         f"From and to: {confidence} range of doubt of the average. Each version of the other "
@@ -170,27 +173,24 @@ def _mean_row(
 def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Table:
     """Return the pairs of one variable's versions, as a student reads them."""
     ratio = found.scale == "ratio"
-    unit = "" if ratio else found.unit
+    unit, what = ("", "times as much") if ratio else (found.unit, "difference")
+    pairs = [
+        pair_of(story, found, factor, one).larger_first() for one in comparisons_of(found, factor)
+    ]
+    decimals = max((pair.decimals for pair in pairs), default=2)
     columns = (
         Column("version", story.factor_label(factor)),
         Column("over", "compared with"),
-        Column("difference", "times as much" if ratio else "difference", unit, "number"),
-        Column("from", "from", unit, "number"),
-        Column("to", "to", unit, "number"),
+        Column(what, what, unit, "number", decimals=decimals),
+        Column("from", "from", unit, "number", decimals=decimals),
+        Column("to", "to", unit, "number", decimals=decimals),
     )
-    rows = tuple(_pair_row(story, found, factor, one) for one in comparisons_of(found, factor))
+    rows = tuple((pair.a, pair.b, pair.estimate, *pair.interval) for pair in pairs)
     confidence = confidence_text(story.study.analysis.confidence)
     note = f"From and to: {confidence} range of doubt, made wide enough for all pairs at once."
     caption = f"Versions of {story.factor_label(factor)} compared"
     name = f"{slug(found.name)}-{slug(factor)}-pairs"
     return Table(name, caption, columns, rows, (note,), heads=2)
-
-
-def _pair_row(
-    story: Story, found: ResponseFindings, factor: str, one: Comparison
-) -> tuple[str, str, float | None, float | None, float | None]:
-    pair = pair_of(story, found, factor, one).larger_first()
-    return (pair.a, pair.b, pair.estimate, *pair.interval)
 
 
 def together_sections(story: Story, found: ResponseFindings) -> tuple[Section, ...]:

@@ -95,7 +95,7 @@ def fits(pair: Pair) -> str:
     Examples
     --------
     >>> fits(Pair("burner", "oven", -0.2137, (-0.323, -0.104), "difference", "mW"))
-    'anything from 0.10\\xa0mW to 0.32\\xa0mW more'
+    'anything from 0.10 to 0.32\\xa0mW more'
     >>> fits(Pair("oven", "burner", 0.03, (-0.08, 0.14), "difference", "mW"))
     'anything from 0.08\\xa0mW less to 0.14\\xa0mW more'
     >>> fits(Pair("hibiscus", "beetroot", 1.4249, (1.1, 1.9), "ratio"))
@@ -122,8 +122,8 @@ def _difference_range(pair: Pair) -> str:
         return f"up to {_signed(pair, high or 0.0)}"
     if high is None:
         return f"{_signed(pair, low)} or beyond"
-    # "from 0.10 mW to 0.32 mW more" where both ends say the same, else each says its own
-    start = with_unit(number(low, pair.decimals), pair.unit) if low >= 0 else _signed(pair, low)
+    # "from 0.10 to 0.32 mW more" where both ends say the same, else each says its own
+    start = number(low, pair.decimals) if low >= 0 else _signed(pair, low)
     return f"anything from {start} to {_signed(pair, high)}"
 
 

@@ -75,7 +75,7 @@ def verdict_sentence(facts: VerdictFacts) -> str:
     --------
     >>> verdict_sentence(VerdictFacts("heat", "mattered", "beyond", "power", "difference", 0.05,
     ...     "oven", "burner", 0.2137, (0.1042, 0.3232), "mW")).replace(chr(160), " ")
-    'Heat mattered for power: oven gave 0.21 mW more than burner. The data fit anything from 0.10 mW
+    'Heat mattered for power: oven gave 0.21 mW more than burner. The data fit anything from 0.10
     to 0.32 mW more, and 0.05 mW is enough to care about.'
     """
     return _SENTENCES.get(facts.reason, _wide)(facts)
@@ -83,7 +83,7 @@ def verdict_sentence(facts: VerdictFacts) -> str:
 
 def _start(facts: VerdictFacts) -> str:
     if facts.failed:
-        return f"Of the {plural(facts.item)} that worked: "
+        return f"Of the {plural(facts.item)} that worked, "
     return ""
 
 
@@ -229,7 +229,8 @@ def answer_sentences(facts: tuple[VerdictFacts, ...]) -> tuple[tuple[str, str], 
     """Return the answer in three sentences, each with its short heading.
 
     The first says what mattered and by how much, the second what made no practical difference, the
-    third what isn't settled and what would settle it.
+    third what isn't settled and what would settle it. That it is of the items that worked, if some
+    failed, belongs in the heading above.
 
     Examples
     --------
@@ -259,9 +260,7 @@ def _what_mattered(facts: list[VerdictFacts]) -> str:
     if not facts:
         return "So far no variable is sure to make a difference that you would care about."
     parts = [f"{f.factor}: {gap_with_range(f.pair)}" for f in facts]
-    start = _start(facts[0])
-    text = "; ".join(parts)
-    return f"{start + text if start else capital(text)}."
+    return f"{capital('; '.join(parts))}."
 
 
 def _what_did_not(facts: list[VerdictFacts]) -> str:
@@ -269,8 +268,7 @@ def _what_did_not(facts: list[VerdictFacts]) -> str:
         return "So far no variable is sure to make too little difference to care about."
     names = listing([f.factor for f in facts])
     return (
-        f"{_opened(facts[0], names)}: any difference stays short of the {facts[0].care} "
-        "you would care about."
+        f"{capital(names)}: any difference stays short of the {facts[0].care} you would care about."
     )
 
 
