@@ -259,8 +259,8 @@ def residual_permutation(
 
 def _residual_test(y: Floats, X: Floats, columns: Sequence[int], order: Codes) -> PermutationResult:
     n, p = X.shape
-    reduced = _basis(X[:, [column for column in range(p) if column not in set(columns)]])
-    extra = _basis(X[:, list(columns)] - reduced @ (reduced.T @ X[:, list(columns)]))
+    reduced = orthonormal(X[:, [column for column in range(p) if column not in set(columns)]])
+    extra = orthonormal(X[:, list(columns)] - reduced @ (reduced.T @ X[:, list(columns)]))
     residual_df = n - reduced.shape[1] - extra.shape[1]
     if extra.shape[1] == 0 or residual_df <= 0 or len(order) == 0:
         return PermutationResult(None, 0, None, approximate=True)
@@ -290,8 +290,14 @@ def _shuffles(blocks: Codes, resamples: int, rng: np.random.Generator) -> Codes:
     return order
 
 
-def _basis(X: Floats) -> Floats:
-    """Return an orthonormal basis (n, rank) of the columns of X, scaled to length 1 beforehand."""
+def orthonormal(X: Floats) -> Floats:
+    """Return an orthonormal basis (n, rank) of the columns of X, scaled to length 1 beforehand.
+
+    Examples
+    --------
+    >>> orthonormal(np.array([[1.0, 2.0], [1.0, 2.0]])).shape
+    (2, 1)
+    """
     size = np.linalg.norm(X, axis=0)
     kept = X[:, size > 1e-9] / size[size > 1e-9]
     if kept.shape[1] == 0:
@@ -331,7 +337,7 @@ def compare_layouts(
     columns = (
         np.ones((len(y), 1)) if nuisance is None else np.column_stack([np.ones(len(y)), nuisance])
     )
-    basis = _basis(columns)
+    basis = orthonormal(columns)
     levels = 1 + max(int(observed.max(initial=0)), int(layouts.max(initial=0)))
     here = _f_of_layouts(y, observed[None, :], basis, levels)[0]
     if len(layouts) == 0 or math.isnan(here):

@@ -1,0 +1,171 @@
+"""Residual diagnostics against statsmodels, scipy and R's values; every number fit for JSON."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from trials.analysis.centring import numbers
+from trials.analysis.data import Data
+from trials.analysis.diagnostics import (
+    Leftovers,
+    diagnose,
+    equal_spread,
+    largest,
+    leftovers,
+    normal_shape,
+    spread,
+    trend,
+)
+from trials.model import FitOptions, Structure, fit_rows, make_layout
+from trials.study.options import Options
+
+SPREAD = json.loads(
+    (Path(__file__).parents[1] / "reference" / "spread" / "one_way.json").read_text("utf-8")
+)
+
+
+def diagnosed(
+    columns: dict[str, list[str]], y: list[float], structure: Structure, **more: Any
+) -> tuple[Data, dict[str, Any], Leftovers]:
+    layout = make_layout(structure, columns, item=more.pop("item", None))
+    centred = numbers(y, "y")
+    items = tuple(columns.get("plant", [f"p{i}" for i in range(len(y))]))
+    data = Data("y", "g", layout, centred.values, centred, items, Options(), **more)
+    fit = fit_rows(layout, data.y, FitOptions())
+    found = diagnose(data, fit)
+    json.dumps(found, allow_nan=False)
+    return data, found, leftovers(data, fit)[0]
+
+
+def one_way(case: dict[str, Any]) -> tuple[dict[str, list[str]], list[float]]:
+    rows = [(level, value) for level, values in case["data"].items() for value in values]
+    return {"feed": [level for level, _ in rows]}, [value for _, value in rows]
+
+
+@pytest.mark.parametrize("case", SPREAD["cases"], ids=lambda case: str(case["case"]))
+def test_one_factor_without_groups_equals_r(case: dict[str, Any]) -> None:
+    """R 4.2.2 and car 3.1.1; InsectSprays (Beall, 1942) and chickwts."""
+    columns, y = one_way(case)
+    _, found, left = diagnosed(columns, y, Structure(["feed"]))
+    test, known = found["equal_spread"]["feed"], case["brown_forsythe_levene_median"]
+    assert (test["f"], test["p"]) == pytest.approx((known["F"], known["p"]), rel=1e-9)
+    assert found["welch"]["f"] == pytest.approx(case["welch_anova"]["statistic"], rel=1e-10)
+    for pair, row in zip(found["games_howell"], case["games_howell"], strict=True):
+        assert pair["interval"] == pytest.approx([row["lower"], row["upper"]], rel=1e-7)
+    assert found["residual_df"] == left.df == len(y) - len(case["data"])
+    sds = {level: float(np.std(v, ddof=1)) for level, v in case["data"].items()}
+    assert found["spread"]["feed"]["levels"] == pytest.approx(sds, rel=1e-10)
+    assert found["spread"]["feed"]["ratio"] == pytest.approx(
+        max(sds.values()) / min(sds.values()), rel=1e-10
+    )
+    assert found["notes"] == []
+
+
+def test_largest_residuals_equal_statsmodels() -> None:
+    """statsmodels' outlier_test: external studentisation and Bonferroni's p."""
+    import statsmodels.api as sm  # type: ignore[import-untyped]
+
+    columns, y = one_way(SPREAD["cases"][1])
+    y[7] += 250
+    _, found, _ = diagnosed(columns, y, Structure(["feed"]))
+    levels = list(dict.fromkeys(columns["feed"]))
+    X = np.array([[float(level == other) for other in levels] for level in columns["feed"]])
+    table = np.asarray(sm.OLS(np.array(y), X).fit().outlier_test())
+    order = np.argsort(-np.abs(table[:, 0]))
+    assert [row["item"] for row in found["largest"]] == [f"p{i}" for i in order[:3]]
+    for row, place in zip(found["largest"], order, strict=False):
+        assert row["studentised"] == pytest.approx(table[place, 0], rel=1e-9)
+        assert row["p_adjusted"] == pytest.approx(table[place, 2], rel=1e-8)
+    assert found["largest"][0]["item"] == "p7"
+
+
+def test_random_groups_are_taken_off() -> None:
+    rng = np.random.default_rng(5)
+    pot = [f"t{i // 2}" for i in range(24)]
+    feed = [str(i % 2) for i in range(24)]
+    y = (np.repeat(rng.normal(0, 50, 12), 2) + rng.normal(size=24)).round(3).tolist()
+    _, found, left = diagnosed(
+        {"pot": pot, "feed": feed}, y, Structure(["feed"], ["pot"]), runs=tuple(range(1, 25))
+    )
+    assert left.df == 11
+    assert max(abs(left.residual)) < 5
+    assert found["spread"]["feed"]["levels"]["0"] < 5
+    assert "welch" not in found
+    rho, p = stats.spearmanr(range(24), left.residual)
+    assert found["trend"] == {"rho": pytest.approx(rho), "p": pytest.approx(p)}
+
+
+def test_readings_count_as_their_mean() -> None:
+    plant = [f"k{i // 3}" for i in range(36)]
+    feed = [str((i // 3) % 3) for i in range(36)]
+    y = np.random.default_rng(6).normal(size=36).round(4)
+    _, found, left = diagnosed(
+        {"plant": plant, "feed": feed}, y.tolist(), Structure(["feed"]), item="plant"
+    )
+    assert left.items == tuple(f"k{i}" for i in range(12))
+    assert left.df == found["residual_df"] == 9
+    means = y.reshape(12, 3).mean(axis=1)
+    expected = means - np.array([means[i % 3 :: 3].mean() for i in range(12)])
+    assert left.residual == pytest.approx(expected, abs=1e-12)
+    assert found["notes"] == ["few_df_no_tests"]
+    assert found["equal_spread"] == {"feed": None}
+    assert found["normal_shape"] is None
+    assert found["welch"]["num_df"] == 2
+
+
+def test_a_drift_in_the_order_of_making_shows() -> None:
+    rng = np.random.default_rng(7)
+    runs = tuple(int(i) + 1 for i in rng.permutation(30))
+    y = [round(0.2 * run + float(rng.normal()), 3) for run in runs]
+    _, found, _ = diagnosed(
+        {"feed": [str(i % 2) for i in range(30)]}, y, Structure(["feed"]), runs=runs
+    )
+    assert found["trend"]["rho"] > 0.7
+    assert found["trend"]["p"] < 0.001
+
+
+def test_a_fit_through_every_value_leaves_nothing() -> None:
+    _, found, _ = diagnosed(
+        {"feed": ["a", "a", "b", "b"]}, [1.5, 1.5, 2.5, 2.5], Structure(["feed"])
+    )
+    assert found["largest"] == []
+    assert found["trend"] is None
+    assert found["welch"] is None
+    assert set(found["notes"]) == {"nothing_left_over", "few_df_no_tests"}
+    assert found["spread"]["feed"]["ratio"] is None
+
+
+def test_too_little_for_any_test() -> None:
+    residual = np.array([0.5, -0.5, 0.0])
+    left = Leftovers(
+        ("a", "b", "c"), residual, np.array([0.5, 0.5, 1.0]), 1, {"f": ("x", "x", "y")}, (1, 2, 3)
+    )
+    assert largest(left) == []
+    assert spread(left) == {
+        "f": {"levels": {"x": pytest.approx(math.sqrt(0.5)), "y": None}, "ratio": None}
+    }
+    assert equal_spread(left) == {"f": None}
+    assert normal_shape(left) is None
+    assert (trend(left) or {})["p"] is None
+
+
+def test_leverage_one_and_an_infinite_residual() -> None:
+    """The fit passes through the last item alone; without the first nothing is left over."""
+    left = Leftovers(
+        tuple("abcde"),
+        np.array([0.75, -0.25, -0.25, -0.25, 0.0]),
+        np.array([0.25, 0.25, 0.25, 0.25, 1.0]),
+        3,
+    )
+    found = largest(left)
+    assert found[0]["item"] == "a"
+    assert found[0]["studentised"] is None
+    assert found[0]["p_adjusted"] == pytest.approx(0.0, abs=1e-12)
+    assert all(row["item"] != "e" for row in found)
