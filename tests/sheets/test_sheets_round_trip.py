@@ -1,0 +1,77 @@
+"""The entry workbook, filled in as a class would, and read back by the reader of measurements."""
+
+from __future__ import annotations
+
+import datetime
+import io
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from openpyxl import load_workbook
+
+from trials.design.values import Plan
+from trials.errors import IngestError
+from trials.ingest import workbook_layout as layout
+from trials.ingest.reader import read_file
+from trials.sheets.parts import Job
+from trials.sheets.workbook import entry_workbook
+from trials.study.values import Study
+
+VOC = "open-circuit voltage"
+TAB = "1 alder"
+
+
+def _opened(cells: tuple[Study, Plan]) -> tuple[Any, Any, int]:
+    book: Any = load_workbook(io.BytesIO(entry_workbook(Job(*cells, "a4"))))
+    page = book[TAB]
+    head = next(row for row in range(1, 9) if page.cell(row, 1).value == layout.ITEM)
+    return book, page, head
+
+
+def _saved(book: Any) -> bytes:
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def test_an_empty_workbook_holds_no_reading(cells: tuple[Study, Plan]) -> None:
+    intake = read_file(entry_workbook(Job(*cells, "a4")), "empty.xlsx", *cells)
+    assert intake.rows == ()
+    assert intake.questions == ()
+
+
+def test_what_is_typed_comes_back(cells: tuple[Study, Plan]) -> None:
+    book, page, head = _opened(cells)
+    item = page.cell(head + 1, 1).value
+    for reading, volts in enumerate((0.412, 0.41, "0,409")):  # one with a decimal comma, as text
+        row = head + 1 + reading
+        for place, value in enumerate((volts, 1.25, 0.3, 801), start=3):
+            page.cell(row, place).value = value
+        page.cell(row, 7).value = datetime.time(14, 5 + reading)
+    page.cell(head + 1, 8).value = "yes"
+    page.cell(head + 1, 9).value = "=cmd"
+    page.cell(head + 1, 9).data_type = "s"
+    spare = head + 1 + 12  # four cells of three readings each, then the spare lines
+    page.cell(spare, 1).value = item
+    page.cell(spare, 3).value = 0.411
+    intake = read_file(_saved(book), "alder.xlsx", *cells)
+    rows = [row for row in intake.rows if row.item == item]
+    assert [row.cell(VOC).value for row in rows] == [  # type: ignore[union-attr]
+        Decimal("0.412"),
+        Decimal("0.41"),
+        Decimal("0.409"),
+        Decimal("0.411"),
+    ]
+    assert {row.item for row in intake.rows} == {item}
+    assert rows[0].time == "14:05"
+    assert rows[0].worked is True
+    assert rows[0].note.endswith("=cmd")
+    assert dict(rows[0].groups) == {"session": "1", "team": "alder"}
+
+
+def test_a_workbook_of_another_plan_is_refused(cells: tuple[Study, Plan]) -> None:
+    study, plan = cells
+    other = plan.model_copy(update={"seed": 2})
+    with pytest.raises(IngestError):
+        read_file(entry_workbook(Job(study, other, "a4")), "old.xlsx", study, plan)
