@@ -81,8 +81,10 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
     )
 
 
-def item_readings(rows: Sequence[Row], columns: Sequence[Column]) -> list[dict[str, Decimal]]:
-    """Return the readings of one item as the reducer takes them, in the order of ``rows``.
+def item_readings(
+    rows: Sequence[Row], columns: Sequence[Column]
+) -> list[tuple[Row, dict[str, Decimal]]]:
+    """Return the readings of one item as the reducer takes them, each with its row.
 
     A row without any number of these columns is no reading of this response. A number that is
     filled in once for each item counts for all its readings.
@@ -98,15 +100,15 @@ def item_readings(rows: Sequence[Row], columns: Sequence[Column]) -> list[dict[s
             if column.per == "item" and column.name in reading:
                 once.setdefault(column.name, reading.pop(column.name))
         if reading:
-            readings.append(reading)
-    return [{**reading, **once} for reading in readings]
+            readings.append((row, reading))
+    return [(row, {**reading, **once}) for row, reading in readings]
 
 
 def _item_value(
     item: str, response: Response, columns: Sequence[Column], known: _Known
 ) -> ItemValue:
     rows = known.rows.get(item, ())
-    readings = item_readings(rows, columns)
+    readings = [reading for _, reading in item_readings(rows, columns)]
     reduced = reducer_of(response).reduce(response, readings)
     failed = _failed(item, response, rows, reduced, known)
     if failed:

@@ -1,0 +1,111 @@
+"""Making questions about rows and cells, so that all of them read alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trials.quantities import nice, shown
+from trials.record.values import Place, Question, Row
+from trials.reduction import Column
+
+KEEP_OR_ASIDE = "keep if it is right; set-aside if nobody knows."
+
+
+def place_text(place: Place) -> str:
+    """Return where a row stands, as a person looks for it.
+
+    Examples
+    --------
+    >>> place_text(Place("a.csv", "", 7)), place_text(Place("a.xlsx", "S1", 7))
+    ('a.csv, row 7', "a.xlsx, sheet 'S1', row 7")
+    """
+    sheet = f", sheet '{place.sheet}'" if place.sheet else ""
+    return f"{place.file}{sheet}, row {place.row}"
+
+
+def about_cell(
+    rows: Sequence[Row],
+    column: Column,
+    code: str,
+    *,
+    found: str,
+    why: str,
+    proposal: str = "",
+    must: bool = False,
+) -> Question:
+    """Return a question about the number of one column in one or several rows."""
+    one = rows[0]
+    low, high = column.possible
+    number = f"the right number in {nice(column.unit)}" if column.unit else "the right number"
+    if len({row.place for row in rows}) > 1 and not code.startswith("missing"):
+        number = "the unit that was used, or a factor such as x0.1"
+    first = f"correct {proposal}" if proposal else f"correct and {number}"
+    return Question(
+        id="",
+        code=code,
+        file=one.place.file,
+        sheet=one.place.sheet,
+        row=one.place.row,
+        item=one.item if len({row.item for row in rows}) == 1 else None,
+        reading=one.reading if len(rows) == 1 else None,
+        column=column.name,
+        unit=column.unit,
+        possible=(None if low is None else shown(low), None if high is None else shown(high)),
+        found=found,
+        why=why,
+        do=f"{first}, if you know; {KEEP_OR_ASIDE}",
+        acts_on="cell",
+        places=tuple(row.place for row in rows),
+        proposal=proposal,
+        must=must,
+    )
+
+
+def about_item(
+    rows: Sequence[Row],
+    code: str,
+    *,
+    found: str,
+    why: str,
+    proposal: str = "",
+    must: bool = False,
+) -> Question:
+    """Return a question about which item a row belongs to, or whether it counts at all."""
+    one = rows[0]
+    first = f"correct {proposal}" if proposal else "correct and the right code"
+    return Question(
+        id="",
+        code=code,
+        file=one.place.file,
+        sheet=one.place.sheet,
+        row=one.place.row,
+        item=one.item or None,
+        reading=one.reading if len(rows) == 1 else None,
+        column=None,
+        found=found,
+        why=why,
+        do=f"{first}, if it belongs to another item; {KEEP_OR_ASIDE}",
+        acts_on="identity",
+        places=tuple(row.place for row in rows),
+        proposal=proposal,
+        must=must,
+    )
+
+
+def about_working(row: Row, *, found: str, why: str) -> Question:
+    """Return a question on whether an item worked."""
+    return Question(
+        id="",
+        code="worked_unclear",
+        file=row.place.file,
+        sheet=row.place.sheet,
+        row=row.place.row,
+        item=row.item,
+        reading=row.reading,
+        column="did it work?",
+        found=found,
+        why=why,
+        do="correct yes, or correct no; keep leaves it as it is.",
+        acts_on="worked",
+        places=(row.place,),
+    )

@@ -1,0 +1,186 @@
+"""Reading one file of measurements: the entry workbook, or a table of readings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from trials.design.values import Plan
+from trials.errors import IngestError
+from trials.files import read_bytes
+from trials.ingest.checks import questions_about
+from trials.ingest.grid import Sheet
+from trials.ingest.headings import Vocabulary, layout_of, refuse_without_headings
+from trials.ingest.reading import Gathered, gather, numbered
+from trials.ingest.text import decoded, table_of
+from trials.ingest.workbook import is_workbook, sheets_of
+from trials.ingest.workbook_layout import ABOUT, FORMAT, FORMAT_VERSION, PLAN
+from trials.record.store import Store
+from trials.record.values import Intake, Question, Row, Taken
+from trials.study.values import Study
+
+_KNOWN_STARTS = (
+    (b"%PDF", "a PDF document"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"\xd0\xcf\x11\xe0", "an old or a protected workbook (XLS)"),
+    (b"{\\rtf", "a text document (RTF)"),
+)
+
+
+def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
+    """Read one file and return its readings, the questions they raise and what was understood.
+
+    Parameters
+    ----------
+    source : the file, or its bytes.
+    name : what the file is called in questions and in the record.
+
+    Raises
+    ------
+    IngestError : the file can't be taken in at all; nothing was taken in.
+    FileError : the file can't be opened.
+    """
+    content = source if isinstance(source, bytes) else read_bytes(source)
+    words = Vocabulary.of(study, plan)
+    into = Gathered(name, {row.item.casefold(): row.item for row in plan.rows})
+    for start, what in _KNOWN_STARTS:
+        if content.startswith(start):
+            raise IngestError(
+                "This kind of file can't be read.",
+                code="ingest.kind",
+                where=name,
+                found=what,
+                allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV",
+                do="Save the table as XLSX or CSV and collect that file.",
+            )
+    if is_workbook(content):
+        _gather_workbook(content, words, plan, into)
+    else:
+        _gather_text(content, words, into)
+    _refuse_strangers(into)
+    rows = numbered(into.rows)
+    questions = _renumbered(into.questions, into.rows, rows)
+    questions += [q for q in questions_about(rows, study, plan) if q.key not in _keys(questions)]
+    if not rows:
+        into.notes.append(f"{name}: no readings are filled in yet.")
+    return Intake(
+        name=name,
+        kind="workbook" if is_workbook(content) else "table",
+        content=content,
+        rows=rows,
+        questions=tuple(replace(q, id=f"Q{n}") for n, q in enumerate(questions, start=1)),
+        notes=tuple(dict.fromkeys(into.notes)),
+    )
+
+
+def collect(store: Store, source: Path | bytes, name: str, study: Study, plan: Plan) -> Taken:
+    """Read one file into the record, and ask of all readings together what it brings up.
+
+    Raises
+    ------
+    IngestError : the file can't be taken in at all.
+    RecordError : the record can't be written.
+    """
+    intake = read_file(source, name, study, plan)
+    return store.take_in(intake, lambda rows: questions_about(rows, study, plan))
+
+
+def _gather_text(content: bytes, words: Vocabulary, into: Gathered) -> None:
+    text, note = decoded(content, into.name)
+
+    def fits(sheet: Sheet) -> int:
+        layout = layout_of(sheet, words)
+        return layout.understood if layout is not None else 0
+
+    sheet = table_of(text, into.name, fits)
+    if note:
+        into.notes.append(f"{into.name}: {note}.")
+    if not gather(sheet, words, into):
+        first = next((line for line in sheet.lines if not line.empty), None)
+        found = " | ".join(cell.text for cell in first.cells) if first is not None else ""
+        raise refuse_without_headings(found, words, into.name)
+    into.notes.append(f"{into.name}: columns parted by {_spoken(sheet.delimiter)}.")
+
+
+def _spoken(delimiter: str) -> str:
+    names = {";": "semicolons", "\t": "tabs", ",": "commas", "|": "upright strokes"}
+    return names.get(delimiter, delimiter)
+
+
+def _gather_workbook(content: bytes, words: Vocabulary, plan: Plan, into: Gathered) -> None:
+    sheets = sheets_of(content, into.name)
+    about = next((sheet for sheet in sheets if sheet.name.casefold() == ABOUT), None)
+    if about is not None:
+        _refuse_other_plan(about, plan, into.name)
+    else:
+        into.notes.append(f"{into.name}: not this study's entry workbook, read as a plain table.")
+    found = False
+    for sheet in sheets:
+        if sheet is not about:
+            read = gather(sheet, words, into)
+            found = found or read
+            if not read and sheet.lines:
+                into.notes.append(
+                    f"{into.name}: sheet '{sheet.name}' has no heading row and was not read."
+                )
+    if not found:
+        names = ", ".join(sheet.name for sheet in sheets)
+        raise refuse_without_headings(f"sheets: {names}", words, into.name)
+
+
+def _refuse_other_plan(about: Sheet, plan: Plan, name: str) -> None:
+    said = {line.at(0).text: line.at(1).text for line in about.lines}
+    version = said.get(FORMAT, str(FORMAT_VERSION))
+    if version != str(FORMAT_VERSION):
+        raise IngestError(
+            "This workbook was made by another version of the program.",
+            code="ingest.layout_version",
+            where=f"{name}, sheet '{about.name}'",
+            found=version,
+            allowed=str(FORMAT_VERSION),
+            do="Make the sheets again and copy the readings into the new workbook.",
+        )
+    if said.get(PLAN) != plan.digest():
+        raise IngestError(
+            "This workbook belongs to another plan.",
+            code="ingest.other_plan",
+            where=f"{name}, sheet '{about.name}'",
+            found=(said.get(PLAN) or "no plan named")[:12],
+            allowed=f"{plan.digest()[:12]} (this study's plan)",
+            do="Look for the workbook that was made with this plan; if the plan was made again, "
+            "make the sheets again and copy the readings into the new workbook.",
+        )
+
+
+def _refuse_strangers(into: Gathered) -> None:
+    """Refuse a file none of whose items is in the plan."""
+    codes = {row.item for row in into.rows if row.item}
+    if codes and not any(code.casefold() in into.codes for code in codes):
+        raise IngestError(
+            "None of the items in this file is in the plan.",
+            code="ingest.other_items",
+            where=into.name,
+            found=", ".join(sorted(codes)[:6]),
+            allowed=", ".join(sorted(into.codes.values())[:6]) + " ...",
+            do="Check that this is the file of this study, and that the column 'item' holds the "
+            "codes on the labels.",
+        )
+
+
+def _renumbered(
+    questions: Sequence[Question], before: Sequence[Row], after: Sequence[Row]
+) -> list[Question]:
+    """Give questions that were asked while reading the reading numbers found afterwards."""
+    numbers: Mapping[object, int | None] = {
+        new.place: new.reading for old, new in zip(before, after, strict=True)
+    }
+    return [
+        replace(q, reading=numbers.get(q.places[0], q.reading)) if len(q.places) == 1 else q
+        for q in questions
+    ]
+
+
+def _keys(questions: Sequence[Question]) -> set[tuple[str, ...]]:
+    return {question.key for question in questions}

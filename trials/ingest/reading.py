@@ -1,0 +1,309 @@
+"""Turning the lines of one sheet into readings and questions. Nothing is dropped in silence."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from trials.errors import IngestError
+from trials.ingest.asking import about_cell, about_item, about_working
+from trials.ingest.grid import Line, Raw, Sheet
+from trials.ingest.headings import (
+    Heading,
+    Layout,
+    Vocabulary,
+    layout_of,
+    refuse_columns,
+    unit_notes,
+)
+from trials.ingest.numbers import (
+    Mark,
+    Read,
+    comma_note,
+    is_missing,
+    mark_of,
+    read_cell,
+    says_broken,
+)
+from trials.quantities import nice, numeral
+from trials.record.values import Place, Question, Row
+from trials.reduction.table import same_name
+
+_SUMMARY = frozenset(
+    ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standard deviation", "min", "max",
+     "minimum", "maximum", "median", "count", "n", "se", "variance"]
+)  # fmt: skip
+_YES = frozenset(["yes", "y", "true", "1", "x", "ok", "works", "worked"])
+_NO = frozenset(["no", "n", "false", "0", "failed", "broken"])
+
+
+@dataclass
+class Gathered:
+    """What has been read of a file so far."""
+
+    name: str
+    codes: Mapping[str, str]  # code in small letters -> code of the plan
+    rows: list[Row] = field(default_factory=list)
+    questions: list[Question] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+@dataclass
+class _Page:
+    """One sheet while it is read."""
+
+    sheet: Sheet
+    layout: Layout
+    where: str
+    into: Gathered
+    marks: Mapping[str, Mark]
+    reads: dict[str, list[Read]]  # column -> what became of its cells
+
+
+def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
+    """Read one sheet; return whether it has a heading row.
+
+    Raises
+    ------
+    IngestError : its columns are not those of the study, or its lines can't be taken apart.
+    """
+    layout = layout_of(sheet, words)
+    if layout is None:
+        return False
+    where = f"{into.name}, sheet '{sheet.name}'" if sheet.name else into.name
+    refuse_columns(layout, words, where)
+    lines = [line for line in sheet.lines if line.number > layout.line.number and not line.empty]
+    lines = _without_headings(lines, layout, into, where)
+    _refuse_split(lines, layout, sheet, where)
+    names = [heading.column.name for heading in layout.raw]
+    page = _Page(sheet, layout, where, into, _marks(lines, layout), {name: [] for name in names})
+    mine: list[Row] = []
+    for line in lines:
+        row = _row(line, page)
+        row = None if row is None else _with_numbers(row, line, page)
+        if row is not None and (row.cells or row.worked is not None or row.note):
+            mine.append(row)
+            into.rows.append(row)
+    into.notes.extend(unit_notes(layout))
+    for heading in layout.raw:
+        note = comma_note(heading, page.reads[heading.column.name])
+        if note:
+            into.notes.append(note)
+    _ask_units(mine, layout, into)
+    return True
+
+
+def _without_headings(
+    lines: Sequence[Line], layout: Layout, into: Gathered, where: str
+) -> list[Line]:
+    """Leave out heading rows that come again, and say so."""
+    head = [same_name(cell.text) for cell in layout.line.cells]
+    kept = [line for line in lines if [same_name(cell.text) for cell in line.cells] != head]
+    again = len(lines) - len(kept)
+    if again:
+        into.notes.append(f"{where}: the heading row stands there {again + 1} times.")
+    return kept
+
+
+def _refuse_split(lines: Sequence[Line], layout: Layout, sheet: Sheet, where: str) -> None:
+    """Refuse a table whose numbers are torn apart by their own decimal commas."""
+    width = len(layout.line.cells)
+    split = [line for line in lines if any(cell.text for cell in line.cells[width:])]
+    if not split or not sheet.delimiter:
+        return
+    raise IngestError(
+        "Some lines have more parts than there are headings, so it isn't clear what is what.",
+        code="ingest.split_lines",
+        where=f"{where}, row {split[0].number}" + (
+            f" and {len(split) - 1} more" if len(split) > 1 else ""
+        ),
+        found=f"{len(split[0].cells)} parts under {width} headings",
+        allowed="as many parts as headings",
+        do="If numbers are written 0,41: save the table with semicolons between the columns, or "
+        "write 0.41. Then collect it again.",
+    )  # fmt: skip
+
+
+def _marks(lines: Sequence[Line], layout: Layout) -> dict[str, Mark]:
+    """Return the decimal mark of each column: what it proves itself, else what the file proves."""
+    whole = mark_of(line.at(heading.index) for line in lines for heading in layout.raw)
+    marks: dict[str, Mark] = {}
+    for heading in layout.raw:
+        own = mark_of(line.at(heading.index) for line in lines)
+        marks[heading.column.name] = whole if own == "unsaid" else own
+    return marks
+
+
+def _row(line: Line, page: _Page) -> Row | None:
+    """Return the row without its numbers; None for a line that is no reading."""
+    layout, into = page.layout, page.into
+    code = line.at(layout.item).text.lstrip("'").strip()
+    numbers = any(not is_missing(line.at(heading.index).text) for heading in layout.raw)
+    place = f"{page.where}, row {line.number}"
+    if same_name(code) in _SUMMARY and code.casefold() not in into.codes:
+        into.notes.append(f"{place}: '{code}' is taken as a summary and was not read.")
+        return None
+    known = into.codes.get(code.casefold())
+    if known is None and not numbers:
+        text = " ".join(cell.text for cell in line.cells if cell.text)
+        into.notes.append(f"{place}: no reading, kept only in the file itself: '{text[:80]}'.")
+        return None
+    groups = dict(layout.above)
+    groups.update({name: line.at(i).text for i, name in layout.groups if line.at(i).text})
+    row = Row(
+        Place(into.name, page.sheet.name, line.number),
+        known or code,
+        _reading_number(line.at(layout.reading)),
+        groups=tuple(groups.items()),
+        time=line.at(layout.time).text,
+        note=line.at(layout.note).text,
+    )
+    return _with_working(row, line.at(layout.worked), into)
+
+
+def _reading_number(raw: Raw) -> int | None:
+    number = numeral(raw.text.lstrip("#"))
+    if number is None or number.point is None or number.point != int(number.point):
+        return None
+    return int(number.point) if 0 < number.point < 10_000 else None
+
+
+def _with_working(row: Row, raw: Raw, into: Gathered) -> Row:
+    said = raw.text.casefold().strip()
+    if said in _YES or said in _NO:
+        return replace(row, worked=said in _YES)
+    if not said:
+        return row
+    if says_broken(said):
+        return replace(row, worked=False)
+    into.questions.append(about_working(row, found=raw.text, why="This says neither yes nor no."))
+    return row
+
+
+def _with_numbers(row: Row, line: Line, page: _Page) -> Row:
+    into = page.into
+    cells = []
+    faulty: list[tuple[Heading, Read]] = []
+    for heading in page.layout.raw:
+        raw = line.at(heading.index)
+        if is_missing(raw.text):
+            continue
+        if raw.kind == "text" and says_broken(raw.text):
+            row = replace(row, worked=False, note=row.note or raw.text)
+            continue
+        read = read_cell(raw, heading, page.marks[heading.column.name])
+        page.reads[heading.column.name].append(read)
+        cells.append(read.cell)
+        if read.fault and (heading.fits or read.fault != "unit"):
+            faulty.append((heading, read))
+    row = replace(row, cells=tuple(cells))
+    if row.worked is None and says_broken(row.note):
+        if any(cell.value is not None for cell in cells):
+            why = "The note says it did not work, and yet there are readings."
+            into.questions.append(about_working(row, found=row.note, why=why))
+        else:
+            row = replace(row, worked=False)
+    if cells:
+        _ask_who(row, into)
+    into.questions.extend(_cell_question(row, heading, read) for heading, read in faulty)
+    return row
+
+
+def _ask_who(row: Row, into: Gathered) -> None:
+    """Ask about a row whose item is not in the plan."""
+    if row.item.casefold() in into.codes:
+        return
+    if not row.item:
+        before = next((r.item for r in reversed(into.rows) if r.item), "")
+        into.questions.append(
+            about_item(
+                [row],
+                "no_item",
+                found="no item code",
+                must=True,
+                proposal=before,
+                why="A row of numbers without a code belongs to nobody yet.",
+            )
+        )
+        return
+    near = nearest(row.item, sorted(into.codes.values()))
+    why = "The plan has no item of this code" + (f"; the nearest is {near}." if near else ".")
+    into.questions.append(
+        about_item(
+            [row],
+            "unknown_item",
+            found=row.item,
+            why=why,
+            proposal=near,
+            must=True,
+        )
+    )
+
+
+def nearest(code: str, codes: Sequence[str]) -> str:
+    """Return the one code that a mistyped one most likely means, or an empty text.
+
+    Examples
+    --------
+    >>> nearest("k77", ["K7", "M2"]), nearest("zzz", ["K7", "M2"])
+    ('K7', '')
+    """
+    found = difflib.get_close_matches(code.upper(), [c.upper() for c in codes], n=2, cutoff=0.6)
+    if not found:
+        return ""
+    return next(c for c in codes if c.upper() == found[0])
+
+
+def _cell_question(row: Row, heading: Heading, read: Read) -> Question:
+    column, text = heading.column, read.cell.text
+    if read.fault == "mark":
+        return about_cell([row], column, "decimal_mark", found=text, proposal=read.other,
+                          why=f"This can be read as {read.cell.number} or as {read.other}; it is "
+                          f"read as {read.cell.number}.")  # fmt: skip
+    code, why = {
+        "text": ("not_a_number", "A number is needed here."),
+        "date": ("date", "The spreadsheet program has turned what was typed into a date."),
+        "formula": ("formula", "This is a formula, and the file doesn't hold its result."),
+        "unit": (
+            "other_unit",
+            f"This unit can't be turned into {nice(column.unit) or 'a plain number'}.",
+        ),
+    }[read.fault]
+    return about_cell([row], column, code, found=text, why=why, proposal=read.other, must=True)
+
+
+def _ask_units(rows: Sequence[Row], layout: Layout, into: Gathered) -> None:
+    """Ask about columns whose heading gives a unit of another kind."""
+    for heading in layout.raw:
+        wrong = [row for row in rows if row.cell(heading.column.name) is not None]
+        if not heading.fits and wrong:
+            into.questions.append(
+                about_cell(
+                    wrong,
+                    heading.column,
+                    "other_unit",
+                    found=heading.text,
+                    why=f"The heading gives a unit that can't be turned into "
+                    f"{nice(heading.column.unit) or 'a plain number'}.",
+                    proposal=heading.column.unit,
+                    must=True,
+                )
+            )
+
+
+def numbered(rows: Sequence[Row]) -> tuple[Row, ...]:
+    """Return the rows with a reading number each: those without get the next free ones."""
+    used: dict[str, set[int]] = {}
+    for row in rows:
+        if row.reading is not None:
+            used.setdefault(row.item, set()).add(row.reading)
+    result = []
+    for row in rows:
+        if row.reading is None:
+            taken = used.setdefault(row.item, set())
+            number = next(n for n in range(1, len(rows) + 2) if n not in taken)
+            taken.add(number)
+            row = replace(row, reading=number)  # noqa: PLW2901 - the same row, completed
+        result.append(row)
+    return tuple(result)

@@ -1,0 +1,301 @@
+"""Numbers that look as if a unit or a decimal mark had slipped: asked, never mended alone.
+
+The evidence, strongest first: the other readings of the same item; what is possible at all; a whole
+sheet a thousand times off from the others; the middle of all items on the logarithmic scale with
+its robust spread (median absolute deviation). Levels of factors are not looked at, so that no
+result is called odd because of what was done to the item.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from statistics import median
+
+from trials.ingest.asking import about_cell
+from trials.quantities import known, nice, scale_between, shown
+from trials.record.values import Question, Row
+from trials.reduction import Column
+
+POWERS = (1, -1, 2, -2, 3, -3, 6, -6)
+_TO_SD = 1.4826  # median absolute deviation to standard deviation of a normal distribution
+_FEWEST = 5  # items without which there is no "usual"
+_PREFIXES = ("", "n", "u", "m", "k", "M")
+_HALF_STEPS = ("c", "d")  # used with metres and litres only
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One positive number of one column."""
+
+    row: Row
+    value: Decimal
+
+    @property
+    def log(self) -> float:
+        """Its logarithm to base 10."""
+        return math.log10(self.value)
+
+    @property
+    def sheet(self) -> tuple[str, str]:
+        """File and sheet that it stands in."""
+        return (self.row.place.file, self.row.place.sheet)
+
+
+@dataclass(frozen=True)
+class Slip:
+    """A number that is about ``10**power`` times what it should be; power 0: it fits nothing."""
+
+    entry: Entry
+    power: int
+    beside: str  # what it was compared with
+    impossible: bool = False
+
+
+@dataclass(frozen=True)
+class Usual:
+    """The middle of all items and their robust spread, in powers of ten."""
+
+    middle: float
+    spread: float
+
+
+def usual(entries: Sequence[Entry]) -> Usual | None:
+    """Return what is usual in a column, None for fewer than five items.
+
+    Examples
+    --------
+    >>> usual([]) is None
+    True
+    """
+    by_item: dict[str, list[float]] = {}
+    for entry in entries:
+        by_item.setdefault(entry.row.item, []).append(entry.log)
+    if len(by_item) < _FEWEST:
+        return None
+    middles = [median(logs) for logs in by_item.values()]
+    middle = median(middles)
+    return Usual(middle, max(_TO_SD * median(abs(m - middle) for m in middles), 0.1))
+
+
+def slips(
+    columns: Sequence[Column], rows: Sequence[Row], failed_below: Mapping[str, Decimal]
+) -> list[Question]:
+    """Return the questions about slips in the readings of items that worked.
+
+    Parameters
+    ----------
+    failed_below : column -> the number below which an item counts as failed anyway.
+    """
+    entries = {
+        column.name: [
+            Entry(row, cell.value)
+            for row in rows
+            if (cell := row.cell(column.name)) is not None
+            and cell.value is not None
+            and cell.value > 0
+        ]
+        for column in columns
+    }
+    habits = {name: usual(found) for name, found in entries.items()}
+    questions: list[Question] = []
+    for column in columns:
+        mine = entries[column.name]
+        found = _found(column, mine, habits[column.name])
+        others = [
+            (entries[c.name], habit)
+            for c in columns
+            if c.name != column.name and (habit := habits[c.name]) is not None
+        ]
+        low = failed_below.get(column.name)
+        kept = [
+            slip for slip in found if slip.impossible or not _just_weak(slip, mine, others, low)
+        ]
+        questions.extend(_asked(column, kept, mine))
+    return questions
+
+
+def _found(column: Column, entries: Sequence[Entry], habit: Usual | None) -> list[Slip]:
+    found: dict[int, Slip] = {}
+    for slip in (
+        *_within_items(entries),
+        *_whole_sheets(column, entries),
+        *_impossible(column, entries, habit),
+        *(_across(entries, habit) if habit is not None else ()),
+    ):
+        found.setdefault(id(slip.entry), slip)
+    low, high = column.possible
+    return [
+        Slip(s.entry, s.power, s.beside, _outside(s.entry.value, low, high)) for s in found.values()
+    ]
+
+
+def _within_items(entries: Sequence[Entry]) -> Iterable[Slip]:
+    by_item: dict[str, list[Entry]] = {}
+    for entry in entries:
+        by_item.setdefault(entry.row.item, []).append(entry)
+    for item, mine in by_item.items():
+        for entry in mine:
+            others = [other.log for other in mine if other is not entry]
+            if len(others) < 2 or max(others) - min(others) > 0.3:
+                continue
+            power = _power(entry.log - median(others), 0.15)
+            if power:
+                yield Slip(entry, power, f"the other readings of {item}")
+
+
+def _whole_sheets(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
+    """Sheets a thousand times off from the others, or from what is believable."""
+    sheets: dict[tuple[str, str], list[Entry]] = {}
+    for entry in entries:
+        sheets.setdefault(entry.sheet, []).append(entry)
+    sheets = {k: v for k, v in sheets.items() if len({e.row.item for e in v}) > 1}
+    middles = {key: median(e.log for e in mine) for key, mine in sheets.items()}
+    for key, mine in sheets.items():
+        others = [middle for other, middle in middles.items() if other != key]
+        outside = sum(_outside(e.value, *column.believable) for e in mine)
+        power = 0
+        if len(others) > 1 or (others and outside > len(mine) / 2):
+            power = _power(middles[key] - median(others), 0.5)
+        if abs(power) < 3 and outside > 0.8 * len(mine):
+            power = _into(column, mine)
+        if abs(power) >= 3:
+            for entry in mine:
+                if abs(entry.log - middles[key]) < 1:
+                    yield Slip(entry, power, "what is usual here")
+
+
+def _into(column: Column, entries: Sequence[Entry]) -> int:
+    """Return the slip that explains why nearly all numbers of a sheet are unbelievable."""
+    low, high = column.believable
+    for power in (3, -3, 6, -6):
+        if not any(_outside(e.value.scaleb(-power), low, high) for e in entries):
+            return power
+    return 0
+
+
+def _impossible(column: Column, entries: Sequence[Entry], habit: Usual | None) -> Iterable[Slip]:
+    low, high = column.believable
+    for entry in entries:
+        if not _outside(entry.value, *column.possible):
+            continue
+        fits = [
+            power
+            for power in (3, -3, 6, -6, 2, -2, 1, -1)
+            if not _outside(entry.value.scaleb(-power), low, high)
+            and not _outside(entry.value.scaleb(-power), *column.possible)
+        ]
+        if habit is not None:
+            fits = sorted(fits, key=lambda power: abs(entry.log - power - habit.middle))
+        if fits:
+            yield Slip(entry, fits[0], "what is possible")
+
+
+def _across(entries: Sequence[Entry], habit: Usual) -> Iterable[Slip]:
+    for entry in entries:
+        off = entry.log - habit.middle
+        if abs(off) <= max(4 * habit.spread, 0.75):
+            continue
+        power = _power(off, max(2.5 * habit.spread, 0.3))
+        if power:
+            yield Slip(entry, power, "what is usual here")
+        elif off > max(5 * habit.spread, 1.0):
+            yield Slip(entry, 0, "what is usual here")
+
+
+def _power(off: float, room: float) -> int:
+    """Return the power of ten that a distance on the logarithmic scale amounts to, or 0."""
+    nearest = min(POWERS, key=lambda power: abs(off - power))
+    return nearest if abs(off - nearest) <= room else 0
+
+
+def _outside(value: Decimal, low: Decimal | None, high: Decimal | None) -> bool:
+    return (low is not None and value < low) or (high is not None and value > high)
+
+
+def _just_weak(
+    slip: Slip,
+    mine: Sequence[Entry],
+    others: Sequence[tuple[Sequence[Entry], Usual]],
+    failed_below: Decimal | None,
+) -> bool:
+    """Return whether a small number belongs to an item that is weak throughout, or failed."""
+    if slip.power >= 0 or slip.beside.startswith("the other readings"):
+        return False
+    if failed_below is not None and slip.entry.value < failed_below:
+        return True
+    item = slip.entry.row.item
+    own = [e.value for e in mine if e.row.item == item]
+    for entries, habit in others:
+        logs = [e.log for e in entries if e.row.item == item]
+        if len(logs) < len(own) or (logs and median(logs) < habit.middle - 0.5):
+            return True
+    return False
+
+
+def _asked(column: Column, found: Sequence[Slip], entries: Sequence[Entry]) -> Iterable[Question]:
+    """One question a sheet where most of it slipped, else one an item, else one a number."""
+    groups: dict[tuple[object, ...], list[Slip]] = {}
+    for slip in found:
+        groups.setdefault((*slip.entry.sheet, slip.power), []).append(slip)
+    for key, group in groups.items():
+        sheet = [e for e in entries if e.sheet == group[0].entry.sheet]
+        items = {slip.entry.row.item for slip in group}
+        if key[-1] and len(items) > 1 and len(group) >= 0.6 * len(sheet):
+            yield _question(column, group)
+            continue
+        for item in dict.fromkeys(slip.entry.row.item for slip in group):
+            yield _question(column, [slip for slip in group if slip.entry.row.item == item])
+
+
+def _question(column: Column, group: Sequence[Slip]) -> Question:
+    first = group[0]
+    rows = [slip.entry.row for slip in group]
+    texts = [_text(slip.entry.row, column) for slip in group]
+    found = texts[0] if len(texts) == 1 else f"{len(texts)} numbers, such as {texts[0]}"
+    unit = f" {nice(column.unit)}" if column.unit else ""
+    must = any(slip.impossible for slip in group)
+    if not first.power:
+        return about_cell(rows, column, "implausible", found=found, must=must,
+                          why=f"This is far above {first.beside}.")  # fmt: skip
+    way = "larger" if first.power > 0 else "smaller"
+    why = f"About {10 ** abs(first.power)} times {way} than {first.beside}"
+    meant = unit_of_slip(column.unit, first.power)
+    if len(group) == 1:
+        proposal = shown(_scaled(first))
+        why += f"; perhaps {proposal}{unit}" + (f", typed in {nice(meant)}." if meant else ".")
+    else:
+        proposal = nice(meant) or f"x{shown(Decimal(1).scaleb(-first.power))}"
+        why += f"; perhaps typed in {nice(meant)}." if meant else "."
+    return about_cell(rows, column, "slip", found=found, why=why, proposal=proposal, must=must)
+
+
+def _scaled(slip: Slip) -> Decimal:
+    scaled = slip.entry.value.scaleb(-slip.power)
+    return scaled if scaled.as_tuple().exponent != 0 else scaled.normalize()
+
+
+def _text(row: Row, column: Column) -> str:
+    cell = row.cell(column.name)
+    return cell.text if cell is not None else ""
+
+
+def unit_of_slip(unit: str, power: int) -> str:
+    """Return the unit in which a number ``10**power`` times too large was typed, if there is one.
+
+    Examples
+    --------
+    >>> unit_of_slip("mA", 3), unit_of_slip("V", 3), unit_of_slip("cm", 1), unit_of_slip("h", 1)
+    ('uA', 'mV', 'mm', '')
+    """
+    if not unit or not known(unit):
+        return ""
+    wanted = Decimal(1).scaleb(-power)
+    for base in (unit, unit[1:]):
+        for prefix in _PREFIXES + (_HALF_STEPS if base in ("m", "l", "L") else ()):
+            other = prefix + base
+            if base and other != unit and known(other) and scale_between(other, unit) == wanted:
+                return other
+    return ""

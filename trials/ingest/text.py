@@ -1,0 +1,135 @@
+"""Text files of readings: finding the letters, the separator and the lines."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+
+from trials.errors import IngestError
+from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, Line, Raw, Sheet
+
+MOST_BYTES = 10_000_000
+DELIMITERS = (";", "\t", ",", "|")
+_MARKS = (  # byte-order marks, the longest first
+    (b"\xff\xfe\x00\x00", "utf-32"),
+    (b"\x00\x00\xfe\xff", "utf-32"),
+    (b"\xef\xbb\xbf", "utf-8-sig"),
+    (b"\xff\xfe", "utf-16"),
+    (b"\xfe\xff", "utf-16"),
+)
+_CONTROL = {chr(n) for n in range(32)} - set("\t\r\n\f\v")
+
+
+def decoded(content: bytes, name: str) -> tuple[str, str]:
+    """Return the text of a file and a note on its letters (empty for plain UTF-8).
+
+    Raises
+    ------
+    IngestError : empty, too large, or no text at all.
+
+    Examples
+    --------
+    >>> decoded("µ".encode("utf-16"), "a.csv"), decoded(b"\\xb5", "a.csv")[0]
+    (('µ', 'the file is written in UTF-16'), 'µ')
+    """
+    if not content.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+        raise _refused("The file is empty.", "ingest.empty", name, "nothing")
+    if len(content) > MOST_BYTES:
+        raise _refused("The file is too large for a table of readings.", "ingest.too_large", name,
+                       f"{len(content) / 1e6:.0f} MB")  # fmt: skip
+    text, note = _letters(content, name)
+    strange = sum(letter in _CONTROL for letter in text[:20_000])
+    if strange > len(text[:20_000]) / 100:
+        raise _refused("This is not a table of text.", "ingest.binary", name,
+                       "bytes that are no letters")  # fmt: skip
+    return text.replace("\x00", ""), note
+
+
+def _letters(content: bytes, name: str) -> tuple[str, str]:
+    for mark, coding in _MARKS:
+        if content.startswith(mark):
+            try:
+                text = content.decode(coding)
+            except UnicodeDecodeError:
+                raise _refused("The letters of the file can't be read.", "ingest.letters", name,
+                               f"broken {coding}") from None  # fmt: skip
+            return text, "" if coding == "utf-8-sig" else f"the file is written in {coding.upper()}"
+    try:
+        text = content.decode("utf-8")
+    except UnicodeDecodeError:
+        text = ""
+    if text and "\x00" not in text:
+        return text, ""
+    if b"\x00" in content:
+        even, odd = content[0::2].count(0), content[1::2].count(0)
+        coding = "utf-16-le" if odd > even else "utf-16-be"
+        if max(even, odd) > len(content) / 8:
+            try:
+                return content.decode(coding), "the file is written in UTF-16"
+            except UnicodeDecodeError:
+                pass
+        raise _refused("This is not a table of text.", "ingest.binary", name,
+                       "bytes that are no letters")  # fmt: skip
+    # in this old coding every byte is some letter, so it can't fail
+    text = content.decode("cp1252", errors="replace")
+    return text, "the file is written in an old coding of letters (Latin-1)"
+
+
+def table_of(text: str, name: str, fits: Callable[[Sheet], int]) -> Sheet:
+    """Return the lines of a table.
+
+    Parameters
+    ----------
+    fits : says how many headings of a sheet are understood; the separator that gives the most is
+        taken, of ``;``, tab, ``,`` and ``|`` the first among equals.
+
+    Raises
+    ------
+    IngestError : too many lines or columns, or the quotation marks don't match.
+    """
+    best: Sheet | None = None
+    score = 0
+    for delimiter in DELIMITERS:
+        if delimiter not in text:
+            continue
+        sheet = Sheet("", _lines(text, delimiter, name), delimiter)
+        if (understood := fits(sheet)) > score:
+            best, score = sheet, understood
+    return best if best is not None else Sheet("", _lines(text, ",", name), ",")
+
+
+def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
+    lines = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    start = 1
+    try:
+        for cells in reader:
+            if len(cells) > MOST_COLUMNS:
+                raise _refused("A line has too many parts for a table of readings.",
+                               "ingest.too_wide", f"{name}, line {start}",
+                               f"{len(cells)} parts")  # fmt: skip
+            lines.append(Line(start, tuple(Raw(_tidy(cell)) for cell in cells)))
+            start = reader.line_num + 1
+            if len(lines) > MOST_ROWS:
+                raise _refused("The file has too many lines for a table of readings.",
+                               "ingest.too_long", name, f"more than {MOST_ROWS}")  # fmt: skip
+    except csv.Error as problem:
+        raise _refused("The table can't be taken apart.", "ingest.broken", f"{name}, line {start}",
+                       str(problem)) from None  # fmt: skip
+    return tuple(lines)
+
+
+def _tidy(cell: str) -> str:
+    return cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
+
+
+def _refused(what: str, code: str, where: str, found: str) -> IngestError:
+    return IngestError(
+        what,
+        code=code,
+        where=where,
+        found=found,
+        allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV text",
+        do="Save the table as CSV or XLSX and collect that file.",
+    )
