@@ -27,7 +27,7 @@ from trials.words.numbers import (
 )
 
 _PER_ROW = 7  # most versions side by side
-_ROW_HEIGHT = 2.75  # inches
+_ROW_HEIGHT = 2.5  # inches
 _LEGEND_HEIGHT = 0.35
 _NUMBERS = re.compile(r"(\d+)")
 
@@ -105,7 +105,7 @@ def _drawn(plot: DotPlot) -> Canvas:
         grid = drawing.panels(band, widths)
         for axes, panel, width in zip(grid, panels, widths, strict=True):
             slot = (WIDTH - 1.0) * width / sum(widths) / len(panel.levels)
-            _panel(axes, plot, panel, slot)
+            _panel(axes, _decimals(plot), panel, slot)
             drawing.value_axis(axes, "y", ends, ratio=_log(plot))
             axes.tick_params(labelleft=axes is grid[0])
         grid[0].set_ylabel(drawing.wrapped(_axis_title(plot), 2.2))
@@ -138,7 +138,7 @@ def _filled(panels: tuple[DotPanel, ...], most: int) -> list[list[DotPanel]]:
     return rows
 
 
-def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:
+def _panel(axes: Axes, decimals: int, panel: DotPanel, slot: float) -> None:
     n = max((len(level.dots) for level in panel.levels), default=0)
     size = 5.0 if n <= 30 * slot else 4.0 if n <= 60 * slot else 3.0
     apart = min(0.42, 0.6 / slot)  # from the middle of the dots to the average
@@ -149,7 +149,7 @@ def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:
             drawing.swarm(axes, position, [dot.value for dot in dots], mark(place), size)
             clusters.append((position, cluster))
         right = columns[-1][0] + min(0.2, 0.5 / slot) if len(columns) > 1 else place + apart / 2
-        _average(axes, level, right)
+        _average(axes, decimals, level, right)
     _name_versions(axes, panel, slot)
     if panel.cluster:
         _name_clusters(axes, panel.cluster, clusters, slot)
@@ -210,7 +210,7 @@ def _natural(name: str) -> tuple[tuple[int, str], ...]:
     return tuple((int(part), "") if part.isdigit() else (-1, part) for part in _NUMBERS.split(name))
 
 
-def _average(axes: Axes, level: DotLevel, x: float) -> None:
+def _average(axes: Axes, decimals: int, level: DotLevel, x: float) -> None:
     if level.mean is None:
         return
     low, high = level.interval
@@ -218,7 +218,7 @@ def _average(axes: Axes, level: DotLevel, x: float) -> None:
         drawing.bar(axes, x, low, high, colour=INK, cap=7)
     axes.plot([x], [level.mean], **drawing.dash(14, 3.2), color=INK, zorder=5)
     axes.annotate(
-        _mean_text(level),
+        number(level.mean, decimals),
         (x, level.mean if high is None else high),
         xytext=(0, 3),
         textcoords="offset points",
@@ -230,10 +230,17 @@ def _average(axes: Axes, level: DotLevel, x: float) -> None:
     )
 
 
-def _mean_text(level: DotLevel) -> str:
-    if level.mean is None:
-        return "no average"
-    return number(level.mean, interval_decimals(level.interval, level.mean))
+def _decimals(plot: DotPlot) -> int:
+    """Return the decimals of all averages of a plot: two digits of the narrowest interval."""
+    return max(
+        (
+            interval_decimals(level.interval, level.mean)
+            for panel in plot.panels
+            for level in panel.levels
+            if level.mean is not None
+        ),
+        default=2,
+    )
 
 
 def _ends(plot: DotPlot) -> tuple[float, float]:
@@ -325,8 +332,8 @@ def _level_alt(plot: DotPlot, level: DotLevel) -> str:
         low, high = significant(min(values)), with_unit(significant(max(values)), plot.unit)
         text += f" between {low} and {high}"
     if level.mean is not None:
-        mean = with_unit(_mean_text(level), plot.unit)
-        decimals = interval_decimals(level.interval, level.mean)
+        decimals = _decimals(plot)
+        mean = with_unit(number(level.mean, decimals), plot.unit)
         text += f", average {mean}, interval {ends_text(level.interval, plot.unit, decimals)}"
     return f"{text}, {level.note}" if level.note else text
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import Any
 
 from trials.analysis.findings import Comparison, Effect, Mean, ResponseFindings
@@ -11,6 +12,15 @@ from trials.report import plots
 from trials.report.story import Story, short_code, slug
 from trials.words.methods import MethodFacts, method_sentences, note_text
 from trials.words.numbers import capital, count, listing, number, plural, significant
+
+_DF_NAMES = MappingProxyType(
+    {
+        "strata": "the strata",
+        "kenward-roger": "Kenward and Roger",
+        "satterthwaite": "Satterthwaite",
+        "residual": "the residual",
+    }
+)
 
 
 def method_section(story: Story) -> Section:
@@ -35,7 +45,7 @@ def _design(story: Story) -> list[str]:
     recipes = len({tuple(sorted(row.factors.items())) for row in plan.rows})
     parts = [
         f"{story.factor_label(factor.name)} ({len(factor.levels)} versions, applied to "
-        f"{story.unit_group(factor.name) or story.item})"
+        f"each {story.unit_group(factor.name) or story.item})"
         for factor in study.factors
     ]
     groups = [
@@ -76,7 +86,7 @@ def _record(story: Story) -> list[str]:
         if rule is not None and rule.text:
             sentences.append(f"Failed means, set beforehand: {rule.text}")
     n = len(story.measured.corrections)
-    sentences.append(f"{capital(count(n, 'value'))} corrected or set aside by hand (listed above).")
+    sentences.append(f"{capital(count(n, 'value'))} corrected or set aside by hand.")
     return sentences
 
 
@@ -242,7 +252,7 @@ def _effects(story: Story, found: ResponseFindings) -> Table:
         for e in found.effects
         if not e.exact and (e.p_randomisation is not None or e.p_permutation is not None)
     ]
-    notes = [f"Type {found.method.sums} tests; df by {found.method.df}."]
+    notes = [f"Type {found.method.sums} tests; df by {_DF_NAMES[found.method.df]}."]
     if exact:
         notes.append(
             f"p, shuffle: the plan's own shuffle, exact for {listing(exact)} under 'no effect, "
@@ -352,7 +362,7 @@ def _comparison_row(story: Story, found: ResponseFindings, one: Comparison) -> t
         one.df,
         one.p,
         one.p_adjusted,
-        one.adjustment,
+        one.adjustment.capitalize(),
         one.hedges_g,
         *(one.hedges_g_interval or (None, None)),
     )

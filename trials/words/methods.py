@@ -170,5 +170,5 @@ def _path_text(path: str, labels: Mapping[str, str]) -> str:
     """Return a group's path with labels: "firing within session"."""
     parts: Sequence[str] = path.split("/")
     if len(parts) == 1 or any(" " in part for part in parts):
-        return labels.get(path, path.replace(";", ", "))
+        return labels.get(path, path.replace(";", "; "))
     return " within ".join(labels.get(part, part) for part in reversed(parts))

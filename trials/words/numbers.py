@@ -208,7 +208,7 @@ def chance_of(p: float) -> str:
     if p < 0.0005:
         return "fewer than 1 of 1000 repeats"
     if p < 0.0095:
-        return f"about {round(1000 * p)} of 1000 repeats"
+        return f"about {max(round(1000 * p), 1)} of 1000 repeats"
     if p > 0.995:
         return "nearly all repeats"
     return f"about {round(100 * p)} of 100 repeats"
@@ -303,10 +303,10 @@ def capital(text: str) -> str:
 
     Examples
     --------
-    >>> capital("soak time"), capital("pH of the water"), capital("µL of dye")
-    ('Soak time', 'pH of the water', 'µL of dye')
+    >>> capital("soak time"), capital("pH of the water"), capital("dye: red")
+    ('Soak time', 'pH of the water', 'Dye: red')
     """
-    first = text.split(" ", 1)[0]
+    first = text.split(" ", 1)[0].rstrip(":;,.")
     if not first.islower() or not first.isalpha() or not first.isascii():
         return text
     return text[0].upper() + text[1:]

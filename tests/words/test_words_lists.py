@@ -1,0 +1,97 @@
+"""The glossary, the words that students must not meet, and the sentences on method."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from trials.words.forbidden import CAUSAL, FORBIDDEN, find_causal, find_forbidden
+from trials.words.glossary import GLOSSARY, terms_in
+from trials.words.methods import MethodFacts, method_sentences, note_text
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("The stratum of the firing", "stratum"),
+        ("a digest of the plan", "digest"),
+        ("two queries are open", "queries"),
+        ("it proves the point", "proves"),
+        ("the result is significant", "significant"),
+        ("p = 0.03", "p ="),
+        ("a heteroscedastic fit", "heteroscedastic"),
+        ("the null hypothesis", "null hypothesis"),
+        ("the efficiency factor", "efficiency factor"),
+        ("the plan is sealed", "sealed"),
+        ("the skeleton says", "skeleton"),
+    ],
+)
+def test_forbidden_words_are_found(text: str, word: str) -> None:
+    found = find_forbidden(text)
+    assert word in [one.word for one in found]
+    assert all(one.instead and one.around for one in found)
+
+
+@pytest.mark.parametrize("text", ["improved", "a jquery", "blindfold", "approve", "graph = 3"])
+def test_harmless_words_are_not(text: str) -> None:
+    assert find_forbidden(text) == ()
+
+
+def test_what_to_say_instead_is_itself_allowed() -> None:
+    for entry in FORBIDDEN:
+        assert find_forbidden(entry.instead) == (), entry
+
+
+def test_causal_words() -> None:
+    assert find_causal("It caused more, because of heat") == ("caused", "because of")
+    assert find_causal("Team 3 went with more power.") == ()
+    assert CAUSAL.flags & re.IGNORECASE
+
+
+def test_glosses_for_students_are_plain() -> None:
+    for term in GLOSSARY:
+        assert re.search(term.pattern, term.word, re.IGNORECASE), term.word
+        if not term.technical:
+            assert find_forbidden(f"{term.word}. {term.gloss}") == ()
+
+
+def test_only_words_in_use_are_explained_with_the_studys_own() -> None:
+    told = dict(terms_in(["Two pots failed. The average is 3."], "pot", technical=False))
+    assert sorted(told) == ["average", "failed"]
+    assert told["failed"] == "The pot was made but does not work, by a rule set beforehand."
+    technical = dict(terms_in(["F and p by REML"], "pot", technical=True))
+    assert sorted(technical) == ["F", "REML", "p"]
+
+
+def test_every_method_can_be_told() -> None:
+    for estimator, df in (
+        ("strata", "strata"),
+        ("reml", "kenward-roger"),
+        ("reml", "satterthwaite"),
+        ("ols", "residual"),
+    ):
+        for sums in ("I", "II", "III"):
+            for bounded in (True, False):
+                facts = MethodFacts(
+                    estimator, df, sums, bounded, "ratio", 0.95, ("tukey", "holm"), (), "cell"
+                )
+                text = " ".join(method_sentences(facts))
+                assert f"type {sums}" in text
+                assert "95\u00a0%" in text
+                assert ("kept at zero" in text) == (bounded and estimator == "reml")
+
+
+@pytest.mark.parametrize(
+    ("code", "told"),
+    [
+        ("fixed_group:session", "the session has fewer"),
+        ("implied_group:team/session", "session within team"),
+        ("group_same_as:a:b", "a groups the items exactly as b does"),
+        ("averaged_over:hibiscus, oven;beetroot, oven", "hibiscus, oven; beetroot, oven"),
+        ("few_df", "too few units"),
+        ("never_heard_of", "never heard of"),
+    ],
+)
+def test_notes_in_words(code: str, told: str) -> None:
+    assert told in note_text(code, {"session": "the session" if "fixed" in code else "session"})
