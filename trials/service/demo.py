@@ -21,7 +21,7 @@ from trials.service.lost import record_lost
 from trials.service.plan import draw_plan
 from trials.service.report import Reported, write_report
 from trials.service.sheets import make_sheets
-from trials.words.numbers import count
+from trials.words.numbers import count, plural
 from trials.workspace import Workspace
 
 EXAMPLE = "cells"
@@ -46,12 +46,11 @@ class Demonstrated:
     def text(self) -> list[str]:
         """Return what was done, what was found and where to look."""
         analysed: Analysed = self.reported.analysed
-        folder = self.here.folder
         study = analysed.opened.study
         lines = [
             f"{study.title} ({study.note})",
             "",
-            f"Planned {len(analysed.opened.plan.rows)} {study.item_name}s, printed the sheets, "
+            f"Planned {len(analysed.opened.plan.rows)} {plural(study.item_name)}, printed the sheets, "
             f"took in what the class measured, settled {count(len(self.settled), 'question')}, "
             "and worked out:",
             "",
@@ -62,11 +61,13 @@ class Demonstrated:
             *lines,
             "",
             f"The report: {self.reported.page}",
-            f"The plan: {self.here.plan_table}. What the class was handed: {self.here.sheets}.",
+            f"What the class was handed: {self.here.sheets}. The plan: {self.here.plan_table}",
             "",
-            f"Next: change a factor in {self.here.study}, in a copy of your own made with: "
-            f"trials new my-study --example {EXAMPLE}. Then: trials plan my-study",
-            f"What a plan can tell, before anything is built: trials check {folder}",
+            "Next, a study of your own:",
+            f"  trials new my-study --example {EXAMPLE}",
+            "  change a factor in my-study/study.toml",
+            "  trials check my-study",
+            "  trials plan my-study",
         ]
 
 
