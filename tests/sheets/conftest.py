@@ -2,32 +2,22 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from trials.design.values import Plan, PlanFactor, PlanGroup, PlanRow, Shuffle
+from trials.design.draw import plan_factors
+from trials.design.values import Plan, PlanGroup, PlanRow, Shuffle
 from trials.randomness import stream
+from trials.study.reading import read_study
 from trials.study.values import Study, StudyGroup
 
 DEMO = Path(__file__).resolve().parents[2] / "study_demo"
 
 
-def _named(table: dict[str, Any]) -> list[dict[str, Any]]:
-    return [{"name": name, **entry} for name, entry in table.items()]
-
-
 def _study(name: str) -> Study:
-    """Read a demo study without the reader under test elsewhere."""
-    raw = tomllib.loads((DEMO / name / "study.toml").read_text(encoding="utf-8"))
-    for factor in raw["factors"].values():
-        factor["levels"] = [str(level) for level in factor["levels"]]
-    for key in ("factors", "groups", "responses"):
-        raw[key] = _named(raw.get(key, {}))
-    return Study.model_validate(raw)
+    return read_study(DEMO / name / "study.toml")
 
 
 def _members(study: Study, group: StudyGroup) -> list[str]:
@@ -82,17 +72,7 @@ def _hand_plan(study: Study, n: int) -> Plan:
         seed=1,
         seeds_tried=(1,),
         family="hand-made",
-        factors=tuple(
-            PlanFactor(
-                name=factor.name,
-                levels=factor.levels,
-                unit=factor.unit,
-                kind=factor.kind,
-                scale=factor.scale,
-                applied_to=study.path(factor.applied_to) if factor.applied_to else None,
-            )
-            for factor in study.factors
-        ),
+        factors=plan_factors(study),
         groups=groups,
         rows=tuple(rows),
         criteria={},

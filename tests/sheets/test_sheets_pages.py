@@ -29,7 +29,7 @@ from trials.words.forbidden import find_forbidden
 
 DemoStudy = Callable[[str], Study]
 HandPlan = Callable[[Study, int], Plan]
-SIZES = {"cells": 48, "greenhouse": 36, "planes": 8, "tea": 32}
+SIZES = {"cells": 48, "greenhouse": 48, "planes": 8, "tea": 48}
 PDFS = (
     "cautions.pdf",
     "materials.pdf",

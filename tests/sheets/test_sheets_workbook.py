@@ -27,7 +27,7 @@ from trials.study.values import Response, Study, StudyFactor, StudyGroup
 
 DemoStudy = Callable[[str], Study]
 HandPlan = Callable[[Study, int], Plan]
-SIZES = {"cells": 48, "greenhouse": 36, "planes": 8, "tea": 32}
+SIZES = {"cells": 48, "greenhouse": 48, "planes": 8, "tea": 48}
 
 
 def _book(study: Study, plan: Plan) -> Workbook:
@@ -168,7 +168,7 @@ def test_readings_that_nobody_asks_for_are_grey_and_locked(
     demo_study: DemoStudy, hand_plan: HandPlan
 ) -> None:
     study = demo_study("greenhouse")  # two readings of the height, one count of the leaves
-    page = _page(_book(study, hand_plan(study, 36)), "readings")
+    page = _page(_book(study, hand_plan(study, 48)), "readings")
     head = _head_row(page)
     assert not page.cell(head + 1, 4).protection.locked
     assert page.cell(head + 2, 4).protection.locked
