@@ -58,14 +58,14 @@ def make_sheets(study: Study, plan: Plan, *, paper: Paper = "a4") -> Handouts:
             Handout("materials.csv", "the same list for a spreadsheet", materials_csv(job)),
             Handout(
                 "timetable.pdf",
-                "the order of the work in each session, with sums of the planned minutes",
+                "the order of the work in each session, with sums of the planned minutes; not for "
+                "whoever measures",
                 timetable(job),
             ),
             Handout("labels.pdf", f"a label with its code for each {item}", labels(job)),
             Handout(
                 "making-sheets.pdf",
-                "who makes what in which order, and how; the first page is signed before anyone "
-                "starts",
+                "who makes what in which order, and how; its first page is signed before anyone starts",
                 making_sheets(job),
             ),
             Handout(
