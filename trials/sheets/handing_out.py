@@ -65,7 +65,7 @@ def make_sheets(study: Study, plan: Plan, *, paper: Paper = "a4") -> Handouts:
             Handout("labels.pdf", f"a label with its code for each {item}", labels(job)),
             Handout(
                 "making-sheets.pdf",
-                "who makes what in which order, and how; its first page is signed before anyone starts",
+                "who makes what in which order, and how; page one is signed before anyone starts",
                 making_sheets(job),
             ),
             Handout(
