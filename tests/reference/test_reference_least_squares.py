@@ -69,8 +69,12 @@ def test_two_way_means_and_pairs(case: str, term: str) -> None:
 
 
 @pytest.mark.parametrize("case", ["02_toothgrowth", "02b_toothgrowth_unbalanced"])
-def test_two_way_cell_means(case: str) -> None:
-    check_means(tooth(case, "III"), pick(case, "emmeans_cells/emmeans"))
+def test_two_way_cell_means_and_simple_effects(case: str) -> None:
+    """Pairs of one factor at each level of the other, Tukey's family being those of one level."""
+    response = tooth(case, "III")
+    check_means(response, pick(case, "emmeans_cells/emmeans"))
+    check_pairs(response, pick(case, "simple_effects_dose_within_supp"))
+    check_pairs(response, pick(case, "simple_effects_supp_within_dose"))
 
 
 def test_warp_breaks() -> None:
@@ -82,6 +86,7 @@ def test_warp_breaks() -> None:
         check_means(response, pick("03_warpbreaks", f"raw/emmeans_{term}/emmeans"))
         check_pairs(response, pick("03_warpbreaks", f"raw/emmeans_{term}/pairs"))
     check_means(response, pick("03_warpbreaks", "raw/emmeans_cells/emmeans"))
+    check_pairs(response, pick("03_warpbreaks", "raw/tension_within_wool"))
 
 
 @pytest.mark.parametrize(("sums", "table"), [("I", "type1"), ("II", "type2"), ("III", "type3")])
@@ -211,14 +216,17 @@ def test_half_fraction_projected_on_three_factors(
 ) -> None:
     """The half fraction is a replicated 2^3 in any three factors.
 
-    Each sum of squares is R's; the error is the sum of R's remaining effects, as all fifteen are
-    orthogonal.
+    Each sum of squares is R's (three-factor interactions under their alias); the error is the sum
+    of R's remaining effects, as all fifteen are orthogonal.
     """
     found = analyse(Setup(R / f"{case}.csv", active, options=options(response, interactions=3)))
-    effects = {row["effect"]: row for row in pick(case, "effects")}
-    fitted = {name: row for name, row in effects.items() if set(name) <= set(active)}
+    fitted = {}
+    error = 0.0
+    for row in pick(case, "effects"):
+        names = [name for name in (row["effect"], row["alias"]) if set(name) <= set(active)]
+        fitted.update(dict.fromkeys(names, row))
+        error += 0.0 if names else row["sum_sq"]
     assert len(fitted) == 7
-    error = sum(row["sum_sq"] for name, row in effects.items() if name not in fitted)
     for name, row in fitted.items():
         line = effect(found, ":".join(name))
         assert (line.num_df, line.den_df) == (1, 8)

@@ -85,8 +85,10 @@ def test_oats_with_lost_plots_means_and_pairs(df: str, table: str, term: str) ->
 
 
 @pytest.mark.parametrize(("df", "table"), ROUTES)
-def test_oats_with_lost_plots_cell_means(df: str, table: str) -> None:
+def test_oats_with_lost_plots_cell_means_and_simple_effects(df: str, table: str) -> None:
     check_means(oats(df), pick("06_oats_unbalanced", f"emmeans_NV/{table}/emmeans"))
+    for path in ("N_within_V", "V_within_N"):
+        check_pairs(oats(df), pick("06_oats_unbalanced", f"{path}/{table}/pairs"))
 
 
 def test_the_highest_interaction_is_the_same_in_every_type() -> None:

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -33,7 +34,7 @@ def permuted(
 
 
 def same_count(line: Effect, extreme: int, arrangements: int) -> None:
-    """All arrangements counted: the p-value is that fraction, and says that it is exact."""
+    """All arrangements counted: the p-value is that fraction of them."""
     assert line.p_randomisation is None
     assert line.p_permutation is not None
     found = Fraction(line.p_permutation).limit_denominator(arrangements)
@@ -103,21 +104,45 @@ def test_oat_varieties_within_blocks() -> None:
     assert line.f == pytest.approx(row["F_observed"], rel=1e-9)
 
 
-def test_drawn_at_random_comes_near_the_count() -> None:
-    """With fewer draws than arrangements: (b + 1) / (m + 1), within 4 standard errors."""
+def share_as_extreme(values: list[int], chosen: int) -> float:
+    """Count every choice of ``chosen`` out of the values by the sum it gives, and weigh the tails.
+
+    The shift algorithm (B. Streitberg and J. Roehmel 1986, Statistical Software Newsletter 12): the
+    values are taken up one at a time; row k of the table counts the choices of k by their sum.
+    """
+    counts = np.zeros((chosen + 1, sum(values) + 1))
+    counts[0, 0] = 1.0
+    for value in values:
+        counts[1:, value:] += counts[:-1, : counts.shape[1] - value]
+    ways = counts[chosen]
+    centre = sum(values) * chosen / len(values)
+    away = np.abs(np.arange(len(ways)) - centre)
+    return float(ways[away >= abs(sum(values[:chosen]) - centre)].sum() / ways.sum())
+
+
+def test_the_shift_algorithm_counts_as_r_does() -> None:
     row = pick("16c_permutation", "sleep_as_two_independent_groups")
-    structure = trials.Structure(factors=("group",))
-    draws = 4999
-    chosen = options("extra", resamples=draws)
     table = read_table(R / "16d_sleep.csv")
-    (found,) = trials.analyse_table(table, structure, chosen).responses
-    line = effect(found, "group")
-    wanted = row["two_sided"]["p"]
+    tenths = [round(10 * float(value)) for value in table["extra"]]
+    moved = [value - min(tenths) for value in tenths]
+    assert share_as_extreme(moved, 10) == pytest.approx(row["two_sided"]["p"], rel=1e-12)
+
+
+def test_drawn_at_random_comes_near_the_count() -> None:
+    """30 of 60 teeth in 1.2e17 ways: drawn, so (b + 1) / (m + 1), within 4 standard errors."""
+    table = read_table(R / "02_toothgrowth.csv").sort_values("supp")
+    tenths = [round(10 * float(value)) for value in table["len"]]
+    wanted = share_as_extreme(tenths, 30)
+    draws = 9999
+    structure = trials.Structure(factors=("supp",))
+    chosen = options("len", resamples=draws)
+    (found,) = trials.analyse_table(table[["supp", "len"]], structure, chosen).responses
+    line = effect(found, "supp")
     assert line.p_permutation is not None
+    assert line.exact  # of the kind of test (one factor, all arrangements alike), not of the count
     assert abs(line.p_permutation - wanted) < 4 * math.sqrt(wanted * (1 - wanted) / draws)
-    assert (line.p_permutation * (draws + 1)) == pytest.approx(
-        round(line.p_permutation * (draws + 1)), abs=1e-6
-    )
+    counted = line.p_permutation * (draws + 1)
+    assert counted == pytest.approx(round(counted), abs=1e-6)
 
 
 def test_no_draws_no_value() -> None:

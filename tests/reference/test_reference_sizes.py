@@ -275,6 +275,7 @@ def test_ratio_scale_latin_square() -> None:
         agree(found.se, pair["se"], "se of the log")
 
 
+@pytest.mark.filterwarnings("ignore:The inplace keyword:pandas.errors.Pandas4Warning")
 def test_pingouin_agrees_on_the_size_of_one_factor() -> None:
     """Another library: partial eta squared of the one-way table."""
     pingouin = importlib.import_module("pingouin")

@@ -32,8 +32,16 @@ LESSON_MEANS = tuple(
     for term in ("heat", "dye")
 )
 STRATA = ("error_strata_readings", "error_strata_cell_means")
-OATS = (*MIXED, "anova/type1_kenward_roger", "emmeans_N", "emmeans_V", "emmeans_NV", "N_within_V")
-TOOTH = ("type1_supp_first", "type2", "type3", "emmeans_supp", "emmeans_dose", "emmeans_cells")
+OATS = (
+    *(*MIXED, "anova/type1_kenward_roger"),
+    *("emmeans_N", "emmeans_V", "emmeans_NV/kenward_roger/emmeans"),
+    *("emmeans_NV/satterthwaite/emmeans", "N_within_V", "V_within_N"),
+)
+TOOTH = (
+    *("type1_supp_first", "type2", "type3", "emmeans_supp", "emmeans_dose"),
+    *("emmeans_cells/emmeans", "simple_effects_dose_within_supp"),
+    "simple_effects_supp_within_dose",
+)
 ETA = "partial_eta2_ci_exact"
 OMEGA = "partial_omega2"
 
@@ -60,7 +68,8 @@ WANTED: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "raw/type3",
             "raw/emmeans_wool",
             "raw/emmeans_tension",
-            "raw/emmeans_cells",
+            "raw/emmeans_cells/emmeans",
+            "raw/tension_within_wool",
             f"raw/effect_sizes_90/{ETA}",
             "log/type3",
             "log/emmeans_cells_log_scale",
@@ -201,6 +210,17 @@ def split_contrast(
     return {"a": {**named[left], **by}, "b": {**named[right], **by}, **kept}
 
 
+def compared_factor(contrast: str, factors: Mapping[str, list[str]]) -> list[str]:
+    """Return the one factor whose levels a contrast compares, where no means stand beside it."""
+    left = contrast.split(maxsplit=1)[0]
+    (name,) = (
+        name
+        for name in factors
+        if left in (label(factors, {name: level}) for level in factors[name])
+    )
+    return [name]
+
+
 def slim(value: Any, factors: Mapping[str, list[str]], means: list[str]) -> Any:
     """Shorten the records of a result: contrasts split, means and pairs cut to the fields used."""
     if isinstance(value, dict):
@@ -211,8 +231,7 @@ def slim(value: Any, factors: Mapping[str, list[str]], means: list[str]) -> Any:
     if not (isinstance(value, list) and value and isinstance(value[0], dict)):
         return value
     if "contrast" in value[0] and "effect.size" not in value[0] and "p_exact" not in value[0]:
-        if not means:
-            means = [name for name in factors if value[0]["contrast"].split()[0] in factors[name]]
+        means = means or compared_factor(value[0]["contrast"], factors)
         return [split_contrast(row, factors, means) for row in value]
     if "emmean" in value[0] or "response" in value[0]:
         keep = (*factors, *MEANS_KEEP)
