@@ -24,6 +24,7 @@ _LONGEST = 40
 _RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 _SUPERSCRIPT = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
 _ALLOWED = re.compile(r"[A-Za-zµ°%/*().\- 0-9]*\Z")
+_WILD = re.compile(r"\*\*-?[0-9]+(\*\*|[0-9])|\*\*-?[0-9]{2}")  # powers of powers, huge powers
 _BRACKETS = re.compile(r"(?P<name>.*?)\s*[(\[](?P<unit>[^()\[\]]*)[)\]]\Z")
 _NUMBER = re.compile(
     r"(?P<sign>[+-]?)\s?(?P<digits>[0-9][0-9.,'’ ]*|[.,][0-9]+)"
@@ -227,7 +228,7 @@ def _registry() -> pint.UnitRegistry[Decimal]:
 @cache
 def _unit(unit: str) -> pint.Unit | None:
     text = tidy(unit)
-    if len(text) > _LONGEST or not _ALLOWED.match(text):
+    if len(text) > _LONGEST or not _ALLOWED.match(text) or _WILD.search(text):
         return None
     for spelling in (text, text.lower()):
         try:

@@ -171,7 +171,7 @@ def _formula(setup: Setup, r: Mapping[str, Any]) -> Any:
 
 def _inputs(setup: Setup, reading: Reading) -> dict[str, Fraction]:
     wanted = {column: Fraction(reading[column]) for column in needs(setup)}
-    if setup.reference is not None and setup.quantity != "efficiency":
+    if setup.reference is not None and LIGHT in wanted and setup.quantity != "efficiency":
         wanted["reference"] = Fraction(setup.reference)
     if setup.quantity == "efficiency":
         wanted["W/m^2"] = Fraction(scale_between(setup.light_unit, "W/m^2") or 1)
