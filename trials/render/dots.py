@@ -17,7 +17,6 @@ from trials.words.numbers import (
     Ends,
     capital,
     count,
-    ends_text,
     given,
     interval_decimals,
     number,
@@ -105,7 +104,7 @@ def _drawn(plot: DotPlot) -> Canvas:
         grid = drawing.panels(band, widths)
         for axes, panel, width in zip(grid, panels, widths, strict=True):
             slot = (WIDTH - 1.0) * width / sum(widths) / len(panel.levels)
-            _panel(axes, _decimals(plot), panel, slot)
+            _panel(axes, plot, panel, slot)
             drawing.value_axis(axes, "y", ends, ratio=_log(plot))
             axes.tick_params(labelleft=axes is grid[0])
         grid[0].set_ylabel(drawing.wrapped(_axis_title(plot), 2.2))
@@ -138,7 +137,7 @@ def _filled(panels: tuple[DotPanel, ...], most: int) -> list[list[DotPanel]]:
     return rows
 
 
-def _panel(axes: Axes, decimals: int, panel: DotPanel, slot: float) -> None:
+def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:
     n = max((len(level.dots) for level in panel.levels), default=0)
     size = 5.0 if n <= 30 * slot else 4.0 if n <= 60 * slot else 3.0
     apart = min(0.42, 0.6 / slot)  # from the middle of the dots to the average
@@ -149,7 +148,7 @@ def _panel(axes: Axes, decimals: int, panel: DotPanel, slot: float) -> None:
             drawing.swarm(axes, position, [dot.value for dot in dots], mark(place), size)
             clusters.append((position, cluster))
         right = columns[-1][0] + min(0.2, 0.5 / slot) if len(columns) > 1 else place + apart / 2
-        _average(axes, decimals, level, right)
+        _average(axes, plot, level, right)
     _name_versions(axes, panel, slot)
     if panel.cluster:
         _name_clusters(axes, panel.cluster, clusters, slot)
@@ -210,7 +209,7 @@ def _natural(name: str) -> tuple[tuple[int, str], ...]:
     return tuple((int(part), "") if part.isdigit() else (-1, part) for part in _NUMBERS.split(name))
 
 
-def _average(axes: Axes, decimals: int, level: DotLevel, x: float) -> None:
+def _average(axes: Axes, plot: DotPlot, level: DotLevel, x: float) -> None:
     if level.mean is None:
         return
     low, high = level.interval
@@ -218,7 +217,7 @@ def _average(axes: Axes, decimals: int, level: DotLevel, x: float) -> None:
         drawing.bar(axes, x, low, high, colour=INK, cap=7)
     axes.plot([x], [level.mean], **drawing.dash(14, 3.2), color=INK, zorder=5)
     axes.annotate(
-        number(level.mean, decimals),
+        _rounded(plot, level.mean),
         (x, level.mean if high is None else high),
         xytext=(0, 3),
         textcoords="offset points",
@@ -230,9 +229,15 @@ def _average(axes: Axes, decimals: int, level: DotLevel, x: float) -> None:
     )
 
 
-def _decimals(plot: DotPlot) -> int:
-    """Return the decimals of all averages of a plot: two digits of the narrowest interval."""
-    return max(
+def _rounded(plot: DotPlot, x: float) -> str:
+    """Return an average or an end of its interval, rounded alike within a plot.
+
+    Differences are read off in the unit, so all have the same decimals; ratios in proportion, so
+    all have three digits.
+    """
+    if plot.ratio:
+        return significant(x)
+    decimals = max(
         (
             interval_decimals(level.interval, level.mean)
             for panel in plot.panels
@@ -241,12 +246,13 @@ def _decimals(plot: DotPlot) -> int:
         ),
         default=2,
     )
+    return number(x, decimals)
 
 
 def _ends(plot: DotPlot) -> tuple[float, float]:
     """Return the smallest and largest thing drawn, with room for the bar worth caring about."""
     values = [x for panel in plot.panels for level in panel.levels for x in _drawn_at(level)]
-    low, high = (min(values), max(values)) if values else (0.0, 1.0)
+    low, high = (min(values), max(values)) if values else (1.0, 2.0)
     if low == high:
         low, high = (low / 1.5, high * 1.5) if _log(plot) else (low - 1.0, high + 1.0)
     # the number above the highest bar needs room too
@@ -332,9 +338,11 @@ def _level_alt(plot: DotPlot, level: DotLevel) -> str:
         low, high = significant(min(values)), with_unit(significant(max(values)), plot.unit)
         text += f" between {low} and {high}"
     if level.mean is not None:
-        decimals = _decimals(plot)
-        mean = with_unit(number(level.mean, decimals), plot.unit)
-        text += f", average {mean}, interval {ends_text(level.interval, plot.unit, decimals)}"
+        text += f", average {with_unit(_rounded(plot, level.mean), plot.unit)}"
+        start, end = level.interval
+        if start is not None and end is not None:
+            ends = f"{_rounded(plot, start)} to {_rounded(plot, end)}"
+            text += f", interval {with_unit(ends, plot.unit)}"
     return f"{text}, {level.note}" if level.note else text
 
 

@@ -68,7 +68,7 @@ def line_figure(plot: LinePlot) -> Figure:
         canvas = drawing.new_canvas(_HEIGHT)
         (axes,) = drawing.panels(canvas, [1.0])
         values = [x for line in plot.lines for point in line.points for x in _drawn_at(point)]
-        low, high = (min(values), max(values)) if values else (0.0, 1.0)
+        low, high = (min(values), max(values)) if values else (1.0, 2.0)
         log = plot.ratio and low > 0
         if low == high:
             low, high = (low / 1.5, high * 1.5) if log else (low - 1.0, high + 1.0)

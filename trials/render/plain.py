@@ -50,7 +50,7 @@ def _section(section: Section, width: int, rule: str) -> Iterator[str]:
 def _block(block: Block, width: int) -> list[str]:
     match block:
         case Paragraph():
-            return _wrapped(f"{block.opening} {block.text}", width)
+            return _wrapped(f"{block.opening} {block.text}".strip(), width)
         case Bullets():
             lines = []
             for index, item in enumerate(block.items, start=1):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from trials.analysis.findings import Effect, Mean, ResponseFindings
 from trials.render.blocks import Block, Paragraph, Section
-from trials.render.table import Column, Table
+from trials.render.table import Column, Kind, Table
 from trials.report import plots
 from trials.report.story import (
     Story,
@@ -143,15 +143,18 @@ def _unit(story: Story, factor: str) -> list[Block]:
 
 def means_table(story: Story, found: ResponseFindings, term: str) -> Table:
     """Return the averages of one variable, as a student reads them."""
-    average = "average (geometric mean)" if found.scale == "ratio" else "average"
+    ratio = found.scale == "ratio"
+    average = "average (geometric mean)" if ratio else "average"
+    kind: Kind = "significant" if ratio else "number"
     means = means_of(found, term)
     decimals = max((interval_decimals(m.interval, m.mean) for m in means), default=2)
     columns = (
         Column("version", story.factor_label(term)),
         Column("items", f"{plural(story.item)} that worked", kind="count"),
-        Column("average", average, found.unit, "number", decimals=decimals),
-        Column("from", "from", found.unit, "number", decimals=decimals),
-        Column("to", "to", found.unit, "number", decimals=decimals),
+        *(
+            Column(name, title, found.unit, kind, decimals=decimals)
+            for name, title in (("average", average), ("from", ""), ("to", ""))
+        ),
     )
     rows = tuple(_mean_row(story, term, mean) for mean in means)
     confidence = confidence_text(story.study.analysis.confidence)

@@ -118,9 +118,9 @@ GLOSSARY: tuple[Term, ...] = (
     ),
     Term(
         "geometric mean",
-        "The average taken on the scale of ratios: the root of the product.",
+        "The kind of average that fits comparing by 'times as much': twice as much and half as "
+        "much cancel out.",
         r"geometric means?",
-        technical=True,
     ),
     Term(
         "Hedges' g",
