@@ -28,7 +28,7 @@ def test_a_class_finds_out_what_makes_tea_strong(line: CommandLine) -> None:
     luck: dict[str, float] = {}
 
     def reads(row: Row, _reading: int, heading: str) -> float | None:
-        if not heading.startswith("strength"):
+        if not heading.startswith("conductivity"):
             return None
         pot = luck.setdefault(row["pot"], chance.gauss(0, 8))
         cup = luck.setdefault(row["item"], chance.gauss(0, 20))

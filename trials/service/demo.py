@@ -46,11 +46,11 @@ class Demonstrated:
     def text(self) -> list[str]:
         """Return what was done, what was found and where to look."""
         analysed: Analysed = self.reported.analysed
-        study = analysed.opened.study
+        study, plan = analysed.opened.study, analysed.opened.plan
         lines = [
             f"{study.title} ({study.note})",
             "",
-            f"Planned {len(analysed.opened.plan.rows)} {plural(study.item_name)}, printed the sheets, "
+            f"Planned {len(plan.rows)} {plural(study.item_name)}, printed the sheets, "
             f"took in what the class measured, settled {count(len(self.settled), 'question')}, "
             "and worked out:",
             "",

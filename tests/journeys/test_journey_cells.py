@@ -1,0 +1,266 @@
+"""The demo: 48 solar cells of an invented class, with everything that goes wrong in a class.
+
+The truth behind its measurements stands in study_demo/cells/truth.toml.
+"""
+
+from __future__ import annotations
+
+import csv
+import importlib.util
+import json
+import math
+import re
+import sqlite3
+import sys
+from collections.abc import Callable
+from itertools import product
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.command_line import ROOT, CommandLine
+from trials.analysis import analyse_study
+from trials.design.draw import draw
+from trials.ingest import read_file
+from trials.record import ItemValue, Measured
+from trials.study import Study, read_study
+
+CELLS = ROOT / "study_demo" / "cells"
+KEPT = ROOT / "reports" / "cells"
+
+
+@pytest.fixture(scope="module")
+def make() -> Any:
+    """Give the generator of the demo's measurements."""
+    spec = importlib.util.spec_from_file_location(
+        "make_measurements", CELLS / "make_measurements.py"
+    )
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["make_measurements"] = module  # dataclasses look their module up
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def done(tmp_path_factory: pytest.TempPathFactory) -> CommandLine:
+    """Give the folder in which the demo was run."""
+    line = CommandLine(tmp_path_factory.mktemp("demo"))
+    told = line.run("demo")
+    assert "Dye mattered" in told or "dye mattered" in told
+    return line
+
+
+@pytest.fixture(scope="module")
+def findings(done: CommandLine) -> Any:
+    return json.loads((done.folder / "trials-demo" / "findings.json").read_bytes())
+
+
+def _study() -> Study:
+    return read_study(CELLS / "study.toml")
+
+
+# ---- the demo as a person sees it -----------------------------------------------------------
+
+
+def test_the_committed_measurements_are_what_the_generator_makes(make: Any) -> None:
+    course = (CELLS / "course.toml").read_text(encoding="utf-8")
+    seed = int(re.search(r"^seed = (\d+)", course, re.M)[1])  # type: ignore[index]
+    study = _study()
+    plan = draw(study, seed=seed)
+    handed, files = make.hand_in(seed)
+    assert {path.name for path in (CELLS / "measured").iterdir()} == set(files)
+    for name, content in files.items():
+        kept = read_file(CELLS / "measured" / name, name, study, plan)
+        fresh = read_file(content, name, study, plan)
+        assert kept.rows == fresh.rows
+        assert kept.questions == fresh.questions
+    trouble = make.read_truth()["trouble"]
+    for what in ("failed", "lost", "swapped", "slips"):
+        assert len(getattr(handed, what)) == trouble[what]
+
+
+def test_the_class_settles_every_question(done: CommandLine) -> None:
+    folder = done.folder / "trials-demo"
+    told = done.json("collect", folder, *sorted((CELLS / "measured").iterdir()))
+    assert [file["status"] for file in told["taken"]] == ["same", "same"]
+    assert told["questions"] == []
+
+
+def test_what_went_wrong_is_in_the_findings(findings: Any) -> None:
+    power = findings["responses"][0]
+    assert power["name"] == "power"
+    assert (power["n_failed"], power["n_lost"]) == (3, 1)
+    assert power["n_items"] == 44
+    assert power["method"]["estimator"] == "reml"  # not orthogonal
+
+
+def test_the_demo_can_be_run_again_but_not_over_anything_else(line: CommandLine) -> None:
+    line.run("demo", "here")
+    line.run("demo", "here")
+    study = line.folder / "here" / "study.toml"
+    study.write_text(study.read_text(encoding="utf-8") + "# mine\n", encoding="utf-8")
+    error = line.json("demo", "here", code=1)["error"]
+    assert error["code"] == "demo.folder"
+    assert study.read_text(encoding="utf-8").endswith("# mine\n")
+
+
+def test_after_measuring_the_plan_stays(done: CommandLine) -> None:
+    error = done.json("plan", "trials-demo", code=1)["error"]
+    assert error["code"] == "plan.measured"
+    assert "trials new" in error["do"]
+
+
+def test_every_file_handed_in_is_kept_byte_for_byte(done: CommandLine) -> None:
+    with sqlite3.connect(done.folder / "trials-demo" / "record.sqlite") as record:
+        kept = {bytes(row[0]) for row in record.execute("SELECT content FROM files")}
+    assert kept == {path.read_bytes() for path in (CELLS / "measured").iterdir()}
+
+
+# ---- does the analysis find the truth? ------------------------------------------------------
+
+
+def true_log_difference(make: Any, factor: str, a: str, b: str) -> float:
+    """Return the true difference of two levels on the log scale, averaged over all recipes."""
+    power = make.read_truth()["power"]
+    others = {name: list(levels) for name, levels in power["effects"].items() if name != factor}
+    total = 0.0
+    recipes = [dict(zip(others, levels, strict=True)) for levels in product(*others.values())]
+    for recipe in recipes:
+        total += math.log(make.true_ratio(power, {**recipe, factor: a}))
+        total -= math.log(make.true_ratio(power, {**recipe, factor: b}))
+    return total / len(recipes)
+
+
+def covered(make: Any, response: Any) -> list[bool]:
+    """Return for each pair of levels of a factor whether its interval holds the truth."""
+    found = []
+    for one in response["comparisons"]:
+        if ":" in one["term"] or len(one["a"]) != 1:
+            continue
+        (a,), (b,) = one["a"].values(), one["b"].values()
+        truth = math.exp(true_log_difference(make, one["term"], a, b))
+        low, high = one["interval_adjusted"]
+        found.append(low <= truth <= high)
+    return found
+
+
+def test_the_intervals_hold_the_truth(make: Any, findings: Any) -> None:
+    held = covered(make, findings["responses"][0])
+    assert len(held) == 6
+    assert all(held)
+
+
+def test_the_ranking_is_the_true_one(make: Any, findings: Any) -> None:
+    effects = {e["term"]: e["share_of_variance"] for e in findings["responses"][0]["effects"]}
+    ranked = sorted(("dye", "heat", "soak", "coats"), key=lambda term: -effects[term])
+    largest = {
+        "dye": abs(true_log_difference(make, "dye", "hibiscus", "beetroot")),
+        "heat": abs(true_log_difference(make, "heat", "oven", "burner")),
+        "soak": abs(true_log_difference(make, "soak", "40", "10")),
+        "coats": abs(true_log_difference(make, "coats", "2", "1")),
+    }
+    assert ranked == sorted(largest, key=lambda term: -largest[term])
+
+
+def test_the_best_and_the_worst_dye_are_the_true_ones(findings: Any) -> None:
+    means = {m["levels"]["dye"]: m["mean"] for m in findings["responses"][0]["means"]
+             if m["term"] == "dye"}  # fmt: skip
+    assert sorted(means, key=lambda dye: -means[dye]) == ["hibiscus", "red cabbage", "beetroot"]
+
+
+@pytest.mark.long
+def test_in_many_classes_the_intervals_hold_the_truth_as_often_as_they_say(
+    make: Any, effort: Callable[[int], int], evidence: Callable[[str, object], None]
+) -> None:
+    # 95 % at once for the pairs of one factor: for a single pair at least that often
+    study = _study().model_copy(update={"responses": _study().responses[:1]})
+    study = study.model_copy(
+        update={"analysis": study.analysis.model_copy(update={"resamples": 0})}
+    )
+    truth = make.read_truth()
+    repeats = effort(600)
+    held: dict[str, list[bool]] = {}
+    for seed in range(1, repeats + 1):
+        plan = draw(study, seed=seed)
+        cells = make.build(plan, {**truth, "seed": seed})
+        values = [ItemValue(c.row.item, "power", "measured", c.power, None, None, 1) for c in cells]
+        found = analyse_study(study, plan, Measured("d", tuple(values))).to_dict()
+        response = found["responses"][0]
+        terms = [c["term"] for c in response["comparisons"] if ":" not in c["term"]]
+        for term, inside in zip(terms, covered(make, response), strict=True):
+            held.setdefault(term, []).append(inside)
+    rates = {term: sum(inside) / len(inside) for term, inside in held.items()}
+    evidence("demo_intervals", {"repeats": repeats, "share_of_intervals_with_the_truth": rates})
+    # three Monte Carlo errors below 95 %
+    assert all(rate > 0.95 - 3 * math.sqrt(0.95 * 0.05 / repeats) for rate in rates.values()), rates
+
+
+# ---- reports/ is what the demo makes --------------------------------------------------------
+
+NUMBER = re.compile(r"\d+(?:\.\d+)?(?:e[-+]?\d+)?")
+
+
+def same_numbers(a: object, b: object, where: str = "") -> None:
+    """Compare two JSON values: numbers to 1e-9, everything else exactly."""
+    if isinstance(a, dict) and isinstance(b, dict):
+        assert a.keys() == b.keys(), where
+        for key in a:
+            same_numbers(a[key], b[key], f"{where}/{key}")
+    elif isinstance(a, list) and isinstance(b, list):
+        assert len(a) == len(b), where
+        for index, (one, other) in enumerate(zip(a, b, strict=True)):
+            same_numbers(one, other, f"{where}/{index}")
+    elif isinstance(a, float) and isinstance(b, float):
+        assert a == pytest.approx(b, rel=1e-9, abs=1e-9), where
+    else:
+        assert a == b, where
+
+
+def text_and_numbers(text: str) -> tuple[str, list[float]]:
+    """Return a text without its numbers, and the numbers."""
+    return NUMBER.sub("#", text), [float(number) for number in NUMBER.findall(text)]
+
+
+def cells_of(path: Path) -> list[list[str]]:
+    with path.open(newline="", encoding="utf-8") as file:
+        return list(csv.reader(file))
+
+
+def test_reports_findings_are_fresh(findings: Any) -> None:
+    same_numbers(json.loads((KEPT / "findings.json").read_bytes()), findings)
+
+
+def test_reports_plan_is_fresh(done: CommandLine) -> None:
+    fresh = done.folder / "trials-demo"
+    assert cells_of(KEPT / "plan.csv") == cells_of(fresh / "plan.csv")
+
+
+def test_reports_text_is_fresh(done: CommandLine) -> None:
+    kept, fresh = (
+        text_and_numbers((folder / "report" / "report.txt").read_text(encoding="utf-8"))
+        for folder in (KEPT, done.folder / "trials-demo")
+    )
+    assert kept[0] == fresh[0]
+    assert kept[1] == pytest.approx(fresh[1], rel=1e-6)
+
+
+def test_reports_figures_are_fresh(done: CommandLine) -> None:
+    fresh = done.folder / "trials-demo" / "report" / "figures"
+    kept = KEPT / "report" / "figures"
+    names = {path.name for path in fresh.iterdir()}
+    assert {path.name for path in kept.iterdir()} == names
+    for name in sorted(name for name in names if name.endswith(".csv")):
+        for one, other in zip(cells_of(kept / name), cells_of(fresh / name), strict=True):
+            for a, b in zip(one, other, strict=True):
+                assert text_and_numbers(a)[0] == text_and_numbers(b)[0], name
+                assert text_and_numbers(a)[1] == pytest.approx(text_and_numbers(b)[1], rel=1e-9)
+
+
+def test_readme_shows_a_picture_of_the_result() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    pictures = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", readme)
+    assert pictures
+    assert all((ROOT / picture).is_file() for picture in pictures)
