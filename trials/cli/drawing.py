@@ -5,8 +5,10 @@ from __future__ import annotations
 import datetime
 import io
 import json
+import shutil
 import sys
 import tempfile
+import textwrap
 import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -33,8 +35,32 @@ def show(result: Told, as_json: bool) -> None:
     if as_json:
         _print_json(result.to_dict())
         return
+    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 0
     for line in result.text():
-        typer.echo(line)
+        typer.echo(wrapped(line, width) if width else line)
+
+
+def wrapped(line: str, width: int) -> str:
+    """Return a line of prose broken to a width, with its indent; a row of a table as it is.
+
+    Examples
+    --------
+    >>> print(wrapped("  Heat mattered: the oven gave more.", 20))
+      Heat mattered: the
+      oven gave more.
+    """
+    text = line.strip()
+    if len(line) <= width or "  " in text:
+        return line
+    indent = line[: len(line) - len(line.lstrip())]
+    return textwrap.fill(
+        text,
+        width,
+        initial_indent=indent,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def show_error(problem: TrialsError, as_json: bool) -> None:
