@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 from trials.analysis.findings import ResponseFindings
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Column, Table
@@ -22,6 +20,8 @@ from trials.study.values import Response
 from trials.words.comparing import gap_with_range, margin
 from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
 from trials.words.sentences import answer_sentences, verdict_sentence
+
+_LEAST = 0.005  # share of variation that a pair of variables must add to be listed
 
 
 def question_section(story: Story) -> Section:
@@ -153,14 +153,18 @@ def _shares(story: Story, found: ResponseFindings) -> Table:
         verdict = verdict_on(found, effect.term)
         label = story.factor_label(effect.term)
         rows.append((label, effect.share_of_variance, verdict.verdict if verdict else "none"))
+    pairs = pair_effects(story, found)
+    shown = [e for e in pairs if e.share_of_variance is None or e.share_of_variance >= _LEAST]
     rows += [
         (f"{story.term_label(effect.term)} (what they add together)", effect.share_of_variance, "")
-        for effect in pair_effects(story, found)
+        for effect in shown
     ]
     note = (
         f"The rest is how {plural(story.item)} of one recipe still came out different. Other "
         "versions would give other shares."
     )
+    if len(shown) < len(pairs):
+        note += " Pairs of variables that add less than 1\u00a0% are left out."
     caption = "Share of variation for the versions you tried"
     return Table(f"{slug(found.name)}-shares", caption, columns, tuple(rows), (note,))
 
@@ -211,13 +215,3 @@ def recipe(story: Story, item: str) -> str:
     """Return the versions that an item was to get, in words."""
     row = story.plan.row(item)
     return ", ".join(story.level(name, level) for name, level in row.factors.items())
-
-
-def failed_by_version(story: Story, response: str, factor: str) -> Counter[str]:
-    """Return how many items failed for each version of a variable."""
-    statuses = story.statuses(response)
-    return Counter(
-        row.factors[factor]
-        for row in story.plan.rows
-        if row.item in statuses and statuses[row.item].status == "failed"
-    )

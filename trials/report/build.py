@@ -17,6 +17,7 @@ from trials.report.answer import (
     seen_section,
     which_section,
 )
+from trials.report.checks import checks_section
 from trials.report.limits import (
     cautions_section,
     limits_section,
@@ -24,7 +25,8 @@ from trials.report.limits import (
     trouble_section,
 )
 from trials.report.story import Story, short_code
-from trials.report.technical import checks_section, items_table, method_section, tables_section
+from trials.report.tables import items_table, tables_section
+from trials.report.technical import method_section
 from trials.report.variables import together_sections, variable_section
 from trials.study.values import Study
 from trials.words.glossary import terms_in

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import FailureTable, ResponseFindings
+from trials.analysis.findings import ResponseFindings
 from trials.record.values import Question
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
-from trials.render.table import Column, Table
+from trials.render.table import Cell, Column, Table
 from trials.report.answer import recipe
 from trials.report.story import Story, means_of, verdict_facts
 from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
@@ -82,8 +82,8 @@ def trouble_section(story: Story) -> Section:
     """Return what went wrong: lost, failed, questions, corrections, departures."""
     blocks: list[Block] = []
     blocks += _missing(story)
-    for found in story.responses:
-        blocks += [_failures(story, found, table) for table in found.failures]
+    if story.responses and story.responses[0].failures:
+        blocks.append(_failures(story, story.responses[0]))
     measured = story.measured
     if measured.open_questions:
         blocks.append(Paragraph("These questions about the data are still open:"))
@@ -147,20 +147,25 @@ _STATUS = {
 }
 
 
-def _failures(story: Story, found: ResponseFindings, table: FailureTable) -> Paragraph:
-    label = story.factor_label(table.factor)
-    parts = [
-        f"{story.level(table.factor, level)} {table.failed.get(level, 0)} of {made}"
-        for level, made in table.made.items()
-    ]
-    text = f"{listing(parts)} failed."
-    if table.p is not None:
-        text += (
-            f" If {label} had nothing to do with failing, a split this uneven would turn up in "
-            f"{chance_of(table.p)}."
-        )
-    which = f" ({story.response_label(found.name)})" if len(story.responses) > 1 else ""
-    return Paragraph(text, f"Failed by {label}{which}")
+def _failures(story: Story, found: ResponseFindings) -> Table:
+    columns = (
+        Column("variable"),
+        Column("version"),
+        Column("made", kind="count"),
+        Column("failed", kind="count"),
+        Column("chance", "a split this uneven by chance"),
+    )
+    rows: list[tuple[Cell, ...]] = []
+    for table in found.failures:
+        chance = "" if table.p is None else f"in {chance_of(table.p)}"
+        for index, (level, made) in enumerate(table.made.items()):
+            label = story.factor_label(table.factor)
+            version = story.short_level(table.factor, level)
+            failed = table.failed.get(level, 0)
+            rows.append((label, version, made, failed, chance if index == 0 else ""))
+    caption = f"{capital(plural(story.item))} that failed, by version"
+    note = "By chance: if the variable had nothing to do with failing."
+    return Table("failed", caption, columns, tuple(rows), (note,), heads=2)
 
 
 def next_section(story: Story, found: ResponseFindings | None) -> Section:

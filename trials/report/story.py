@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -40,6 +41,11 @@ class Story:
         """The findings, the primary response first."""
         return tuple(sorted(self.findings.responses, key=lambda found: not found.primary))
 
+    @property
+    def factor_names(self) -> frozenset[str]:
+        """The names of all variables."""
+        return frozenset(factor.name for factor in self.study.factors)
+
     def factor(self, name: str) -> StudyFactor:
         """Return a variable as the study declares it."""
         return self.study.factor(name)
@@ -71,8 +77,9 @@ class Story:
         return " with ".join(self._part_label(part) for part in term.split(":"))
 
     def _part_label(self, part: str) -> str:
-        known = {factor.name for factor in self.study.factors}
-        return self.factor_label(part) if part in known else self.group_label(part)
+        if part in self.factor_names:
+            return self.factor_label(part)
+        return self.item if part == "residual" else self.group_label(part)
 
     def short_level(self, factor: str, level: str) -> str:
         """Return a version beside its variable's name: "40 min", "2"."""
@@ -116,18 +123,16 @@ def short_code(digest: str | None) -> str:
 
 def main_effects(story: Story, found: ResponseFindings) -> tuple[Effect, ...]:
     """Return the effects of single variables, the largest share of variation first."""
-    names = {factor.name for factor in story.study.factors}
-    own = [effect for effect in found.effects if effect.term in names]
+    own = [effect for effect in found.effects if effect.term in story.factor_names]
     return tuple(sorted(own, key=lambda e: -(e.share_of_variance or 0.0)))
 
 
 def pair_effects(story: Story, found: ResponseFindings) -> tuple[Effect, ...]:
     """Return the effects of two variables together."""
-    names = {factor.name for factor in story.study.factors}
     return tuple(
         effect
         for effect in found.effects
-        if len(parts := effect.term.split(":")) == 2 and set(parts) <= names
+        if len(parts := effect.term.split(":")) == 2 and set(parts) <= story.factor_names
     )
 
 
@@ -194,37 +199,24 @@ def _more_of_each(story: Story, found: ResponseFindings, verdict: Verdict) -> in
 
 
 def _open_with(story: Story, found: ResponseFindings, verdict: Verdict) -> tuple[str, ...]:
-    """Return the other variables within whose versions the difference may reach the margin."""
+    """Return the other variable within whose versions the difference may reach furthest."""
     if verdict.reason != "inside_on_average":
         return ()
-    names: list[str] = []
+    furthest, label = 0.0, ""
     for one in found.comparisons:
-        differ = [name for name in one.a if one.a[name] != one.b.get(name)]
         others = [name for name in one.a if name != verdict.factor]
-        if differ == [verdict.factor] and len(others) == 1:
-            label = story.factor_label(others[0])
-            if label not in names and reaches(
-                one.interval_adjusted, verdict.worthwhile, found.scale
-            ):
-                names.append(label)
-    return tuple(names)
+        held = len(others) == 1 and one.a[others[0]] == one.b.get(others[0])
+        if held and (reach := _reach(one.interval_adjusted, found.scale)) > furthest:
+            furthest, label = reach, story.factor_label(others[0])
+    return (label,) if label else ()
 
 
-def reaches(interval: tuple[float | None, float | None], margin: float, scale: Scale) -> bool:
-    """Return whether an interval leaves a difference open that is worth caring about.
-
-    Examples
-    --------
-    >>> reaches((-0.1, 0.4), 0.3, "difference"), reaches((0.9, 1.2), 1.3, "ratio")
-    (True, False)
-    """
+def _reach(interval: tuple[float | None, float | None], scale: Scale) -> float:
+    """Return how far an interval reaches from no difference; ratios as their log."""
     low, high = interval
-    if low is None or high is None:
-        return True
-    if scale == "ratio":
-        wide = max(margin, 1 / margin)
-        return not (1 / wide < low and high < wide)
-    return not (-margin < low and high < margin)
+    if low is None or high is None or (scale == "ratio" and low <= 0):
+        return math.inf
+    return max(math.log(high), -math.log(low)) if scale == "ratio" else max(high, -low)
 
 
 def clear_of_zero(interval: tuple[float | None, float | None], scale: Scale) -> int:

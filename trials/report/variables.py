@@ -201,45 +201,24 @@ def together_sections(story: Story, found: ResponseFindings) -> tuple[Section, .
     return tuple(
         _together(story, found, effect)
         for effect in pair_effects(story, found)
-        if changes_advice(story, found, effect)
+        if changes_advice(story, effect)
     )
 
 
-def changes_advice(story: Story, found: ResponseFindings, effect: Effect) -> bool:
-    """Return whether how much one variable matters clearly depends on another, so advice differs.
-
-    It does where the pair's own test is clear of chance, or where an average hides a difference
-    that may be worth caring about.
-    """
-    if effect.p is not None and effect.p < 1 - story.study.analysis.confidence:
-        return True
-    hidden = {v.factor for v in found.verdicts if v.reason == "inside_on_average"}
-    for factor in hidden & set(effect.term.split(":")):
-        (other,) = set(effect.term.split(":")) - {factor}
-        verdict = verdict_on(found, factor)
-        if verdict and story.factor_label(other) in verdict_facts(story, found, verdict).depends_on:
-            return True
-    return False
+def changes_advice(story: Story, effect: Effect) -> bool:
+    """Return whether how much one variable matters depends on another, clear of chance."""
+    return effect.p is not None and effect.p < 1 - story.study.analysis.confidence
 
 
 def _together(story: Story, found: ResponseFindings, effect: Effect) -> Section:
     one, other = effect.term.split(":")
     first, second = story.factor_label(one), story.factor_label(other)
-    blocks: list[Block] = []
-    if effect.p is not None and effect.p < 1 - story.study.analysis.confidence:
-        blocks.append(
-            Paragraph(
-                f"How much {first} matters depends on {second}. If it did not, a pattern this "
-                f"uneven would turn up in {chance_of(effect.p)}."
-            )
+    blocks: list[Block] = [
+        Paragraph(
+            f"How much {first} matters depends on {second}. If it did not, a pattern this uneven "
+            f"would turn up in {chance_of(effect.p or 0.0)}."
         )
-    else:
-        blocks.append(
-            Paragraph(
-                f"The data leave open whether {first} matters in another way with some versions of "
-                f"{second}."
-            )
-        )
+    ]
     blocks += _best_within(story, found, one, other, effect.term)
     blocks.append(plots.together(story, found, effect))
     key = f"{slug(found.name)}-{slug(one)}-with-{slug(other)}-part"

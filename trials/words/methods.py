@@ -13,8 +13,8 @@ from trials.words.numbers import confidence_text, listing
 class MethodFacts:
     """What the method's paragraph is made of; codes as in the findings.
 
-    ``tested_on`` names for each term the unit it was tested on; ``adjustments`` the codes that
-    occur among the comparisons.
+    ``tested_on`` names for each term the unit it was tested on, where that is one;
+    ``adjustments`` the codes that occur among the comparisons.
     """
 
     estimator: str
@@ -94,8 +94,12 @@ def method_sentences(facts: MethodFacts) -> tuple[str, ...]:
             "zero and flagged."
         )
     if facts.tested_on:
-        told = [f"{term} on {unit}" for term, unit in facts.tested_on]
-        sentences.append(f"Each term was tested on its own unit: {listing(told)}.")
+        units = dict.fromkeys(unit for _, unit in facts.tested_on)
+        told = [
+            f"{listing([term for term, on in facts.tested_on if on == unit])} on {unit}"
+            for unit in units
+        ]
+        sentences.append(f"Each term was tested on its own unit: {'; '.join(told)}.")
     sentences.append(_scale_sentence(facts))
     adjusted = [_ADJUSTMENTS[code] for code in facts.adjustments if code in _ADJUSTMENTS]
     if adjusted:
@@ -136,7 +140,12 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "group_same_as": "{0} groups the items exactly as {1} does",
         "fixed_group": "{0} has fewer than 6 members and nothing applied to it: it was fitted as "
         "fixed, and averages are for these members",
-        "implied_group": "{0} was added, because the two groupings cross",
+        "implied_group": "{0} was added as a grouping of its own, because the two cross",
+        "approximate_shuffle": "the shuffle's p is approximate, because other variables acted too",
+        "no_shuffle": "too few layouts, or too little data, for a p by shuffling",
+        "few_df_no_tests": "fewer than 10 residual degrees of freedom: look at the figure only",
+        "groups_left_in": "too many groups to take off: residuals hold their differences",
+        "nothing_left_over": "the terms fit the data exactly: nothing is left over",
         "higher_interactions_in_error": "interactions of more variables than shown were counted "
         "as chance",
         "treatment_by_group_in_error": "how much a variable matters was taken to be the same in "
@@ -161,14 +170,16 @@ def note_text(code: str, labels: Mapping[str, str] | None = None) -> str:
     pattern = _NOTES.get(kind)
     if pattern is None:
         return f"{kind.replace('_', ' ')}: {rest}" if rest else kind.replace("_", " ")
-    parts = [_path_text(part, labels or {}) for part in (rest.split(":", 1) if rest else [])]
     wanted = pattern.count("{")
+    pieces = rest.split(":", wanted - 1) if rest and wanted else []
+    parts = [_path_text(piece, labels or {}) for piece in pieces]
     return pattern.format(*parts, *([""] * (wanted - len(parts))))
 
 
 def _path_text(path: str, labels: Mapping[str, str]) -> str:
-    """Return a group's path with labels: "firing within session"."""
+    """Return a group's path with labels: "firing within session", "team by session"."""
     parts: Sequence[str] = path.split("/")
-    if len(parts) == 1 or any(" " in part for part in parts):
-        return labels.get(path, path.replace(";", "; "))
-    return " within ".join(labels.get(part, part) for part in reversed(parts))
+    if any(" " in part for part in parts):
+        return path.replace(";", "; ")
+    crossed = [[labels.get(one, one) for one in part.split(":")] for part in parts]
+    return " within ".join(" by ".join(names) for names in reversed(crossed))

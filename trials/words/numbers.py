@@ -306,7 +306,7 @@ def capital(text: str) -> str:
     >>> capital("soak time"), capital("pH of the water"), capital("dye: red")
     ('Soak time', 'pH of the water', 'Dye: red')
     """
-    first = text.split(" ", 1)[0].rstrip(":;,.")
+    first = text.split(" ", 1)[0].rstrip(":;,.").replace("-", "")
     if not first.islower() or not first.isalpha() or not first.isascii():
         return text
     return text[0].upper() + text[1:]

@@ -286,7 +286,12 @@ def _way_out(facts: VerdictFacts) -> str:
     if facts.reason == "failures_disagree":
         return f"it depends on how the failed {plural(facts.item)} are counted"
     group = facts.settle_group or unit
-    if facts.to_settle is None:
-        return f"first make {plural(group)} more alike; more of them would hardly help"
     many = plural(group) if facts.to_settle != 1 else group
-    return f"about {facts.to_settle} more {many} of each kind would probably settle it"
+    way_out = (
+        f"first make {plural(group)} more alike; more of them would hardly help"
+        if facts.to_settle is None
+        else f"about {facts.to_settle} more {many} of each kind would probably settle it"
+    )
+    if facts.reason == "clear_not_surely_big":
+        return f"a difference, but perhaps too small to care about; {way_out}"
+    return way_out

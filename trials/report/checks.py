@@ -1,0 +1,105 @@
+"""Whether the model fits: figures to look at, and diagnostics that were never used as gates."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trials.analysis.findings import ResponseFindings
+from trials.render.blocks import Block, Paragraph, Section
+from trials.render.table import Cell, Column, Table
+from trials.report import plots
+from trials.report.story import Story, slug
+from trials.words.methods import note_text
+from trials.words.numbers import capital
+
+
+def checks_section(story: Story) -> Section:
+    """Return the check figures and what the diagnostics say."""
+    blocks: list[Block] = []
+    for found in story.responses:
+        figure = plots.leftovers(story, found)
+        if figure is not None:
+            blocks.append(figure)
+        blocks += [table for table in _diagnostics(story, found) if table.rows]
+    if not blocks:
+        blocks.append(Paragraph("Nothing was fitted, so there is nothing to check."))
+    return Section("checks", "Checks of the model", tuple(blocks))
+
+
+def _diagnostics(story: Story, found: ResponseFindings) -> tuple[Table, ...]:
+    """Return the diagnostics as tables; what has no table of its own stands in the last."""
+    rest = {
+        key: value
+        for key, value in found.diagnostics.items()
+        if key not in ("largest", "spread", "notes", "rank_frequencies", "equal_spread")
+    }
+    notes = found.diagnostics.get("notes") or ()
+    columns = (Column("what"), Column("value", kind="significant", digits=4))
+    others = Table(
+        f"{slug(found.name)}-diagnostics",
+        f"Diagnostics of {story.response_label(found.name)}, shown and never used as gates",
+        columns,
+        tuple(_flat(rest)),
+        tuple(f"{capital(note_text(str(note)))}." for note in notes),
+    )
+    return (_largest(found), _spread(story, found), others)
+
+
+def _largest(found: ResponseFindings) -> Table:
+    columns = (
+        Column("item"),
+        Column("residual", kind="significant", digits=3),
+        Column("studentised", kind="significant", digits=3),
+        Column("p_adjusted", "p adj.", kind="p"),
+    )
+    rows = tuple(
+        tuple(_cell(one.get(column.name)) for column in columns)
+        for one in found.diagnostics.get("largest") or ()
+    )
+    note = "p adj.: how often the largest of all would be as large by chance (Bonferroni)."
+    return Table(f"{slug(found.name)}-largest", "Largest residuals", columns, rows, (note,))
+
+
+def _spread(story: Story, found: ResponseFindings) -> Table:
+    columns = (
+        Column("variable"),
+        Column("version"),
+        Column("sd", "SD of residuals", kind="significant", digits=3),
+        Column("ratio", "largest over smallest", kind="significant", digits=3),
+        Column("p", "p, Levene", kind="p"),
+    )
+    levene = found.diagnostics.get("equal_spread") or {}
+    rows = tuple(
+        (
+            story.factor_label(factor),
+            story.short_level(factor, level),
+            _cell(sd),
+            _cell(told.get("ratio")),
+            _cell((levene.get(factor) or {}).get("p")),
+        )
+        for factor, told in (found.diagnostics.get("spread") or {}).items()
+        if factor in story.factor_names
+        for level, sd in told.get("levels", {}).items()
+    )
+    caption = "Spread of residuals by version"
+    return Table(f"{slug(found.name)}-spread", caption, columns, rows, heads=2)
+
+
+def _cell(value: Any) -> Cell:
+    return value if isinstance(value, int | float | str) else None
+
+
+def _flat(value: Any, path: str = "") -> list[tuple[Cell, ...]]:
+    """Return nested diagnostics as rows of a name and a number or word."""
+    if isinstance(value, dict):
+        return [
+            row
+            for key, inner in value.items()
+            for row in _flat(inner, f"{path}, {key}" if path else str(key))
+        ]
+    if isinstance(value, list | tuple):
+        return [row for i, inner in enumerate(value, 1) for row in _flat(inner, f"{path} {i}")]
+    name = path.replace("_", " ")
+    if isinstance(value, bool):
+        return [(name, "yes" if value else "no")]
+    return [(name, value if isinstance(value, int | float | str) else None)]

@@ -1,0 +1,314 @@
+"""Every number of the findings as tables."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+from trials.analysis.findings import Comparison, Effect, Mean, ResponseFindings
+from trials.render.blocks import Block, Section
+from trials.render.table import Cell, Column, Table
+from trials.report.story import Story, slug
+from trials.words.numbers import capital, confidence_text, listing, plural
+
+_DF_NAMES = MappingProxyType(
+    {
+        "strata": "the strata",
+        "kenward-roger": "Kenward and Roger",
+        "satterthwaite": "Satterthwaite",
+        "residual": "the residual",
+    }
+)
+
+
+def _stratum(story: Story, effect: Effect) -> str:
+    """Return the unit that a term was tested on: "firing within session"."""
+    if effect.stratum is None:
+        return ""
+    strata = (effect.stratum,) if isinstance(effect.stratum, str) else effect.stratum
+    return ", ".join(path_text(story, path) for path in strata)
+
+
+def path_text(story: Story, path: str) -> str:
+    """Return a group's path in words: "firing within session", "team by session"."""
+    crossed = [
+        " by ".join(story.group_label(name) for name in part.split(":"))
+        for part in reversed(path.split("/"))
+    ]
+    return " within ".join(crossed)
+
+
+def tables_section(story: Story) -> Section:
+    """Return every number: effects, averages, comparisons, components, items."""
+    inner = [_response_tables(story, found) for found in story.responses]
+    if story.plan.skeleton:
+        inner.append(Section("skeleton", "What the plan could tell", (_skeleton(story),)))
+    everything = Section(
+        "items",
+        f"All {plural(story.item)}",
+        tuple(items_table(story, response.name) for response in story.study.responses),
+    )
+    return Section("tables", "Full tables", (), (*inner, everything))
+
+
+def _response_tables(story: Story, found: ResponseFindings) -> Section:
+    blocks: list[Block] = [_effects(story, found)]
+    if found.variance_components:
+        blocks.append(_components(story, found))
+    blocks += [_means(story, found), _comparisons(story, found)]
+    if found.failures:
+        blocks.append(_failures(story, found))
+    label = story.response_label(found.name)
+    return Section(f"{slug(found.name)}-tables", capital(label), tuple(blocks))
+
+
+def _effects(story: Story, found: ResponseFindings) -> Table:
+    exact = found.method.estimator == "strata"
+    columns = (
+        Column("term"),
+        Column("stratum", "tested on") if exact else Column("applied_to", "applied to"),
+        Column("num_df", "df", kind="count"),
+        Column("den_df", "den. df", kind="significant", digits=4),
+        Column("f", "F", kind="significant", digits=4),
+        Column("p", kind="p"),
+        Column("p_randomisation", "p, shuffle", kind="p"),
+        Column("partial_omega_sq", "partial ω²", kind="number", decimals=3),
+        Column("partial_eta_sq", "partial η²", kind="number", decimals=3),
+        Column("eta_from", "η² from", kind="number", decimals=3),
+        Column("eta_to", "η² to", kind="number", decimals=3),
+    )
+    rows = tuple(
+        (
+            story.term_label(effect.term),
+            _stratum(story, effect) if exact else _applied(story, effect),
+            effect.num_df,
+            effect.den_df,
+            effect.f,
+            effect.p,
+            _shuffled(effect),
+            effect.partial_omega_sq,
+            effect.partial_eta_sq,
+            *(effect.partial_eta_sq_interval or (None, None)),
+        )
+        for effect in found.effects
+    )
+    notes = _effect_notes(story, found)
+    return Table(f"{slug(found.name)}-effects", "Effects", columns, rows, notes)
+
+
+def _shuffled(effect: Effect) -> float | None:
+    return effect.p_permutation if effect.p_randomisation is None else effect.p_randomisation
+
+
+def _applied(story: Story, effect: Effect) -> str:
+    names = [part for part in effect.term.split(":") if part in story.factor_names]
+    units = dict.fromkeys(story.unit_group(name) or story.item for name in names)
+    return listing(list(units)) if units else _stratum(story, effect)
+
+
+def _effect_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
+    confidence = confidence_text(story.study.analysis.confidence)
+    notes = [
+        f"Type {found.method.sums} tests; df by {_DF_NAMES[found.method.df]}. η² from, to: "
+        f"{confidence} interval by the noncentral F distribution."
+    ]
+    exact = [story.term_label(e.term) for e in found.effects if e.exact]
+    others = [e for e in found.effects if not e.exact and _shuffled(e) is not None]
+    if exact:
+        notes.append(
+            f"p, shuffle: the plan's own shuffle, exact for {listing(exact)} under 'no effect, "
+            "interactions included'."
+        )
+    if others:
+        whose = "the rest" if exact else "every term"
+        notes.append(
+            f"p, shuffle: approximate for {whose} (pairs of variables by permuting residuals, "
+            "Freedman and Lane 1983, J. Bus. Econ. Stat. 1, 292-298)."
+        )
+    return tuple(notes)
+
+
+def _skeleton(story: Story) -> Table:
+    columns = (
+        Column("source"),
+        Column("stratum"),
+        Column("df", kind="count"),
+        Column("tested_by", "tested by"),
+        Column("den_df", "den. df", kind="significant", digits=4),
+    )
+    rows = tuple(
+        (
+            path_text(story, row.source) if "/" in row.source else story.term_label(row.source),
+            path_text(story, row.stratum),
+            row.df,
+            path_text(story, row.tested_by) if row.tested_by else "nothing",
+            row.den_df,
+        )
+        for row in story.plan.skeleton
+    )
+    note = "Known before anything was made; a lost or failed item changes it a little."
+    return Table("skeleton", "Skeleton of the plan", columns, rows, (note,), heads=2)
+
+
+def _components(story: Story, found: ResponseFindings) -> Table:
+    unit = "" if found.scale == "ratio" else f"({found.unit})²" if found.unit else ""
+    columns = (
+        Column("group", "between"),
+        Column("variance", unit=unit, kind="significant", digits=4),
+        Column("unbounded", "before the cut at 0", unit, "significant", 4),
+        Column("at_boundary", "at boundary"),
+    )
+    rows = tuple(
+        (
+            plural(path_text(story, c.group)) if "/" not in c.group else path_text(story, c.group),
+            c.variance,
+            c.unbounded,
+            "yes" if c.at_boundary else "no",
+        )
+        for c in found.variance_components
+    )
+    notes = ("Variances of the natural log.",) if found.scale == "ratio" else ()
+    return Table(f"{slug(found.name)}-components", "Variance components", columns, rows, notes)
+
+
+def _means(story: Story, found: ResponseFindings) -> Table:
+    mean = "geometric mean" if found.scale == "ratio" else "mean"
+    log = " (log)" if found.scale == "ratio" else ""
+    columns = (
+        Column("term"),
+        Column("levels"),
+        Column("n", kind="count"),
+        Column("mean", mean, found.unit, "significant", 4),
+        Column("se", f"se{log}", "" if log else found.unit, "significant", 3),
+        Column("df", kind="significant", digits=3),
+        Column("from", unit=found.unit, kind="significant", digits=4),
+        Column("to", unit=found.unit, kind="significant", digits=4),
+    )
+    rows = tuple(
+        (
+            story.term_label(m.term),
+            _levels(story, m),
+            m.n,
+            m.mean,
+            m.se,
+            m.df,
+            *m.interval,
+        )
+        for m in found.means
+    )
+    confidence = confidence_text(story.study.analysis.confidence)
+    note = (
+        f"{confidence} intervals, not adjusted for several means; equally weighted over the other "
+        "variables."
+    )
+    return Table(f"{slug(found.name)}-means", "Means", columns, rows, (note,), heads=2)
+
+
+def _levels(story: Story, mean: Mean) -> str:
+    return ", ".join(story.short_level(f, level) for f, level in mean.levels.items())
+
+
+def _comparisons(story: Story, found: ResponseFindings) -> Table:
+    ratio = found.scale == "ratio"
+    unit = "" if ratio else found.unit
+    columns = (
+        Column("a", "version"),
+        Column("b", "minus" if not ratio else "over"),
+        Column("estimate", "ratio" if ratio else "difference", unit, "significant", 4),
+        Column("from", unit=unit, kind="significant", digits=4),
+        Column("to", unit=unit, kind="significant", digits=4),
+        Column("se", "se (log)" if ratio else "se", unit, "significant", 3),
+        Column("df", kind="significant", digits=3),
+        Column("p", kind="p"),
+        Column("p_adjusted", "p adj.", kind="p"),
+        Column("adjustment", "adj."),
+        Column("hedges_g", "Hedges g", kind="number", decimals=2),
+        Column("g_from", "g from", kind="number", decimals=2),
+        Column("g_to", "g to", kind="number", decimals=2),
+    )
+    rows = tuple(_comparison_row(story, found, one) for one in found.comparisons)
+    notes = (
+        "From and to: simultaneous intervals within each family of pairs. Hedges g is "
+        "standardised by the spread from the variable's unit down to the item.",
+    )
+    return Table(f"{slug(found.name)}-comparisons", "Comparisons", columns, rows, notes, heads=2)
+
+
+def _comparison_row(story: Story, found: ResponseFindings, one: Comparison) -> tuple[Cell, ...]:
+    def name(levels: dict[str, str]) -> str:
+        return ", ".join(story.level(f, level) for f, level in levels.items())
+
+    return (
+        name(one.a),
+        name(one.b),
+        one.ratio if found.scale == "ratio" else one.difference,
+        *one.interval_adjusted,
+        one.se,
+        one.df,
+        one.p,
+        one.p_adjusted,
+        one.adjustment.capitalize(),
+        one.hedges_g,
+        *(one.hedges_g_interval or (None, None)),
+    )
+
+
+def _failures(story: Story, found: ResponseFindings) -> Table:
+    columns = (
+        Column("variable"),
+        Column("version"),
+        Column("made", kind="count"),
+        Column("failed", kind="count"),
+        Column("p", kind="p"),
+    )
+    rows = tuple(
+        (
+            story.factor_label(table.factor),
+            story.short_level(table.factor, level),
+            made,
+            table.failed.get(level, 0),
+            table.p,
+        )
+        for table in found.failures
+        for level, made in table.made.items()
+    )
+    name = f"{slug(found.name)}-failures"
+    note = "p: exact test that respects the groups of the plan."
+    return Table(name, "Failed items by version", columns, rows, (note,), heads=2)
+
+
+def items_table(story: Story, response: str) -> Table:
+    """Return every item of the plan with its value of one response."""
+    plan = story.plan
+    unit = story.study.response(response).unit
+    columns = (
+        Column("item", story.item),
+        Column("run", "made", kind="count"),
+        *(Column(group.name, story.group_label(group.path)) for group in plan.groups),
+        *(
+            Column(f.name, story.factor_label(f.name), "" if f.unit == "1" else f.unit)
+            for f in plan.factors
+        ),
+        Column("readings", "readings", kind="count"),
+        Column("value", "value", unit, "significant", 4),
+        Column("uncertainty", "±", unit, "significant", 2),
+        Column("status"),
+    )
+    values = story.statuses(response)
+    rows: list[tuple[Cell, ...]] = []
+    for row in sorted(plan.rows, key=lambda r: r.run):
+        value = values.get(row.item)
+        rows.append(
+            (
+                row.item,
+                row.run,
+                *(row.groups[group.name] for group in plan.groups),
+                *(row.factors[factor.name] for factor in plan.factors),
+                value.readings if value else 0,
+                value.value if value else None,
+                value.uncertainty if value else None,
+                value.status if value else "unmeasured",
+            )
+        )
+    label = story.response_label(response)
+    note = "±: standard uncertainty of the value from its readings and meters, where known."
+    return Table(f"{slug(response)}-items", capital(label), columns, tuple(rows), (note,))
