@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import signal
 import sys
+import threading
 from collections.abc import Sequence
+from types import FrameType
 
 import typer
 from typer.exceptions import TyperException
@@ -12,12 +15,6 @@ from typer.main import get_command
 from trials.cli import drawing
 from trials.cli.verbs import app
 from trials.errors import TrialsError
-
-
-def main() -> None:
-    """Run the command line and leave with its exit code."""
-    drawing.make_streams_safe()
-    sys.exit(run(sys.argv[1:]))
 
 
 def run(arguments: Sequence[str]) -> int:
@@ -29,6 +26,8 @@ def run(arguments: Sequence[str]) -> int:
     """
     as_json = "--json" in arguments
     code = 0
+    drawing.make_streams_safe()
+    stop = _Stop()
     try:
         left = get_command(app).main(
             args=list(arguments), prog_name="trials", standalone_mode=False
@@ -49,6 +48,22 @@ def run(arguments: Sequence[str]) -> int:
         sys.stderr.close()  # the reader of our output went away: nothing to tell, nobody to hear
         code = 1
     except Exception as fault:  # noqa: BLE001 - the last door: no traceback reaches a person
+        if stop.pressed:  # compiled libraries turn Ctrl-C into errors of their own
+            drawing.show_stopped(as_json)
+            return drawing.STOPPED
         drawing.show_fault(fault, as_json)
         code = 3
     return code
+
+
+class _Stop:
+    """Remember that Ctrl-C was pressed, whatever becomes of it on its way up."""
+
+    def __init__(self) -> None:
+        self.pressed = False
+        if threading.current_thread() is threading.main_thread():
+            signal.signal(signal.SIGINT, self._press)
+
+    def _press(self, number: int, frame: FrameType | None) -> None:
+        self.pressed = True
+        signal.default_int_handler(number, frame)

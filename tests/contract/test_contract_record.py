@@ -1,0 +1,187 @@
+"""Collect, answer, lost and report: the words and files that outside checks rely on."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.command_line import CommandLine
+from tests.journeys.bench import Row, fill_in, plan_rows
+
+
+def _throws(row: Row, reading: int, heading: str) -> float | None:
+    if not heading.startswith("distance"):
+        return None
+    far = {"dart": 9.0, "glider": 4.0}[row["shape"]]
+    return round(far + int(row["run"]) / 10 + reading / 20, 2)
+
+
+@pytest.fixture
+def printed(line: CommandLine) -> CommandLine:
+    line.run("new", "planes", "--example", "planes")
+    line.run("plan", "planes", "--seed", "3")
+    line.run("sheets", "planes")
+    return line
+
+
+@pytest.fixture
+def filled(printed: CommandLine) -> Path:
+    path = printed.folder / "filled.xlsx"
+    fill_in(printed.folder / "planes", path, _throws)
+    return path
+
+
+def _table(line: CommandLine, **typed: str) -> Path:
+    """Write a table of one throw a plane; ``typed`` overrides the throws of a plane by its run."""
+    rows = plan_rows(line.folder / "planes")
+    lines = ["item,distance flown (m)"]
+    lines += [
+        f"{c},{typed.get('run' + r['run'], _throws(r, 1, 'distance'))}" for c, r in rows.items()
+    ]
+    path = line.folder / "own.csv"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def _findings(line: CommandLine) -> Any:
+    return json.loads((line.folder / "planes" / "findings.json").read_bytes())
+
+
+def test_collect_says_what_was_taken_in(printed: CommandLine, filled: Path) -> None:
+    told = printed.json("collect", "planes", filled)
+    assert set(told) >= {"taken", "questions"}
+    assert told["questions"] == []
+    assert told["taken"][0]["status"] == "new"
+
+
+def test_the_same_file_again_changes_nothing_and_a_changed_one_is_newer(
+    printed: CommandLine, filled: Path
+) -> None:
+    printed.run("collect", "planes", filled)
+    first = printed.json("analyse", "planes")
+    assert printed.json("collect", "planes", filled)["taken"][0]["status"] == "same"
+    assert printed.json("analyse", "planes") == first
+    fill_in(printed.folder / "planes", filled, lambda r, n, h: (_throws(r, n, h) or 0) + 1
+            if h.startswith("distance") else None)  # fmt: skip
+    again = printed.json("collect", "planes", filled)["taken"][0]
+    assert (again["status"], again["revision"]) == ("revision", 2)
+    means = [[m["mean"] for m in f["responses"][0]["means"]]
+             for f in (first, printed.json("analyse", "planes"))]  # fmt: skip
+    assert means[1] == pytest.approx([mean + 1 for mean in means[0]])
+
+
+def test_a_question_has_its_place_and_what_to_do_and_can_be_settled(printed: CommandLine) -> None:
+    told = printed.json("collect", "planes", _table(printed, run2="-3"))
+    (question,) = told["questions"]
+    assert set(question) >= {"id", "file", "row", "item", "column", "found", "why", "do"}
+    assert (question["file"], question["row"], question["found"]) == ("own.csv", 3, "-3")
+    settled = printed.json(
+        "answer", "planes", question["id"], "correct", "8.5", "--why", "slip of the pen", "--by",
+        "AB",
+    )  # fmt: skip
+    assert settled["answer"] == "correct"
+    assert settled["open"] == []
+    printed.run("analyse", "planes")
+    code = next(c for c, r in plan_rows(printed.folder / "planes").items() if r["run"] == "2")
+    assert {p["item"]: p["value"] for p in _findings(printed)["responses"][0]["points"]}[
+        code
+    ] == 8.5
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        (("Q9", "keep", "--why", "x", "--by", "AB"), "record.unknown_question"),
+        (("Q1", "keep", "--by", "AB"), "answer.why"),
+        (("Q1", "keep", "--why", "x"), "answer.by"),
+        (("Q1", "guess", "--why", "x", "--by", "AB"), "answer.verb"),
+        (("Q1", "correct", "far", "--why", "x", "--by", "AB"), "answer.number"),
+        (("Q1", "keep", "3", "--why", "x", "--by", "AB"), "answer.value"),
+    ],
+)
+def test_an_answer_that_cannot_be_is_refused(
+    printed: CommandLine, arguments: tuple[str, ...], code: str
+) -> None:
+    printed.run("collect", "planes", _table(printed, run2="-3"))
+    assert printed.json("answer", "planes", *arguments, code=1)["error"]["code"] == code
+
+
+def test_lost_planes_are_told(printed: CommandLine, filled: Path) -> None:
+    printed.run("collect", "planes", filled)
+    code = min(plan_rows(printed.folder / "planes"))
+    assert printed.json("lost", "planes", "ZZ9", "--why", "x", code=1)["error"]["code"] == (
+        "record.unknown_item"
+    )
+    assert printed.json("lost", "planes", code, code=1)["error"]["code"] == "record.loss"
+    told = printed.json("lost", "planes", code.lower(), "--why", "flew out of the window")
+    assert told == {"lost": [code], "lost_in_all": [code], "left": 7}
+
+
+def test_a_workbook_of_another_plan_is_refused_and_the_others_are_taken_in(
+    printed: CommandLine, filled: Path
+) -> None:
+    printed.run("new", "other", "--example", "planes")
+    printed.run("plan", "other", "--seed", "4")
+    printed.run("sheets", "other")
+    alien = printed.folder / "alien.xlsx"
+    alien.write_bytes((printed.folder / "other" / "sheets" / "entry-workbook.xlsx").read_bytes())
+    error = printed.json("collect", "planes", alien, filled, code=1)["error"]
+    assert error["code"] == "ingest.other_plan"
+    assert "Taken in all the same: filled.xlsx" in error["do"]
+    assert printed.json("collect", "planes", filled)["taken"][0]["status"] == "same"
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("empty.csv", b""),
+        ("picture.csv", b"\x89PNG\r\n\x1a\n\x00"),
+        ("noise.csv", bytes(range(256))),
+    ],
+)
+def test_a_file_that_is_no_table_is_refused(
+    printed: CommandLine, name: str, content: bytes
+) -> None:
+    (printed.folder / name).write_bytes(content)
+    error = printed.json("collect", "planes", name, code=1)["error"]
+    assert error["code"].startswith("ingest.")
+    assert name in error["where"]
+
+
+def test_a_file_that_is_not_there(printed: CommandLine) -> None:
+    error = printed.json("collect", "planes", "gone.xlsx", code=1)["error"]
+    assert error["code"] == "file.missing"
+
+
+def test_nothing_measured_yet(printed: CommandLine) -> None:
+    error = printed.json("analyse", "planes", code=1)["error"]
+    assert error["code"] == "analysis.nothing_measured"
+    assert "collect" in error["do"]
+
+
+def test_the_report_is_self_contained(printed: CommandLine, filled: Path) -> None:
+    printed.run("collect", "planes", filled)
+    told = printed.json("report", "planes")
+    folder = printed.folder / "planes" / "report"
+    assert {"report.html", "report.pdf"} <= set(told["files"])
+    assert all((folder / name).is_file() for name in told["files"])
+    page = (folder / "report.html").read_text(encoding="utf-8")
+    assert 'src="data:image/svg+xml;base64,' in page
+    assert "<script" not in page
+    assert "http://" not in page.replace("http://www.w3.org", "")
+    assert (printed.folder / "planes" / "findings.json").is_file()
+
+
+def test_a_rule_changed_after_printing_is_told_in_the_report(
+    printed: CommandLine, filled: Path
+) -> None:
+    printed.run("collect", "planes", filled)
+    study = printed.folder / "planes" / "study.toml"
+    text = study.read_text(encoding="utf-8")
+    study.write_text(text.replace("worthwhile = 1\n", "worthwhile = 2\n"), encoding="utf-8")
+    printed.run("report", "planes")
+    told = (printed.folder / "planes" / "report" / "report.txt").read_text(encoding="utf-8")
+    assert "study.toml was changed after the sheets were printed" in told
