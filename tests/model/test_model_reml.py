@@ -111,9 +111,11 @@ def _bounded_elsewhere(layout: Layout, y: Floats) -> float:
         return -evaluate(data, theta).loglik if is_positive(data, theta) else 1e9
 
     starts = [np.array([0.0, a, b]) for a in (0.1, 1.0) for b in (0.1, 1.0)]
-    options = {"xatol": 1e-9, "fatol": 1e-11, "maxiter": 4000}
-    found = [optimize.minimize(cost, s, method="Nelder-Mead", options=options) for s in starts]
-    return -min(float(f.fun) for f in found)
+    found = [
+        optimize.fmin(cost, s, xtol=1e-9, ftol=1e-11, maxiter=4000, full_output=True, disp=False)
+        for s in starts
+    ]
+    return -min(float(f[1]) for f in found)
 
 
 @pytest.mark.parametrize("seed", range(40, 48))

@@ -22,7 +22,7 @@ class Data:
 
     ``y`` (n,) is on the scale of analysis: centred readings for differences, logs for ratios.
     ``items`` (n,) names the item of each row. ``labels`` holds what a person calls a factor, group
-    or response where that is not its name. ``randomised`` tells whether levels were given by chance.
+    or response where that is not its name. ``randomised``: levels were given out by chance.
     """
 
     name: str
@@ -41,6 +41,7 @@ class Data:
     set_aside: tuple[SetAside, ...] = ()
     runs: tuple[int, ...] | None = None
     labels: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)  # factor -> unit of its levels
     item_name: str = "item"
     randomised: bool = False
 

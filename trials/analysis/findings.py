@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
+from pydantic import Field
+
 from trials.study.values import Frozen
 
 Interval = tuple[float | None, float | None]
@@ -156,7 +158,7 @@ class ResponseFindings(Frozen):
     comparisons: tuple[Comparison, ...]
     verdicts: tuple[Verdict, ...]
     failures: tuple[FailureTable, ...] = ()
-    diagnostics: dict[str, Any] = {}
+    diagnostics: dict[str, Any] = Field(default_factory=dict)
     points: tuple[Point, ...] = ()
     not_estimable: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()

@@ -11,6 +11,7 @@ from scipy import stats
 from trials.analysis import dunnett, sizes, tukey
 from trials.analysis.data import Data
 from trials.analysis.findings import Comparison, Component, Effect, Interval, Mean
+from trials.analysis.statsmodels_adapter import holm
 from trials.digest import finite_or_none
 from trials.model import Fit, LevelMean, Pair, TermTest, factor_pairs, level_means, simple_pairs
 from trials.model.inference import Line
@@ -35,7 +36,6 @@ def effect(data: Data, fit: Fit, test: TermTest, shares: dict[str, float | None]
     result = test.result
     f, den = result.f, result.den_df
     p = None if f is None or den is None else float(stats.f.sf(f, result.num_df, den))
-    known = f is not None and den is not None and np.isfinite(den)
     notes = list(test.hypothesis.notes)
     if result.note:
         notes.append(result.note)
@@ -53,13 +53,9 @@ def effect(data: Data, fit: Fit, test: TermTest, shares: dict[str, float | None]
         mean_sq=finite_or_none(_ratio(result.sum_sq, result.num_df)),
         f=finite_or_none(f),
         p=finite_or_none(p),
-        partial_omega_sq=_known(known, sizes.partial_omega_squared, f, result.num_df, den),
-        partial_eta_sq=_known(known, sizes.partial_eta_squared, f, result.num_df, den),
-        partial_eta_sq_interval=sizes.partial_eta_squared_interval(
-            f, result.num_df, den, data.options.confidence
-        )
-        if known and f is not None and den is not None
-        else None,
+        partial_omega_sq=_omega(fit, test),
+        partial_eta_sq=_eta(test),
+        partial_eta_sq_interval=_eta_interval(test, data.options.confidence),
         share_of_variance=shares.get(name),
         notes=tuple(notes),
     )
@@ -69,8 +65,31 @@ def _ratio(total: float | None, df: int) -> float | None:
     return None if total is None or not df else total / df
 
 
-def _known(known: bool, size: object, f: float | None, num: int, den: float | None) -> float | None:
-    return size(f, num, den) if known and callable(size) else None
+def _eta(test: TermTest) -> float | None:
+    f, den = test.result.f, test.result.den_df
+    return (
+        None if f is None or den is None else sizes.partial_eta_squared(f, test.result.num_df, den)
+    )
+
+
+def _eta_interval(test: TermTest, confidence: float) -> Interval | None:
+    f, num, den = test.result.f, test.result.num_df, test.result.den_df
+    if f is None or den is None or not np.isfinite(den):
+        return None
+    return sizes.partial_eta_squared_interval(f, num, den, confidence)
+
+
+def _omega(fit: Fit, test: TermTest) -> float | None:
+    """Return partial omega squared over the number of units that the term is tested on."""
+    f, den = test.result.f, test.result.den_df
+    if f is None or den is None:
+        return None
+    units = None
+    if isinstance(test.stratum, str):
+        layout = fit.design.layout
+        held = {g.path: g.members for g in layout.groupings}
+        units = held.get(test.stratum, layout.n)
+    return sizes.partial_omega_squared(f, test.result.num_df, den, units)
 
 
 def variance_shares(fit: Fit) -> dict[str, float | None]:
@@ -78,7 +97,7 @@ def variance_shares(fit: Fit) -> dict[str, float | None]:
     squares: dict[str, float] = {}
     for test in fit.tests:
         term = test.hypothesis.term
-        lines = _effect_lines(fit, term)
+        lines = effect_lines(fit, term)
         if lines is not None:
             squares[term.name] = sizes.mean_square_effect(
                 lines @ fit.inference.beta, fit.inference.cov(lines)
@@ -87,7 +106,7 @@ def variance_shares(fit: Fit) -> dict[str, float | None]:
     return sizes.shares_of_variance(squares, values)
 
 
-def _effect_lines(fit: Fit, term: Term) -> Floats | None:
+def effect_lines(fit: Fit, term: Term) -> Floats | None:
     """Return a term's effect at each of its combinations, (c, k); None where not estimable."""
     if term.role != "treatment":
         return None
@@ -235,11 +254,9 @@ def _against_control(data: Data, fit: Fit, factor: str, control: str) -> tuple[C
 
 def _holm(data: Data, pairs: Sequence[Pair]) -> tuple[Compared, ...]:
     """Adjust where the correlations have no simple form: Holm's p, Bonferroni's intervals."""
-    from statsmodels.stats.multitest import multipletests
-
     raw = [(_two_sided(p.line) if p.line is not None else None) for p in pairs]
     found = [p for p in raw if p is not None]
-    adjusted = iter(multipletests(found, method="holm")[1] if found else ())
+    adjusted = iter(holm(found))
     share = 1 - (1 - data.options.confidence) / max(len(found), 1)
     return tuple(
         Compared(

@@ -209,11 +209,11 @@ class MixedInference:
         below = 3 * num + 2 * (1 - g)
         c1, c2, c3 = g / below, (num - g) / below, (num + 2 - g) / below
         mean_left = 1 - A2 / num
-        rho = 0.5 * (1 + c1 * B) / ((1 - c2 * B) ** 2 * (1 - c3 * B)) * mean_left**2 * 2 / num
-        df = 4 + (num + 2) / (num * rho - 1)
-        if not np.isfinite(df) or df <= FEW_DF:
-            shown = float(df) if np.isfinite(df) and df > 0 else None
-            return FTest(num, shown, None, note="few_df")
+        fall = (1 - c2 * B) ** 2 * (1 - c3 * B)
+        excess = (1 + c1 * B) / fall * mean_left**2 - 1 if fall > 0 else 0.0
+        df = 4 + (num + 2) / excess if excess != 0 else 0.0
+        if not df > FEW_DF:
+            return FTest(num, df if df > 0 else None, None, note="few_df")
         scale = df * mean_left / (df - 2)
         return FTest(num, float(df), scale * f)
 

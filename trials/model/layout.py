@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
@@ -194,6 +195,8 @@ def _code_factor(factor: Factor, labels: Sequence[str]) -> Coded:
         for level in seen:
             _number(factor.name, level)
         seen = tuple(sorted(seen, key=float))
+    elif factor.levels is None:
+        seen = tuple(sorted(seen, key=natural))
     if factor.levels is not None:
         unknown = [level for level in seen if level not in factor.levels]
         if unknown:
@@ -207,6 +210,22 @@ def _code_factor(factor: Factor, labels: Sequence[str]) -> Coded:
             )
         seen = tuple(level for level in factor.levels if level in seen)
     return _code(labels, seen)
+
+
+def natural(label: str) -> tuple[tuple[bool, float, str], ...]:
+    """Return a key that sorts labels as people do: by letters, and by number inside them.
+
+    Examples
+    --------
+    >>> sorted(["pot 10", "pot 9", "0.5", "none"], key=natural)
+    ['0.5', 'none', 'pot 9', 'pot 10']
+    """
+    pieces = re.split(r"(\d+(?:\.\d+)?)", label.casefold())
+    return tuple(
+        (False, float(piece), "") if place % 2 else (True, 0.0, piece)
+        for place, piece in enumerate(pieces)
+        if piece
+    )
 
 
 def _number(name: str, level: str) -> float:

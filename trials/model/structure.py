@@ -19,9 +19,9 @@ Kind = Literal["category", "quantity"]
 class Factor:
     """A factor of the treatment structure.
 
-    ``levels`` fixes their order; None takes the order of first appearance (numeric order for a
-    quantity). A quantity enters as a straight-line trend on its actual values if ``trend`` is set,
-    else as one mean per level.
+    ``levels`` fixes their order; None sorts them as people do (by number for a quantity). A
+    quantity enters as a straight-line trend on its actual values if ``trend`` is set, else as one
+    mean per level.
     """
 
     name: str

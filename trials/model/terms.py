@@ -126,7 +126,8 @@ def level_coding(layout: Layout, factor: str) -> Floats:
         return sum_to_zero(len(coded.levels))
     values = layout.values(factor)
     centred = values - values[coded.codes].mean()
-    return (centred / (np.abs(centred).max() or 1.0))[:, None]
+    column: Floats = (centred / (np.abs(centred).max() or 1.0))[:, None]
+    return column
 
 
 def rows_of(layout: Layout, factors: tuple[str, ...], codes: Mapping[str, Codes]) -> Floats:

@@ -1,0 +1,175 @@
+"""From comparisons to verdicts: which factor mattered, and what would settle the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+
+from trials.analysis.data import Data
+from trials.analysis.findings import ToSettle, Verdict
+from trials.analysis.parts import Compared
+from trials.analysis.verdicts import Judgement, PairInterval, Present, judge, to_settle
+from trials.digest import finite_or_none
+from trials.model import RESIDUAL, Fit
+from trials.words.sentences import VerdictFacts, verdict_sentence
+
+Families = Mapping[str, tuple[Compared, ...]]
+Simple = Mapping[tuple[str, str], tuple[Compared, ...]]
+
+
+def factor_verdicts(
+    data: Data, fit: Fit, families: Families, simple: Simple
+) -> tuple[Verdict, ...]:
+    """Return the verdict on every factor; none where no margin was declared."""
+    margin = data.options.worthwhile
+    if margin is None:
+        return ()
+    out = []
+    for factor, family in families.items():
+        inner = [one for (name, _), group in simple.items() if name == factor for one in group]
+        judgement = judge(
+            _intervals(data, fit, family), margin, data.scale, _intervals(data, fit, inner)
+        )
+        if judgement is not None:
+            out.append(_verdict(data, fit, factor, judgement, (family, tuple(inner))))
+    return tuple(out)
+
+
+def _intervals(
+    data: Data, fit: Fit, family: tuple[Compared, ...] | list[Compared]
+) -> list[PairInterval]:
+    layout = fit.design.layout
+    out = []
+    for one in family:
+        pair, line = one.pair, one.pair.line
+        if line is None:
+            continue
+        levels = layout.factors[pair.factor].levels
+        reach = None
+        if line.se is not None and one.critical is not None:
+            reach = line.se * one.critical
+        out.append(
+            PairInterval(
+                a={pair.factor: levels[pair.a]},
+                b={pair.factor: levels[pair.b]},
+                estimate=data.gap(line.estimate),
+                low=None if reach is None else data.gap(line.estimate - reach),
+                high=None if reach is None else data.gap(line.estimate + reach),
+                within={f: layout.factors[f].levels[code] for f, code in pair.at},
+            )
+        )
+    return out
+
+
+def _verdict(
+    data: Data,
+    fit: Fit,
+    factor: str,
+    judgement: Judgement,
+    compared: tuple[tuple[Compared, ...], tuple[Compared, ...]],
+) -> Verdict:
+    pair = judgement.pair
+    margin = data.options.worthwhile or 0.0
+    settle = None
+    if judgement.verdict == "not settled" and judgement.reason != "no_replication":
+        settle = _settle(data, fit, factor, pair.estimate, compared)
+    interval = (finite_or_none(pair.low), finite_or_none(pair.high))
+    return Verdict(
+        factor=factor,
+        verdict=judgement.verdict,
+        reason=judgement.reason,
+        a=dict(pair.a),
+        b=dict(pair.b),
+        largest_difference=finite_or_none(pair.estimate),
+        interval=interval,
+        worthwhile=margin,
+        to_settle=settle,
+        sentence=_sentence(data, fit, factor, judgement, settle),
+    )
+
+
+def _settle(
+    data: Data,
+    fit: Fit,
+    factor: str,
+    estimate: float,
+    compared: tuple[tuple[Compared, ...], tuple[Compared, ...]],
+) -> ToSettle | None:
+    """Count the factor's own units that would probably settle it; more items in the same units
+    never do.
+    """
+    family, inner = compared
+    lines = [c.pair.line for c in family if c.pair.line is not None]
+    simple = [c.pair.line.se for c in inner if c.pair.line is not None and c.pair.line.se]
+    worst = max((x for x in lines if x.se is not None and x.df is not None), default=None,
+                key=lambda x: x.se or 0.0)  # fmt: skip
+    if worst is None or worst.se is None or worst.df is None or data.options.worthwhile is None:
+        return None
+    layout = fit.design.layout
+    unit = layout.units[factor]
+    units = layout.grouping(unit).members if unit is not None else layout.n
+    levels = len(layout.factors[factor].levels)
+    contexts = {c.pair.at for c in inner}
+    present = Present(
+        se=worst.se,
+        df=worst.df,
+        units=units,
+        levels=levels,
+        confidence=data.options.confidence,
+        simple_se=max(simple) if simple else None,
+        contexts=len(contexts),
+    )
+    found = to_settle(
+        present, data.options.worthwhile, estimate, data.scale, _growth(worst.df, units, levels)
+    )
+    if found is None:
+        return None
+    group = unit if unit is not None else layout.item or RESIDUAL
+    return ToSettle(group=group, count=found.count, assumption=found.assumption)
+
+
+def _growth(df: float, units: int, levels: int) -> Callable[[int], float]:
+    """Return df with more units: each new unit brings one, as in the present number (at least)."""
+    spent = max(units - df, levels)
+    return lambda more: float(np.maximum(more - spent, df))
+
+
+def _sentence(
+    data: Data, fit: Fit, factor: str, judgement: Judgement, settle: ToSettle | None
+) -> str:
+    pair = judgement.pair
+    unit = fit.design.layout.units[factor]
+    depends = () if judgement.simple is None else tuple(judgement.simple.within)
+    group = "" if unit is None else data.label(unit.split("/")[-1])
+    levels = len(fit.design.layout.factors[factor].levels)
+    units = fit.design.layout.n if unit is None else fit.design.layout.grouping(unit).members
+    more = None if settle is None else -(-(settle.count - units) // levels)
+    return verdict_sentence(
+        VerdictFacts(
+            factor=data.label(factor),
+            verdict=judgement.verdict,
+            reason=judgement.reason,
+            response=data.label(data.name),
+            scale=data.scale,
+            worthwhile=data.options.worthwhile or 0.0,
+            a=_level(data, pair.a),
+            b=_level(data, pair.b),
+            estimate=pair.estimate,
+            interval=(finite_or_none(pair.low), finite_or_none(pair.high)),
+            unit=data.unit,
+            randomised=data.randomised,
+            item=data.item_name,
+            unit_group=group,
+            failed=data.n_failed,
+            to_settle=more,
+            settle_group=group,
+            depends_on=tuple(data.label(name) for name in depends),
+        )
+    )
+
+
+def _level(data: Data, levels: Mapping[str, str]) -> str:
+    return ", ".join(
+        f"{level} {data.units.get(factor, '')}".strip() for factor, level in levels.items()
+    )

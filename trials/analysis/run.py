@@ -1,0 +1,170 @@
+"""Analyse one response: choose the questions, ask the model, collect codes and numbers."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trials.analysis import parts
+from trials.analysis.data import Data
+from trials.analysis.diagnostics import diagnose
+from trials.analysis.findings import Comparison, Effect, Method, Point, ResponseFindings
+from trials.analysis.judging import factor_verdicts
+from trials.analysis.ranks import rank_frequencies
+from trials.analysis.shuffling import ShuffleTest
+from trials.digest import finite_or_none
+from trials.model import Fit, FitOptions, fit_rows
+from trials.randomness import stream
+
+REPEATS = 2000
+
+
+def analyse(data: Data, shuffled: dict[str, ShuffleTest] | None = None) -> ResponseFindings:
+    """Return the findings of one response.
+
+    Parameters
+    ----------
+    shuffled : per term the p of the plan's own shuffle, or of a permutation.
+    """
+    options = data.options
+    fit = fit_rows(
+        data.layout,
+        data.y,
+        FitOptions(options.interactions, options.sums, options.df, options.bounded),
+    )
+    shares = parts.variance_shares(fit)
+    tests = {t.hypothesis.term.name: t for t in fit.tests}
+    effects = [
+        _with_shuffle(parts.effect(data, fit, test, shares), (shuffled or {}).get(name))
+        for name, test in tests.items()
+        if test.hypothesis.df
+    ]
+    families = {factor: parts.compare_factor(data, fit, factor) for factor in data.layout.factors}
+    simple = _simple(data, fit)
+    return ResponseFindings(
+        name=data.name,
+        unit=data.unit,
+        scale=data.scale,
+        n_items=data.n_items,
+        n_readings=data.n_readings,
+        n_failed=data.n_failed,
+        n_lost=data.n_lost,
+        primary=data.primary,
+        better=data.better,
+        method=_method(data, fit),
+        effects=tuple(effects),
+        variance_components=parts.components(fit),
+        means=parts.means(data, fit),
+        comparisons=tuple(_comparisons(data, fit, families, simple)),
+        verdicts=factor_verdicts(data, fit, families, simple),
+        diagnostics=diagnose(data, fit) | _ranks(data, fit),
+        points=_points(data, fit),
+        not_estimable=_not_estimable(fit),
+        set_aside=data.set_aside,
+    )
+
+
+Families = dict[str, tuple[parts.Compared, ...]]
+
+
+def _simple(data: Data, fit: Fit) -> dict[tuple[str, str], tuple[parts.Compared, ...]]:
+    """Return each factor's pairs within every level of each factor it has an interaction with."""
+    out: dict[tuple[str, str], tuple[parts.Compared, ...]] = {}
+    for test in fit.tests:
+        factors = test.hypothesis.term.factors
+        if len(factors) == 2 and test.hypothesis.df:
+            for factor, within in (factors, factors[::-1]):
+                out[factor, within] = parts.compare_within(data, fit, factor, within)
+    return out
+
+
+def _comparisons(
+    data: Data,
+    fit: Fit,
+    families: Families,
+    simple: dict[tuple[str, str], tuple[parts.Compared, ...]],
+) -> list[Comparison]:
+    groups = [*families.values(), *simple.values()]
+    return [parts.comparison(data, fit, one) for group in groups for one in group]
+
+
+def _with_shuffle(effect: Effect, test: ShuffleTest | None) -> Effect:
+    if test is None:
+        return effect
+    key = "p_randomisation" if test.planned else "p_permutation"
+    return effect.model_copy(
+        update={key: test.p, "exact": test.exact, "notes": (*effect.notes, *test.notes)}
+    )
+
+
+def _method(data: Data, fit: Fit) -> Method:
+    layout, options = data.layout, data.options
+    notes = [*layout.notes, *fit.notes]
+    notes += [f"fixed_group:{g.path}" for g in layout.fixed]
+    notes += [f"implied_group:{g.path}" for g in layout.groupings if g.implied]
+    if len(layout.factors) > options.interactions:
+        notes.append("higher_interactions_in_error")
+    if layout.random and layout.factors:
+        notes.append("treatment_by_group_in_error")
+    if options.worthwhile is None:
+        notes.append("no_worthwhile")
+    if data.centred.decimal_comma:
+        notes.append("decimal_comma")
+    return Method.model_validate(
+        {
+            "estimator": fit.estimator,
+            "df": fit.df_method,
+            "sums": options.sums,
+            "bounded": options.bounded,
+            "notes": tuple(notes),
+        }
+    )
+
+
+def _not_estimable(fit: Fit) -> tuple[str, ...]:
+    gone = [t.hypothesis.term.name for t in fit.tests if not t.hypothesis.df]
+    part = [
+        f"{t.hypothesis.term.name}: {t.hypothesis.df} of {t.hypothesis.full_df}"
+        for t in fit.tests
+        if 0 < t.hypothesis.df < t.hypothesis.full_df
+    ]
+    return (*gone, *part)
+
+
+def _ranks(data: Data, fit: Fit) -> dict[str, object]:
+    """Return in what share of repeats each factor would come first, second, ..."""
+    lines = {f: parts.effect_lines(fit, fit.design.term(f)) for f in data.layout.factors}
+    usable = {f: one for f, one in lines.items() if one is not None}
+    if len(usable) < 2 or fit.inference.line(next(iter(usable.values()))[0]).se is None:
+        return {}
+    stacked = np.vstack(list(usable.values()))
+    beta = fit.inference.beta
+    found = rank_frequencies(
+        {f: one @ beta for f, one in usable.items()},
+        fit.inference.cov(stacked),
+        REPEATS,
+        stream(data.options.seed, "ranks"),
+    )
+    return {"rank_frequencies": {f: list(shares) for f, shares in found.items()}}
+
+
+def _points(data: Data, fit: Fit) -> tuple[Point, ...]:
+    layout = data.layout
+    out = []
+    for row, item in enumerate(data.items):
+        y, rest = float(data.y[row]), float(fit.residuals[row])
+        out.append(
+            Point(
+                item=item,
+                value=data.mean(y),
+                fitted=finite_or_none(data.mean(y - rest)),
+                residual=finite_or_none(rest),
+                factors={f: c.levels[c.codes[row]] for f, c in layout.factors.items()},
+                groups={
+                    g.path: g.coded.levels[g.coded.codes[row]]
+                    for g in layout.groupings
+                    if not g.implied
+                },
+                run=data.runs[row] if data.runs is not None else None,
+            )
+        )
+    return tuple(out)

@@ -1,0 +1,227 @@
+"""Shuffle tests of each term: the plan's own shuffle, or a permutation where there is no plan.
+
+A term is tested on the units it is applied to. With one factor the test is exact under 'no effect
+at all'; with several, what the other terms seem to do is taken off first (D. Freedman and D. Lane,
+1983, J. Business and Economic Statistics 1), and the test is marked approximate.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from trials.analysis.data import Data
+from trials.analysis.permutation import (
+    PermutationResult,
+    compare_layouts,
+    permute,
+    residual_permutation,
+    unit_means,
+)
+from trials.design.shuffle import plan_layout, plan_shuffler
+from trials.design.values import Plan
+from trials.model import Layout
+from trials.model.fit import least_squares
+from trials.model.layout import Codes, Floats, Grouping, is_constant_within
+from trials.model.strata import indicator
+from trials.model.terms import Design, Term, combined, make_design
+from trials.randomness import stream
+
+MOST_NUMBERS = 60_000_000  # rows times shuffles held at once
+
+
+@dataclass(frozen=True)
+class ShuffleTest:
+    """The p of one term: of the plan's own shuffle (``planned``) or of a permutation."""
+
+    p: float | None
+    exact: bool
+    planned: bool
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The units a term is tested on: one value and one row of columns for each.
+
+    ``first`` (u,) is a row of each unit; ``around`` the groupings larger than the unit.
+    """
+
+    y: Floats
+    first: Codes
+    unit: Codes
+    around: tuple[Grouping, ...]
+    resamples: int
+    notes: tuple[str, ...]
+
+    @property
+    def blocks(self) -> Codes | None:
+        """Code of the smallest grouping that holds whole units, (u,); None: no such."""
+        return self.around[-1].coded.codes[self.first] if self.around else None
+
+    @property
+    def walls(self) -> Floats | None:
+        """Indicator columns of the groupings around the units, (u, q)."""
+        if not self.around:
+            return None
+        return np.hstack([indicator(g.coded)[self.first] for g in self.around])
+
+
+def permute_terms(data: Data) -> dict[str, ShuffleTest]:
+    """Return the permutation test of each term of a table that has no plan."""
+    if data.options.resamples == 0 or not data.layout.factors:
+        return {}
+    design = make_design(data.layout, data.options.interactions)
+    terms = [t for t in design.terms if t.role == "treatment"]
+    alone = len(data.layout.factors) == 1 and not data.layout.covariates
+    out = {}
+    for term in terms:
+        bench = _bench(data, data.y, term.factors)
+        rng = stream(data.options.seed, f"permutation {term.name}")
+        if alone and _is_nested(bench.around):
+            codes = data.layout.factors[term.factors[0]].codes[bench.first]
+            result = permute(bench.y, codes, bench.blocks, bench.resamples, rng)
+        else:
+            result = _by_residuals(design, term, bench, rng)
+        out[term.name] = _told(result, planned=False, exact=not result.approximate, bench=bench)
+    return out
+
+
+def replay_shuffle(plan: Plan, data: Data) -> dict[str, ShuffleTest]:
+    """Return the test of each term against layouts drawn as the plan's own was.
+
+    Items that were lost or failed keep their place: the other layouts are read off at the places
+    that were measured.
+    """
+    if data.options.resamples == 0 or not plan.factors:
+        return {}
+    design = make_design(data.layout, data.options.interactions)
+    terms = [t for t in design.terms if t.role == "treatment"]
+    resamples = min(data.options.resamples, MOST_NUMBERS // max(data.layout.n, 1))
+    rng = stream(data.options.seed, "the plan's own shuffle")
+    place = {row.item: number for number, row in enumerate(plan.rows)}
+    places = np.array([place[item] for item in data.items], dtype=np.intp)
+    drawn = _draw(plan, resamples, places, rng)
+    alone = len(plan.factors) == 1
+    out = {}
+    for term in terms:
+        if len(term.factors) == 1:
+            y = data.y if alone else data.y - _others(design, term, data.y)
+            bench = _bench(data, y, term.factors)
+            factor = term.factors[0]
+            here = data.layout.factors[factor].codes[bench.first]
+            result = compare_layouts(
+                bench.y, here, drawn[factor][:, bench.first], nuisance=bench.walls
+            )
+            exact = alone
+        else:
+            bench = _bench(data, data.y, term.factors)
+            own = stream(data.options.seed, f"permutation {term.name}")
+            result, exact = _by_residuals(design, term, bench, own), False
+        out[term.name] = _told(result, planned=True, exact=exact, bench=bench)
+    return out
+
+
+def _draw(
+    plan: Plan, resamples: int, places: Codes, rng: np.random.Generator
+) -> Mapping[str, Codes]:
+    """Return the level codes at the measured places in layouts of the plan's set, (m, n) each."""
+    observed = plan_layout(plan)
+    out = {name: np.empty((resamples, len(places)), dtype=np.intp) for name in observed}
+    for number, layout in enumerate(plan_shuffler(plan).draws(observed, resamples, rng)):
+        for name, codes in layout.items():
+            out[name][number] = codes[places]
+    return out
+
+
+def _told(result: PermutationResult, *, planned: bool, exact: bool, bench: Bench) -> ShuffleTest:
+    notes = list(bench.notes)
+    if result.p is None:
+        return ShuffleTest(None, False, planned, (*notes, "no_shuffle"))
+    if not exact:
+        notes.append("approximate_shuffle")
+    return ShuffleTest(result.p, exact, planned, tuple(notes))
+
+
+def _bench(data: Data, y: Floats, factors: Sequence[str]) -> Bench:
+    """Return the units of a term: the smallest of its factors' units."""
+    layout = data.layout
+    unit = _unit_codes(layout, factors)
+    means, first, _ = unit_means(y, unit)
+    members = len(first)
+    around = tuple(
+        g
+        for g in layout.groupings
+        if g.members < members and is_constant_within(g.coded.codes, unit)
+    )
+    most = max(99, MOST_NUMBERS // max(members, 1))
+    resamples = min(data.options.resamples, most)
+    notes = (f"resamples:{resamples}",) if resamples < data.options.resamples else ()
+    return Bench(means, first, unit, around, resamples, notes)
+
+
+def _unit_codes(layout: Layout, factors: Sequence[str]) -> Codes:
+    """Return a code a row for the unit of a term, (n,)."""
+    codes = []
+    for factor in factors:
+        path = layout.units[factor] or layout.item
+        if path is None:
+            return np.arange(layout.n, dtype=np.intp)
+        codes.append(layout.grouping(path).coded)
+    return combined(tuple(codes))
+
+
+def _is_nested(around: tuple[Grouping, ...]) -> bool:
+    """Return whether each grouping lies within the next larger one."""
+    return all(
+        is_constant_within(outer.coded.codes, inner.coded.codes)
+        for outer, inner in pairwise(around)
+    )
+
+
+def _by_residuals(
+    design: Design, term: Term, bench: Bench, rng: np.random.Generator
+) -> PermutationResult:
+    """Shuffle residuals over the units, with larger groupings and coarser terms held."""
+    layout = design.layout
+    units = len(bench.first)
+    names = [t for t in design.terms if t.role in ("mean", "covariate", "treatment")]
+    held = [t for t in names if not t.factors or _is_as_large(layout, t, units)]
+    columns = np.concatenate([np.arange(t.columns.start, t.columns.stop) for t in held])
+    X = np.column_stack([unit_means(design.X[:, c], bench.unit)[0] for c in columns])
+    own = [
+        place
+        for place, column in enumerate(columns)
+        if term.columns.start <= column < term.columns.stop
+    ]
+    if bench.walls is not None:
+        X = np.hstack([X, bench.walls])
+    nested = _is_nested(bench.around)
+    done = residual_permutation(
+        bench.y,
+        X,
+        {term.name: own},
+        blocks=bench.blocks if nested else None,
+        resamples=bench.resamples,
+        rng=rng,
+    )
+    return done[term.name]
+
+
+def _is_as_large(layout: Layout, term: Term, units: int) -> bool:
+    return len(np.unique(_unit_codes(layout, term.factors))) <= units
+
+
+def _others(design: Design, term: Term, y: Floats) -> Floats:
+    """Return what the other treatment terms seem to do, (n,)."""
+    beta, _ = least_squares(design.XK, y)
+    full = np.zeros(design.X.shape[1])
+    full[design.kept] = beta
+    out = np.zeros(len(y))
+    for other in design.terms:
+        if other.role in ("treatment", "covariate") and other.name != term.name:
+            out = out + design.X[:, other.columns] @ full[other.columns]
+    return out

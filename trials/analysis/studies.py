@@ -1,0 +1,129 @@
+"""A planned study: the structure comes from the plan, the numbers from the record."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import trials
+from trials.analysis.centring import numbers
+from trials.analysis.data import Data, on_scale
+from trials.analysis.failures import failure_tables
+from trials.analysis.findings import Findings, ResponseFindings, SetAside
+from trials.analysis.run import analyse
+from trials.analysis.shuffling import replay_shuffle
+from trials.design.values import Plan
+from trials.errors import AnalysisError
+from trials.model import Factor, Group, Layout, Structure, make_layout
+from trials.record.values import ItemValue, Measured
+from trials.study.options import Options
+from trials.study.values import Response, Study
+
+
+def analyse_study(study: Study, plan: Plan, measured: Measured) -> Findings:
+    """Return the findings of every response of a study that has measured values.
+
+    Raises
+    ------
+    AnalysisError : no response can be analysed.
+    """
+    wanted = [r for r in study.responses if _worked(measured.of(r.name))]
+    if not wanted:
+        raise AnalysisError(
+            "Nothing has been measured yet, or every item failed.",
+            code="analysis.nothing_measured",
+            do="Take in the filled sheets with 'trials collect', then analyse again.",
+        )
+    return Findings(
+        program_version=trials.__version__,
+        plan_digest=plan.digest(),
+        record_digest=measured.digest,
+        responses=tuple(_analyse(study, plan, measured, response) for response in wanted),
+    )
+
+
+def _worked(values: tuple[ItemValue, ...]) -> list[ItemValue]:
+    return [v for v in values if v.status == "measured" and v.value is not None]
+
+
+def _analyse(study: Study, plan: Plan, measured: Measured, response: Response) -> ResponseFindings:
+    data = study_data(study, plan, measured, response)
+    values = {v.item: v for v in measured.of(response.name)}
+    failures = failure_tables(plan, [i for i, v in values.items() if v.status == "failed"], values)
+    return analyse(data, replay_shuffle(plan, data)).model_copy(update={"failures": failures})
+
+
+def plan_layout(plan: Plan, items: tuple[str, ...], random: tuple[str, ...] = ()) -> Layout:
+    """Return the layout of some items of a plan, in the order given."""
+    rows = {row.item: row for row in plan.rows}
+    structure = Structure(
+        factors=[Factor(f.name, f.kind, f.levels, f.scale) for f in plan.factors],
+        groups=[Group(g.path, g.random) for g in plan.groups],
+        applied_to={f.name: f.applied_to for f in plan.factors if f.applied_to is not None},
+    )
+    columns = {f.name: [rows[item].factors[f.name] for item in items] for f in plan.factors}
+    columns |= {g.name: [rows[item].groups[g.name] for item in items] for g in plan.groups}
+    return make_layout(structure, columns, random=random)
+
+
+def study_data(study: Study, plan: Plan, measured: Measured, response: Response) -> Data:
+    """Return one response of a study, ready for analysis: items that worked, in making order."""
+    values = {v.item: v for v in measured.of(response.name)}
+    used = tuple(
+        row.item
+        for row in sorted(plan.rows, key=lambda row: row.run)
+        if row.item in values and values[row.item] in _worked((values[row.item],))
+    )
+    texts = [_text(values[item]) for item in used]
+    centred = numbers(texts, response.label or response.name)
+    options = study.analysis.model_copy(
+        update={
+            "response": response.name,
+            "compare": response.compare,
+            "worthwhile": response.worthwhile,
+            "control": tuple((f.name, f.control) for f in study.factors if f.control is not None),
+        }
+    )
+    count = Counter(v.status for v in values.values())
+    runs = {row.item: row.run for row in plan.rows}
+    return Data(
+        name=response.name,
+        unit=response.unit,
+        layout=plan_layout(plan, used, options.random),
+        y=on_scale(centred, response.compare, response.label or response.name, used),
+        centred=centred,
+        items=used,
+        options=Options.model_validate(options.model_dump()),
+        scale=response.compare,
+        better=response.better,
+        primary=response.primary or len(study.responses) == 1,
+        n_readings=sum(values[item].readings for item in used),
+        n_failed=count["failed"],
+        n_lost=count["lost"],
+        set_aside=tuple(
+            SetAside(item=row.item, reason=_reason(values.get(row.item)))
+            for row in plan.rows
+            if row.item not in used
+        ),
+        runs=tuple(runs[item] for item in used),
+        labels=_labels(study),
+        units={f.name: f.unit for f in study.factors if f.unit},
+        item_name=study.item_name,
+        randomised=True,
+    )
+
+
+def _text(value: ItemValue) -> str:
+    return str(value.exact) if value.exact is not None else repr(value.value)
+
+
+def _reason(value: ItemValue | None) -> str:
+    if value is None:
+        return "unmeasured"
+    return value.status if not value.reason else f"{value.status}: {value.reason}"
+
+
+def _labels(study: Study) -> dict[str, str]:
+    labels = {f.name: f.label for f in study.factors}
+    labels |= {g.name: g.label for g in study.groups}
+    labels |= {r.name: r.label for r in study.responses}
+    return {name: label for name, label in labels.items() if label}

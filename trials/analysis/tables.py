@@ -1,0 +1,163 @@
+"""An existing table, with no study behind it: rows are the smallest units."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import trials
+from trials.analysis.centring import as_text, numbers
+from trials.analysis.data import Data, on_scale
+from trials.analysis.findings import Findings, SetAside
+from trials.analysis.run import analyse
+from trials.analysis.shuffling import permute_terms
+from trials.digest import digest
+from trials.errors import AnalysisError, RequestError
+from trials.model import Layout, Structure, make_layout
+from trials.study.options import Options
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def analyse_table(
+    frame: pd.DataFrame, structure: Structure, options: Options | None = None
+) -> Findings:
+    """Analyse one response of a table whose rows are the smallest units, or readings of items.
+
+    Parameters
+    ----------
+    frame : one row a unit; numbers may be text, and keep all their digits if they are.
+    structure : factors, groups, and what each factor is applied to.
+    options : see :class:`trials.Options`.
+
+    Raises
+    ------
+    AnalysisError : a column is missing, a value is no number, or nothing can be compared.
+
+    Examples
+    --------
+    >>> import pandas as pd, trials
+    >>> rows = pd.DataFrame({"feed": list("aaabbb"), "gain": ["1", "2", "3", "4", "5", "6"]})
+    >>> found = trials.analyse_table(rows, trials.Structure(["feed"]), trials.Options(resamples=0))
+    >>> found.responses[0].effects[0].f
+    13.5
+    """
+    options = options or Options()
+    columns = {str(name): as_text(frame[name]) for name in frame.columns}
+    response = options.response or _only_column_left(columns, structure, options)
+    _require(columns, [response, *options.covariates])
+    places = _file_lines(frame)
+    readings = numbers(columns[response], response, places)
+    covariates = {name: numbers(columns[name], name, places) for name in options.covariates}
+    labels = _labels(structure, options)
+    _require(columns, labels)
+    use = [
+        row
+        for row in range(len(frame))
+        if not readings.missing[row] and not any(c.missing[row] for c in covariates.values())
+    ]
+    if not use:
+        raise AnalysisError(
+            "No row has a measured value.",
+            code="table.nothing_measured",
+            where=f"column {response}",
+            do="Check that the right column was named.",
+        )
+    kept = [columns[response][row] for row in use]
+    centred = numbers(kept, response, [places[row] for row in use])
+    layout = make_layout(
+        structure,
+        {name: [columns[name][row] for row in use] for name in labels},
+        covariates={name: c.original()[use] for name, c in covariates.items()},
+        random=options.random,
+        item=options.item,
+    )
+    _check_controls(layout, options)
+    items = _items(columns, options, use)
+    data = Data(
+        name=response,
+        unit="",
+        layout=layout,
+        y=on_scale(centred, options.compare, response, tuple(f"line {places[r]}" for r in use)),
+        centred=centred,
+        items=items,
+        options=options,
+        scale=options.compare,
+        n_readings=len(use),
+        set_aside=tuple(
+            SetAside(item=f"row {row + 1}", reason="missing")
+            for row in sorted(set(range(len(frame))) - set(use))
+        ),
+    )
+    found = analyse(data, permute_terms(data))
+    return Findings(
+        program_version=trials.__version__,
+        plan_digest=None,
+        record_digest=digest(columns),
+        responses=(found,),
+    )
+
+
+def _file_lines(frame: pd.DataFrame) -> list[int]:
+    """Return the line of each row in its file, as a person counts them."""
+    lines = frame.attrs.get("lines")
+    return list(lines) if lines is not None else [row + 2 for row in range(len(frame))]
+
+
+def _labels(structure: Structure, options: Options) -> list[str]:
+    names = [f.name for f in structure.factors]
+    names += [part for g in structure.groups for part in g.parts]
+    names += [options.item] if options.item else []
+    return list(dict.fromkeys(names))
+
+
+def _require(columns: dict[str, list[str]], names: list[str]) -> None:
+    missing = [name for name in names if name not in columns]
+    if missing:
+        raise AnalysisError(
+            "The table has no such column.",
+            code="table.column_missing",
+            found=", ".join(missing),
+            allowed=", ".join(columns),
+            do="Use the name exactly as it stands in the first line of the table.",
+        )
+
+
+def _only_column_left(columns: dict[str, list[str]], structure: Structure, options: Options) -> str:
+    used = {*_labels(structure, options), *options.covariates}
+    left = [name for name in columns if name not in used]
+    if len(left) == 1:
+        return left[0]
+    raise RequestError(
+        "It isn't clear which column holds the measured values.",
+        code="table.no_response",
+        found=", ".join(left) or "no column left",
+        do="Name the column with --response (in Python: Options(response=...)).",
+    )
+
+
+def _items(columns: dict[str, list[str]], options: Options, use: list[int]) -> tuple[str, ...]:
+    if options.item is not None:
+        return tuple(columns[options.item][row] for row in use)
+    return tuple(f"row {row + 1}" for row in use)
+
+
+def _check_controls(layout: Layout, options: Options) -> None:
+    for factor, level in options.control:
+        if factor not in layout.factors:
+            raise RequestError(
+                "A control is given for something that is not a factor.",
+                code="table.control_of_no_factor",
+                found=factor,
+                allowed=", ".join(layout.factors),
+                do="Use --control FACTOR=LEVEL with a factor named by --factor.",
+            )
+        if level not in layout.factors[factor].levels:
+            raise RequestError(
+                "The control is not among the levels of its factor.",
+                code="table.unknown_control",
+                where=f"factor {factor}",
+                found=level,
+                allowed=", ".join(layout.factors[factor].levels),
+                do="Write the level exactly as it stands in the table.",
+            )
