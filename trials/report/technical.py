@@ -16,15 +16,31 @@ def method_section(story: Story) -> Section:
         Paragraph(" ".join(_design(story)), "Design"),
         Paragraph(" ".join(_record(story)), "Record"),
     ]
+    told: set[str] = set()
     for found in story.responses:
-        text = " ".join(method_sentences(_method_facts(story, found)))
-        blocks.append(Paragraph(text, f"Analysis of {story.response_label(found.name)}"))
-        notes = tuple(dict.fromkeys(_notes(story, found)))
-        if notes:
-            blocks.append(Bullets(notes))
+        blocks += _analysis(story, found, told)
     blocks.append(Paragraph(_verdict_rule(), "Verdicts"))
     blocks.append(Paragraph(" ".join(_origin(story)), "Where it came from"))
     return Section("method", "How it was done", tuple(blocks))
+
+
+def _analysis(story: Story, found: ResponseFindings, told: set[str]) -> list[Block]:
+    """Tell the method of one response, but for what was told of an earlier one."""
+    sentences = method_sentences(_method_facts(story, found))
+    notes = tuple(dict.fromkeys(_notes(story, found)))
+    fresh = [sentence for sentence in sentences if sentence not in told]
+    text = " ".join(fresh)
+    if len(fresh) < len(sentences):
+        first = story.response_label(story.responses[0].name)
+        text = f"As for {first}. {text}" if not fresh else f"As for {first}, but: {text}"
+    blocks: list[Block] = [
+        Paragraph(text.strip(), f"Analysis of {story.response_label(found.name)}")
+    ]
+    new_notes = tuple(note for note in notes if note not in told)
+    if new_notes:
+        blocks.append(Bullets(new_notes))
+    told.update(sentences, notes)
+    return blocks
 
 
 def _design(story: Story) -> list[str]:

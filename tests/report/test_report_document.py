@@ -1,0 +1,544 @@
+"""The report on hand-made findings: every verdict, every number, plain words, no false cause."""
+
+from __future__ import annotations
+
+import csv
+import datetime
+import io
+import itertools
+import json
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from functools import cache
+from typing import Any
+from unittest.mock import patch
+
+import pytest
+from pypdf import PdfReader
+
+from trials.analysis.findings import Findings
+from trials.design.values import AuditFinding
+from trials.errors import RequestError
+from trials.record.values import Question
+from trials.render.blocks import Figure, Section, figures, texts, walk
+from trials.render.html import html_page
+from trials.render.plain import plain_lines
+from trials.render.table import Table
+from trials.report import Document, build, report_files
+from trials.words.forbidden import find_causal, find_forbidden
+from trials.words.numbers import MINUS, NBSP
+
+from ..render.test_render_document import check_page
+from .made import DYES, TODAY, Made, make
+
+Scale = Any
+
+REASONS = {
+    "beyond": "mattered",
+    "inside": "made no practical difference",
+    "clear_but_small": "made no practical difference",
+    "inside_on_average": "not settled",
+    "clear_not_surely_big": "not settled",
+    "wide": "not settled",
+    "no_replication": "not settled",
+    "failures_disagree": "not settled",
+}
+
+
+@cache
+def made(scale: Scale, **more: Any) -> Made:
+    return make(scale, **more)
+
+
+@cache
+def told(scale: Scale, **more: Any) -> Document:
+    return made(scale, **more).document()
+
+
+@cache
+def worded(scale: Scale, **more: Any) -> Document:
+    """The report without its pictures, where only the words are looked at."""
+    with without_pictures():
+        return make(scale, **more).document()
+
+
+@contextmanager
+def without_pictures() -> Iterator[None]:
+    with (
+        patch("trials.render.drawing.finished", return_value=(b"<svg/>", b"")),
+        patch("trials.render.dots._drawn"),
+    ):
+        yield
+
+
+@cache
+def files(scale: Scale) -> dict[str, bytes]:
+    return report_files(told(scale))
+
+
+def student_text(document: Document) -> str:
+    return "\n".join(texts(document.parts[0].sections)).replace(NBSP, " ")
+
+
+def section(document: Document, key: str) -> Section:
+    return next(s for part in document.parts for s in walk(part.sections) if s.key == key)
+
+
+def text_of(found: Section) -> str:
+    return "\n".join(texts((found,))).replace(NBSP, " ")
+
+
+@pytest.mark.parametrize(
+    ("reason", "scale"), list(itertools.product(REASONS, ("difference", "ratio")))
+)
+def test_every_verdict_is_told_in_plain_words(reason: str, scale: Scale) -> None:
+    verdicts = dict.fromkeys(("dye", "heat", "coats"), (REASONS[reason], reason))
+    with without_pictures():
+        document = make(scale, verdicts=verdicts).document()
+    text = student_text(document)
+    assert find_forbidden(text) == ()
+    assert "None" not in text
+    assert "nan" not in text.casefold().split()
+    answer = text_of(section(document, "answer"))
+    named = REASONS[reason]
+    heading = {"mattered": "What mattered", "not settled": "What is not settled"}.get(
+        named, "What made no practical difference"
+    )
+    lines = answer.split("\n")
+    assert "dye" in lines[lines.index(heading) + 1].casefold()
+    part = text_of(section(document, "power-heat-part"))
+    assert ("Not settled." in part) == (named == "not settled")
+    assert ("Advice" in part) == (named == "mattered")
+
+
+def test_the_order_of_the_parts() -> None:
+    document = told("difference")
+    assert [part.key for part in document.parts] == ["report", "technical"]
+    assert [s.key for s in document.parts[0].sections] == [
+        "question", "answer", "power-seen", "power-which-part", "variables", "limits", "trouble",
+        "next", "cautions", "words",
+    ]  # fmt: skip
+    assert [s.key for s in document.parts[1].sections] == [
+        "method", "checks", "tables", "technical-words",
+    ]  # fmt: skip
+
+
+def test_the_same_values_give_the_same_report() -> None:
+    assert make("difference").document() == told("difference")
+    assert report_files(told("difference")) == files("difference")
+
+
+def test_the_page_is_whole_and_small() -> None:
+    for scale in ("difference", "ratio"):
+        page = files(scale)["report.html"].decode()
+        check_page(page)
+        assert len(page) < 3_000_000
+        assert "Invented school, invented data." in page
+
+
+def test_the_student_never_meets_a_forbidden_word() -> None:
+    for scale in ("difference", "ratio"):
+        assert find_forbidden(student_text(worded(scale))) == ()
+        assert find_forbidden(student_text(worded(scale, p_pair=0.004))) == ()
+
+
+def test_causes_are_claimed_only_where_chance_gave_out_the_versions() -> None:
+    # with failed cells even a randomised comparison is one among those that worked
+    among = student_text(told("difference"))
+    assert "so the difference comes from them" not in among
+    assert "caused" not in among
+    whole = student_text(worded("difference", failed=0))
+    assert "given out by chance, so the difference comes from them" in whole
+    # groups such as teams and sessions are nowhere given as a cause
+    for sentence in re.split(r"(?<=[.:;])\s", whole):
+        if re.search(r"\b(teams?|sessions?|people|day)\b", sentence):
+            claims = [word for word in find_causal(sentence) if word != "comes from"]
+            assert claims == [], sentence
+
+
+@pytest.mark.parametrize("scale", ["difference", "ratio"])
+def test_a_fifteen_year_old_can_read_it(scale: Scale) -> None:
+    document = worded(scale, p_pair=0.004)
+    keep = ("question", "answer", "variables", "limits", "trouble", "next", "together", "words")
+    running = []
+    for part in document.parts[0].sections:
+        if part.key in keep:
+            running += [t for t in _running(part) if len(t.split()) > 3]
+    text = " ".join(t if t.endswith((".", "?")) else f"{t}." for t in running)
+    assert flesch_kincaid(text) <= 9.0
+    assert readability_index(text) <= 9.0
+
+
+def _running(part: Section) -> list[str]:
+    out = []
+    for found in walk((part,)):
+        for block in found.blocks:
+            if not isinstance(block, Table | Figure):
+                out += list(texts((Section("", "", (block,)),)))
+            else:
+                out.append(block.caption)
+    return [text for text in out if text]
+
+
+def _sentences(text: str) -> tuple[list[str], int]:
+    words = re.findall(r"[A-Za-z][A-Za-z'-]*|\d[\d.]*", text)
+    return words, max(len(re.findall(r"[.?!](?=\s|$)", text)), 1)
+
+
+def flesch_kincaid(text: str) -> float:
+    """Grade of J. P. Kincaid and others (1975), Report 8-75; syllables by vowels."""
+    words, sentences = _sentences(text)
+    syllables = sum(
+        max(len(re.findall(r"[aeiouy]+", re.sub(r"e\b|es\b|ed\b", "", w.lower()))), 1)
+        for w in words
+    )
+    return 0.39 * len(words) / sentences + 11.8 * syllables / len(words) - 15.59
+
+
+def readability_index(text: str) -> float:
+    """Automated Readability Index of R. J. Senter and E. A. Smith (1967), AMRL-TR-66-220."""
+    words, sentences = _sentences(text)
+    letters = sum(len(w) for w in words)
+    return 4.71 * letters / len(words) + 0.5 * len(words) / sentences - 21.43
+
+
+def test_the_measures_of_reading_agree_with_a_published_text() -> None:
+    # The Gettysburg Address (Lincoln 1863): about grade 11 by Flesch and Kincaid (common knowledge,
+    # from memory), here its first three sentences, which are harder than the rest.
+    lincoln = (
+        "Four score and seven years ago our fathers brought forth on this continent, a new nation, "
+        "conceived in Liberty, and dedicated to the proposition that all men are created equal. "
+        "Now we are engaged in a great civil war, testing whether that nation, or any nation so "
+        "conceived and so dedicated, can long endure. We are met on a great battle-field of that "
+        "war."
+    )
+    assert 9 < flesch_kincaid(lincoln) < 14
+    assert flesch_kincaid("The cat sat on the mat. The dog ran.") < 1
+
+
+# ---- every number is that of the findings -----------------------------------------------------
+
+
+def number_of(text: str) -> float:
+    return float(text.replace(MINUS, "-").replace(NBSP, "").replace("<", ""))
+
+
+def same_as_shown(shown: str, value: float | None) -> None:
+    """A printed number is the value, rounded at the printed digit."""
+    if value is None:
+        assert shown == "–"
+        return
+    if shown.startswith("<"):
+        assert value < number_of(shown)
+        return
+    digits = len(shown.split(".")[1]) if "." in shown else 0
+    assert abs(number_of(shown) - value) <= 0.5 * 10**-digits * (1 + 1e-9), (shown, value)
+
+
+def tables_of_page(page: str) -> dict[str, list[list[str]]]:
+    """Every table of a page by its caption, heading row first."""
+    out: dict[str, list[list[str]]] = {}
+    for body in re.findall(r"<table>(.*?)</table>", page, re.DOTALL):
+        caption = re.search(r"<caption[^>]*>(.*?)</caption>", body, re.DOTALL)
+        rows = [
+            re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, re.DOTALL)
+            for row in re.findall(r"<tr>(.*?)</tr>", body, re.DOTALL)
+        ]
+        assert caption
+        out.setdefault(caption[1], rows)
+    return out
+
+
+@pytest.mark.parametrize("scale", ["difference", "ratio"])
+def test_every_number_of_the_page_is_that_of_the_findings(scale: Scale) -> None:
+    found = made(scale).found
+    tables = tables_of_page(files(scale)["report.html"].decode())
+    means = [m for m in found.means if m.term == "dye"]
+    for row, mean in zip(tables["Averages for dye"][1:], means, strict=True):
+        assert row[0] == mean.levels["dye"]
+        for cell, value in zip(row[1:], (mean.n, mean.mean, *mean.interval), strict=True):
+            same_as_shown(cell, value)
+    for row, effect in zip(tables["Effects"][1:], found.effects, strict=True):
+        wanted = (effect.num_df, effect.den_df, effect.f, effect.p, effect.p_randomisation,
+                  effect.partial_omega_sq, effect.partial_eta_sq,
+                  *(effect.partial_eta_sq_interval or ()))  # fmt: skip
+        for cell, value in zip(row[2:], wanted, strict=True):
+            same_as_shown(cell, value)
+    for row, mean in zip(tables["Means"][1:], found.means, strict=True):
+        for cell, value in zip(
+            row[2:], (mean.n, mean.mean, mean.se, mean.df, *mean.interval), strict=True
+        ):
+            same_as_shown(cell, value)
+    for row, one in zip(tables["Comparisons"][1:], found.comparisons, strict=True):
+        estimate = one.ratio if scale == "ratio" else one.difference
+        wanted = (estimate, *one.interval_adjusted, one.se, one.df, one.p, one.p_adjusted)
+        for cell, value in zip(row[2:9], wanted, strict=True):
+            same_as_shown(cell, value)
+    for row, part in zip(tables["Variance components"][1:], found.variance_components, strict=True):
+        same_as_shown(row[1], part.variance)
+        same_as_shown(row[2], part.unbounded)
+    shares = tables["Share of variation for the versions you tried"][1:]
+    by_label = {"dye": 0.41, "heat": 0.12, "coating passes": 0.0}
+    for row in shares[:3]:
+        same_as_shown(row[1], 100 * by_label[row[0]])
+    assert [row[0] for row in shares[:3]] == ["dye", "heat", "coating passes"]
+
+
+@pytest.mark.parametrize("scale", ["difference", "ratio"])
+def test_the_answer_holds_the_verdicts_own_numbers(scale: Scale) -> None:
+    verdict = next(v for v in made(scale).found.verdicts if v.factor == "dye")
+    answer = text_of(section(told(scale), "answer"))
+    match = re.search(
+        r"hibiscus gave ([\d.]+) (?:mW more than|times as much as) beetroot \(([\d.]+) to ([\d.]+)",
+        answer,
+    )
+    assert match
+    low, high = verdict.interval or (None, None)
+    for shown, value in zip(match.groups(), (verdict.largest_difference, low, high), strict=True):
+        same_as_shown(shown, value)
+    # 20 firings in all are 12 more than the 8 there are: 6 more for each of two kinds of heat
+    assert "Heat (about 6 more firings of each kind would probably settle it)." in answer
+
+
+def test_values_of_all_items_stand_in_the_page_and_the_file() -> None:
+    rows = tables_of_page(files("difference")["report.html"].decode())["Power"][1:]
+    values = {v.item: v for v in made("difference").measured.values}
+    assert len(rows) == 48
+    for row in rows:
+        same_as_shown(row[-3], values[row[0]].value)
+        assert row[-1] == values[row[0]].status
+    read = list(csv.DictReader(io.StringIO(files("difference")["power-items.csv"].decode())))
+    for line in read:
+        value = values[line["item"]].value
+        assert line["value (mW)"] == ("" if value is None else repr(value))
+
+
+# ---- what can go wrong -------------------------------------------------------------------------
+
+
+def test_when_nothing_worked_there_is_still_a_report() -> None:
+    whole = make("difference")
+    nothing = replace(
+        whole.with_found(),
+        measured=replace(
+            whole.measured,
+            values=tuple(replace(v, status="failed", value=None) for v in whole.measured.values),
+        ),
+    )
+    document = nothing.document()
+    assert "No cell gave a value, so there is no answer yet." in student_text(document)
+    assert "Find out why no cell gave a value" in student_text(document)
+    assert figures(document) == ()
+    check_page(html_page(document))
+
+
+def test_without_a_margin_there_is_no_verdict_but_the_differences() -> None:
+    document = worded("difference", worthwhile=0)
+    text = student_text(document)
+    assert "No smallest difference worth caring about was set" in text
+    assert "hibiscus gave 0.235 mW more than beetroot" in text
+    assert "mattered" not in text_of(section(document, "answer"))
+    assert "power-which" not in [figure.name for figure in figures(document)]
+
+
+def test_open_questions_corrections_and_departures_are_listed() -> None:
+    whole = made("difference")
+    question = Question(
+        id="Q7", code="slip", file="team3.xlsx", row=12, item="K10", column="power (mW)",
+        found="410", why="It is a thousand times the other readings.", do="trials answer . Q7 keep",
+    )  # fmt: skip
+    measured = replace(
+        whole.measured,
+        open_questions=(question,),
+        corrections=("K10: '0,41' read as 0.41.",),
+        departures=("Two cells swapped places.",),
+    )
+    plan = whole.plan.model_copy(
+        update={
+            "seeds_tried": (3, 11),
+            "audit": (
+                AuditFinding(code="x", severity="warn", message="One pot for each dye."),
+                AuditFinding(code="y", severity="note", message="Only a note."),
+            ),
+        }
+    )
+    findings = whole.findings.model_copy(update={"plan_digest": plan.digest()})
+    with without_pictures():
+        document = Made(whole.study, plan, measured, findings).document()
+    trouble = text_of(section(document, "trouble"))
+    assert "Q7 (team3.xlsx, row 12): It is a thousand times the other readings." in trouble
+    assert "K10: '0,41' read as 0.41." in trouble
+    assert "Two cells swapped places." in trouble
+    assert "The plan was drawn 2 times before it was locked" in trouble
+    assert "Settle the 1 open question" in text_of(section(document, "next"))
+    limits = text_of(section(document, "limits"))
+    assert "One pot for each dye." in limits
+    assert "Only a note." not in limits
+
+
+def test_nothing_wrong_is_said_too() -> None:
+    assert "Nothing that we know of." in text_of(section(worded("ratio", failed=0), "trouble"))
+
+
+def test_variables_that_depend_on_each_other_are_told_only_then() -> None:
+    alone = told("difference")
+    assert "No two variables clearly depended on each other" in student_text(alone)
+    both = worded("difference", p_pair=0.004)
+    text = text_of(section(both, "together"))
+    assert "How much dye matters depends on heat." in text
+    assert "in about 4 of 1000 repeats" in text
+    assert "power-dye-with-heat" in [figure.name for figure in figures(both)]
+
+
+def test_less_is_better_turns_the_advice() -> None:
+    document = worded("difference", better="low")
+    text = text_of(section(document, "power-dye-part"))
+    assert "For less power, choose among beetroot and red cabbage" in text
+
+
+def test_ranks_are_told_as_repeats() -> None:
+    ranks = {"dye": (0.71, 0.2, 0.09), "heat": (0.28, 0.6, 0.12), "coats": (0.01, 0.2, 0.79)}
+    with without_pictures():
+        document = make("difference", diagnostics={"rank_frequencies": ranks}).document()
+    text = text_of(section(document, "power-which-part"))
+    assert "dye came first in about 7 of 10 repeats, heat came first in about 3" in text
+
+
+def test_diagnostics_are_shown_in_the_technical_part_only() -> None:
+    diagnostics = {
+        "residual_df": 34,
+        "largest": [{"item": "K10", "residual": 0.3, "studentised": 2.9, "p_adjusted": 0.21}],
+        "spread": {"dye": {"levels": dict.fromkeys(DYES, 0.1), "ratio": 1.4}},
+        "equal_spread": {"dye": {"f": 0.3, "num_df": 2, "den_df": 42, "p": 0.74}},
+        "normal_shape": {"w": 0.98, "p": 0.51},
+        "trend": None,
+        "notes": ["few_df_no_tests"],
+    }
+    with without_pictures():
+        document = make("difference", diagnostics=diagnostics).document()
+    text = text_of(section(document, "checks"))
+    for piece in ("K10", "2.90", "0.74", "normal shape, w", "fewer than 10", "residual df"):
+        assert piece.casefold() in text.casefold()
+    assert "studentised" not in student_text(document)
+
+
+def test_a_second_response_is_told_shortly() -> None:
+    whole = make("difference")
+    study = whole.study.model_copy(
+        update={
+            "responses": (
+                *whole.study.responses,
+                whole.study.responses[0].model_copy(
+                    update={"name": "voltage", "label": "open voltage", "unit": "V",
+                            "primary": False}
+                ),
+            )
+        }
+    )  # fmt: skip
+    second = whole.found.model_copy(update={"name": "voltage", "unit": "V", "primary": False})
+    measured = replace(
+        whole.measured,
+        values=(
+            *whole.measured.values,
+            *(replace(v, response="voltage") for v in whole.measured.values),
+        ),
+    )
+    both = Made(study, whole.plan, measured, whole.with_found(second, whole.found).findings)
+    with without_pictures():
+        document = both.document()
+    keys = [s.key for s in document.parts[0].sections]
+    assert keys.index("power-seen") < keys.index("voltage-other")
+    text = text_of(section(document, "voltage-other"))
+    assert "not the main thing measured" in text
+    assert "0.235 V more" in text
+    assert "As for power." in text_of(section(document, "method"))
+    names = [figure.name for figure in figures(document)]
+    assert len(names) == len(set(names))
+    check_page(html_page(document))
+
+
+def test_findings_of_another_plan_are_refused() -> None:
+    whole = made("difference")
+    for other in (None, "0" * 64):
+        findings: Findings = whole.findings.model_copy(update={"plan_digest": other})
+        with pytest.raises(RequestError, match="another plan") as caught:
+            build(whole.study, whole.plan, whole.measured, findings, today=TODAY, version="1")
+        assert caught.value.code == "report.other_plan"
+
+
+def test_the_day_and_the_version_come_from_outside() -> None:
+    whole = made("difference")
+    with without_pictures():
+        later = build(
+            whole.study, whole.plan, whole.measured, whole.findings,
+            today=datetime.date(1999, 1, 2), version="0.0.1",
+        )  # fmt: skip
+    assert "1999-01-02" in " ".join(later.foot)
+    assert "0.0.1" in text_of(section(later, "method"))
+
+
+# ---- the files ---------------------------------------------------------------------------------
+
+
+def test_every_figure_has_picture_print_and_numbers() -> None:
+    got = files("difference")
+    for figure in figures(told("difference")):
+        for ending in ("svg", "png", "csv"):
+            assert f"figures/{figure.name}.{ending}" in got
+        rows = list(csv.reader(io.StringIO(got[f"figures/{figure.name}.csv"].decode())))
+        assert len(rows) == len(figure.data.rows) + 1
+
+
+def test_the_description_fits_the_tables() -> None:
+    # Data Package standard, version 2 (https://datapackage.org/standard/): a resource has a name of
+    # lower-case letters, digits and . _ - /, a path, and a schema whose fields are the header.
+    got = files("ratio")
+    package = json.loads(got["datapackage.json"])
+    assert package["$schema"].endswith("datapackage.json")
+    names = [resource["name"] for resource in package["resources"]]
+    assert len(names) == len(set(names))
+    described = set()
+    for resource in package["resources"]:
+        assert re.fullmatch(r"[a-z0-9._/-]+", resource["name"])
+        described.add(resource["path"])
+        header, *rows = csv.reader(io.StringIO(got[resource["path"]].decode()))
+        fields = resource["schema"]["fields"]
+        assert [field["name"] for field in fields] == header
+        for row in rows:
+            for cell, field in zip(row, fields, strict=True):
+                if field["type"] == "number" and cell:
+                    float(cell)
+                if field["type"] == "integer" and cell:
+                    int(cell)
+    assert described == {path for path in got if path.endswith(".csv")}
+
+
+def test_the_plan_goes_with_the_report() -> None:
+    rows = list(csv.DictReader(io.StringIO(files("ratio")["plan.csv"].decode())))
+    plan = made("ratio").plan
+    assert list(rows[0])[:3] == ["run", "measure", "item"]
+    for row, planned in zip(rows, plan.rows, strict=True):
+        assert row["item"] == planned.item
+        assert row["firing"] == planned.groups["firing"]
+        assert row["dye"] == planned.factors["dye"]
+
+
+def test_paper_and_plain_text_say_the_same_as_the_page() -> None:
+    document = told("difference")
+    reader = PdfReader(io.BytesIO(files("difference")["report.pdf"]))
+    paper = re.sub(r"\s+", " ", " ".join(page.extract_text() for page in reader.pages))
+    paper = paper.replace("\u200b", "")
+    plain = re.sub(r"[\s|]+", " ", "\n".join(plain_lines(document)))
+    for piece in (
+        "In short, for power of the cells that worked",
+        "What we can't tell",
+        "Fire the slides",
+        "W017 hot surface",
+        "Kenward and Roger",
+    ):
+        assert piece in paper
+        assert piece in plain
+    assert reader.metadata is not None
+    assert reader.metadata.title == made("difference").study.title
