@@ -61,6 +61,17 @@ def tidy(unit: str) -> str:
     return re.sub(r"\s+", "*", text)
 
 
+def as_decimal(number: float) -> Decimal:
+    """Return a float as the decimal that it is written as, without empty places.
+
+    Examples
+    --------
+    >>> as_decimal(0.1), as_decimal(4.0), as_decimal(2000)
+    (Decimal('0.1'), Decimal('4'), Decimal('2000'))
+    """
+    return Decimal(f"{Decimal(repr(number)).normalize():f}")
+
+
 def shown(number: Decimal) -> str:
     """Return a number as people write it, without powers of ten.
 

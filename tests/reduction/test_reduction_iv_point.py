@@ -87,7 +87,7 @@ def test_light_far_from_the_reference_is_noted() -> None:
     ask = Ask(settings={**BASE, "reference_light": 800.0})
     assert IV.reduce(ask, [_reading(light="800")]).notes == ()
     (note,) = IV.reduce(ask, [_reading(light="500")]).notes
-    assert "38% away from the 800.0 W/m²" in note
+    assert "38% away from the 800 W/m²" in note
 
 
 def test_relative_light_and_lux_correct_too_but_give_no_efficiency() -> None:

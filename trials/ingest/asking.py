@@ -9,6 +9,39 @@ from trials.record.values import Place, Question, Row
 from trials.reduction import Column
 
 KEEP_OR_ASIDE = "keep if it is right; set-aside if nobody knows."
+SEVERAL = 3  # items of one sheet with the same trouble are one question
+
+
+def bundles(rows: Sequence[Row]) -> list[list[Row]]:
+    """Return rows with the same trouble as bundles, one for each question.
+
+    Rows of one sheet are one bundle if at least three items have the trouble, else each item is.
+    """
+    sheets: dict[tuple[str, str], list[Row]] = {}
+    for row in rows:
+        sheets.setdefault((row.place.file, row.place.sheet), []).append(row)
+    found = []
+    for mine in sheets.values():
+        items: dict[str, list[Row]] = {}
+        for row in mine:
+            items.setdefault(row.item, []).append(row)
+        found.extend([mine] if len(items) >= SEVERAL else list(items.values()))
+    return found
+
+
+def several_text(rows: Sequence[Row], texts: Sequence[str]) -> str:
+    """Return what was found in one or several rows.
+
+    Examples
+    --------
+    >>> several_text([], ["0.4"])
+    '0.4'
+    """
+    if len(texts) == 1:
+        return texts[0]
+    items = list(dict.fromkeys(row.item for row in rows))
+    who = f" ({', '.join(items[:6])}{' ...' if len(items) > 6 else ''})" if len(items) > 1 else ""
+    return f"{len(texts)} numbers{who}, such as {texts[0]}"
 
 
 def place_text(place: Place) -> str:
@@ -40,6 +73,7 @@ def about_cell(
     if len({row.place for row in rows}) > 1 and not code.startswith("missing"):
         number = "the unit that was used, or a factor such as x0.1"
     first = f"correct {proposal}" if proposal else f"correct and {number}"
+    rest = "set-aside goes on without it." if code.startswith("missing") else KEEP_OR_ASIDE
     return Question(
         id="",
         code=code,
@@ -53,7 +87,7 @@ def about_cell(
         possible=(None if low is None else shown(low), None if high is None else shown(high)),
         found=found,
         why=why,
-        do=f"{first}, if you know; {KEEP_OR_ASIDE}",
+        do=f"{first}, if you know; {rest}",
         acts_on="cell",
         places=tuple(row.place for row in rows),
         proposal=proposal,
@@ -69,6 +103,7 @@ def about_item(
     why: str,
     proposal: str = "",
     must: bool = False,
+    do: str = "",
 ) -> Question:
     """Return a question about which item a row belongs to, or whether it counts at all."""
     one = rows[0]
@@ -84,7 +119,7 @@ def about_item(
         column=None,
         found=found,
         why=why,
-        do=f"{first}, if it belongs to another item; {KEEP_OR_ASIDE}",
+        do=do or f"{first}, if it belongs to another item; {KEEP_OR_ASIDE}",
         acts_on="identity",
         places=tuple(row.place for row in rows),
         proposal=proposal,

@@ -6,14 +6,15 @@ The checks know the field of work only through what the reducers declare of thei
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from trials.design.values import Plan
-from trials.ingest.asking import about_cell, about_item, place_text
+from trials.ingest.asking import about_cell, about_item, bundles, place_text, several_text
 from trials.ingest.places import misplaced
 from trials.ingest.slips import slips
 from trials.ingest.workbook_layout import raw_columns
-from trials.quantities import nice, shown
+from trials.quantities import as_decimal, nice, shown
 from trials.record.reduce import item_readings
 from trials.record.values import Question, Row
 from trials.reduction import Column, Flag, Range, reducer_of
@@ -55,7 +56,7 @@ def _failed_below(study: Study) -> dict[str, Decimal]:
     for response in study.responses:
         columns = reducer_of(response).columns(response)
         if response.failed is not None and len(columns) == 1:
-            found[columns[0].name] = Decimal(repr(response.failed.below))
+            found[columns[0].name] = as_decimal(response.failed.below)
     return found
 
 
@@ -89,9 +90,15 @@ def _doubled(code: str, pairs: Sequence[tuple[Row, Row]], unread: Sequence[str])
     found = f"reading {numbers} a second time" if len(rows) == 1 else f"readings {numbers} again"
     at = place_text(pairs[0][1].place)
     if code == "entered_twice":
-        return about_item(rows, code, found=found, must=True,
-                          why=f"The same numbers stand in {at}; they count once until you "
-                          "say otherwise.")  # fmt: skip
+        return about_item(
+            rows,
+            code,
+            found=found,
+            must=True,
+            why=f"The same numbers stand in {at}; they count once until you say otherwise.",
+            do="set-aside, if it is one reading; keep, if it was read again with the same result; "
+            "correct and the right code, if it belongs to another item.",
+        )
     near = unread[0] if len(unread) == 1 else ""
     return about_item(
         rows,
@@ -145,26 +152,33 @@ def _ranges(
     columns: Sequence[Column], rows: Sequence[Row], asked: set[tuple[object, str]]
 ) -> Iterable[Question]:
     for column in columns:
+        found: dict[str, list[Row]] = {}
         for row in rows:
-            cell = row.cell(column.name)
-            if cell is None or cell.value is None or (row.place, column.name) in asked:
+            value = _value(row, column.name)
+            if value is None or (row.place, column.name) in asked:
                 continue
-            if _outside(cell.value, column.possible):
-                negative = cell.value < 0
-                yield about_cell(
-                    [row],
-                    column,
-                    "negative" if negative else "impossible",
-                    found=cell.text,
-                    why=f"This can only be {_between(column.possible, column.unit)}."
-                    + (" Is the sign right?" if negative else ""),
-                    proposal=shown(-cell.value) if negative else "",
-                    must=True,
-                )
-            elif _outside(cell.value, column.believable):
-                yield about_cell([row], column, "unusual", found=cell.text,
-                                 why=f"Usual is {_between(column.believable, column.unit)}."
-                                 )  # fmt: skip
+            if _outside(value, column.possible):
+                found.setdefault("negative" if value < 0 else "impossible", []).append(row)
+            elif _outside(value, column.believable):
+                found.setdefault("unusual", []).append(row)
+        for code, mine in found.items():
+            for bundle in bundles(mine):
+                yield _out_of_range(code, bundle, column)
+
+
+def _out_of_range(code: str, rows: Sequence[Row], column: Column) -> Question:
+    cells = [cell for row in rows if (cell := row.cell(column.name)) is not None]
+    found = several_text(rows, [cell.text for cell in cells])
+    if code == "unusual":
+        why = f"Usual is {_between(column.believable, column.unit)}."
+        return about_cell(rows, column, code, found=found, why=why)
+    why = f"This can only be {_between(column.possible, column.unit)}."
+    proposal = ""
+    if code == "negative":
+        why += " Is the sign right?"
+        value = cells[0].value
+        proposal = shown(-value) if len(cells) == 1 and value is not None else "x-1"
+    return about_cell(rows, column, code, found=found, why=why, proposal=proposal, must=True)
 
 
 def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> Iterable[Question]:
@@ -190,10 +204,16 @@ def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> It
             if column.per == "item":
                 lacking = list({row.item: row for row in reversed(lacking)}.values())[::-1]
             if any(row.cell(column.name) is not None for row in mine):
-                for row in lacking:
-                    yield about_cell([row], column, "missing", found="nothing",
-                                     why=f"Without '{column.name}' this reading can't be used for "
-                                     "every response.")  # fmt: skip
+                for bundle in bundles(lacking):
+                    items = ", ".join(dict.fromkeys(row.item for row in bundle))
+                    many = f"nothing in {len(bundle)} readings of {items}"
+                    yield about_cell(
+                        bundle,
+                        column,
+                        "missing",
+                        found="nothing" if len(bundle) == 1 else many,
+                        why="Without it a reading can't be used for every response.",
+                    )
             elif lacking:
                 yield about_cell(
                     lacking,
@@ -223,48 +243,64 @@ def _contradictions(
     by_item: dict[str, list[Row]] = {}
     for row in rows:
         cells = tuple(c for c in row.cells if (row.place, c.column) not in asked)
-        by_item.setdefault(row.item, []).append(
-            Row(**{**row.__dict__, "cells": cells}) if len(cells) < len(row.cells) else row
-        )
-    told: set[tuple[str, object, str]] = set()
+        by_item.setdefault(row.item, []).append(replace(row, cells=cells))
+    told: set[tuple[object, ...]] = set()
     for response in study.responses:
         columns = {c.name: c for c in reducer_of(response).columns(response)}
+        flagged: dict[tuple[str, str | None], list[tuple[Row, Flag]]] = {}
+        strange: list[tuple[Row, float]] = []
         for item, mine in by_item.items():
             pairs = item_readings(mine, tuple(columns.values()))
             readings = [reading for _, reading in pairs]
             flags = reducer_of(response).check(response, readings)
             for flag in flags:
-                if (flag.code, item, flag.found) not in told:
-                    told.add((flag.code, item, flag.found))
-                    yield _flagged(flag, [row for row, _ in pairs], columns)
-            if len(columns) > 1 and not flags:
-                yield from _result(response, item, mine, readings)
+                about = pairs[1:] if flag.reading is None else [pairs[flag.reading]]
+                if (flag.code, item, flag.reading, flag.found) not in told:
+                    told.add((flag.code, item, flag.reading, flag.found))
+                    mates = flagged.setdefault((flag.code, flag.column), [])
+                    mates.extend((row, flag) for row, _ in about)
+            value = reducer_of(response).reduce(response, readings).value
+            if value is None or flags or len(columns) < 2:
+                continue
+            if _outside(as_decimal(value), _ends(response)):
+                strange.extend((row, value) for row, _ in pairs)
+        for (_, column), found in flagged.items():
+            yield from _flagged(found, columns[column] if column is not None else None)
+        yield from _strange(response, strange)
 
 
-def _flagged(flag: Flag, rows: Sequence[Row], columns: dict[str, Column]) -> Question:
-    column = columns.get(flag.column or "")
-    about = [rows[flag.reading]] if flag.reading is not None else list(rows[1:])
-    if column is None:
-        return about_item(about, flag.code, found=flag.found, why=flag.why)
-    return about_cell(about, column, flag.code, found=flag.found, why=flag.why)
+def _flagged(found: Sequence[tuple[Row, Flag]], column: Column | None) -> Iterable[Question]:
+    flags = {row.place: flag for row, flag in found}
+    for rows in bundles([row for row, _ in found]):
+        first = flags[rows[0].place]
+        text = first.found
+        if len(rows) > 1:
+            text = several_text(rows, [flags[row.place].found for row in rows])
+        if column is None:
+            yield about_item(rows, first.code, found=text, why=first.why)
+        else:
+            yield about_cell(rows, column, first.code, found=text, why=first.why)
 
 
-def _result(
-    response: Response, item: str, rows: Sequence[Row], readings: Sequence[dict[str, Decimal]]
-) -> Iterable[Question]:
-    """Ask about a result outside what the study calls believable."""
-    value = reducer_of(response).reduce(response, readings).value
-    if value is None:
-        return
-    low, high = (None if e is None else Decimal(repr(e)) for e in (response.low, response.high))
-    if _outside(Decimal(repr(value)), (low, high)):
-        unit = f" {nice(response.unit)}" if response.unit else ""
+def _ends(response: Response) -> Range:
+    low, high = (None if e is None else as_decimal(e) for e in (response.low, response.high))
+    return (low, high)
+
+
+def _strange(response: Response, found: Sequence[tuple[Row, float]]) -> Iterable[Question]:
+    """Ask about results outside what the study calls usual."""
+    values = {row.item: value for row, value in found}
+    unit = f" {nice(response.unit)}" if nice(response.unit) else ""
+    for rows in bundles([row for row, _ in found]):
+        items = list(dict.fromkeys(row.item for row in rows))
+        texts = [f"{item}: {values[item]:.4g}{unit}" for item in items[:6]]
         yield about_item(
             rows,
             "unusual_result",
-            found=f"{response.label or response.name} {value:.4g}{unit}",
-            why=f"The readings of {item} give a value outside what the study calls usual: "
-            f"{_between((low, high), response.unit)}.",
+            found=f"{response.label or response.name} of {', '.join(texts)}"
+            + (" ..." if len(items) > 6 else ""),
+            why="These readings give a value outside what the study calls usual: "
+            f"{_between(_ends(response), response.unit)}.",
         )
 
 
@@ -278,4 +314,8 @@ def _between(ends: Range, unit: str) -> str:
     after = f" {nice(unit)}" if unit and nice(unit) else ""
     if low is not None and high is not None:
         return f"{shown(low)} to {shown(high)}{after}"
-    return f"{shown(low)}{after} or more" if low is not None else f"up to {high:f}{after}"
+    return (
+        f"{shown(low)}{after} or more"
+        if low is not None
+        else f"up to {shown(high or Decimal(0))}{after}"
+    )

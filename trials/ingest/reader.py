@@ -42,6 +42,16 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
     IngestError : the file can't be taken in at all; nothing was taken in.
     FileError : the file can't be opened.
     """
+    intake = _read(source, name, study, plan)
+    own = questions_about(intake.rows, study, plan)
+    questions = (*intake.questions, *own)
+    return replace(
+        intake, questions=tuple(replace(q, id=f"Q{n}") for n, q in enumerate(questions, start=1))
+    )
+
+
+def _read(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
+    """Return the readings of a file with the questions that reading it raised."""
     content = source if isinstance(source, bytes) else read_bytes(source)
     words = Vocabulary.of(study, plan)
     into = Gathered(name, {row.item.casefold(): row.item for row in plan.rows})
@@ -61,8 +71,6 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
         _gather_text(content, words, into)
     _refuse_strangers(into)
     rows = numbered(into.rows)
-    questions = _renumbered(into.questions, into.rows, rows)
-    questions += [q for q in questions_about(rows, study, plan) if q.key not in _keys(questions)]
     if not rows:
         into.notes.append(f"{name}: no readings are filled in yet.")
     return Intake(
@@ -70,7 +78,7 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
         kind="workbook" if is_workbook(content) else "table",
         content=content,
         rows=rows,
-        questions=tuple(replace(q, id=f"Q{n}") for n, q in enumerate(questions, start=1)),
+        questions=tuple(_renumbered(into.questions, into.rows, rows)),
         notes=tuple(dict.fromkeys(into.notes)),
     )
 
@@ -83,7 +91,7 @@ def collect(store: Store, source: Path | bytes, name: str, study: Study, plan: P
     IngestError : the file can't be taken in at all.
     RecordError : the record can't be written.
     """
-    intake = read_file(source, name, study, plan)
+    intake = _read(source, name, study, plan)
     return store.take_in(intake, lambda rows: questions_about(rows, study, plan))
 
 
@@ -180,7 +188,3 @@ def _renumbered(
         replace(q, reading=numbers.get(q.places[0], q.reading)) if len(q.places) == 1 else q
         for q in questions
     ]
-
-
-def _keys(questions: Sequence[Question]) -> set[tuple[str, ...]]:
-    return {question.key for question in questions}

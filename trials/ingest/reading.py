@@ -5,9 +5,10 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 
 from trials.errors import IngestError
-from trials.ingest.asking import about_cell, about_item, about_working
+from trials.ingest.asking import about_cell, about_item, about_working, several_text
 from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.headings import (
     Heading,
@@ -26,7 +27,7 @@ from trials.ingest.numbers import (
     read_cell,
     says_broken,
 )
-from trials.quantities import nice, numeral
+from trials.quantities import nice, numeral, shown
 from trials.record.values import Place, Question, Row
 from trials.reduction.table import same_name
 
@@ -59,6 +60,8 @@ class _Page:
     into: Gathered
     marks: Mapping[str, Mark]
     reads: dict[str, list[Read]]  # column -> what became of its cells
+    carried: int = 0  # rows without a code that belong to the item above
+    unclear: list[tuple[Row, Heading, Read]] = field(default_factory=list)  # readable in two ways
 
 
 def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
@@ -81,15 +84,22 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     mine: list[Row] = []
     for line in lines:
         row = _row(line, page)
-        row = None if row is None else _with_numbers(row, line, page)
+        row = None if row is None else _with_numbers(_named(row, mine, page), line, page)
         if row is not None and (row.cells or row.worked is not None or row.note):
             mine.append(row)
             into.rows.append(row)
+    if page.carried:
+        into.notes.append(
+            f"{where}: {page.carried} rows without a code were read as further readings of the "
+            "item above them."
+        )
     into.notes.extend(unit_notes(layout))
     for heading in layout.raw:
         note = comma_note(heading, page.reads[heading.column.name])
         if note:
             into.notes.append(note)
+    _ask_who(mine, into)
+    _ask_marks(page)
     _ask_units(mine, layout, into)
     return True
 
@@ -162,6 +172,17 @@ def _row(line: Line, page: _Page) -> Row | None:
     return _with_working(row, line.at(layout.worked), into)
 
 
+def _named(row: Row, before: Sequence[Row], page: _Page) -> Row:
+    """Give a row without a code that of the row above, if its reading number goes on from there."""
+    last = before[-1] if before else None
+    if row.item or last is None or last.item.casefold() not in page.into.codes:
+        return row
+    if row.reading is None or last.reading is None or row.reading != last.reading + 1:
+        return row
+    page.carried += 1
+    return replace(row, item=last.item)
+
+
 def _reading_number(raw: Raw) -> int | None:
     number = numeral(raw.text.lstrip("#"))
     if number is None or number.point is None or number.point != int(number.point):
@@ -204,41 +225,48 @@ def _with_numbers(row: Row, line: Line, page: _Page) -> Row:
             into.questions.append(about_working(row, found=row.note, why=why))
         else:
             row = replace(row, worked=False)
-    if cells:
-        _ask_who(row, into)
-    into.questions.extend(_cell_question(row, heading, read) for heading, read in faulty)
+    into.questions.extend(
+        _cell_question(row, heading, read) for heading, read in faulty if read.fault != "mark"
+    )
+    page.unclear.extend((row, heading, read) for heading, read in faulty if read.fault == "mark")
     return row
 
 
-def _ask_who(row: Row, into: Gathered) -> None:
-    """Ask about a row whose item is not in the plan."""
-    if row.item.casefold() in into.codes:
-        return
-    if not row.item:
-        before = next((r.item for r in reversed(into.rows) if r.item), "")
+def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
+    """Ask about the rows of a sheet whose item is not in the plan, once for each code."""
+    strangers: dict[tuple[str, str], list[Row]] = {}
+    before = ""
+    for row in rows:
+        if row.item and row.item.casefold() in into.codes:
+            before = row.item
+        elif row.cells:
+            strangers.setdefault((row.item, "" if row.item else before), []).append(row)
+    for (code, above), mine in strangers.items():
+        if not code:
+            into.questions.append(
+                about_item(
+                    mine,
+                    "no_item",
+                    found="no item code" if len(mine) == 1 else f"{len(mine)} rows without a code",
+                    why="Numbers without a code belong to nobody yet.",
+                    proposal=above,
+                    must=True,
+                    do=_whose(above),
+                )
+            )
+            continue
+        near = nearest(code, sorted(into.codes.values()))
+        why = "The plan has no item of this code" + (f"; the nearest is {near}." if near else ".")
         into.questions.append(
             about_item(
-                [row],
-                "no_item",
-                found="no item code",
-                must=True,
-                proposal=before,
-                why="A row of numbers without a code belongs to nobody yet.",
+                mine, "unknown_item", found=code, why=why, proposal=near, must=True, do=_whose(near)
             )
         )
-        return
-    near = nearest(row.item, sorted(into.codes.values()))
-    why = "The plan has no item of this code" + (f"; the nearest is {near}." if near else ".")
-    into.questions.append(
-        about_item(
-            [row],
-            "unknown_item",
-            found=row.item,
-            why=why,
-            proposal=near,
-            must=True,
-        )
-    )
+
+
+def _whose(near: str) -> str:
+    first = f"correct {near}" if near else "correct and the right code"
+    return f"{first}, if you know; set-aside if nobody knows. Until then it takes no part."
 
 
 def nearest(code: str, codes: Sequence[str]) -> str:
@@ -257,10 +285,6 @@ def nearest(code: str, codes: Sequence[str]) -> str:
 
 def _cell_question(row: Row, heading: Heading, read: Read) -> Question:
     column, text = heading.column, read.cell.text
-    if read.fault == "mark":
-        return about_cell([row], column, "decimal_mark", found=text, proposal=read.other,
-                          why=f"This can be read as {read.cell.number} or as {read.other}; it is "
-                          f"read as {read.cell.number}.")  # fmt: skip
     code, why = {
         "text": ("not_a_number", "A number is needed here."),
         "date": ("date", "The spreadsheet program has turned what was typed into a date."),
@@ -271,6 +295,28 @@ def _cell_question(row: Row, heading: Heading, read: Read) -> Question:
         ),
     }[read.fault]
     return about_cell([row], column, code, found=text, why=why, proposal=read.other, must=True)
+
+
+def _ask_marks(page: _Page) -> None:
+    """Ask once a column about numbers that can be read in two ways."""
+    columns: dict[str, list[tuple[Row, Heading, Read]]] = {}
+    for unclear in page.unclear:
+        columns.setdefault(unclear[1].column.name, []).append(unclear)
+    for mine in columns.values():
+        _, heading, read = mine[0]
+        number = read.cell.number
+        ratio = Decimal(read.other) / number if number else Decimal(1)
+        page.into.questions.append(
+            about_cell(
+                [row for row, _, _ in mine],
+                heading.column,
+                "decimal_mark",
+                found=several_text([r for r, _, _ in mine], [x.cell.text for _, _, x in mine]),
+                why=f"{read.cell.text} can be read as {number} or as {read.other}; it is read as "
+                f"{number}.",
+                proposal=read.other if len(mine) == 1 else f"x{shown(ratio.normalize())}",
+            )
+        )
 
 
 def _ask_units(rows: Sequence[Row], layout: Layout, into: Gathered) -> None:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
 
-from trials.ingest.asking import about_cell
+from trials.ingest.asking import about_cell, bundles, several_text
 from trials.quantities import known, nice, scale_between, shown
 from trials.record.values import Question, Row
 from trials.reduction import Column
@@ -113,7 +113,7 @@ def slips(
         kept = [
             slip for slip in found if slip.impossible or not _just_weak(slip, mine, others, low)
         ]
-        questions.extend(_asked(column, kept, mine))
+        questions.extend(_asked(column, kept))
     return questions
 
 
@@ -122,6 +122,7 @@ def _found(column: Column, entries: Sequence[Entry], habit: Usual | None) -> lis
     for slip in (
         *_within_items(entries),
         *_whole_sheets(column, entries),
+        *_unbelievable(column, entries),
         *_impossible(column, entries, habit),
         *(_across(entries, habit) if habit is not None else ()),
     ):
@@ -177,6 +178,7 @@ def _into(column: Column, entries: Sequence[Entry]) -> int:
 
 
 def _impossible(column: Column, entries: Sequence[Entry], habit: Usual | None) -> Iterable[Slip]:
+    """Impossible numbers that a slip explains."""
     low, high = column.believable
     for entry in entries:
         if not _outside(entry.value, *column.possible):
@@ -191,6 +193,21 @@ def _impossible(column: Column, entries: Sequence[Entry], habit: Usual | None) -
             fits = sorted(fits, key=lambda power: abs(entry.log - power - habit.middle))
         if fits:
             yield Slip(entry, fits[0], "what is possible")
+
+
+def _unbelievable(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
+    """Unbelievable numbers that a slip by thousands brings to the middle of the others.
+
+    This finds them too where half of the items slipped, and there is no clear middle.
+    """
+    fine = [entry.log for entry in entries if not _outside(entry.value, *column.believable)]
+    if not fine:
+        return
+    for entry in entries:
+        if _outside(entry.value, *column.believable):
+            power = _power(entry.log - median(fine), 0.7)
+            if abs(power) >= 3:
+                yield Slip(entry, power, "what is usual here")
 
 
 def _across(entries: Sequence[Entry], habit: Usual) -> Iterable[Slip]:
@@ -235,26 +252,22 @@ def _just_weak(
     return False
 
 
-def _asked(column: Column, found: Sequence[Slip], entries: Sequence[Entry]) -> Iterable[Question]:
-    """One question a sheet where most of it slipped, else one an item, else one a number."""
-    groups: dict[tuple[object, ...], list[Slip]] = {}
+def _asked(column: Column, found: Sequence[Slip]) -> Iterable[Question]:
+    """One question a sheet where several items slipped alike, else one an item."""
+    groups: dict[int, list[Slip]] = {}
     for slip in found:
-        groups.setdefault((*slip.entry.sheet, slip.power), []).append(slip)
-    for key, group in groups.items():
-        sheet = [e for e in entries if e.sheet == group[0].entry.sheet]
-        items = {slip.entry.row.item for slip in group}
-        if key[-1] and len(items) > 1 and len(group) >= 0.6 * len(sheet):
-            yield _question(column, group)
-            continue
-        for item in dict.fromkeys(slip.entry.row.item for slip in group):
-            yield _question(column, [slip for slip in group if slip.entry.row.item == item])
+        groups.setdefault(slip.power, []).append(slip)
+    for group in groups.values():
+        by_place = {slip.entry.row.place: slip for slip in group}
+        for rows in bundles([slip.entry.row for slip in group]):
+            yield _question(column, [by_place[row.place] for row in rows])
 
 
 def _question(column: Column, group: Sequence[Slip]) -> Question:
     first = group[0]
     rows = [slip.entry.row for slip in group]
     texts = [_text(slip.entry.row, column) for slip in group]
-    found = texts[0] if len(texts) == 1 else f"{len(texts)} numbers, such as {texts[0]}"
+    found = several_text(rows, texts)
     unit = f" {nice(column.unit)}" if column.unit else ""
     must = any(slip.impossible for slip in group)
     if not first.power:

@@ -166,7 +166,8 @@ def applied(rows: Sequence[Row], questions: Iterable[Question]) -> Applied:
     except where the question says that it must be settled first: then that number, or that whole
     row where its item is in doubt, takes no part, and ``waiting`` names it.
     """
-    table: dict[Place, Row] = {row.place: row for row in rows}
+    written = {row.place: row for row in rows}
+    table = dict(written)
     corrections: list[str] = []
     touched: dict[str, str] = {}
     dropped: dict[str, str] = {}
@@ -188,7 +189,8 @@ def applied(rows: Sequence[Row], questions: Iterable[Question]) -> Applied:
                 dropped[item] = question.answer_why
             table.update(_without(here, question))
         else:
-            table.update({place: _mended(row, question) for place, row in here.items()})
+            for place, row in here.items():
+                table[place] = _mended(row, question, written[place])
         sentence = _sentence(question, list(here.values()))
         corrections.append(sentence)
         touched.update(dict.fromkeys([row.item for row in here.values()], sentence))
@@ -215,7 +217,11 @@ def _without(here: Mapping[Place, Row], question: Question) -> dict[Place, Row]:
     }
 
 
-def _mended(row: Row, question: Question) -> Row:
+def _mended(row: Row, question: Question, written: Row) -> Row:
+    """Return the row with one answer applied.
+
+    A unit or a factor works on the number as it was written, so two answers never add up.
+    """
     if question.acts_on == "identity":
         return replace(row, item=question.answer_value)
     if question.acts_on == "swap":
@@ -223,8 +229,7 @@ def _mended(row: Row, question: Question) -> Row:
         return replace(row, item=pair.get(row.item, row.item))
     if question.acts_on == "worked":
         return replace(row, worked=question.answer_value == "yes")
-    old = row.cell(question.column or "")
-    new = _new_cell(question, old)
+    new = _new_cell(question, written.cell(question.column or ""))
     others = tuple(cell for cell in row.cells if cell.column != question.column)
     return replace(row, cells=(*others, new))
 

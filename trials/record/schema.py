@@ -19,11 +19,13 @@ TABLES = (
         reading INTEGER NOT NULL REFERENCES readings, position INTEGER NOT NULL,
         column_name TEXT NOT NULL, text TEXT NOT NULL, unit TEXT NOT NULL, number TEXT, value TEXT,
         PRIMARY KEY (reading, position))""",
-    # a question keeps its number when the file comes again; what it says stands in `raised`
+    # a question keeps its number when the file comes again; what it says stands in `raised`, in
+    # the last row about it; a body `null` there says that it no longer comes up
     "CREATE TABLE questions (id INTEGER PRIMARY KEY AUTOINCREMENT, key TEXT NOT NULL UNIQUE)",
     """CREATE TABLE raised (
         id INTEGER PRIMARY KEY AUTOINCREMENT, question INTEGER NOT NULL REFERENCES questions,
-        files TEXT NOT NULL, body TEXT NOT NULL, at TEXT NOT NULL)""",
+        origin TEXT NOT NULL CHECK (origin IN ('file', 'record')), files TEXT NOT NULL,
+        body TEXT NOT NULL, at TEXT NOT NULL)""",
     """CREATE TABLE answers (
         id INTEGER PRIMARY KEY AUTOINCREMENT, question INTEGER NOT NULL REFERENCES questions,
         verb TEXT NOT NULL CHECK (verb IN ('keep', 'correct', 'set-aside')), value TEXT NOT NULL,

@@ -14,7 +14,6 @@ import json
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
-from decimal import Decimal
 from pathlib import Path
 from types import TracebackType
 
@@ -22,6 +21,14 @@ from trials.digest import canonical_json, digest
 from trials.errors import RecordError
 from trials.record.answers import Decision, checked
 from trials.record.database import connect, transaction
+from trials.record.forms import (
+    decimal,
+    gone,
+    question_of,
+    renamed,
+    row_value,
+    without_covered,
+)
 from trials.record.values import (
     Cell,
     Intake,
@@ -63,7 +70,7 @@ class State:
         """Return the SHA-256 of readings, answers and losses, without dates and persons."""
         return digest(
             {
-                "rows": [_row_value(row) for row in self.rows],
+                "rows": [row_value(row) for row in self.rows],
                 "answers": [
                     [list(q.key), q.answer, q.answer_value] for q in self.questions if q.answer
                 ],
@@ -143,13 +150,14 @@ class Store:
                                         "changed.",))  # fmt: skip
             name = self._name_for(intake, current)
             old = self._rows_of([current[name][0]]) if name in current else ()
-            intake = _renamed(intake, name)
+            intake = renamed(intake, name)
             revision = current[name][1] + 1 if name in current else 1
             file = self._add_file(intake, revision, sha)
-            rows = self._rows()
-            questions = [*intake.questions, *_gone(old, intake)]
-            questions.extend(check(rows) if check is not None else ())
-            ids = [self._raise(question, file) for question in questions]
+            ids = [self._raise(q, file, "file") for q in (*intake.questions, *gone(old, intake))]
+            if check is not None:
+                found = [self._raise(q, file, "record") for q in check(self._rows())]
+                self._withdraw(set(found))
+                ids += found
             standing = {question.id: question for question in self._questions()}
         notes = list(intake.notes)
         if revision > 1:
@@ -233,26 +241,41 @@ class Store:
             )
         return int(file or 0)
 
-    def _raise(self, question: Question, file: int) -> str:
-        """Record that a question stands, under its old number if it was asked before."""
+    def _raise(self, question: Question, file: int, origin: str) -> str:
+        """Record that a question stands, under its old number if it was asked before.
+
+        ``origin`` is "file" where reading the file raised it, "record" where all readings did.
+        """
         run = self._connection.execute
         key = canonical_json(list(question.key))
         run("INSERT OR IGNORE INTO questions (key) VALUES (?)", (key,))
         (number,) = run("SELECT id FROM questions WHERE key = ?", (key,)).fetchone()
         current = {name: number for name, (number, _, _) in self._current_files().items()}
-        files = sorted({file, *(current[p.file] for p in question.places if p.file in current)})
-        if question.places:
-            files = sorted({current[p.file] for p in question.places if p.file in current})
+        files = sorted({current[p.file] for p in question.places if p.file in current}) or [file]
         body = canonical_json(asdict(replace(question, id=f"Q{number}")))
         last = run(
             "SELECT files, body FROM raised WHERE question = ? ORDER BY id DESC LIMIT 1", (number,)
         ).fetchone()
         if last != (canonical_json(files), body):
             run(
-                "INSERT INTO raised (question, files, body, at) VALUES (?, ?, ?, ?)",
-                (number, canonical_json(files), body, self._moment()),
+                "INSERT INTO raised (question, origin, files, body, at) VALUES (?, ?, ?, ?, ?)",
+                (number, origin, canonical_json(files), body, self._moment()),
             )
         return f"Q{number}"
+
+    def _withdraw(self, found: set[str]) -> None:
+        """Record which open questions all readings together no longer bring up."""
+        run = self._connection.execute
+        origins = dict(run("SELECT question, origin FROM raised ORDER BY id").fetchall())
+        for question in self._questions():
+            number = int(question.id[1:])
+            stale = question.id not in found and question.answer is None
+            if stale and origins[number] == "record":
+                run(
+                    "INSERT INTO raised (question, origin, files, body, at)"
+                    " VALUES (?, 'record', '[]', 'null', ?)",
+                    (number, self._moment()),
+                )
 
     # ---- answers and losses ------------------------------------------------------------------
 
@@ -400,7 +423,7 @@ class Store:
                 (file,),
             ):
                 cells.setdefault(reading, []).append(
-                    Cell(column, text, unit, _decimal(number), _decimal(value))
+                    Cell(column, text, unit, decimal(number), decimal(value))
                 )
             for (
                 key,
@@ -448,13 +471,16 @@ class Store:
         ):
             if not set(json.loads(files)) <= current:
                 continue
-            question = _question(json.loads(body))
+            if body == "null":
+                last.pop(number, None)
+                continue
+            question = question_of(json.loads(body))
             if number in answers:
                 verb, value, why, by, at = answers[number]
                 question = replace(question, answer=verb, answer_value=value, answer_why=why,
                                    answer_by=by, answer_when=at)  # fmt: skip
             last[number] = question
-        return tuple(last[number] for number in sorted(last))
+        return without_covered([last[number] for number in sorted(last)])
 
     def _losses(self) -> tuple[Loss, ...]:
         found: dict[str, Loss] = {}
@@ -463,87 +489,3 @@ class Store:
         ):
             found.setdefault(item, Loss(item, why, by, at))
         return tuple(found.values())
-
-
-def _decimal(text: str | None) -> Decimal | None:
-    return None if text is None else Decimal(text)
-
-
-def _question(body: dict[str, object]) -> Question:
-    places = body["places"]
-    if not isinstance(places, list):
-        raise TypeError("places of a question")
-    low, high = body["possible"] if isinstance(body["possible"], list) else (None, None)
-    return Question(
-        **{
-            **body,
-            "places": tuple(Place(p["file"], p["sheet"], p["row"]) for p in places),
-            "possible": (low, high),
-        }  # type: ignore[arg-type]  # written by asdict above
-    )
-
-
-def _row_value(row: Row) -> list[object]:
-    cells = [
-        [c.column, c.text, c.unit, None if c.value is None else str(c.value)] for c in row.cells
-    ]
-    return [
-        row.place.file,
-        row.place.sheet,
-        row.place.row,
-        row.item,
-        row.reading,
-        cells,
-        dict(row.groups),
-        row.worked,
-        row.note,
-    ]
-
-
-def _renamed(intake: Intake, name: str) -> Intake:
-    if name == intake.name:
-        return intake
-
-    def there(place: Place) -> Place:
-        return replace(place, file=name) if place.file == intake.name else place
-
-    return replace(
-        intake,
-        name=name,
-        rows=tuple(replace(row, place=there(row.place)) for row in intake.rows),
-        questions=tuple(
-            replace(
-                question,
-                file=name if question.file == intake.name else question.file,
-                places=tuple(there(place) for place in question.places),
-            )
-            for question in intake.questions
-        ),
-        notes=(
-            *intake.notes,
-            f"Another file with other items is called {intake.name}: this one is kept as {name}.",
-        ),
-    )
-
-
-def _gone(old: Sequence[Row], intake: Intake) -> list[Question]:
-    """Ask about items that the older revision had and the newer one has not."""
-    still = {row.item for row in intake.rows}
-    counts: dict[str, int] = {}
-    for row in old:
-        if row.item not in still:
-            counts[row.item] = counts.get(row.item, 0) + 1
-    return [
-        Question(
-            id="",
-            code="readings_gone",
-            file=intake.name,
-            row=None,
-            item=item,
-            column=None,
-            found=f"{count} readings before, none now",
-            why="The newer file has no readings of an item that the older one had.",
-            do="keep, if that is right; else put them back into the file and collect it again.",
-        )
-        for item, count in counts.items()
-    ]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from trials.quantities import as_decimal
 from trials.reduction.average import average, decimal_of, display_uncertainty, spread_of_mean
 from trials.reduction.settings import refuse, setting_faults, setting_value
 from trials.reduction.values import (
@@ -151,5 +152,5 @@ class Mean(_Plain):
 
 
 def _range(asked: Asked) -> Range:
-    low, high = (None if end is None else Decimal(repr(end)) for end in (asked.low, asked.high))
+    low, high = (None if end is None else as_decimal(end) for end in (asked.low, asked.high))
     return (low, high)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from trials.quantities import convert, convertible
+from trials.quantities import as_decimal, convert, convertible
 from trials.reduction.settings import setting_value
 from trials.reduction.values import Asked, Column, Range, Setting
 
@@ -97,14 +97,14 @@ def setup_of(asked: Asked) -> Setup:
 
     def number(name: str) -> Decimal | str | None:
         given = value(name)
-        return given if given is None or isinstance(given, str) else Decimal(repr(given))
+        return given if given is None or isinstance(given, str) else as_decimal(given)
 
     reference, light_step = value("reference_light"), value("light_step")
     return Setup(
         quantity=str(value("quantity")),
         load=number("load_ohm"),
         area=number("area_cm2"),
-        reference=None if reference is None else Decimal(repr(reference)),
+        reference=None if reference is None else as_decimal(float(reference)),
         light_unit=str(value("light_unit")),
         power_column=V_LOAD if value("power_from") == "load voltage" else POWER,
         voltage_step=float(value("voltage_step_V") or 0),

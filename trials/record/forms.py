@@ -1,0 +1,112 @@
+"""Readings and questions as the record's file holds them, and what a newer file changes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from trials.record.values import Intake, Place, Question, Row
+
+
+def decimal(text: str | None) -> Decimal | None:
+    """Return a number as it was kept, exactly."""
+    return None if text is None else Decimal(text)
+
+
+def question_of(body: dict[str, object]) -> Question:
+    """Return a question as it was kept."""
+    places = body["places"]
+    if not isinstance(places, list):
+        raise TypeError("places of a question")
+    low, high = body["possible"] if isinstance(body["possible"], list) else (None, None)
+    return Question(
+        **{
+            **body,
+            "places": tuple(Place(p["file"], p["sheet"], p["row"]) for p in places),
+            "possible": (low, high),
+        }  # type: ignore[arg-type]  # written by asdict above
+    )
+
+
+def row_value(row: Row) -> list[object]:
+    """Return a reading as the digest of the record sees it."""
+    cells = [
+        [c.column, c.text, c.unit, None if c.value is None else str(c.value)] for c in row.cells
+    ]
+    return [
+        row.place.file,
+        row.place.sheet,
+        row.place.row,
+        row.item,
+        row.reading,
+        cells,
+        dict(row.groups),
+        row.worked,
+        row.note,
+    ]
+
+
+def renamed(intake: Intake, name: str) -> Intake:
+    """Return what was read under the name that the file is kept by, everywhere in it."""
+    if name == intake.name:
+        return intake
+
+    def there(place: Place) -> Place:
+        return replace(place, file=name) if place.file == intake.name else place
+
+    return replace(
+        intake,
+        name=name,
+        rows=tuple(replace(row, place=there(row.place)) for row in intake.rows),
+        questions=tuple(
+            replace(
+                question,
+                file=name if question.file == intake.name else question.file,
+                places=tuple(there(place) for place in question.places),
+            )
+            for question in intake.questions
+        ),
+        notes=(
+            *intake.notes,
+            f"Another file with other items is called {intake.name}: this one is kept as {name}.",
+        ),
+    )
+
+
+def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
+    """Ask about items that the older revision had and the newer one has not."""
+    still = {row.item for row in intake.rows}
+    counts: dict[str, int] = {}
+    for row in old:
+        if row.item not in still:
+            counts[row.item] = counts.get(row.item, 0) + 1
+    return [
+        Question(
+            id="",
+            code="readings_gone",
+            file=intake.name,
+            row=None,
+            item=item,
+            column=None,
+            found=f"{count} readings before, none now",
+            why="The newer file has no readings of an item that the older one had.",
+            do="keep, if that is right; else put them back into the file and collect it again.",
+        )
+        for item, count in counts.items()
+    ]
+
+
+def without_covered(questions: Sequence[Question]) -> tuple[Question, ...]:
+    """Leave out open questions whose numbers are all part of a wider question of the same kind."""
+    sets = [(q, frozenset(q.places)) for q in questions]
+    return tuple(
+        q
+        for q, places in sets
+        if q.answer is not None
+        or not places
+        or not any(
+            (wider.code, wider.column) == (q.code, q.column) and places < others
+            for wider, others in sets
+        )
+    )
