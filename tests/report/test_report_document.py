@@ -542,3 +542,25 @@ def test_paper_and_plain_text_say_the_same_as_the_page() -> None:
         assert piece in plain
     assert reader.metadata is not None
     assert reader.metadata.title == made("difference").study.title
+
+
+def test_the_rarest_the_plan_can_show_is_said_to_be_so() -> None:
+    whole = make("difference")
+    effects = tuple(
+        e.model_copy(update={"p_randomisation": 0.0286}) if e.term == "heat" else e
+        for e in whole.found.effects
+    )
+    with without_pictures():
+        document = make("difference", effects=effects).document()
+    assert "That is as seldom as this plan can show." in text_of(
+        section(document, "power-heat-part")
+    )
+    assert "as seldom as" not in text_of(section(document, "power-dye-part"))
+
+
+def test_little_on_average_is_not_drawn_as_settled() -> None:
+    verdicts = {"coats": ("not settled", "inside_on_average")}
+    with without_pictures():
+        document = make("difference", verdicts=verdicts).document()
+    chart = next(f for f in figures(document) if f.name == "power-which")
+    assert chart.alt.endswith("not settled (little on average).")

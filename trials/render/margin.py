@@ -25,11 +25,15 @@ _SHAPES = MappingProxyType(
 
 @dataclass(frozen=True)
 class MarginRow:
-    """One variable: its pair of versions with the largest difference, and its verdict."""
+    """One variable: its pair of versions with the largest difference, and its verdict.
+
+    ``told`` is what stands beside the row instead of the verdict, where it needs a word more.
+    """
 
     label: str
     pair: Pair
     verdict: str
+    told: str = ""
 
 
 @dataclass(frozen=True)
@@ -114,7 +118,7 @@ def _row(axes: Axes, row: MarginRow, place: int) -> None:
             zorder=5,
         )
     _beside(axes, place, -0.02, row.label, _versus(row.pair))
-    _beside(axes, place, 1.02, row.verdict, "")
+    _beside(axes, place, 1.02, row.told or row.verdict, "")
 
 
 def _beside(axes: Axes, place: float, x: float, first: str, second: str) -> None:
@@ -163,7 +167,8 @@ def _alt(plot: MarginPlot) -> str:
     care = margin(plot.margin, "ratio" if plot.ratio else "difference", plot.unit)
     parts = [f"Chart of the largest difference for each variable. Worth caring about: {care}."]
     parts += [
-        f"{capital(row.label)}: {gap(row.pair)}, the data fit {fits(row.pair)}; {row.verdict}."
+        f"{capital(row.label)}: {gap(row.pair)}, the data fit {fits(row.pair)}; "
+        f"{row.told or row.verdict}."
         for row in plot.rows
     ]
     return " ".join(parts)

@@ -108,8 +108,8 @@ def _cell(column: Column, cell: Cell, decimals: int) -> str:
         return str(cell)
     if column.kind == "p":
         return p_text(cell)
-    if column.kind == "significant" and cell == 0:
-        return "0"
+    if column.kind == "significant" and (cell == 0 or isinstance(cell, int)):
+        return str(int(cell))
     if column.kind == "significant":
         return significant(cell, column.digits)
     return number(100 * cell if column.kind == "percent" else cell, decimals)

@@ -42,10 +42,10 @@ def _diagnostics(story: Story, found: ResponseFindings) -> tuple[Table, ...]:
         tuple(_flat(rest)),
         tuple(f"{capital(note_text(str(note)))}." for note in notes),
     )
-    return (_largest(found), _spread(story, found), others)
+    return (_largest(story, found), _spread(story, found), others)
 
 
-def _largest(found: ResponseFindings) -> Table:
+def _largest(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("item"),
         Column("residual", kind="significant", digits=3),
@@ -57,7 +57,8 @@ def _largest(found: ResponseFindings) -> Table:
         for one in found.diagnostics.get("largest") or ()
     )
     note = "p adj.: how often the largest of all would be as large by chance (Bonferroni)."
-    return Table(f"{slug(found.name)}-largest", "Largest residuals", columns, rows, (note,))
+    caption = f"Largest residuals of {story.response_label(found.name)}"
+    return Table(f"{slug(found.name)}-largest", caption, columns, rows, (note,))
 
 
 def _spread(story: Story, found: ResponseFindings) -> Table:
@@ -81,7 +82,7 @@ def _spread(story: Story, found: ResponseFindings) -> Table:
         if factor in story.factor_names
         for level, sd in told.get("levels", {}).items()
     )
-    caption = "Spread of residuals by version"
+    caption = f"Spread of residuals of {story.response_label(found.name)}, by version"
     return Table(f"{slug(found.name)}-spread", caption, columns, rows, heads=2)
 
 

@@ -115,8 +115,8 @@ def what_mattered(story: Story, found: ResponseFindings) -> Figure | None:
     label = story.response_label(found.name)
     caption = (
         f"The largest difference in {label} for each variable, with its range of doubt. A bar "
-        "wholly outside the hatched band: it mattered. Wholly inside: no practical difference. "
-        "Anything else is not settled."
+        "wholly outside the hatched band: it mattered. Wholly inside, and so for each version of "
+        "the other variables too: no practical difference. Anything else is not settled."
     )
     plot = MarginPlot(
         name=f"{slug(found.name)}-which",
@@ -133,7 +133,8 @@ def what_mattered(story: Story, found: ResponseFindings) -> Figure | None:
 
 def _margin_row(story: Story, found: ResponseFindings, verdict: Verdict) -> MarginRow:
     facts = verdict_facts(story, found, verdict)
-    return MarginRow(facts.factor, facts.pair, verdict.verdict)
+    told = "not settled (little on average)" if verdict.reason == "inside_on_average" else ""
+    return MarginRow(facts.factor, facts.pair, verdict.verdict, told)
 
 
 def together(story: Story, found: ResponseFindings, effect: Effect) -> Figure:

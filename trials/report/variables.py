@@ -122,6 +122,9 @@ def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
             f" Dealing out the versions of {story.factor_label(factor)} again by chance, as the "
             f"plan could have done, gave such a difference in {chance_of(effect.p_randomisation)}."
         )
+        smallest = story.plan.shuffle.smallest_p.get(factor)
+        if smallest is not None and effect.p_randomisation < 1.05 * smallest:
+            text += " That is as seldom as this plan can show."
     return [Paragraph(text, "Could it be chance?")]
 
 

@@ -30,7 +30,8 @@ class VerdictFacts:
     a, b : versions with the largest difference, with their unit.
     estimate, interval : a minus b in ``unit``, or a over b.
     worthwhile : the smallest difference, or ratio, that a person would care about.
-    randomised : whether versions were given out by chance.
+    randomised : whether versions were given out by chance; among working items only (``failed``)
+        a difference still just goes with the variable, unless it is the verdict itself.
     item : what one made thing is called ("cell").
     unit_group : label of what the variable is applied to ("firing"; the item itself if "").
     failed : how many items failed.
@@ -117,7 +118,7 @@ def _inside(facts: VerdictFacts) -> str:
 
 
 def _clear_but_small(facts: VerdictFacts) -> str:
-    what = "made" if facts.randomised else "went with"
+    what = "made" if facts.randomised and not facts.failed else "went with"
     text = f"{facts.factor} {what} a difference in {facts.response}, but one too small to matter"
     return (
         f"{_opened(facts, text)}: {gap(facts.pair)}. The data fit {fits(facts.pair)}. "
@@ -127,7 +128,7 @@ def _clear_but_small(facts: VerdictFacts) -> str:
 
 
 def _clear_not_surely_big(facts: VerdictFacts) -> str:
-    what = "made" if facts.randomised else "went with"
+    what = "made" if facts.randomised and not facts.failed else "went with"
     text = f"{facts.factor} {what} a difference in {facts.response}, not yet surely big enough"
     return (
         f"Not settled. {_opened(facts, text)} to care about: {gap(facts.pair)}. "
