@@ -82,7 +82,7 @@ def trouble_section(story: Story) -> Section:
     """Return what went wrong: lost, failed, questions, corrections, departures."""
     blocks: list[Block] = []
     blocks += _missing(story)
-    if story.responses and story.responses[0].failures:
+    if story.responses and story.responses[0].n_failed and story.responses[0].failures:
         blocks.append(_failures(story, story.responses[0]))
     measured = story.measured
     if measured.open_questions:

@@ -113,10 +113,11 @@ def what_mattered(story: Story, found: ResponseFindings) -> Figure | None:
     if not rows:
         return None
     label = story.response_label(found.name)
+    also = ", and so for each version of the other variables too" if len(rows) > 1 else ""
     caption = (
         f"The largest difference in {label} for each variable, with its range of doubt. A bar "
-        "wholly outside the hatched band: it mattered. Wholly inside, and so for each version of "
-        "the other variables too: no practical difference. Anything else is not settled."
+        f"wholly outside the hatched band: it mattered. Wholly inside{also}: no practical "
+        "difference. Anything else is not settled."
     )
     plot = MarginPlot(
         name=f"{slug(found.name)}-which",

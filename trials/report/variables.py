@@ -161,10 +161,9 @@ def means_table(story: Story, found: ResponseFindings, term: str) -> Table:
     )
     rows = tuple(_mean_row(story, term, mean) for mean in means)
     confidence = confidence_text(story.study.analysis.confidence)
-    note = (
-        f"From and to: {confidence} range of doubt of the average. Each version of the other "
-        "variables counts the same."
-    )
+    note = f"From and to: {confidence} range of doubt of the average."
+    if len(story.study.factors) > 1:
+        note += " Each version of the other variables counts the same."
     caption = f"Averages for {story.factor_label(term)}"
     name = f"{slug(found.name)}-{slug(term)}-averages"
     return Table(name, caption, columns, rows, (note,))
@@ -193,7 +192,8 @@ def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Tab
     )
     rows = tuple((pair.a, pair.b, pair.estimate, *pair.interval) for pair in pairs)
     confidence = confidence_text(story.study.analysis.confidence)
-    note = f"From and to: {confidence} range of doubt, made wide enough for all pairs at once."
+    note = f"From and to: {confidence} range of doubt"
+    note += ", made wide enough for all pairs at once." if len(pairs) > 1 else "."
     caption = f"Versions of {story.factor_label(factor)} compared"
     name = f"{slug(found.name)}-{slug(factor)}-pairs"
     return Table(name, caption, columns, rows, (note,), heads=2)
