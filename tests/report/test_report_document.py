@@ -403,7 +403,10 @@ def test_ranks_are_told_as_repeats() -> None:
     with without_pictures():
         document = make("difference", diagnostics={"rank_frequencies": ranks}).document()
     text = text_of(section(document, "power-which-part"))
-    assert "dye came first in about 7 of 10 repeats, heat came first in about 3" in text
+    assert (
+        "If the study were done again and again, dye would come first in about 7 of 10 repeats and "
+        "heat in about 3 of 10 repeats."
+    ) in text
 
 
 def test_diagnostics_are_shown_in_the_technical_part_only() -> None:

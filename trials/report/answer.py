@@ -23,6 +23,8 @@ from trials.words.sentences import answer_sentences, verdict_sentence
 
 _LEAST = 0.005  # share of variation that a pair of variables must add to be listed
 
+_SOME = 0.05  # share of repeats in which a variable must come first to be told
+
 
 def question_section(story: Story) -> Section:
     """Return what was asked, what was changed and measured, and what stayed the same."""
@@ -170,7 +172,7 @@ def _shares(story: Story, found: ResponseFindings) -> Table:
 
 
 def _ranks(story: Story, found: ResponseFindings) -> str:
-    """Tell how often each variable came first when the study was repeated on paper."""
+    """Tell how often each variable came first in repeats drawn from what was found."""
     ranks = found.diagnostics.get("rank_frequencies")
     if not isinstance(ranks, dict):
         return ""
@@ -179,11 +181,12 @@ def _ranks(story: Story, found: ResponseFindings) -> str:
         for name, shares in ranks.items()
         if isinstance(shares, list | tuple) and shares
     }
-    order = sorted(firsts, key=lambda name: -firsts[name])
-    told = [
-        f"{story.factor_label(name)} came first {repeats_of_ten(firsts[name])}" for name in order
-    ]
-    return f"If the study were done again, {listing(told)}." if told else ""
+    order = [name for name in sorted(firsts, key=lambda n: -firsts[n]) if firsts[name] >= _SOME]
+    if not order:
+        return ""
+    told = [f"{story.term_label(name)} {repeats_of_ten(firsts[name])}" for name in order[1:]]
+    first = f"{story.term_label(order[0])} would come first {repeats_of_ten(firsts[order[0]])}"
+    return f"If the study were done again and again, {listing([first, *told])}."
 
 
 def other_responses(story: Story) -> tuple[Section, ...]:

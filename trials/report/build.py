@@ -73,7 +73,7 @@ def build(
         note=study.note,
         foot=(
             f"plan check code {short_code(plan.digest())}",
-            f"made on {today.isoformat()} by trials {version}",
+            f"made on {today.isoformat()}",
         ),
         parts=(_student(story), _technical(story)),
         data=_data(story),

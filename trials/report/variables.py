@@ -29,6 +29,8 @@ from trials.words.numbers import (
 )
 from trials.words.sentences import MATTERED, verdict_sentence
 
+_RARE = 0.01  # a plan that can show this or less needs no word on it
+
 
 def variable_section(story: Story, found: ResponseFindings, factor: str) -> Section:
     """Return the part on one variable: verdict, what to do, figure, averages, comparisons."""
@@ -123,7 +125,7 @@ def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
             f"plan could have done, gave such a difference in {chance_of(effect.p_randomisation)}."
         )
         smallest = story.plan.shuffle.smallest_p.get(factor)
-        if smallest is not None and effect.p_randomisation < 1.05 * smallest:
+        if smallest is not None and _RARE < smallest and effect.p_randomisation < 1.05 * smallest:
             text += " That is as seldom as this plan can show."
     return [Paragraph(text, "Could it be chance?")]
 
