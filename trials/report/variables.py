@@ -125,7 +125,7 @@ def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
             f"plan could have done, gave such a difference in {chance_of(effect.p_randomisation)}."
         )
         smallest = story.plan.shuffle.smallest_p.get(factor)
-        if smallest is not None and _RARE < smallest and effect.p_randomisation < 1.05 * smallest:
+        if smallest is not None and smallest > _RARE and effect.p_randomisation < 1.05 * smallest:
             text += " That is as seldom as this plan can show."
     return [Paragraph(text, "Could it be chance?")]
 
