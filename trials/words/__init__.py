@@ -1,1 +1,1 @@
-"""Text as data: numbers, verdicts, glossary, cautions and questions in plain words; no statistics."""
+"""Text as data: numbers, verdicts, glossary, cautions, questions in plain words; no statistics."""
