@@ -55,6 +55,7 @@ def _chances(study: Study, plan: Plan, response: Response, chances: list[Verdict
         Column("changed"),
         Column("tested between"),
         Column("if the true difference is"),
+        Column("a difference shows", kind="percent", decimals=0),
         Column("mattered", kind="percent", decimals=0),
         Column("no practical difference", kind="percent", decimals=0),
         Column("not settled", kind="percent", decimals=0),
@@ -64,6 +65,7 @@ def _chances(study: Study, plan: Plan, response: Response, chances: list[Verdict
             _label(study, chance.factor),
             _tested_between(study, plan, chance.factor),
             _true_difference(response, chance),
+            _shows(plan, chance),
             chance.mattered,
             chance.no_practical_difference,
             chance.not_settled,
@@ -72,12 +74,22 @@ def _chances(study: Study, plan: Plan, response: Response, chances: list[Verdict
     )
     return Table(
         f"chances_{response.name}",
-        f"What this plan can tell about {label}: how often, in 100 repeats of the whole study, the "
-        "answer would be",
+        f"What this plan can tell about {label}: in how many of 100 repeats of the whole study a "
+        "difference would show at all, and what the answer would be",
         columns,
         rows,
         (f"Spread between things made alike: {_source(response)}.",),
     )
+
+
+def _shows(plan: Plan, chance: VerdictChance) -> float | None:
+    """Return the power of the factor's own test at this difference; None where there is none."""
+    for row in plan.power:
+        if (row.response, row.term, row.spread, row.difference) == (
+            chance.response, chance.factor, "given", chance.difference,
+        ):  # fmt: skip
+            return row.power
+    return None
 
 
 def _no_chances(response: Response) -> list[str]:
