@@ -17,7 +17,7 @@ from trials.model.inference import (
     strata_inference,
 )
 from trials.model.layout import Floats, Layout
-from trials.model.reml import FitTrace, fit, informed, reduce_rows
+from trials.model.reml import At, FitTrace, Reduced, fit, informed, reduce_rows
 from trials.model.skeleton import information
 from trials.model.strata import RESIDUAL, Orthogonal, is_small_enough, orthogonal, parts
 from trials.model.terms import Design, make_design
@@ -216,13 +216,22 @@ def _mixed(design: Design, tests: tuple[Hypothesis, ...], y: Floats, options: Fi
             do="Use fewer interactions or make more items.",
         )
     told = informed(data)
-    at, trace = fit(data, bounded=options.bounded)
-    free = told & ((at.theta != 0) | (np.arange(len(told)) == 0))
     kr = options.df != "satterthwaite"
-    inference = mixed_inference(at, free, ~told, kr)
+    held: frozenset[str] = frozenset()
+    while True:
+        at, trace = fit(data, bounded=options.bounded, held=held)
+        free = told & ((at.theta != 0) | (np.arange(len(told)) == 0))
+        inference = mixed_inference(at, free, ~told, kr)
+        results = tuple(_run(inference, h) for h in tests)
+        if trace.converged and not any(r.note == "few_df" for r in results):
+            break
+        more = _block_to_hold(design.layout, data, at)
+        if more is None:
+            break
+        held |= {more}
     done = tuple(
-        TermTest(h, where, _run(inference, h))
-        for h, where in zip(tests, _where(design, tests), strict=True)
+        TermTest(h, where, result)
+        for h, where, result in zip(tests, _where(design, tests), results, strict=True)
     )
     values = [None if not ok else float(v) for ok, v in zip(told, at.theta, strict=True)]
     components = tuple(
@@ -230,9 +239,27 @@ def _mixed(design: Design, tests: tuple[Hypothesis, ...], y: Floats, options: Fi
         for name, value in zip((*data.names, RESIDUAL), (*values[1:], values[0]), strict=True)
     )
     notes = [] if trace.converged else ["not_converged"]
+    notes += [f"held_at_zero:{name}" for name in data.names if name in held]
     rest = y - design.XK @ at.beta
     method = "kenward-roger" if kr else "satterthwaite"
     return Fit(design, "reml", method, inference, done, components, rest, trace, tuple(notes))
+
+
+def _block_to_hold(layout: Layout, data: Reduced, at: At) -> str | None:
+    """Return the most negative component of a group that no factor is applied to, if any.
+
+    A variance estimated far below zero makes V nearly singular: some comparison between the
+    group's members then seems free of error and takes all weight, and few degrees of freedom are
+    left to tests that hardly concern the group. Holding the component at zero mends that. Units of
+    a factor are never held: their estimate is what the factor is tested by.
+    """
+    units = {*layout.units.values(), layout.item}
+    below = [
+        (float(value), name)
+        for value, name in zip(at.theta[1:], data.names, strict=True)
+        if value < 0 and name not in units
+    ]
+    return min(below)[1] if below else None
 
 
 def _where(

@@ -219,31 +219,34 @@ def informed(data: Reduced) -> np.ndarray:
     return good
 
 
-def fit(data: Reduced, *, bounded: bool = False) -> tuple[At, FitTrace]:
-    """Return the REML estimate.
+def fit(
+    data: Reduced, *, bounded: bool = False, held: frozenset[str] = frozenset()
+) -> tuple[At, FitTrace]:
+    """Return the REML estimate; the components of the groups in ``held`` stay at zero.
 
     Unbounded: components may be negative while V stays positive definite. Bounded: those at zero
     are held there, and the criterion falls off in each direction from zero (Karush-Kuhn-Tucker).
     """
     free = informed(data)
+    free[[i + 1 for i, name in enumerate(data.names) if name in held]] = False
     if not bounded:
         return _climb(data, free)
-    held: set[int] = set()
+    zero: set[int] = set()
     seen: set[frozenset[int]] = set()
     while True:
         use = free.copy()
-        use[list(held)] = False
+        use[list(zero)] = False
         at, trace = _climb(data, use)
         negative = [i for i in range(1, len(use)) if use[i] and at.theta[i] < 0]
-        seen.add(frozenset(held))
+        seen.add(frozenset(zero))
         if negative:
-            held.add(min(negative, key=lambda i: at.theta[i]))
+            zero.add(min(negative, key=lambda i: at.theta[i]))
             continue
-        wants = [i for i in held if at.score[i] > 1e-8 * abs(at.expected[i, i]) ** 0.5]
-        back = frozenset(held - {max(wants, key=lambda i: at.score[i])}) if wants else None
+        wants = [i for i in zero if at.score[i] > 1e-8 * abs(at.expected[i, i]) ** 0.5]
+        back = frozenset(zero - {max(wants, key=lambda i: at.score[i])}) if wants else None
         if back is None or back in seen:
             return at, trace
-        held = set(back)
+        zero = set(back)
 
 
 def _start(data: Reduced, free: np.ndarray) -> Floats:
