@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
@@ -57,12 +58,17 @@ class Data:
     def mean(self, value: float) -> float:
         """Return a mean on the scale of analysis as a person measured it."""
         if self.scale == "ratio":
-            return float(np.exp(value))
+            return _exp(value)
         return self.centred.restore(value)
 
     def gap(self, value: float) -> float:
         """Return a difference on the scale of analysis: itself, or the ratio it stands for."""
-        return float(np.exp(value)) if self.scale == "ratio" else value
+        return _exp(value) if self.scale == "ratio" else value
+
+
+def _exp(value: float) -> float:
+    """Return e to the power of a log; infinity where no float is large enough."""
+    return math.exp(value) if value < 700 else math.inf
 
 
 def on_scale(centred: Centred, scale: str, name: str, places: tuple[str, ...]) -> Floats:

@@ -12,6 +12,7 @@ from trials.analysis.parts import Compared
 from trials.analysis.verdicts import Judgement, PairInterval, Present, judge, to_settle
 from trials.digest import finite_or_none
 from trials.model import RESIDUAL, Fit
+from trials.words.naming import version_name
 from trials.words.sentences import VerdictFacts, verdict_sentence
 
 Families = Mapping[str, tuple[Compared, ...]]
@@ -141,7 +142,7 @@ def _sentence(
     pair = judgement.pair
     unit = fit.design.layout.units[factor]
     depends = () if judgement.simple is None else tuple(judgement.simple.within)
-    group = "" if unit is None else data.label(unit.split("/")[-1])
+    group = "" if unit is None else _group_name(data, unit)
     levels = len(fit.design.layout.factors[factor].levels)
     units = fit.design.layout.n if unit is None else fit.design.layout.grouping(unit).members
     more = None if settle is None else -(-(settle.count - units) // levels)
@@ -169,7 +170,14 @@ def _sentence(
     )
 
 
+def _group_name(data: Data, path: str) -> str:
+    """Return what a person calls a group: its label, or its full path in a bare table."""
+    last = path.rsplit("/", maxsplit=1)[-1]
+    return data.labels.get(last, f"{path} group")
+
+
 def _level(data: Data, levels: Mapping[str, str]) -> str:
     return ", ".join(
-        f"{level} {data.units.get(factor, '')}".strip() for factor, level in levels.items()
+        version_name(level, data.units.get(factor, ""), data.label(factor))
+        for factor, level in levels.items()
     )

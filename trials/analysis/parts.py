@@ -158,7 +158,8 @@ def _mean(data: Data, fit: Fit, term: Term, mean: LevelMean) -> Mean:
     reach = half_width(line, quantile(line.df, data.options.confidence))
     interval: Interval = NONE
     if reach is not None:
-        interval = (data.mean(line.estimate - reach), data.mean(line.estimate + reach))
+        low, high = data.mean(line.estimate - reach), data.mean(line.estimate + reach)
+        interval = (finite_or_none(low), finite_or_none(high))
     return Mean(
         term=term.name,
         levels=levels,
@@ -323,7 +324,8 @@ def comparison(data: Data, fit: Fit, compared: Compared) -> Comparison:
 def _around(data: Data, line: Line, reach: float | None) -> Interval:
     if reach is None:
         return NONE
-    return (data.gap(line.estimate - reach), data.gap(line.estimate + reach))
+    ends = (data.gap(line.estimate - reach), data.gap(line.estimate + reach))
+    return (finite_or_none(ends[0]), finite_or_none(ends[1]))
 
 
 def _names(fit: Fit, pair: Pair) -> tuple[str, dict[str, str], dict[str, str]]:

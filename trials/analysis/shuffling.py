@@ -1,8 +1,9 @@
 """Shuffle tests of each term: the plan's own shuffle, or a permutation where there is no plan.
 
 A term is tested on the units it is applied to. With one factor the test is exact under 'no effect
-at all'; with several, what the other terms seem to do is taken off first (D. Freedman and D. Lane,
-1983, J. Business and Economic Statistics 1), and the test is marked approximate.
+at all'. With several it is marked approximate: a plan's shuffle moves all factors at once; a
+permutation shuffles what the other terms leave (D. Freedman and D. Lane, 1983, J. Business and
+Economic Statistics 1).
 """
 
 from __future__ import annotations
@@ -14,9 +15,9 @@ from itertools import pairwise
 import numpy as np
 
 from trials.analysis.data import Data
+from trials.analysis.layouts import Replayed, replay
 from trials.analysis.permutation import (
     PermutationResult,
-    compare_layouts,
     permute,
     residual_permutation,
     unit_means,
@@ -24,7 +25,6 @@ from trials.analysis.permutation import (
 from trials.design.shuffle import plan_layout, plan_shuffler
 from trials.design.values import Plan
 from trials.model import Layout
-from trials.model.fit import least_squares
 from trials.model.layout import Codes, Floats, Grouping, is_constant_within
 from trials.model.strata import indicator
 from trials.model.terms import Design, Term, combined, make_design
@@ -93,35 +93,45 @@ def permute_terms(data: Data) -> dict[str, ShuffleTest]:
 def replay_shuffle(plan: Plan, data: Data) -> dict[str, ShuffleTest]:
     """Return the test of each term against layouts drawn as the plan's own was.
 
-    Items that were lost or failed keep their place: the other layouts are read off at the places
-    that were measured.
+    Each term is tested on its own units, adjusted for the other terms on units as large and for the
+    groups around them. Items that were lost or failed keep their place: the other layouts are read
+    off at the places that were measured.
     """
     if data.options.resamples == 0 or not plan.factors:
         return {}
-    design = make_design(data.layout, data.options.interactions)
+    layout = data.layout
+    design = make_design(layout, data.options.interactions)
     terms = [t for t in design.terms if t.role == "treatment"]
-    resamples = min(data.options.resamples, MOST_NUMBERS // max(data.layout.n, 1))
+    resamples = min(data.options.resamples, MOST_NUMBERS // max(layout.n, 1))
     rng = stream(data.options.seed, "the plan's own shuffle")
     place = {row.item: number for number, row in enumerate(plan.rows)}
     places = np.array([place[item] for item in data.items], dtype=np.intp)
     drawn = _draw(plan, resamples, places, rng)
+    here = {name: codes[places] for name, codes in plan_layout(plan).items()}
+    levels = {f.name: len(f.levels) for f in plan.factors}
     alone = len(plan.factors) == 1
     out = {}
     for term in terms:
-        if len(term.factors) == 1:
-            y = data.y if alone else data.y - _others(design, term, data.y)
-            bench = _bench(data, y, term.factors)
-            factor = term.factors[0]
-            here = data.layout.factors[factor].codes[bench.first]
-            result = compare_layouts(
-                bench.y, here, drawn[factor][:, bench.first], nuisance=bench.walls
-            )
-            exact = alone
-        else:
-            bench = _bench(data, data.y, term.factors)
-            own = stream(data.options.seed, f"permutation {term.name}")
-            result, exact = _by_residuals(design, term, bench, own), False
-        out[term.name] = _told(result, planned=True, exact=exact, bench=bench)
+        bench = _bench(data, data.y, term.factors)
+        units = len(bench.first)
+        together = [
+            t.factors
+            for t in terms
+            if _is_as_large(layout, t, units) and not _is_in_walls(layout, t, bench)
+        ]
+        names = {factor for factors in together for factor in factors}
+        if term.factors not in together:
+            out[term.name] = ShuffleTest(None, False, True, ("no_shuffle",))
+            continue
+        at = Replayed(
+            bench.y,
+            {f: here[f][bench.first] for f in names},
+            {f: drawn[f][:, bench.first] for f in names},
+            {f: levels[f] for f in names},
+            bench.walls,
+        )
+        found = replay(at, together)[term.factors]
+        out[term.name] = _told(found, planned=True, exact=alone, bench=bench)
     return out
 
 
@@ -211,17 +221,11 @@ def _by_residuals(
     return done[term.name]
 
 
+def _is_in_walls(layout: Layout, term: Term, bench: Bench) -> bool:
+    """Return whether a term never varies within some grouping around the units."""
+    own = combined(tuple(layout.factors[factor] for factor in term.factors))
+    return any(is_constant_within(own, g.coded.codes) for g in bench.around)
+
+
 def _is_as_large(layout: Layout, term: Term, units: int) -> bool:
     return len(np.unique(_unit_codes(layout, term.factors))) <= units
-
-
-def _others(design: Design, term: Term, y: Floats) -> Floats:
-    """Return what the other treatment terms seem to do, (n,)."""
-    beta, _ = least_squares(design.XK, y)
-    full = np.zeros(design.X.shape[1])
-    full[design.kept] = beta
-    out = np.zeros(len(y))
-    for other in design.terms:
-        if other.role in ("treatment", "covariate") and other.name != term.name:
-            out = out + design.X[:, other.columns] @ full[other.columns]
-    return out

@@ -19,9 +19,9 @@ _CUT = 41.0  # the density is left off where it is below exp(-41) = 2e-18 of its
 def scaled_chi(df: float, finest: float = math.inf) -> tuple[Array, Array]:
     """Return nodes (m,) and weights (m,) for averages over s = sqrt(chi-square on ``df`` / df).
 
-    A trapezoid rule in u = log s, its step at most ``finest`` (for what changes fast with s). The integrand is analytic and falls away exponentially on both
-    sides, so that the rule converges exponentially (L. N. Trefethen and J. A. C. Weideman, 2014,
-    SIAM Review 56, 385-458). An infinite ``df`` gives the one node 1.
+    A trapezoid rule in u = log s, its step at most ``finest`` (for what changes fast with s). The
+    integrand is analytic and falls away exponentially on both sides, so that the rule converges
+    exponentially (L. N. Trefethen and J. A. C. Weideman, 2014, SIAM Review 56, 385-458). An infinite ``df`` gives the one node 1.
 
     Examples
     --------

@@ -134,6 +134,8 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "few_df": "too few units for several numerator degrees of freedom: no F or p",
         "hardly_any_information": "hardly any information: one degree of freedom",
         "no_residual_df": "as many terms as items: nothing is left to judge chance by",
+        "held_at_zero": "the variance of {0} came out so far below zero that it was set to zero",
+        "resamples": "fewer shuffles than asked, as there are many rows: {0}",
         "not_converged": "the fit did not settle down: treat its numbers with doubt",
         "group_is_row": "{0} holds one item each, so it is the item itself",
         "group_of_one": "{0} has one member only, so it can't be told from the overall average",
