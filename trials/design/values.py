@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from trials.digest import digest
+from trials.digest import digest, with_few_digits
 from trials.study.values import Frozen
 
 RESERVED = ("run", "measure", "item", "reading")
@@ -19,6 +19,7 @@ class PlanFactor(Frozen):
     kind: Literal["category", "quantity"]
     scale: Literal["linear", "log"]
     applied_to: str | None  # full path of a group
+    control: str | None = None
 
 
 class PlanGroup(Frozen):
@@ -46,11 +47,12 @@ class PlanRow(Frozen):
 class SkeletonRow(Frozen):
     """One line of what the plan can tell, known before anything is made."""
 
-    source: str  # term ("dye", "heat:dye"), group path or "residual"
+    source: str  # term ("heat", "heat:soak"), group path or "residual"
     stratum: str  # group path or "residual"
     df: int
     tested_by: str | None  # stratum whose leftover variation is the yardstick; None: no test
     den_df: float | None
+    efficiency: float | None = None  # 0..1, of a term in this stratum; None for a group's own line
 
 
 class AuditFinding(Frozen):
@@ -86,13 +88,34 @@ class VerdictChance(Frozen):
     not_settled: float
 
 
+class Balance(Frozen):
+    """One declared rule: these factors' versions occur equally often, at most one apart.
+
+    It holds within each combination of ``within`` (names of groups and of factors applied to larger
+    units). ``counted`` names the group whose members are counted; None: items. ``excess`` is how
+    many counts too far apart were unavoidable, summed over all: 0 where the rule holds everywhere.
+    """
+
+    factors: tuple[str, ...]
+    within: tuple[str, ...] = ()
+    counted: str | None = None
+    excess: int = 0
+
+
 class Shuffle(Frozen):
-    """The set of layouts that could have been drawn with equal chance (statistics.md, rule 14)."""
+    """The set of layouts that could have been drawn with equal chance.
+
+    ``units``: members of groups, and items within their group, change places. ``units and levels``:
+    the names of some factors' levels as well. ``chain``: all layouts that a chain of exchanges
+    reaches without breaking ``balance``.
+    """
 
     kind: Literal["units", "units and levels", "chain"]
     size: float | None  # number of layouts; float, for it can exceed any integer type elsewhere
     smallest_p: dict[str, float | None]  # per term
     relabelled: tuple[str, ...] = ()  # factors whose levels are renamed by chance
+    exact: bool = True  # False: ``size`` is a lower and ``smallest_p`` an upper bound
+    balance: tuple[Balance, ...] = ()  # what every layout of the set keeps
 
 
 class Plan(Frozen):
@@ -116,11 +139,11 @@ class Plan(Frozen):
     locked: str | None = None  # date of the first printed sheets, ISO 8601
 
     def digest(self) -> str:
-        """Return the SHA-256 of the plan without its English sentences and its lock."""
+        """Return the SHA-256 without English and lock; the same on any machine."""
         value = self.model_dump(mode="json", exclude={"locked": True})
         for finding in value["audit"]:
             del finding["message"], finding["remedy"]
-        return digest(value)
+        return digest(with_few_digits(value))
 
     def row(self, item: str) -> PlanRow:
         """Return the row of an item code; KeyError if the plan has none."""

@@ -1,0 +1,102 @@
+"""Balance: how evenly versions are spread, and what is one apart."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from trials.design.factorials import Codes
+from trials.design.values import Balance
+
+
+def fair_counts(total: int, classes: int) -> tuple[int, int]:
+    """Return the smallest and largest fair share: at most one apart.
+
+    Examples
+    --------
+    >>> fair_counts(8, 3), fair_counts(6, 3)
+    ((2, 3), (2, 2))
+    """
+    return total // classes, -(-total // classes)
+
+
+def joint(columns: Sequence[tuple[Codes, int]], n: int) -> tuple[Codes, int]:
+    """Return one code for the combination of several columns, and how many there could be.
+
+    Parameters
+    ----------
+    columns : codes of shape (n,), each with its number of levels.
+
+    Examples
+    --------
+    >>> joint([(np.array([0, 1]), 2), (np.array([2, 0]), 3)], 2)
+    (array([2, 3]), 6)
+    """
+    codes = np.zeros(n, dtype=np.intp)
+    levels = 1
+    for column, count in columns:
+        codes = codes * count + column
+        levels *= count
+    return codes, levels
+
+
+def excess_of(versions: Codes, levels: int, within: Codes) -> int:
+    """Return how many items are beyond, or short of, a fair share, summed over all of ``within``.
+
+    0 means: within each member every version occurs equally often, at most one apart.
+
+    Examples
+    --------
+    >>> excess_of(np.array([0, 0, 0, 1]), 2, np.zeros(4, dtype=int))
+    2
+    """
+    members = int(within.max()) + 1 if len(within) else 0
+    table = np.bincount(within * levels + versions, minlength=members * levels)
+    counts = table.reshape(members, levels)
+    totals = counts.sum(axis=1, keepdims=True)
+    low, high = totals // levels, -(-totals // levels)
+    return int((np.maximum(counts - high, 0) + np.maximum(low - counts, 0)).sum())
+
+
+class Ledger:
+    """The columns that balance is judged on: groups and factors of n positions.
+
+    Parameters
+    ----------
+    columns : codes of shape (n,) for each group and factor.
+    levels : number of members or levels of each.
+    """
+
+    def __init__(self, columns: Mapping[str, Codes], levels: Mapping[str, int], n: int) -> None:
+        self.columns = dict(columns)
+        self.levels = dict(levels)
+        self.n = n
+
+    def excess(self, rule: Balance) -> int:
+        """Return how far the columns are from a rule; 0 where it holds everywhere."""
+        return sum(self.by_member(rule).values())
+
+    def by_member(self, rule: Balance) -> dict[tuple[int, ...], int]:
+        """Return the excess in each combination of ``rule.within``."""
+        rows = self._rows(rule.counted)
+        versions, levels = joint(
+            [(self.columns[f][rows], self.levels[f]) for f in rule.factors], len(rows)
+        )
+        scope, _ = joint([(self.columns[w][rows], self.levels[w]) for w in rule.within], len(rows))
+        out: dict[tuple[int, ...], int] = {}
+        for value in np.unique(scope):
+            inside = scope == value
+            first = rows[np.flatnonzero(inside)[0]]
+            key = tuple(int(self.columns[w][first]) for w in rule.within)
+            out[key] = excess_of(
+                versions[inside], levels, np.zeros(int(inside.sum()), dtype=np.intp)
+            )
+        return out
+
+    def _rows(self, counted: str | None) -> Codes:
+        """Return one position for each thing that is counted."""
+        if counted is None:
+            return np.arange(self.n, dtype=np.intp)
+        _, first = np.unique(self.columns[counted], return_index=True)
+        return first.astype(np.intp)

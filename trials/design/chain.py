@@ -1,0 +1,202 @@
+"""A chain of exchanges over all layouts that keep the declared balance.
+
+Where groups are unequal or cross incompletely, members can't simply change places. The chain then
+proposes an exchange of versions and takes it exactly if every declared rule of balance still holds.
+Each proposal is as likely as the one that undoes it, so in the long run every layout that can be
+reached is equally likely.
+
+Draws for a test are taken from one long run in which the layout at hand has a place chosen by
+chance: such a test is exact whatever the number of steps between draws. Source: J. Besag and
+P. Clifford (1989), Generalized Monte Carlo significance tests, Biometrika 76, 633-642 (the serial
+method, for a chain that looks the same in both directions).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from trials.design.balance import joint
+from trials.design.factorials import Codes
+from trials.design.units import Units
+from trials.design.values import Balance, PlanFactor
+
+STEPS = 25  # proposals between two draws
+BURN_IN = 4_000  # proposals before the plan itself is taken
+
+Columns = Mapping[str, Codes]
+
+
+@dataclass(frozen=True)
+class _Check:
+    """One rule of balance, ready to be counted."""
+
+    names: frozenset[str]  # factors that it depends on
+    rule: Balance
+    rows: Codes
+
+    def holds(self, columns: Columns, levels: Mapping[str, int]) -> bool:
+        versions, classes = joint(
+            [(columns[f][self.rows], levels[f]) for f in self.rule.factors], len(self.rows)
+        )
+        scope, scopes = joint(
+            [(columns[w][self.rows], levels[w]) for w in self.rule.within], len(self.rows)
+        )
+        counts = np.bincount(scope * classes + versions, minlength=scopes * classes)
+        table = counts.reshape(scopes, classes)
+        totals = table.sum(axis=1, keepdims=True)
+        beyond = np.maximum(table + (-totals // classes), 0) + np.maximum(
+            totals // classes - table, 0
+        )
+        return int(beyond.sum()) <= self.rule.excess
+
+
+class Chain:
+    """Layouts of some units that keep some rules.
+
+    Parameters
+    ----------
+    units : where every position belongs.
+    factors : with their levels and the group each is applied to.
+    balance : rules that every layout keeps, within the excess each allows.
+    renamed : factors whose levels may be renamed, with the levels that may trade names.
+    """
+
+    def __init__(
+        self,
+        units: Units,
+        factors: Sequence[PlanFactor],
+        balance: Sequence[Balance],
+        renamed: Mapping[str, Sequence[int]],
+    ) -> None:
+        self.units = units
+        self.renamed = {name: tuple(levels) for name, levels in renamed.items() if len(levels) > 1}
+        self.levels = {g.name: len(g.members) for g in units.groups}
+        self.levels |= {f.name: len(f.levels) for f in factors}
+        of_path = {group.path: group.name for group in units.groups}
+        self.unit = {
+            f.name: None if f.applied_to is None else of_path[f.applied_to] for f in factors
+        }
+        self.members = {unit: _positions(units, unit) for unit in set(self.unit.values())}
+        self.stages = [
+            [name for name in self.unit if self.unit[name] == unit] for unit in self.members
+        ]
+        self.blocks = self._blocks()
+        names = set(self.unit)
+        self.checks = [
+            _Check(
+                frozenset(names & {*rule.factors, *rule.within}), rule, _rows(units, rule.counted)
+            )
+            for rule in balance
+        ]
+
+    def walk(self, start: Columns, steps: int, rng: np.random.Generator) -> dict[str, Codes]:
+        """Return the layout that ``steps`` proposals lead to from ``start``."""
+        now = {**self.units.codes, **start}
+        for _ in range(steps):
+            changed = self._propose(now, rng)
+            then = {**now, **changed}
+            if all(
+                check.holds(then, self.levels)
+                for check in self.checks
+                if not check.names.isdisjoint(changed)
+            ):
+                now = then
+        return {name: now[name] for name in self.unit}
+
+    def draws(
+        self, observed: Columns, count: int, rng: np.random.Generator, steps: int = STEPS
+    ) -> Iterator[dict[str, Codes]]:
+        """Yield ``count`` layouts of one run in which ``observed`` has a place chosen by chance."""
+        before = int(rng.integers(count + 1))
+        for length in (before, count - before):
+            at: Columns = observed
+            for _ in range(length):
+                at = self.walk(at, steps, rng)
+                yield dict(at)
+
+    def _propose(self, now: Columns, rng: np.random.Generator) -> dict[str, Codes]:
+        kind = rng.random()
+        if self.renamed and kind < 0.1:
+            return self._rename(now, rng)
+        if self.blocks and kind < 0.25:
+            return self._trade_members(now, rng)
+        changed: dict[str, Codes] = {}
+        for _ in range(int(rng.integers(1, 4))):
+            changed |= self._trade_units({**now, **changed}, rng)
+        return changed
+
+    def _rename(self, now: Columns, rng: np.random.Generator) -> dict[str, Codes]:
+        name = list(self.renamed)[int(rng.integers(len(self.renamed)))]
+        one, other = (self.renamed[name][place] for place in _two(len(self.renamed[name]), rng))
+        names = np.arange(self.levels[name], dtype=np.intp)
+        names[[one, other]] = other, one
+        return {name: names[now[name]]}
+
+    def _trade_units(self, now: Columns, rng: np.random.Generator) -> dict[str, Codes]:
+        """Let two units trade all their versions, or those of one factor."""
+        stage = self.stages[int(rng.integers(len(self.stages)))]
+        members = self.members[self.unit[stage[0]]]
+        if len(members) < 2:
+            return {}
+        one, other = _two(len(members), rng)
+        which = int(rng.integers(len(stage) + 1))
+        traded = stage if which == len(stage) else [stage[which]]
+        return {
+            name: _swap(now[name], members[one], members[other], same_length=False)
+            for name in traded
+        }
+
+    def _trade_members(self, now: Columns, rng: np.random.Generator) -> dict[str, Codes]:
+        """Let two members of a group trade the versions of everything inside them."""
+        pairs = self.blocks[int(rng.integers(len(self.blocks)))]
+        one, other, names = pairs[int(rng.integers(len(pairs)))]
+        return {name: _swap(now[name], one, other, same_length=True) for name in names}
+
+    def _blocks(self) -> list[list[tuple[Codes, Codes, tuple[str, ...]]]]:
+        """Return for each group the pairs of equal members and the factors that can move between."""
+        out = []
+        for group in self.units.groups:
+            codes = self.units.codes[group.name]
+            parent = self.units.codes[group.within] if group.within else np.zeros_like(codes)
+            places = [np.flatnonzero(codes == member) for member in range(len(group.members))]
+            names = tuple(f for f in self.unit if self.unit[f] is None)
+            pairs = [
+                (places[a], places[b], names)
+                for a in range(len(places))
+                for b in range(a + 1, len(places))
+                if names
+                and len(places[a]) == len(places[b])
+                and parent[places[a][0]] == parent[places[b][0]]
+            ]
+            if pairs:
+                out.append(pairs)
+        return out
+
+
+def _positions(units: Units, unit: str | None) -> list[Codes]:
+    codes = units.of_unit(unit)
+    return [np.flatnonzero(codes == member) for member in range(units.count(unit))]
+
+
+def _rows(units: Units, counted: str | None) -> Codes:
+    _, first = np.unique(units.of_unit(counted), return_index=True)
+    return first.astype(np.intp)
+
+
+def _two(count: int, rng: np.random.Generator) -> tuple[int, int]:
+    """Return two different numbers below ``count``."""
+    one = int(rng.integers(count))
+    return one, (one + 1 + int(rng.integers(count - 1))) % count
+
+
+def _swap(codes: Codes, one: Codes, other: Codes, *, same_length: bool) -> Codes:
+    """Return codes with two sets of positions traded: place by place, or as two constants."""
+    out = codes.copy()
+    if same_length:
+        out[one], out[other] = codes[other], codes[one]
+    else:
+        out[one], out[other] = codes[other[0]], codes[one[0]]
+    return out

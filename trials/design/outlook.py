@@ -1,0 +1,254 @@
+"""What a plan can tell before anything is made: its skeleton, its power, the chances of a verdict."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from trials.design.chances import verdict_chances
+from trials.design.power import f_test_power
+from trials.design.values import PowerRow, SkeletonRow, VerdictChance
+from trials.errors import AnalysisError
+from trials.model import RESIDUAL, Layout, Precision, SkeletonTerm, precision
+from trials.model.terms import term_name, treatment_terms
+
+if TYPE_CHECKING:
+    from trials.study import Response, Study
+
+Floats = npt.NDArray[np.float64]
+How = Literal["half", "given", "twice"]
+
+FEW_DF = 2.5  # with several numerator df a test below this says nothing
+_TIMES: dict[How, float] = {"half": 0.5, "given": 1.0, "twice": 2.0}
+
+
+def skeleton_rows(terms: Sequence[SkeletonTerm]) -> tuple[SkeletonRow, ...]:
+    """Return the skeleton as the plan records it."""
+    return tuple(
+        SkeletonRow(
+            source=t.source,
+            stratum=t.stratum,
+            df=t.df,
+            tested_by=t.tested_by,
+            den_df=t.den_df,
+            efficiency=t.efficiency,
+        )
+        for t in terms
+    )
+
+
+def efficiencies(terms: Sequence[SkeletonTerm]) -> dict[str, float]:
+    """Return each term's efficiency, 0 to 1, in the stratum that tests it; 0 where none does."""
+    out: dict[str, float] = {}
+    for term in terms:
+        if term.efficiency is not None:
+            tested = term.efficiency if term.tested_by == term.stratum else 0.0
+            out[term.source] = max(out.get(term.source, 0.0), tested)
+    return out
+
+
+@dataclass(frozen=True)
+class Assumed:
+    """A response's assumed spread as variances, and its differences, on the scale of the model."""
+
+    response: str
+    ratio: bool
+    components: Mapping[str, float]
+    missing: tuple[str, ...]  # groups whose spread was not said and counts as none
+
+    def on_scale(self, difference: float) -> float:
+        """Return a difference as given, or the logarithm of a ratio."""
+        return math.log(difference) if self.ratio else difference
+
+
+def assume(study: Study, response: Response, times: float = 1.0) -> Assumed | None:
+    """Return the variances a response is assumed to have; None where no spread is given.
+
+    ``times`` multiplies the SD of every group. The CV of a ratio becomes the SD of the logarithm of
+    a lognormal, sqrt(ln(1 + CV^2)). Readings of one item are averaged.
+    """
+    spread = response.spread
+    if spread is None:
+        return None
+    ratio = response.compare == "ratio"
+
+    def variance(sd: float) -> float:
+        return math.log1p(sd * sd) if ratio else sd * sd
+
+    residual = variance(spread.items)
+    if spread.readings is not None:
+        residual += variance(spread.readings) / response.readings
+    components = {RESIDUAL: residual}
+    for name, sd in spread.groups.items():
+        components[study.path(name)] = variance(sd * times)
+    applied = {factor.applied_to for factor in study.factors}
+    missing = tuple(
+        g.name for g in study.groups if g.name in applied and g.name not in spread.groups
+    )
+    return Assumed(response.name, ratio, components, missing)
+
+
+def outlook(study: Study, layout: Layout) -> tuple[tuple[PowerRow, ...], tuple[VerdictChance, ...]]:
+    """Return the power of every term, and the chances of the three verdicts, for every response.
+
+    A response without a spread has none.
+    """
+    power: list[PowerRow] = []
+    chances: list[VerdictChance] = []
+    for response in study.responses:
+        for how, times in _TIMES.items():
+            assumed = assume(study, response, times)
+            if assumed is None or assumed.components[RESIDUAL] <= 0:
+                continue
+            if how != "given" and not study.groups:
+                continue
+            try:
+                known = precision(layout, assumed.components, study.analysis.interactions)
+            except AnalysisError:
+                power.extend(_no_power(study, response, how))
+                continue
+            power.extend(_power_rows(study, response, assumed, known, how))
+            if how == "given":
+                chances.extend(_chances(study, response, assumed, known))
+    return tuple(power), tuple(chances)
+
+
+def truths(response: Response) -> dict[Literal["zero", "worthwhile", "expected"], float]:
+    """Return the true differences that chances are given for, as a person would write them."""
+    out: dict[Literal["zero", "worthwhile", "expected"], float] = {
+        "zero": 1.0 if response.compare == "ratio" else 0.0
+    }
+    if response.worthwhile is not None:
+        out["worthwhile"] = response.worthwhile
+    if response.expected is not None:
+        out["expected"] = response.expected
+    return out
+
+
+def _terms(study: Study) -> tuple[tuple[str, ...], ...]:
+    names = tuple(factor.name for factor in study.factors)
+    return treatment_terms(names, study.analysis.interactions)
+
+
+def _no_power(study: Study, response: Response, how: How) -> Iterator[PowerRow]:
+    for term in _terms(study):
+        for truth, difference in truths(response).items():
+            if truth != "zero":
+                yield PowerRow(
+                    response=response.name,
+                    term=term_name(term),
+                    difference=difference,
+                    spread=how,
+                    power=None,
+                    note="nothing would be left over to judge chance by",
+                )
+
+
+def _power_rows(
+    study: Study, response: Response, assumed: Assumed, known: Precision, how: How
+) -> Iterator[PowerRow]:
+    note = "; ".join(f"no spread given for {name}: taken as 0" for name in assumed.missing)
+    for term in _terms(study):
+        test = known.term(term_name(term))
+        for truth, difference in truths(response).items():
+            if truth == "zero":
+                continue
+            power = None
+            why = note
+            if test.den_df is None or (test.num_df > 1 and test.den_df <= FEW_DF):
+                why = "no test: too few units"
+            else:
+                size = _noncentrality(known, term, assumed.on_scale(difference))
+                alpha = 1 - study.analysis.confidence
+                power = f_test_power(test.num_df, test.den_df, size, alpha)
+            yield PowerRow(
+                response=response.name,
+                term=term_name(term),
+                difference=difference,
+                spread=how,
+                power=power,
+                note=why,
+            )
+
+
+def _chances(
+    study: Study, response: Response, assumed: Assumed, known: Precision
+) -> Iterator[VerdictChance]:
+    if response.worthwhile is None:
+        return
+    margin = abs(assumed.on_scale(response.worthwhile))
+    for factor in study.factors:
+        size = len(factor.levels)
+        for truth, difference in truths(response).items():
+            effects = pattern([size], [(0, size - 1)], assumed.on_scale(difference))
+            found = verdict_chances(
+                known,
+                factor.name,
+                coefficients(known, (factor.name,), effects),
+                margin,
+                study.analysis.confidence,
+            )
+            if found is not None:
+                yield VerdictChance(
+                    response=response.name,
+                    factor=factor.name,
+                    truth=truth,
+                    difference=difference,
+                    mattered=found[0],
+                    no_practical_difference=found[1],
+                    not_settled=1.0 - found[0] - found[1],
+                )
+
+
+def _noncentrality(known: Precision, term: tuple[str, ...], difference: float) -> float:
+    """Return the noncentrality of a term's test, for the two levels that are told apart worst.
+
+    A main effect: two levels differ, the others lie half-way. An interaction: the difference of
+    differences between two levels of each factor.
+    """
+    test = known.term(term_name(term))
+    if not test.num_df:
+        return 0.0
+    inverse = np.linalg.pinv(test.cov)
+    sizes = [len(known.design.layout.factors[f].levels) for f in term]
+    worst = math.inf
+    for pairs in _pairs_of(sizes):
+        shift = test.L @ coefficients(known, term, pattern(sizes, pairs, difference))
+        worst = min(worst, float(shift @ inverse @ shift))
+    return worst
+
+
+def _pairs_of(sizes: Sequence[int]) -> Iterator[tuple[tuple[int, int], ...]]:
+    if not sizes:
+        yield ()
+        return
+    for pair in combinations(range(sizes[0]), 2):
+        for rest in _pairs_of(sizes[1:]):
+            yield (pair, *rest)
+
+
+def pattern(sizes: Sequence[int], pairs: Sequence[tuple[int, int]], difference: float) -> Floats:
+    """Return the effects of a term at each combination of levels, flattened, summing to zero."""
+    effects = np.array([difference])
+    for size, (a, b) in zip(sizes, pairs, strict=True):
+        own = np.zeros(size)
+        own[a], own[b] = 0.5, -0.5
+        effects = np.outer(effects, own).ravel()
+    return effects
+
+
+def coefficients(known: Precision, term: tuple[str, ...], effects: Floats) -> Floats:
+    """Return the kept coefficients of the model in which a term has these effects and no other."""
+    design = known.design
+    sizes = [len(design.layout.factors[f].levels) for f in term]
+    table = effects.reshape(sizes)[tuple(slice(0, size - 1) for size in sizes)]
+    full = np.zeros(design.X.shape[1])
+    full[design.term(term_name(term)).columns] = table.ravel()
+    kept: Floats = design.spread @ full
+    return kept

@@ -1,0 +1,295 @@
+"""The plan's own shuffle: how its layout was drawn, and how to draw others just as likely."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations, permutations, product
+from math import factorial, prod
+
+import numpy as np
+
+from trials.design.chain import BURN_IN, STEPS, Chain
+from trials.design.factorials import Codes
+from trials.design.symmetry import Count, Grid, count_layouts, find_grid
+from trials.design.units import Units
+from trials.design.values import Balance, Plan, PlanFactor, Shuffle
+from trials.model.terms import term_name, treatment_terms
+from trials.randomness import stream
+
+MOST_RENAMINGS = 720
+MOST_LISTED = 20_000
+TRIED_PER_TERM = 3_000
+SAMPLED = 200  # draws of the chain from which its set is judged
+
+
+@dataclass(frozen=True)
+class Shuffler:
+    """Everything needed to draw layouts from a plan's set.
+
+    ``renamed`` gives for each factor whose levels may be renamed the levels that trade names.
+    """
+
+    units: Units
+    factors: tuple[PlanFactor, ...]
+    renamed: Mapping[str, tuple[int, ...]]
+    grid: Grid | None
+    chain: Chain | None
+
+    @property
+    def levels(self) -> dict[str, int]:
+        """Number of levels of each factor."""
+        return {factor.name: len(factor.levels) for factor in self.factors}
+
+    def draw(self, start: Mapping[str, Codes], rng: np.random.Generator) -> dict[str, Codes]:
+        """Return one layout from the set of ``start``, each as likely as any other."""
+        if self.grid is None:
+            return _need(self.chain).walk(start, BURN_IN, rng)
+        exchange = self.grid.exchange(rng)
+        return {name: self._new_names(name, rng)[codes[exchange]] for name, codes in start.items()}
+
+    def draws(
+        self, observed: Mapping[str, Codes], count: int, rng: np.random.Generator
+    ) -> Iterator[dict[str, Codes]]:
+        """Yield ``count`` layouts from the set that ``observed`` was drawn from."""
+        if self.grid is None:
+            yield from _need(self.chain).draws(observed, count, rng)
+            return
+        for _ in range(count):
+            yield self.draw(observed, rng)
+
+    def _new_names(self, factor: str, rng: np.random.Generator) -> Codes:
+        names = np.arange(self.levels[factor], dtype=np.intp)
+        if factor in self.renamed:
+            free = np.array(self.renamed[factor], dtype=np.intp)
+            names[free] = rng.permutation(free)
+        return names
+
+
+def _need(chain: Chain | None) -> Chain:
+    if chain is None:
+        raise ValueError("a shuffle has either a grid or a chain")
+    return chain
+
+
+def make_shuffler(
+    units: Units,
+    factors: Sequence[PlanFactor],
+    renamed: Mapping[str, tuple[int, ...]],
+    balance: Sequence[Balance],
+) -> Shuffler:
+    """Return the shuffle of some units: exchanges of places where complete, else the chain."""
+    grid = find_grid(units)
+    chain = Chain(units, factors, balance, renamed) if grid is None else None
+    return Shuffler(units, tuple(factors), renamed, grid, chain)
+
+
+def describe(
+    shuffler: Shuffler, layout: Mapping[str, Codes], balance: Sequence[Balance], interactions: int
+) -> Shuffle:
+    """Return the shuffle as the plan records it: kind, size, smallest p of each term."""
+    terms = treatment_terms(tuple(layout), interactions)
+    relabelled = tuple(shuffler.renamed)
+    if shuffler.grid is None:
+        size, smallest, exact = _judge_chain(shuffler, layout, terms)
+        kind = "chain"
+    else:
+        size, smallest, exact = _judge_grid(shuffler, layout, terms)
+        kind = "units and levels" if relabelled else "units"
+    return Shuffle(
+        kind=kind,  # type: ignore[arg-type]
+        size=size,
+        smallest_p=smallest,
+        relabelled=relabelled,
+        exact=exact,
+        balance=tuple(balance),
+    )
+
+
+def _judge_grid(
+    shuffler: Shuffler, layout: Mapping[str, Codes], terms: Sequence[tuple[str, ...]]
+) -> tuple[float, dict[str, float | None], bool]:
+    whole = _count(shuffler, layout, tuple(layout), shuffler.renamed)
+    renamings = prod(factorial(len(free)) for free in shuffler.renamed.values())
+    size = float(whole.layouts * renamings // whole.alike)
+    every = {name: tuple(range(levels)) for name, levels in shuffler.levels.items()}
+    smallest: dict[str, float | None] = {}
+    exact = whole.exact
+    for term in terms:
+        count = _count(shuffler, layout, term, {name: every[name] for name in term}, TRIED_PER_TERM)
+        smallest[term_name(term)] = min(1.0, count.alike / count.layouts)
+        exact &= count.exact or count.alike / count.layouts < 0.001
+    return size, smallest, exact
+
+
+def _count(
+    shuffler: Shuffler,
+    layout: Mapping[str, Codes],
+    names: Sequence[str],
+    free: Mapping[str, tuple[int, ...]],
+    most: int = MOST_LISTED,
+) -> Count:
+    """Count the layouts of some factors; ``free`` says which levels may trade names."""
+    grid = shuffler.grid
+    if grid is None:
+        raise ValueError("only a complete structure can be counted")
+    levels = shuffler.levels
+    code = np.zeros(shuffler.units.n, dtype=np.int64)
+    for name in names:
+        code = code * levels[name] + layout[name]
+    ways = prod(factorial(len(free.get(name, ()))) for name in names)
+    if ways > MOST_RENAMINGS:
+        identity = [tuple(range(prod(levels[name] for name in names)))]
+        count = count_layouts(grid, code[grid.places], identity, most)
+        return Count(count.layouts, ways, False)
+    renamings = _renamings([(levels[name], free.get(name, ())) for name in names])
+    return count_layouts(grid, code[grid.places], renamings, most)
+
+
+def _renamings(factors: Sequence[tuple[int, tuple[int, ...]]]) -> list[tuple[int, ...]]:
+    """Return every way of renaming combined levels, the one that changes nothing first."""
+    single = []
+    for levels, free in factors:
+        ways = []
+        for order in permutations(free):
+            names = list(range(levels))
+            for place, level in zip(free, order, strict=True):
+                names[place] = level
+            ways.append(tuple(names))
+        single.append(ways)
+    out = []
+    for choice in product(*single):
+        combined = [0]
+        for names in choice:
+            combined = [c * len(names) + new for c in combined for new in names]
+        out.append(tuple(combined))
+    return out
+
+
+def _judge_chain(
+    shuffler: Shuffler, layout: Mapping[str, Codes], terms: Sequence[tuple[str, ...]]
+) -> tuple[float, dict[str, float | None], bool]:
+    """Judge the chain's set from below, by what a short run visits."""
+    visited = [layout]
+    visited += _need(shuffler.chain).draws(layout, SAMPLED, stream(0, "size of the set"), STEPS)
+    different = {b"".join(codes.tobytes() for codes in one.values()) for one in visited}
+    smallest: dict[str, float | None] = {}
+    for term in terms:
+        stories = {tuple(_partition(one[name]) for name in term) for one in visited}
+        smallest[term_name(term)] = 1 / len(stories)
+    return float(len(different)), smallest, False
+
+
+def _partition(codes: Codes) -> bytes:
+    """Return the same value for codes that differ only in the names of levels."""
+    _, first, inverse = np.unique(codes, return_index=True, return_inverse=True)
+    order: Codes = np.argsort(np.argsort(first))
+    return order[inverse].tobytes()
+
+
+def plan_units(plan: Plan) -> Units:
+    """Return where every row of a plan belongs, positions in the order of its rows."""
+    codes = {}
+    for group in plan.groups:
+        index = {member: place for place, member in enumerate(group.members)}
+        codes[group.name] = np.array([index[row.groups[group.name]] for row in plan.rows], np.intp)
+    return Units(len(plan.rows), plan.groups, codes)
+
+
+def plan_layout(plan: Plan) -> dict[str, Codes]:
+    """Return the level codes of a plan's factors, shape (rows,) each, in the order of its rows."""
+    out = {}
+    for factor in plan.factors:
+        index = {level: place for place, level in enumerate(factor.levels)}
+        out[factor.name] = np.array([index[row.factors[factor.name]] for row in plan.rows], np.intp)
+    return out
+
+
+def plan_shuffler(plan: Plan) -> Shuffler:
+    """Return the shuffle that a plan records."""
+    renamed = {
+        factor.name: free_levels(factor)
+        for factor in plan.factors
+        if factor.name in plan.shuffle.relabelled
+    }
+    return make_shuffler(plan_units(plan), plan.factors, renamed, plan.shuffle.balance)
+
+
+def free_levels(factor: PlanFactor) -> tuple[int, ...]:
+    """Return the levels that may trade names: all but the control of a category."""
+    if factor.kind != "category":
+        return ()
+    return tuple(place for place, level in enumerate(factor.levels) if level != factor.control)
+
+
+def shuffles(plan: Plan, rng: np.random.Generator, count: int) -> Iterator[dict[str, Codes]]:
+    """Yield layouts drawn from exactly the plan's shuffle, for tests by shuffling.
+
+    Parameters
+    ----------
+    count : how many to draw. The plan's own layout is not added to them; the p-value of a statistic
+        is (b + 1) / (count + 1), with b the draws at least as extreme as the plan's own.
+
+    Yields
+    ------
+    For each factor level codes of shape (rows,), in the order of ``plan.rows``; a code is an index
+    into the factor's ``levels``. Groups stay as they are.
+    """
+    yield from plan_shuffler(plan).draws(plan_layout(plan), count, rng)
+
+
+def shuffle_matrix(plan: Plan, rng: np.random.Generator, count: int) -> dict[str, Codes]:
+    """Return :func:`shuffles` as one array of shape (count, rows) for each factor."""
+    drawn = list(shuffles(plan, rng, count))
+    return {
+        factor.name: np.array([one[factor.name] for one in drawn], dtype=np.intp).reshape(
+            count, len(plan.rows)
+        )
+        for factor in plan.factors
+    }
+
+
+def all_layouts(
+    plan: Plan, factors: Sequence[str] | None = None, most: int = MOST_LISTED
+) -> dict[str, Codes] | None:
+    """Return every layout of some factors in the plan's shuffle once; the plan's own comes first.
+
+    All are equally likely. None where there are more than ``most``, or the set is only known by its
+    chain.
+
+    Returns
+    -------
+    For each factor level codes of shape (layouts, rows), in the order of ``plan.rows``.
+    """
+    shuffler = plan_shuffler(plan)
+    if shuffler.grid is None:
+        return None
+    names = [f.name for f in plan.factors] if factors is None else list(factors)
+    own = plan_layout(plan)
+    start = np.stack([own[name] for name in names]) if names else np.zeros((0, len(plan.rows)))
+    moves = shuffler.grid.steps()
+    trades = [
+        (names.index(name), one, other)
+        for name, free in shuffler.renamed.items()
+        if name in names
+        for one, other in combinations(free, 2)
+    ]
+    seen = {start.tobytes(): start}
+    fresh = [start]
+    while fresh:
+        at = fresh.pop()
+        for then in (*(at[:, move] for move in moves), *(_traded(at, *t) for t in trades)):
+            key = then.tobytes()
+            if key not in seen:
+                if len(seen) == most:
+                    return None
+                seen[key] = then
+                fresh.append(then)
+    stacked = np.array(list(seen.values()), dtype=np.intp)
+    return {name: stacked[:, place] for place, name in enumerate(names)}
+
+
+def _traded(layout: Codes, row: int, one: int, other: int) -> Codes:
+    out = layout.copy()
+    out[row] = np.where(layout[row] == one, other, np.where(layout[row] == other, one, layout[row]))
+    return out

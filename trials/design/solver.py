@@ -1,0 +1,123 @@
+"""Search for an allocation that keeps counting rules, by OR-tools' CP-SAT.
+
+This is the only module that imports ortools. One worker, a fixed seed and a limit counted in work
+rather than in seconds: the same call gives the same answer on every machine, fast or slow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from trials.design.factorials import Codes
+
+Status = Literal["exact", "nearest", "best found", "impossible", "not found"]
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A count that should lie between ``low`` and ``high``.
+
+    ``counted`` lists (unit, choice, times): a unit that takes the choice counts so many times.
+    ``weight`` is the price of each count beyond the limits; 0: the rule must hold.
+    """
+
+    counted: tuple[tuple[int, int, int], ...]
+    low: int
+    high: int
+    weight: int = 0
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One choice for each unit, shape (units,), and how good it is.
+
+    ``exact``: every rule holds. ``nearest``: proved that no allocation costs less. ``best found``:
+    the search stopped first. ``impossible``: rules that must hold contradict each other.
+    ``not found``: the search stopped without any. In the last two ``choice`` is empty.
+    """
+
+    status: Status
+    choice: Codes
+    cost: int
+
+    @property
+    def found(self) -> bool:
+        """Whether there is an allocation at all."""
+        return self.status in ("exact", "nearest", "best found")
+
+
+def solve(
+    units: int,
+    choices: int,
+    rules: Sequence[Rule],
+    *,
+    seed: int,
+    effort: float,
+    start: Codes | None = None,
+) -> Answer:
+    """Give each of ``units`` one of ``choices`` so that the rules hold, or cost least.
+
+    Parameters
+    ----------
+    effort : limit of the search in CP-SAT's deterministic units, about a second each.
+    start : an allocation to begin from, shape (units,).
+
+    Examples
+    --------
+    >>> rules = [Rule(tuple((unit, c, 1) for unit in range(4)), 2, 2) for c in range(2)]
+    >>> answer = solve(4, 2, rules, seed=1, effort=1.0)
+    >>> answer.status, sorted(answer.choice.tolist())
+    ('exact', [0, 0, 1, 1])
+    """
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    taken = [[model.new_bool_var("") for _ in range(choices)] for _ in range(units)]
+    for row in taken:
+        model.add_exactly_one(row)
+    prices: list[Any] = []
+    for rule in rules:
+        _add(model, taken, rule, prices)
+    if prices:
+        model.minimize(sum(prices))
+    if start is not None:
+        for unit, row in enumerate(taken):
+            for choice, variable in enumerate(row):
+                model.add_hint(variable, int(start[unit]) == choice)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = seed
+    solver.parameters.max_deterministic_time = effort
+    # it would take Ctrl-C over and not give it back: the next one would kill the program
+    solver.parameters.catch_sigint_signal = False
+    status = solver.solve(model)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        failed: Status = "impossible" if status == cp_model.INFEASIBLE else "not found"
+        return Answer(failed, np.zeros(0, dtype=np.intp), 0)
+    cost = round(solver.objective_value) if prices else 0
+    chosen = [
+        next(c for c, variable in enumerate(row) if solver.boolean_value(variable)) for row in taken
+    ]
+    word: Status = "exact" if cost == 0 else "best found"
+    if cost and status == cp_model.OPTIMAL:
+        word = "nearest"
+    return Answer(word, np.array(chosen, dtype=np.intp), cost)
+
+
+def _add(model: Any, taken: Sequence[Sequence[Any]], rule: Rule, prices: list[Any]) -> None:
+    if not rule.counted:
+        return
+    total = sum(times * taken[unit][choice] for unit, choice, times in rule.counted)
+    if rule.weight == 0:
+        model.add_linear_constraint(total, rule.low, rule.high)
+        return
+    most = sum(times for _, _, times in rule.counted)
+    above = model.new_int_var(0, max(most - rule.high, 0), "")
+    below = model.new_int_var(0, rule.low, "")
+    model.add(total - above <= rule.high)
+    model.add(total + below >= rule.low)
+    prices.extend((rule.weight * above, rule.weight * below))

@@ -1,0 +1,144 @@
+"""What to make: the recipes, and how many items of each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import prod
+from typing import TYPE_CHECKING
+
+from trials.errors import PlanError
+
+if TYPE_CHECKING:
+    from trials.study import Study
+
+DEFAULT_COPIES = 2
+PRACTICE_ITEMS = 4
+
+
+@dataclass(frozen=True)
+class Amount:
+    """How many items to make.
+
+    ``leftover`` counts the items beyond whole copies of all recipes: as many recipes get one more
+    than the others.
+    """
+
+    items: int
+    recipes: int
+
+    @property
+    def copies(self) -> int:
+        """Items of each recipe that all recipes have."""
+        return self.items // self.recipes
+
+    @property
+    def leftover(self) -> int:
+        """Recipes that get one item more."""
+        return self.items % self.recipes
+
+
+def amount(study: Study, items: int | None = None) -> Amount:
+    """Return how many items a study is to have.
+
+    ``items`` if it is given, else copies of each recipe, else as many items as can be made, else
+    what the groups hold, else two of each recipe.
+
+    Raises
+    ------
+    PlanError : more recipes than items, or more items than can be made.
+
+    Examples
+    --------
+    >>> from trials.study import Response, StudyFactor
+    >>> study = Study(title="", question="", factors=(StudyFactor(name="a", levels=("x", "y", "z")),),
+    ...               responses=(Response(name="height"),))
+    >>> amount(study, items=8)
+    Amount(items=8, recipes=3)
+    """
+    recipes = prod(len(factor.levels) for factor in study.factors)
+    limit = study.limits.items
+    if items is not None:
+        _check_asked(items, limit)
+        count = items
+    elif study.limits.copies is not None:
+        count = study.limits.copies * recipes
+        _check_copies(study, count, recipes)
+    elif limit is not None:
+        count = limit
+    else:
+        count = _unsaid(study, recipes)
+    if count < recipes:
+        raise PlanError(
+            "There are more recipes than items, so some recipes would never be made.",
+            code="plan.more_recipes_than_items",
+            where="factors and [limits] in study.toml",
+            found=f"{recipes} recipes ({_product(study)}) and {count} items",
+            allowed=f"at least {recipes} items, better {2 * recipes}",
+            do="Make more items, or change fewer things, or give one of them fewer versions.",
+        )
+    return Amount(count, recipes)
+
+
+def _check_asked(items: int, limit: int | None) -> None:
+    if items < 1:
+        raise PlanError(
+            "A plan needs at least one item.",
+            code="plan.no_items",
+            where="--items",
+            found=str(items),
+            allowed="a whole number from 1",
+            do="Say how many items you want to make.",
+        )
+    if limit is not None and items > limit:
+        raise PlanError(
+            "That is more than the study says can be made.",
+            code="plan.more_than_can_be_made",
+            where="--items against [limits] items in study.toml",
+            found=f"{items} items",
+            allowed=f"at most {limit}",
+            do="Ask for fewer, or raise items under [limits] if you can make more after all.",
+        )
+
+
+def _check_copies(study: Study, count: int, recipes: int) -> None:
+    limit = study.limits.items
+    if limit is None or count <= limit:
+        return
+    possible = limit // recipes
+    nearest = (
+        f"Set copies = {possible} ({possible * recipes} items), or raise items to {count}."
+        if possible
+        else f"Raise items to {count}, or change fewer things, or give one of them fewer versions."
+    )
+    raise PlanError(
+        "So many copies of every recipe are more than can be made.",
+        code="plan.more_than_can_be_made",
+        where="[limits] in study.toml",
+        found=f"{study.limits.copies} copies x {recipes} recipes = {count} items",
+        allowed=f"at most {limit} items",
+        do=nearest,
+    )
+
+
+def _unsaid(study: Study, recipes: int) -> int:
+    """Return the number of items of a study that doesn't say: full groups, or two copies."""
+    room = [held for held in (_room(study, group.name) for group in study.groups) if held]
+    if room:
+        whole = min(room) // recipes * recipes
+        return whole or min(room)
+    return PRACTICE_ITEMS if not study.factors else DEFAULT_COPIES * recipes
+
+
+def _room(study: Study, name: str) -> int | None:
+    group = study.group(name)
+    return None if group.capacity is None else group.capacity * members_in_all(study, name)
+
+
+def members_in_all(study: Study, name: str) -> int:
+    """Return how many members a group has over the whole plan."""
+    group = study.group(name)
+    return group.count * (members_in_all(study, group.within) if group.within else 1)
+
+
+def _product(study: Study) -> str:
+    return " x ".join(f"{len(factor.levels)} {factor.name}" for factor in study.factors)

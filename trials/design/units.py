@@ -1,0 +1,238 @@
+"""What the choices are applied to: every item's place in every group, before any choice is made.
+
+Groups with ``within`` are nested, others cross. Items are shared out as evenly as whole numbers
+allow, over each group and over what two groups have in common.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trials.design.balance import excess_of, fair_counts
+from trials.design.factorials import Codes
+from trials.design.treatments import members_in_all
+from trials.design.values import PlanGroup
+from trials.errors import PlanError
+
+if TYPE_CHECKING:
+    from trials.study import Study, StudyGroup
+
+
+@dataclass(frozen=True)
+class Units:
+    """Positions 0 to n - 1, and for each group the member that each position belongs to.
+
+    ``codes[name]`` has shape (n,) and indexes into the members of that group.
+    """
+
+    n: int
+    groups: tuple[PlanGroup, ...]  # a group after the one it is within
+    codes: Mapping[str, Codes]
+
+    def group(self, name: str) -> PlanGroup:
+        """Return the group called ``name``; KeyError if there is none."""
+        for group in self.groups:
+            if group.name == name:
+                return group
+        raise KeyError(name)
+
+    def above(self, name: str | None) -> tuple[str, ...]:
+        """Return the groups that hold this one, largest first; for None (the item) all groups."""
+        if name is None:
+            return tuple(group.name for group in self.groups)
+        return tuple(self.group(name).path.split("/")[:-1])
+
+    def of_unit(self, name: str | None) -> Codes:
+        """Return the member of a unit that each position belongs to; None: the position itself."""
+        return np.arange(self.n, dtype=np.intp) if name is None else self.codes[name]
+
+    def count(self, name: str | None) -> int:
+        """Return how many of a unit there are."""
+        return self.n if name is None else len(self.group(name).members)
+
+
+def make_units(study: Study, n: int, rng: np.random.Generator) -> Units:
+    """Share ``n`` items out over the groups of a study.
+
+    Which members get one item more than others, where numbers don't come out even, is left to
+    ``rng``. Positions come in the order of the groups.
+
+    Raises
+    ------
+    PlanError : a group can't hold its items, or has more members than there are items.
+    """
+    groups = plan_groups(study)
+    for group in groups:
+        _check_room(study, group, n)
+    codes: dict[str, Codes] = {}
+    for group in groups:
+        codes[group.name] = _deal(group, groups, codes, n, rng)
+    order = np.lexsort([codes[group.name] for group in reversed(groups)]) if groups else None
+    if order is not None:
+        codes = {name: column[order] for name, column in codes.items()}
+    return Units(n, groups, codes)
+
+
+def plan_groups(study: Study) -> tuple[PlanGroup, ...]:
+    """Return the groups of a study, larger before smaller, their members labelled.
+
+    Labels are unique over the whole plan.
+
+    Raises
+    ------
+    PlanError : member names that don't fit the count.
+    """
+    ordered: list[StudyGroup] = []
+    waiting = list(study.groups)
+    while waiting:
+        ready = [g for g in waiting if g.within is None or g.within in {o.name for o in ordered}]
+        if not ready:
+            raise PlanError(
+                "These groups are within each other, so none is the largest.",
+                code="plan.groups_in_a_ring",
+                where="groups in study.toml",
+                found=", ".join(group.name for group in waiting),
+                do="Take 'within' out of the largest of them.",
+            )
+        ordered.extend(ready)
+        waiting = [group for group in waiting if group not in ready]
+    ordered.sort(key=lambda group: _family_place(study, group))
+    done: dict[str, PlanGroup] = {}
+    for group in ordered:
+        done[group.name] = PlanGroup(
+            name=group.name,
+            path=study.path(group.name),
+            within=group.within,
+            step=group.step,
+            role=group.role,
+            members=_labels(study, group, done),
+            random=group.random,
+        )
+    return tuple(done.values())
+
+
+def _family_place(study: Study, group: StudyGroup) -> tuple[int, ...]:
+    """Return a sort key that puts families in the order of the file, parents before children."""
+    place = [g.name for g in study.groups].index(group.name)
+    return (*_family_place(study, study.group(group.within)), place) if group.within else (place,)
+
+
+def _labels(study: Study, group: StudyGroup, done: Mapping[str, PlanGroup]) -> tuple[str, ...]:
+    total = members_in_all(study, group.name)
+    parents = done[group.within].members if group.within else ("",)
+    if not group.members:
+        prefix = _prefix(group.name, [g.name for g in study.groups])
+        return tuple(f"{prefix}{number}" for number in range(1, total + 1))
+    if len(set(group.members)) == len(group.members) == total:
+        return group.members
+    if len(set(group.members)) == len(group.members) == group.count:
+        return tuple(f"{parent} {name}" for parent in parents for name in group.members)
+    raise PlanError(
+        f"The names of '{group.name}' don't fit its number.",
+        code="plan.members_dont_fit",
+        where=f"[groups.{group.name}] members in study.toml",
+        found=f"{len(set(group.members))} different names",
+        allowed=f"{group.count}" if total == group.count else f"{group.count} or {total}",
+        do="Name each once, or change count.",
+    )
+
+
+def _prefix(name: str, names: Sequence[str]) -> str:
+    """Return the shortest start of a group's name that no other group's name shares, in capitals.
+
+    Examples
+    --------
+    >>> _prefix("session", ["session", "firing"]), _prefix("shelf", ["session", "shelf"])
+    ('S', 'SH')
+    """
+    others = [other.upper() for other in names if other != name]
+    for length in range(1, len(name) + 1):
+        start = name[:length].upper()
+        if not any(other.startswith(start) for other in others):
+            return start
+    return name.upper() + "-"
+
+
+def _check_room(study: Study, group: PlanGroup, n: int) -> None:
+    members = len(group.members)
+    capacity = study.group(group.name).capacity
+    if members > n:
+        raise PlanError(
+            f"There are more members of '{group.name}' than items, so some would stay empty.",
+            code="plan.empty_groups",
+            where=f"[groups.{group.name}] in study.toml",
+            found=f"{members} x {group.name} for {n} items",
+            allowed=f"at most {n}",
+            do=f"Make at least {members} items, or plan with fewer of '{group.name}'.",
+        )
+    largest = -(-n // members)
+    if capacity is None or largest <= capacity:
+        return
+    needed = -(-n // capacity)
+    each = -(-needed // (members // study.group(group.name).count))
+    within = f" in each {group.within}" if group.within else ""
+    raise PlanError(
+        f"The groups called '{group.name}' can't hold all the items.",
+        code="plan.no_room",
+        where=f"[groups.{group.name}] in study.toml",
+        found=f"{n} items in {members} x {group.name}: up to {largest} in one",
+        allowed=f"at most {capacity} in one, {capacity * members} in all",
+        do=(
+            f"Make at most {capacity * members} items, or plan count = {each}{within},"
+            f" or a capacity of {largest}."
+        ),
+    )
+
+
+def _deal(
+    group: PlanGroup,
+    groups: tuple[PlanGroup, ...],
+    codes: Mapping[str, Codes],
+    n: int,
+    rng: np.random.Generator,
+) -> Codes:
+    """Return the members of one more group: even in size, even over the groups dealt before."""
+    held_by = set(group.path.split("/")[:-1])
+    crossing = [other.name for other in groups if other.name in codes and other.name not in held_by]
+    parent = codes[group.within] if group.within else np.zeros(n, dtype=np.intp)
+    count = len(group.members) // (int(parent.max()) + 1)
+    out = np.empty(n, dtype=np.intp)
+    for place in range(int(parent.max()) + 1):
+        inside = np.flatnonzero(parent == place)
+        keys = [codes[name][inside] for name in reversed(crossing)]
+        ordered = inside[np.lexsort(keys)] if keys else inside
+        member = rng.permutation(count)[np.arange(len(ordered)) % count]
+        out[ordered] = member
+        others = {name: codes[name][inside] for name in crossing}
+        if not _spread_evenly(out[inside], others, count):
+            out[inside] = _spread(others, len(inside), count, rng)
+        out[inside] += place * count
+    return out
+
+
+def _spread_evenly(member: Codes, others: Mapping[str, Codes], count: int) -> bool:
+    return all(
+        excess_of(member, count, within) == 0
+        for within in (np.zeros_like(member), *others.values())
+    )
+
+
+def _spread(others: Mapping[str, Codes], size: int, count: int, rng: np.random.Generator) -> Codes:
+    """Return members that are even over several other groups at once, as far as that is possible."""
+    from trials.design.solver import Rule, solve
+
+    rules: list[Rule] = []
+    scopes = [np.zeros(size, dtype=np.intp), *others.values()]
+    for weight, scope in zip((1000, *[10] * len(others)), scopes, strict=True):
+        for value in np.unique(scope):
+            places = np.flatnonzero(scope == value)
+            low, high = fair_counts(len(places), count)
+            for member in range(count):
+                pairs = tuple((int(place), member, 1) for place in places)
+                rules.append(Rule(pairs, low, high, weight))
+    answer = solve(size, count, rules, seed=int(rng.integers(2**31)), effort=2.0)
+    return answer.choice
