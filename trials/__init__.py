@@ -1,4 +1,4 @@
-"""Compare ways of building a small thing fairly, and say which choice mattered and how sure you are.
+"""Compare ways of building a small thing fairly; say which choice mattered and how sure you are.
 
 Nothing heavy is loaded here: public names are fetched when first used.
 """

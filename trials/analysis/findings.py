@@ -95,7 +95,7 @@ class ToSettle(Frozen):
 
 
 class Verdict(Frozen):
-    """The three-way verdict on one factor (statistics.md, rule 17)."""
+    """The three-way verdict on one factor, against a margin declared beforehand."""
 
     factor: str
     verdict: Literal["mattered", "made no practical difference", "not settled"]

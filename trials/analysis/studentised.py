@@ -21,7 +21,8 @@ def scaled_chi(df: float, finest: float = math.inf) -> tuple[Array, Array]:
 
     A trapezoid rule in u = log s, its step at most ``finest`` (for what changes fast with s). The
     integrand is analytic and falls away exponentially on both sides, so that the rule converges
-    exponentially (L. N. Trefethen and J. A. C. Weideman, 2014, SIAM Review 56, 385-458). An infinite ``df`` gives the one node 1.
+    exponentially (L. N. Trefethen and J. A. C. Weideman, 2014, SIAM Review 56, 385-458). An
+    infinite ``df`` gives the one node 1.
 
     Examples
     --------

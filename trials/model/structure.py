@@ -35,7 +35,7 @@ class Factor:
 class Group:
     """A group of the unit structure, by its full path, largest first: ``"block/plot"``.
 
-    ``random`` None leaves it to statistics.md rule 4.
+    ``random`` None: random if a factor is applied to it or it has six members or more.
     """
 
     path: str
