@@ -74,7 +74,7 @@ def _verdict(
     margin = data.options.worthwhile or 0.0
     settle = None
     if judgement.verdict == "not settled" and judgement.reason != "no_replication":
-        settle = _settle(data, fit, factor, pair.estimate, compared)
+        settle = _settle(data, fit, factor, judgement, compared)
     interval = (finite_or_none(pair.low), finite_or_none(pair.high))
     return Verdict(
         factor=factor,
@@ -94,11 +94,13 @@ def _settle(
     data: Data,
     fit: Fit,
     factor: str,
-    estimate: float,
+    judgement: Judgement,
     compared: tuple[tuple[Compared, ...], tuple[Compared, ...]],
 ) -> ToSettle | None:
-    """Count the factor's own units that would probably settle it; more items in the same units
-    never do.
+    """Count the factor's own units that would probably settle it.
+
+    More items in the same units never do. 'No difference' is a truth to plan for only where the
+    data don't already rule it out.
     """
     family, inner = compared
     lines = [c.pair.line for c in family if c.pair.line is not None]
@@ -122,7 +124,12 @@ def _settle(
         contexts=len(contexts),
     )
     found = to_settle(
-        present, data.options.worthwhile, estimate, data.scale, _growth(worst.df, units, levels)
+        present,
+        data.options.worthwhile,
+        judgement.pair.estimate,
+        data.scale,
+        _growth(worst.df, units, levels),
+        none_is_possible=judgement.reason != "clear_not_surely_big",
     )
     if found is None:
         return None
@@ -165,6 +172,7 @@ def _sentence(
             failed=data.n_failed,
             to_settle=more,
             settle_group=group,
+            settle_if="" if settle is None else settle.assumption,
             depends_on=tuple(data.label(name) for name in depends),
         )
     )

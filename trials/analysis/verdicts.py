@@ -192,6 +192,8 @@ def to_settle(
     estimate: float,
     scale: Scale = "difference",
     df_at: Callable[[int], float] | None = None,
+    *,
+    none_is_possible: bool = True,
 ) -> Settled | None:
     """Return how many of the factor's own units give an 80 % chance of a verdict.
 
@@ -203,6 +205,7 @@ def to_settle(
     margin : as in :func:`judge`.
     estimate : largest difference (or ratio) between two levels; the others lie half-way.
     df_at : degrees of freedom with a given number of units; without it they grow in proportion.
+    none_is_possible : False where the data rule out that there is no difference.
 
     The standard errors shrink with the square root of the number of units.
 
@@ -243,7 +246,7 @@ def to_settle(
     )
     found = [
         Settled(count, assumption)
-        for difference, assumption in truths
+        for difference, assumption in truths[0 if none_is_possible else 1 :]
         if (count := _first(steps, partial(enough, true_difference=difference))) is not None
     ]
     return min(found, key=lambda one: one.count, default=None)

@@ -183,6 +183,7 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
         unit_group=story.unit_group(factor),
         failed=found.n_failed,
         to_settle=_more_of_each(story, found, verdict),
+        settle_if=verdict.to_settle.assumption if verdict.to_settle else "",
         settle_group=story.group_label(verdict.to_settle.group) if verdict.to_settle else "",
         depends_on=_open_with(story, found, verdict),
     )

@@ -36,6 +36,7 @@ class VerdictFacts:
     unit_group : label of what the variable is applied to ("firing"; the item itself if "").
     failed : how many items failed.
     to_settle : how many more of ``settle_group`` for each version would probably settle it.
+    settle_if : for which truth they suffice: "none" or "as_estimated"; "" leaves it unsaid.
     depends_on : labels of the variables whose versions leave it open (reason inside_on_average).
     """
 
@@ -56,6 +57,7 @@ class VerdictFacts:
     failed: int = 0
     to_settle: int | None = None
     settle_group: str = ""
+    settle_if: str = ""
     depends_on: tuple[str, ...] = ()
 
     @property
@@ -209,7 +211,18 @@ def settle_sentence(facts: VerdictFacts) -> str:
             f"{plural(group)} made alike come out so different."
         )
     many = plural(group) if facts.to_settle != 1 else group
-    return f" About {facts.to_settle} more {many} of each kind would probably settle it."
+    return (
+        f" About {facts.to_settle} more {many} of each kind would probably settle it"
+        f"{_IF.get(facts.settle_if, '')}."
+    )
+
+
+_IF: Mapping[str, str] = MappingProxyType(
+    {
+        "none": ", if in truth there is no difference",
+        "as_estimated": ", if the true difference is as big as it looks now",
+    }
+)
 
 
 _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
@@ -292,6 +305,7 @@ def _way_out(facts: VerdictFacts) -> str:
         f"first make {plural(group)} more alike; more of them would hardly help"
         if facts.to_settle is None
         else f"about {facts.to_settle} more {many} of each kind would probably settle it"
+        f"{_IF.get(facts.settle_if, '')}"
     )
     if facts.reason == "clear_not_surely_big":
         return f"a difference, but perhaps too small to care about; {way_out}"
