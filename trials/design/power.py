@@ -97,7 +97,7 @@ def one_way_power(
     Examples
     --------
     >>> round(one_way_power(4, per_group=12, f=0.4).power, 3)
-    0.591
+    0.592
     >>> one_way_power(4, f=0.4, power=0.8).per_group
     19
     """

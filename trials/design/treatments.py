@@ -49,7 +49,7 @@ def amount(study: Study, items: int | None = None) -> Amount:
 
     Examples
     --------
-    >>> from trials.study import Response, StudyFactor
+    >>> from trials.study import Response, Study, StudyFactor
     >>> study = Study(title="", question="", factors=(StudyFactor(name="a", levels=("x", "y", "z")),),
     ...               responses=(Response(name="height"),))
     >>> amount(study, items=8)
