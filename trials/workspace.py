@@ -22,6 +22,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+
 from trials.design.saved import csv_matches, plan_from_json, plan_to_csv, plan_to_json
 from trials.design.values import Plan
 from trials.errors import FileError, PlanError
