@@ -15,7 +15,7 @@ class Step(Protocol):
         """Tell that ``done`` of ``total`` pieces are finished."""
 
 
-def silent(done: int, total: int) -> None:  # noqa: ARG001 - a Step that shows nothing
+def silent(done: int, total: int) -> None:
     """Show nothing."""
 
 

@@ -65,7 +65,7 @@ def allocate(
     balance: list[Balance] = []
     for stage in _stages(study, units):
         ledger = Ledger(columns, levels, units.n)
-        given, kept = _give_out(study, units, stage, ledger, rng, finer)
+        given, kept = _give_out(study, units, stage, ledger, rng=rng, finer=finer)
         columns |= given
         balance.extend(kept)
     return Allocation({f.name: columns[f.name] for f in study.factors}, tuple(balance))
@@ -105,6 +105,7 @@ def _give_out(
     units: Units,
     stage: _Stage,
     ledger: Ledger,
+    *,
     rng: np.random.Generator,
     finer: bool,
 ) -> tuple[dict[str, Codes], tuple[Balance, ...]]:
@@ -239,7 +240,7 @@ class _Search:
         return Ledger(columns, self.ledger.levels, self.ledger.n)
 
     def _without_groups(self) -> Codes:
-        """Return whole copies of all recipes, and a balanced selection of those that get one more."""
+        """Return whole copies of all recipes, and a balanced choice of those that get one more."""
         whole, extra = divmod(self.units, len(self.recipes))
         choice = np.tile(np.arange(len(self.recipes), dtype=np.intp), whole)
         return np.concatenate([choice, self._extra(extra)]) if extra else choice

@@ -156,7 +156,7 @@ class Chain:
         return {name: _swap(now[name], one, other, same_length=True) for name in names}
 
     def _blocks(self) -> list[list[tuple[Codes, Codes, tuple[str, ...]]]]:
-        """Return for each group the pairs of equal members and the factors that can move between."""
+        """Return for each group the pairs of equal members and the factors that may move."""
         out = []
         for group in self.units.groups:
             codes = self.units.codes[group.name]

@@ -1,9 +1,9 @@
 """Chances of the three verdicts on a factor, by the verdict's own rule.
 
 Level means are drawn as normal, the yardstick of each interval as a chi-square over its degrees of
-freedom, and the rule is applied to each draw: *mattered* where a simultaneous interval of two levels
-lies wholly beyond the margin; *no practical difference* where all lie inside it, over all items and
-at each level of every factor with which the model has an interaction; else *not settled*.
+freedom, and the rule is applied to each draw: *mattered* where a simultaneous interval of two
+levels lies wholly beyond the margin; *no practical difference* where all lie inside it, over all
+items and at each level of every factor with which the model has an interaction; else *not settled*.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ DRAWS = 4_000
 
 @dataclass(frozen=True)
 class _Lines:
-    """Differences of two levels: rows (m, k), SE (m,), reach of the interval in SE (m,), df (m,)."""
+    """Differences of two levels: rows (m, k), SE (m,), reach in SE (m,), df (m,)."""
 
     rows: Floats
     se: Floats

@@ -53,11 +53,11 @@ def full_factorial(levels: Sequence[int]) -> Codes:
         )
     if not levels:
         return np.zeros((1, 0), dtype=np.intp)
-    from pyDOE3 import fullfact
+    from pyDOE3 import fullfact  # type: ignore[import-untyped]
 
     # pyDOE3 lets the first factor change fastest; reversed twice, it changes slowest
     table = np.asarray(fullfact(list(reversed(levels))))[:, ::-1]
-    codes = np.rint(table).astype(np.intp)
+    codes: Codes = np.rint(table).astype(np.intp)
     check_factorial(codes, levels)
     return codes
 

@@ -29,8 +29,8 @@ def item_codes(
     """Return so many short codes in random order, any two of which differ in two signs or more.
 
     The first sign is a letter, so that no spreadsheet takes a code for a number. The last is a
-    check: with places 0 to 18, a + 2 b (+ 3 c) leaves the same rest by 19, so one wrong sign, or two
-    neighbours of the rest traded, never give another item's code.
+    check: with places 0 to 18, a + 2 b (+ 3 c) leaves the same rest by 19, so one wrong sign, or
+    two neighbours of the rest traded, never give another item's code.
 
     Raises
     ------
@@ -58,7 +58,7 @@ def item_codes(
 
 
 def _codes(length: int) -> list[str]:
-    bodies = [letter for letter in LETTERS]
+    bodies = list(LETTERS)
     for _ in range(length - 2):
         bodies = [body + sign for body in bodies for sign in SIGNS]
     return [body + _check(body) for body in bodies]

@@ -1,4 +1,4 @@
-"""What a plan can tell before anything is made: its skeleton, its power, the chances of a verdict."""
+"""What a plan can tell before anything is made: skeleton, power, chances of a verdict."""
 
 from __future__ import annotations
 

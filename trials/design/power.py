@@ -14,8 +14,8 @@ from typing import Any
 from trials.errors import RequestError
 
 METHOD = (
-    "one-way analysis of variance, noncentral F; the largest gap is D, the other means are half-way,"
-    " f = D / sd x sqrt(1 / (2 groups))"
+    "one-way analysis of variance, noncentral F; the largest gap is D, the other means are "
+    "half-way, f = D / sd x sqrt(1 / (2 groups))"
 )
 MOST_PER_GROUP = 1_000_000
 

@@ -97,7 +97,7 @@ def describe(
         size, smallest, exact = _judge_grid(shuffler, layout, terms)
         kind = "units and levels" if relabelled else "units"
     return Shuffle(
-        kind=kind,  # type: ignore[arg-type]
+        kind=kind,
         size=size,
         smallest_p=smallest,
         relabelled=relabelled,
@@ -152,10 +152,10 @@ def _renamings(factors: Sequence[tuple[int, tuple[int, ...]]]) -> list[tuple[int
     for levels, free in factors:
         ways = []
         for order in permutations(free):
-            names = list(range(levels))
+            renamed = list(range(levels))
             for place, level in zip(free, order, strict=True):
-                names[place] = level
-            ways.append(tuple(names))
+                renamed[place] = level
+            ways.append(tuple(renamed))
         single.append(ways)
     out = []
     for choice in product(*single):
@@ -266,7 +266,7 @@ def all_layouts(
         return None
     names = [f.name for f in plan.factors] if factors is None else list(factors)
     own = plan_layout(plan)
-    start = np.stack([own[name] for name in names]) if names else np.zeros((0, len(plan.rows)))
+    start = np.stack([own[name] for name in names]) if names else np.zeros((0, len(plan.rows)), dtype=np.intp)
     moves = shuffler.grid.steps()
     trades = [
         (names.index(name), one, other)

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import permutations, product
+from itertools import pairwise, permutations, product
 from math import factorial, prod
 
 import numpy as np
@@ -90,7 +90,7 @@ def find_grid(units: Units) -> Grid | None:
     for names in families:
         sizes = [units.count(name) for name in names]
         counts.append(tuple(b // a for a, b in zip([1, *sizes], sizes, strict=False)))
-        for larger, smaller in zip(names, names[1:], strict=False):
+        for larger, smaller in pairwise(names):
             children = _children(units, larger, smaller)
             if len(set(children)) > 1:
                 return None
@@ -267,7 +267,7 @@ def _relevant(
     families: tuple[tuple[int, ...], ...], table: npt.NDArray[np.int64]
 ) -> tuple[tuple[tuple[int, ...], ...], npt.NDArray[np.int64]]:
     """Leave out the families whose members all have the same versions."""
-    kept = []
+    kept: list[tuple[int, ...]] = []
     for counts in families:
         axis = len(kept)
         if (table == np.take(table, [0], axis=axis)).all():
@@ -278,7 +278,7 @@ def _relevant(
 
 
 def _mark(tables: npt.NDArray[np.int64], leaves: int) -> Codes:
-    """Return one mark a leaf of the first family: equal marks hold equal versions, (tables, leaves)."""
+    """Return one mark a leaf of the first family, (tables, leaves): equal marks, equal versions."""
     rows = tables.reshape(len(tables) * leaves, -1)
     _, marks = np.unique(rows, axis=0, return_inverse=True)
     return marks.reshape(len(tables), leaves).astype(np.intp)

@@ -50,7 +50,8 @@ def amount(study: Study, items: int | None = None) -> Amount:
     Examples
     --------
     >>> from trials.study import Response, Study, StudyFactor
-    >>> study = Study(title="", question="", factors=(StudyFactor(name="a", levels=("x", "y", "z")),),
+    >>> shape = StudyFactor(name="shape", levels=("x", "y", "z"))
+    >>> study = Study(title="", question="", factors=(shape,),
     ...               responses=(Response(name="height"),))
     >>> amount(study, items=8)
     Amount(items=8, recipes=3)

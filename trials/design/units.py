@@ -222,7 +222,7 @@ def _spread_evenly(member: Codes, others: Mapping[str, Codes], count: int) -> bo
 
 
 def _spread(others: Mapping[str, Codes], size: int, count: int, rng: np.random.Generator) -> Codes:
-    """Return members that are even over several other groups at once, as far as that is possible."""
+    """Return members that are even over several other groups at once, as far as possible."""
     from trials.design.solver import Rule, solve
 
     rules: list[Rule] = []

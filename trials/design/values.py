@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
+from pydantic import Field
+
 from trials.digest import digest, with_few_digits
 from trials.study.values import Frozen
 
@@ -56,11 +58,11 @@ class SkeletonRow(Frozen):
 
 
 class AuditFinding(Frozen):
-    """One finding of the fair-test check. Message and remedy are made by words from code and facts."""
+    """One finding of the fair-test check; words makes message and remedy from code and facts."""
 
     code: str  # stable: "tied", "no_replication", "shared_pot", "time_order" ...
     severity: Literal["stop", "warn", "note"]
-    facts: dict[str, Any] = {}
+    facts: dict[str, Any] = Field(default_factory=dict)
     message: str = ""  # English, derived, outside the digest
     remedy: str = ""
 

@@ -10,8 +10,8 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Any
 
-from trials.words.comparing import margin
-from trials.words.numbers import capital, count, listing, plural
+from trials.words.comparing import Scale, margin
+from trials.words.numbers import count, listing, plural
 
 Facts = Mapping[str, Any]
 Words = tuple[str, str]
@@ -42,12 +42,14 @@ def _tied(facts: Facts) -> Words:
     remedy = f"Let every {group} have every version of {factor}: {listing(facts['levels'])}."
     if facts["maker"]:
         return (
-            f"Each {group} makes only one version of {factor}. If one version does better, nobody can"
+            f"Each {group} makes only one version of {factor}. If one version does better, "
+            "nobody can"
             f" tell whether it was the {factor} or the hands of the {group}.",
             remedy,
         )
     return (
-        f"Each {group} has only one version of {factor}. If one version does better, nobody can tell"
+        f"Each {group} has only one version of {factor}. If one version does better, nobody can "
+        "tell"
         f" whether it was the {factor} or the {group}.",
         remedy,
     )
@@ -121,7 +123,8 @@ def _shared_unknown(facts: Facts) -> Words:
     things = listing(facts["factors"], "or")
     where = listing(facts["names"])
     return (
-        f"Do several {plural(item)} share one pot, batch, dish or stretch of time for {things}? Then"
+        f"Do several {plural(item)} share one pot, batch, dish or stretch of time for {things}? "
+        "Then"
         " they are not separate tries.",
         f"If each {item} gets its own, write shared = false under {where} in study.toml. If they"
         " share, write shared = true; the check then tells how to go on.",
@@ -134,7 +137,8 @@ def _unequal(facts: Facts) -> Words:
     fewest = _times(facts["fewest"]) if facts["fewest"] else "never"
     options = [count(n, item) for n in (below, above) if n]
     return (
-        f"With {count(facts['items'], item)} some recipes are made {_times(facts['most'])} and others"
+        f"With {count(facts['items'], item)} some recipes are made {_times(facts['most'])} and "
+        "others"
         f" {fewest}.",
         f"For equal numbers make {listing(options, 'or')}.",
     )
@@ -161,7 +165,8 @@ def _time_order(facts: Facts) -> Words:
 def _few_layouts(facts: Facts) -> Words:
     unit = facts["unit"] or facts["item"]
     return (
-        f"There are so few ways to share out {facts['factor']} over the {plural(unit)} that even the"
+        f"There are so few ways to share out {facts['factor']} over the {plural(unit)} that "
+        "even the"
         f" clearest result would come by luck alone in 1 of {facts['layouts']} draws.",
         f"Use more {plural(unit)}: from 20 ways up, luck can be told apart.",
     )
@@ -175,7 +180,7 @@ def _several_draws(facts: Facts) -> Words:
 
 
 def _expected_small(facts: Facts) -> Words:
-    scale = "ratio" if facts["ratio"] else "difference"
+    scale: Scale = "ratio" if facts["ratio"] else "difference"
 
     def told(x: float) -> str:
         return margin(float(f"{x:.3g}"), scale, facts["unit"])
@@ -192,9 +197,11 @@ def _expected_small(facts: Facts) -> Words:
 def _no_verdict(facts: Facts) -> Words:
     told = [f"{name} {_tenths(value)}" for name, value in facts["factors"].items()]
     return (
-        f"For {facts['response']} this plan will often end without a clear answer, even if things are"
+        f"For {facts['response']} this plan will often end without a clear answer, even if "
+        "things are"
         f" as you hope. Chance of a clear answer: {listing(told)}.",
-        f"Use more {listing([plural(unit) for unit in facts['units']], 'or')}, make them more alike,"
+        f"Use more {listing([plural(unit) for unit in facts['units']], 'or')}, make them more "
+        "alike,"
         " or care only about a bigger difference.",
     )
 
@@ -230,7 +237,8 @@ def _no_worthwhile(facts: Facts) -> Words:
     return (
         "The study doesn't say how big a difference would matter to you in"
         f" {listing(facts['responses'])}, so there will be no verdict on it.",
-        f"Write worthwhile under {listing(facts['names'])} in study.toml: the smallest difference that"
+        f"Write worthwhile under {listing(facts['names'])} in study.toml: the smallest "
+        "difference that"
         " would make you build another way.",
     )
 
@@ -240,7 +248,8 @@ def _no_spread(facts: Facts) -> Words:
     return (
         f"The study doesn't say how much {plural(item)} built alike differ in"
         f" {listing(facts['responses'])}, so nobody can say yet whether this plan is big enough.",
-        f"Build a few {plural(item)} alike as a practice run, or guess, and write it under spread in"
+        f"Build a few {plural(item)} alike as a practice run, or guess, and write it under "
+        "spread in"
         " study.toml.",
     )
 
@@ -248,7 +257,8 @@ def _no_spread(facts: Facts) -> Words:
 def _no_group_spread(facts: Facts) -> Words:
     groups = listing([plural(group) for group in facts["groups"]])
     return (
-        f"The study doesn't say how much {groups} treated alike differ in {facts['response']}. It is"
+        f"The study doesn't say how much {groups} treated alike differ in {facts['response']}. "
+        "It is"
         " taken as nothing, so the chances shown are too good.",
         f"Write a guess for {listing(facts['group_names'])} under groups in the spread of"
         f" {facts['name']}.",
