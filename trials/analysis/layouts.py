@@ -25,7 +25,8 @@ class Replayed:
 
     ``y`` (u,), one value a unit. ``observed``, ``drawn``: level codes of each factor, (u,) and
     (m, u). ``levels``: number of levels of each. ``walls`` (u, q): columns of the groups around the
-    units; the constant is always among them.
+    units; the constant is always among them. ``complete``: ``drawn`` are all layouts there are, the
+    observed one included.
     """
 
     y: Floats
@@ -33,6 +34,7 @@ class Replayed:
     drawn: Mapping[str, Codes]
     levels: Mapping[str, int]
     walls: Floats | None = None
+    complete: bool = False
 
 
 def replay(
@@ -64,8 +66,12 @@ def replay(
         if not draws or not np.isfinite(here[place]):
             out[term] = PermutationResult(None, 0, None)
             continue
-        beyond = ~(values[:, place] < here[place] * (1 - TIE))
-        out[term] = sampled(int(beyond.sum()), draws)
+        beyond = int((~(values[:, place] < here[place] * (1 - TIE))).sum())
+        out[term] = (
+            PermutationResult(beyond / draws, beyond, draws, complete=True)
+            if units.complete
+            else sampled(beyond, draws)
+        )
     return out
 
 

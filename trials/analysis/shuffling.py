@@ -22,7 +22,7 @@ from trials.analysis.permutation import (
     residual_permutation,
     unit_means,
 )
-from trials.design.shuffle import plan_layout, plan_shuffler
+from trials.design.shuffle import all_layouts, plan_layout, plan_shuffler
 from trials.design.values import Plan
 from trials.model import Layout
 from trials.model.layout import Codes, Floats, Grouping, is_constant_within
@@ -93,9 +93,9 @@ def permute_terms(data: Data) -> dict[str, ShuffleTest]:
 def replay_shuffle(plan: Plan, data: Data) -> dict[str, ShuffleTest]:
     """Return the test of each term against layouts drawn as the plan's own was.
 
-    Each term is tested on its own units, adjusted for the other terms on units as large and for the
-    groups around them. Items that were lost or failed keep their place: the other layouts are read
-    off at the places that were measured.
+    All layouts are looked at where they are few. Each term is tested on its own units, adjusted for
+    the other terms on units as large and for the groups around them. Items that were lost or failed
+    keep their place: the other layouts are read off at the places that were measured.
     """
     if data.options.resamples == 0 or not plan.factors:
         return {}
@@ -123,12 +123,15 @@ def replay_shuffle(plan: Plan, data: Data) -> dict[str, ShuffleTest]:
         if term.factors not in together:
             out[term.name] = ShuffleTest(None, False, True, ("no_shuffle",))
             continue
+        every = all_layouts(plan, sorted(names))
+        others = drawn if every is None else {f: codes[:, places] for f, codes in every.items()}
         at = Replayed(
             bench.y,
             {f: here[f][bench.first] for f in names},
-            {f: drawn[f][:, bench.first] for f in names},
+            {f: others[f][:, bench.first] for f in names},
             {f: levels[f] for f in names},
             bench.walls,
+            complete=every is not None,
         )
         found = replay(at, together)[term.factors]
         out[term.name] = _told(found, planned=True, exact=alone, bench=bench)

@@ -73,7 +73,7 @@ def allocate(
 
 def _stages(study: Study, units: Units) -> list[_Stage]:
     kinds = {factor.applied_to for factor in study.factors}
-    ordered = sorted(kinds, key=lambda unit: (units.count(unit), unit or ""))
+    ordered = sorted(kinds, key=lambda unit: (unit is None, units.count(unit), unit or ""))
     out = []
     for unit in ordered:
         factors = tuple(f for f in study.factors if f.applied_to == unit)

@@ -266,7 +266,8 @@ def all_layouts(
         return None
     names = [f.name for f in plan.factors] if factors is None else list(factors)
     own = plan_layout(plan)
-    start = np.stack([own[name] for name in names]) if names else np.zeros((0, len(plan.rows)), dtype=np.intp)
+    start: Codes = np.array([own[name] for name in names], dtype=np.intp)
+    start = start.reshape(len(names), len(plan.rows))
     moves = shuffler.grid.steps()
     trades = [
         (names.index(name), one, other)
