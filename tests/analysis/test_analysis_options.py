@@ -238,3 +238,21 @@ def test_an_empty_combination_leaves_the_rest_told() -> None:
     assert any(note.startswith("averaged_over:") for note in pair.notes)
     missing = next(m for m in result.means if m.levels == {"light": "sun", "feed": "c"})
     assert (missing.mean, missing.n) == (None, 0)
+
+
+def test_readings_without_any_spread_are_told_as_such() -> None:
+    frame = pd.DataFrame({"f": list("aabb"), "y": ["1", "1", "2", "2"]})
+    options = Options(resamples=99, worthwhile=0.5)
+    result = trials.analyse_table(frame, Structure(["f"]), options).responses[0]
+    assert [v.reason for v in result.verdicts] == ["no_variation"]
+    assert "read exactly the same" in result.verdicts[0].sentence
+    assert "no_variation" in result.comparisons[0].notes
+    assert (result.effects[0].f, result.effects[0].p) == (None, None)
+
+
+def test_no_shuffle_for_what_was_not_repeated() -> None:
+    table = {"oven": list("1122"), "heat": list("aabb"), "y": list("5632")}
+    options = Options(resamples=99)
+    structure = Structure(["heat"], ["oven"], {"heat": "oven"})
+    result = trials.analyse_table(pd.DataFrame(table), structure, options).responses[0]
+    assert result.effects[0].p_permutation is None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -32,6 +33,10 @@ def factor_verdicts(
         judgement = judge(
             _intervals(data, fit, family), margin, data.scale, _intervals(data, fit, inner)
         )
+        if judgement is not None and judgement.reason == "no_replication":
+            notes = {one.pair.line.note for one in family if one.pair.line is not None}
+            if notes == {"no_variation"}:
+                judgement = replace(judgement, reason="no_variation")
         if judgement is not None:
             out.append(_verdict(data, fit, factor, judgement, (family, tuple(inner))))
     return tuple(out)
@@ -73,7 +78,7 @@ def _verdict(
     pair = judgement.pair
     margin = data.options.worthwhile or 0.0
     settle = None
-    if judgement.verdict == "not settled" and judgement.reason != "no_replication":
+    if judgement.verdict == "not settled" and not judgement.reason.startswith("no_"):
         settle = _settle(data, fit, factor, judgement, compared)
     interval = (finite_or_none(pair.low), finite_or_none(pair.high))
     return Verdict(

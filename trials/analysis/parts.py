@@ -175,7 +175,7 @@ def _mean(data: Data, fit: Fit, term: Term, mean: LevelMean) -> Mean:
 def few_df_notes(line: Line) -> tuple[str, ...]:
     """Return the notes that a line's degrees of freedom ask for."""
     if line.df is None:
-        return ("no_replication",)
+        return (line.note,)
     return ("hardly_any_information",) if line.df < 1.5 else ()
 
 
@@ -275,7 +275,7 @@ def _turned(pair: Pair, base: int) -> Pair:
     if pair.b == base:
         return pair
     line = pair.line
-    turned = None if line is None else Line(-line.estimate, line.se, line.df)
+    turned = None if line is None else replace(line, estimate=-line.estimate)
     row = None if pair.row is None else -pair.row
     return replace(pair, a=pair.b, b=pair.a, row=row, line=turned)
 

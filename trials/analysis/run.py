@@ -88,7 +88,7 @@ def _comparisons(
 
 
 def _with_shuffle(effect: Effect, test: ShuffleTest | None) -> Effect:
-    if test is None:
+    if test is None or "no_replication" in effect.notes:
         return effect
     key = "p_randomisation" if test.planned else "p_permutation"
     return effect.model_copy(

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -47,7 +46,8 @@ class ShuffleTest:
 class Bench:
     """The units a term is tested on: one value and one row of columns for each.
 
-    ``first`` (u,) is a row of each unit; ``around`` the groupings larger than the unit.
+    ``first`` (u,) is a row of each unit; ``around`` the groupings larger than the unit, without
+    those that hold whole members of another: with firings in sessions, the firings only.
     """
 
     y: Floats
@@ -59,8 +59,8 @@ class Bench:
 
     @property
     def blocks(self) -> Codes | None:
-        """Code of the smallest grouping that holds whole units, (u,); None: no such."""
-        return self.around[-1].coded.codes[self.first] if self.around else None
+        """Code of the one grouping within which units may be exchanged, (u,); None: all may be."""
+        return self.around[0].coded.codes[self.first] if len(self.around) == 1 else None
 
     @property
     def walls(self) -> Floats | None:
@@ -81,7 +81,7 @@ def permute_terms(data: Data) -> dict[str, ShuffleTest]:
     for term in terms:
         bench = _bench(data, data.y, term.factors)
         rng = stream(data.options.seed, f"permutation {term.name}")
-        if alone and _is_nested(bench.around):
+        if alone and len(bench.around) <= 1:
             codes = data.layout.factors[term.factors[0]].codes[bench.first]
             result = permute(bench.y, codes, bench.blocks, bench.resamples, rng)
         else:
@@ -165,10 +165,15 @@ def _bench(data: Data, y: Floats, factors: Sequence[str]) -> Bench:
     unit = _unit_codes(layout, factors)
     means, first, _ = unit_means(y, unit)
     members = len(first)
-    around = tuple(
+    larger = [
         g
         for g in layout.groupings
         if g.members < members and is_constant_within(g.coded.codes, unit)
+    ]
+    around = tuple(
+        g
+        for g in larger
+        if not any(h is not g and is_constant_within(g.coded.codes, h.coded.codes) for h in larger)
     )
     most = max(99, MOST_NUMBERS // max(members, 1))
     resamples = min(data.options.resamples, most)
@@ -187,14 +192,6 @@ def _unit_codes(layout: Layout, factors: Sequence[str]) -> Codes:
     return combined(tuple(codes))
 
 
-def _is_nested(around: tuple[Grouping, ...]) -> bool:
-    """Return whether each grouping lies within the next larger one."""
-    return all(
-        is_constant_within(outer.coded.codes, inner.coded.codes)
-        for outer, inner in pairwise(around)
-    )
-
-
 def _by_residuals(
     design: Design, term: Term, bench: Bench, rng: np.random.Generator
 ) -> PermutationResult:
@@ -210,18 +207,24 @@ def _by_residuals(
         for place, column in enumerate(columns)
         if term.columns.start <= column < term.columns.stop
     ]
-    if bench.walls is not None:
+    y = bench.y
+    if bench.blocks is not None:  # exchanged within blocks only: taking off their means is enough
+        y, X = _within(y[:, None], bench.blocks)[:, 0], _within(X, bench.blocks)
+    elif bench.walls is not None:
         X = np.hstack([X, bench.walls])
-    nested = _is_nested(bench.around)
     done = residual_permutation(
-        bench.y,
-        X,
-        {term.name: own},
-        blocks=bench.blocks if nested else None,
-        resamples=bench.resamples,
-        rng=rng,
+        y, X, {term.name: own}, blocks=bench.blocks, resamples=bench.resamples, rng=rng
     )
     return done[term.name]
+
+
+def _within(M: Floats, blocks: Codes) -> Floats:
+    """Return the columns of M minus their mean in each block, (u, q)."""
+    _, block, sizes = np.unique(blocks, return_inverse=True, return_counts=True)
+    totals = np.zeros((len(sizes), M.shape[1]))
+    np.add.at(totals, block, M)
+    out: Floats = M - (totals / sizes[:, None])[block]
+    return out
 
 
 def _is_in_walls(layout: Layout, term: Term, bench: Bench) -> bool:

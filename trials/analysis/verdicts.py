@@ -33,6 +33,7 @@ Reason = Literal[
     "clear_not_surely_big",
     "wide",
     "no_replication",
+    "no_variation",
 ]
 
 MOST_TIMES_MORE = 10

@@ -31,11 +31,15 @@ class FTest:
 
 @dataclass(frozen=True)
 class Line:
-    """A linear function of the coefficients: estimate, standard error, degrees of freedom."""
+    """A linear function of the coefficients: estimate, standard error, degrees of freedom.
+
+    ``note`` says why there is no standard error: "no_replication" or "no_variation".
+    """
 
     estimate: float
     se: float | None
     df: float | None
+    note: str = ""
 
 
 class Inference(Protocol):
@@ -102,12 +106,12 @@ class StrataInference:
         share = np.array([float(row @ B @ row) for B in self.parts])
         share[share < 1e-12 * max(share.max(), 1e-300)] = 0.0
         if np.any((share > 0) & ~self.known):
-            return Line(estimate, None, None)
+            return Line(estimate, None, None, "no_replication")
         weight = share @ self.recipe
         pieces = weight * np.where(self.df > 0, self.xi, 0.0)
         variance = float(pieces.sum())
         if variance <= 0:
-            return Line(estimate, None, None)
+            return Line(estimate, None, None, "no_variation")
         used = self.df > 0
         df = variance**2 / float((pieces[used] ** 2 / self.df[used]).sum())
         return Line(estimate, float(np.sqrt(variance)), df)
@@ -163,11 +167,11 @@ class MixedInference:
         """Return an estimate with the df of its variance: 2 v^2 / Var(v)."""
         estimate = float(row @ self.beta)
         if self._is_blind(row[None, :]):
-            return Line(estimate, None, None)
+            return Line(estimate, None, None, "no_replication")
         variance = float(row @ self.Phi @ row)
         raw = float(row @ self.at.Phi @ row)
         if variance <= 0 or raw <= 0:
-            return Line(estimate, None, None)
+            return Line(estimate, None, None, "no_variation")
         u = self.at.Phi @ row
         slope = np.array([float(u @ M @ u) for M in self.at.N])
         noise = float(slope @ self.W @ slope)

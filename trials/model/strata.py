@@ -16,7 +16,7 @@ from trials.model.layout import Coded, Floats, Layout
 from trials.model.terms import Design
 
 RESIDUAL = "residual"
-LARGEST = 3_000_000  # rows times members beyond which the split is not worth its time
+LARGEST = 1_000_000  # rows times members beyond which the split is not worth its time
 
 
 @dataclass(frozen=True)

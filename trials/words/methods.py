@@ -131,6 +131,7 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "not_estimable": "can't be worked out from these data",
         "empty_combination": "no item of this combination worked",
         "no_replication": "no repeats of the unit it was applied to: no test",
+        "no_variation": "nothing varies among things treated alike: no test",
         "few_df": "too few units for several numerator degrees of freedom: no F or p",
         "hardly_any_information": "hardly any information: one degree of freedom",
         "no_residual_df": "as many terms as items: nothing is left to judge chance by",

@@ -178,6 +178,14 @@ def _no_replication(facts: VerdictFacts) -> str:
     )
 
 
+def _no_variation(facts: VerdictFacts) -> str:
+    return (
+        f"Not settled. All {plural(facts.item)} with one version of {facts.factor} read exactly "
+        f"the same, so there is nothing to judge chance by: {gap(facts.pair)}. "
+        f"Use a meter that shows more digits, or check that the readings are real."
+    )
+
+
 def _failures_disagree(facts: VerdictFacts) -> str:
     items = plural(facts.item)
     told = "" if facts.estimate is None else f" Of the {items} that worked, {gap(facts.pair)}."
@@ -202,7 +210,11 @@ def settle_sentence(facts: VerdictFacts) -> str:
     ...                 to_settle=6, settle_group="firing"))
     ' About 6 more firings of each kind would probably settle it.'
     """
-    if facts.verdict != NOT_SETTLED or facts.reason in ("no_replication", "failures_disagree"):
+    if facts.verdict != NOT_SETTLED or facts.reason in (
+        "no_replication",
+        "no_variation",
+        "failures_disagree",
+    ):
         return ""
     group = facts.settle_group or facts.unit_group or facts.item
     if facts.to_settle is None:
@@ -234,6 +246,7 @@ _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
         "clear_not_surely_big": _clear_not_surely_big,
         "wide": _wide,
         "no_replication": _no_replication,
+        "no_variation": _no_variation,
         "failures_disagree": _failures_disagree,
     }
 )
@@ -297,6 +310,8 @@ def _way_out(facts: VerdictFacts) -> str:
     unit = facts.unit_group or facts.item
     if facts.reason == "no_replication":
         return f"use each version on at least two {plural(unit)}"
+    if facts.reason == "no_variation":
+        return f"all {plural(facts.item)} of a version read the same; use a finer meter"
     if facts.reason == "failures_disagree":
         return f"it depends on how the failed {plural(facts.item)} are counted"
     group = facts.settle_group or unit
