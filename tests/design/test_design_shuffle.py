@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from itertools import permutations, product
+from itertools import combinations, permutations, product
 from math import comb, factorial
 from pathlib import Path
 
@@ -11,8 +11,16 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from trials.design.balance import Ledger
 from trials.design.draw import draw
-from trials.design.shuffle import all_layouts, plan_layout, shuffle_matrix
+from trials.design.factorials import Codes
+from trials.design.shuffle import (
+    all_layouts,
+    plan_layout,
+    plan_shuffler,
+    plan_units,
+    shuffle_matrix,
+)
 from trials.design.values import Plan
 from trials.randomness import stream
 from trials.study import Limits, Response, Study, StudyFactor, StudyGroup, read_study
@@ -31,15 +39,33 @@ def blocks(count: int) -> tuple[StudyGroup, ...]:
     return (StudyGroup(name="lesson", count=count),)
 
 
+def keys(layouts: dict[str, Codes]) -> list[bytes]:
+    """Return one key a layout, all factors together."""
+    return [row.tobytes() for row in np.stack(list(layouts.values()), axis=1)]
+
+
 def uniform_p(plan: Plan, draws: int = 12_000) -> tuple[float, int]:
     """Return the chi-square p of equal frequencies over all layouts, and how many there are."""
-    rows = shuffle_matrix(plan, stream(4, "uniform"), draws)["a"]
-    seen = Counter(row.tobytes() for row in rows)
+    seen = Counter(keys(shuffle_matrix(plan, stream(4, "uniform"), draws)))
     everything = all_layouts(plan)
     assert everything is not None
-    known = {row.tobytes() for row in everything["a"]}
+    known = set(keys(everything))
     assert set(seen) <= known
     return float(stats.chisquare([seen[key] for key in known]).pvalue), len(known)
+
+
+def on_pots(groups: tuple[StudyGroup, ...]) -> Study:
+    """A heat for each pot and a version for each item in it, 8 items."""
+    factors = (
+        StudyFactor(name="heat", levels=("hot", "cold"), applied_to="pot"),
+        StudyFactor(name="a", levels=("x", "y")),
+    )
+    return Study(title="t", question="q", factors=factors, groups=groups, responses=RESPONSE,
+                 limits=Limits(items=8))  # fmt: skip
+
+
+NESTED = (StudyGroup(name="lesson", count=2), StudyGroup(name="pot", count=2, within="lesson"))
+SQUARE = (StudyGroup(name="lesson", count=3), StudyGroup(name="team", count=3, role="maker"))
 
 
 @pytest.mark.parametrize(
@@ -50,13 +76,62 @@ def uniform_p(plan: Plan, draws: int = 12_000) -> tuple[float, int]:
         (one_factor(3, 6), 90),
         (one_factor(2, 8, blocks(2)), comb(4, 2) ** 2),
         (one_factor(3, 9, blocks(3)), 6**3),
+        (one_factor(2, 7), 2 * comb(7, 3)),  # which version gets four is drawn too
+        (one_factor(3, 9, SQUARE), 12),  # the Latin squares of order 3
+        (on_pots((StudyGroup(name="pot", count=4),)), comb(4, 2) * 2**4),
+        (on_pots(NESTED), 2**2 * 2**4),
     ],
 )
 def test_every_layout_is_equally_likely(study: Study, layouts: int) -> None:
     plan = draw(study, seed=9)
     p, size = uniform_p(plan)
     assert size == layouts == plan.shuffle.size
+    assert plan.shuffle.kind == "units and levels"
     assert p > 0.001  # seeded: the same draw every time
+
+
+def test_amounts_change_places_but_not_names() -> None:
+    """A quantity's levels keep their order and spacing, so only units are exchanged."""
+    factor = StudyFactor(name="a", levels=("10", "40"), kind="quantity", scale="log")
+    study = Study(title="t", question="q", factors=(factor,), groups=blocks(2),
+                  responses=RESPONSE, limits=Limits(items=8))  # fmt: skip
+    plan = draw(study, seed=9)
+    p, size = uniform_p(plan)
+    assert (plan.shuffle.kind, plan.shuffle.relabelled) == ("units", ())
+    assert size == plan.shuffle.size == comb(4, 2) ** 2
+    assert p > 0.001
+
+
+def test_every_layout_of_a_square_is_a_latin_square() -> None:
+    """Forbidden layouts, a version twice in a row or column, never come."""
+    plan = draw(one_factor(3, 9, SQUARE), seed=9)
+    units = plan_units(plan)
+    rows = shuffle_matrix(plan, stream(6, "square"), 500)["a"]
+    for name in ("lesson", "team"):
+        for member in range(3):
+            inside = rows[:, units.codes[name] == member]
+            assert (np.sort(inside, axis=1) == [0, 1, 2]).all()
+
+
+def test_what_the_pots_get_never_splits_a_pot() -> None:
+    plan = draw(on_pots(NESTED), seed=9)
+    units = plan_units(plan)
+    found = shuffle_matrix(plan, stream(6, "pots"), 500)
+    for pot in range(4):
+        inside = units.codes["pot"] == pot
+        assert (np.ptp(found["heat"][:, inside], axis=1) == 0).all()
+        assert (found["a"][:, inside].sum(axis=1) == 1).all()
+
+
+def test_the_plan_itself_is_drawn_from_its_set() -> None:
+    """Over many seeds the plans of 4 against 4 cover their 70 layouts evenly."""
+    study = one_factor(2, 8)
+    found = Counter()  # type: Counter[bytes]
+    for seed in range(1, 401):
+        plan = draw(study, seed=seed)
+        by_item = {row.run: row.factors["a"] for row in plan.rows}
+        found["".join(by_item[run] for run in sorted(by_item)).encode()] += 1
+    assert stats.chisquare([*found.values(), *[0] * (70 - len(found))]).pvalue > 0.001
 
 
 @pytest.mark.parametrize(("each", "smallest"), [(3, 0.10), (4, 2 / 70), (5, 2 / 252)])
@@ -126,15 +201,58 @@ def test_incomplete_structures_walk_a_chain_that_keeps_the_balance() -> None:
                 assert count.max() - count.min() <= 1 + rule.excess
 
 
-def test_layouts_of_a_chain_are_near_uniform() -> None:
-    """A small incomplete structure: the chain reaches its layouts about equally often."""
-    groups = (
-        StudyGroup(name="lesson", count=2),
-        StudyGroup(name="team", count=3, role="maker"),
-    )
-    plan = draw(one_factor(2, 8, groups), seed=5)
-    if plan.shuffle.kind != "chain":
-        pytest.fail("the structure is complete; choose another for this test")
-    rows = shuffle_matrix(plan, stream(2, "chain"), 3000)["a"]
-    seen = Counter(row.tobytes() for row in rows)
+UNEVEN = (
+    one_factor(2, 8, (StudyGroup(name="lesson", count=2), StudyGroup(name="team", count=3))),
+    one_factor(2, 7, blocks(2)),
+)
+
+
+@pytest.mark.parametrize("study", UNEVEN)
+def test_a_chain_reaches_every_fair_layout_equally_often(study: Study) -> None:
+    """Against counting: all ways of choosing, less those that break a declared rule."""
+    plan = draw(study, seed=5)
+    assert plan.shuffle.kind == "chain"
+    units, own = plan_units(plan), plan_layout(plan)
+    levels = {group.name: len(group.members) for group in units.groups} | {"a": 2}
+    fair = set()
+    for many in (units.n // 2, units.n - units.n // 2):
+        for chosen in combinations(range(units.n), many):
+            codes = np.zeros(units.n, dtype=np.intp)
+            codes[list(chosen)] = 1
+            ledger = Ledger({**units.codes, "a": codes}, levels, units.n)
+            if all(ledger.excess(rule) <= rule.excess for rule in plan.shuffle.balance):
+                fair.add(codes.tobytes())
+    chain, rng = plan_shuffler(plan).chain, stream(2, "chain")
+    assert chain is not None
+    at, seen = own, Counter()  # type: dict[str, Codes], Counter[bytes]
+    for _ in range(1500):
+        at = chain.walk(at, 60, rng)  # so far apart that draws are as good as independent
+        seen[at["a"].tobytes()] += 1
+    assert set(seen) == fair
+    assert plan.shuffle.size is not None
+    assert plan.shuffle.size <= len(fair)  # a lower bound, and said to be one
+    assert not plan.shuffle.exact
+    assert stats.chisquare(list(seen.values())).pvalue > 0.001
+
+
+def test_a_chain_of_two_units_reaches_every_fair_layout() -> None:
+    """Nine items in four pots: heat for the pot, a version for the item."""
+    base = on_pots((StudyGroup(name="pot", count=4),))
+    plan = draw(base.model_copy(update={"limits": Limits(items=9)}), seed=5)
+    units = plan_units(plan)
+    levels = {"pot": 4, "heat": 2, "a": 2}
+    fair = set()
+    for hot, ones in product(combinations(range(4), 2), product((0, 1), repeat=9)):
+        heat = np.isin(units.codes["pot"], hot).astype(np.intp)
+        columns = {**units.codes, "heat": heat, "a": np.array(ones, dtype=np.intp)}
+        ledger = Ledger(columns, levels, 9)
+        if all(ledger.excess(rule) <= rule.excess for rule in plan.shuffle.balance):
+            fair.add(heat.tobytes() + columns["a"].tobytes())
+    chain, rng = plan_shuffler(plan).chain, stream(3, "chain")
+    assert chain is not None
+    at, seen = plan_layout(plan), Counter()  # type: dict[str, Codes], Counter[bytes]
+    for _ in range(2500):
+        at = chain.walk(at, 30, rng)
+        seen[at["heat"].tobytes() + at["a"].tobytes()] += 1
+    assert set(seen) == fair
     assert stats.chisquare(list(seen.values())).pvalue > 0.001
