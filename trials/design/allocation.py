@@ -147,17 +147,22 @@ def _rules(
     needed = [*rules([names], *upper), *rules(single)]
     for group in larger:
         needed += rules(single, group.name)
-    wished: list[tuple[Balance, ...]] = []
-    for group in larger:
-        also = tuple(f for f in upper if not _below(units, group.name, study.factor(f).applied_to))
-        if also:
-            wished.append(rules(single, group.name, *also))
-        if len(names) > 1:
-            wished.append(rules([names], group.name, *also))
+    also = {
+        group.name: tuple(
+            f for f in upper if not _below(units, group.name, study.factor(f).applied_to)
+        )
+        for group in larger
+    }
+    # a version uneven within what two groups share costs more than a recipe uneven within one
+    wished: list[tuple[Balance, ...]] = [
+        rules(single, group.name, *also[group.name]) for group in larger if also[group.name]
+    ]
     for one, other in combinations(larger, 2):
         apart = not (_below(units, one.name, other.name) or _below(units, other.name, one.name))
         if apart and units.n > len(one.members) * len(other.members):
             wished.append(rules(single, one.name, other.name))
+    if len(names) > 1:
+        wished += [rules([names], group.name, *also[group.name]) for group in larger]
     if len(names) > 2:
         wished += [rules(combinations(names, 2), group.name) for group in larger]
     if stage.unit is not None:
@@ -223,7 +228,7 @@ class _Search:
         if not any(ledger.excess(rule) for rule in rules):
             return choice
         both = [*kept, *rules]
-        answer = self._solve(both, [0] * len(both), FINER_EFFORT, choice)
+        answer = self._solve(both, [0] * len(both), FINER_EFFORT)
         return answer.choice if answer.found else None
 
     def columns(self, choice: Codes) -> dict[str, Codes]:

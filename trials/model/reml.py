@@ -115,8 +115,11 @@ def is_positive(data: Reduced, theta: Floats) -> bool:
     """Return whether V is positive definite at these components."""
     if not np.isfinite(theta).all() or theta[0] <= 0:
         return False
-    smallest = float(np.linalg.eigvalsh(covariance(data, theta))[0]) if data.r else theta[0]
-    return bool(smallest > 1e-10 * theta[0])
+    try:
+        np.linalg.cholesky(covariance(data, theta) - 1e-10 * theta[0] * np.eye(data.r))
+    except np.linalg.LinAlgError:
+        return False
+    return True
 
 
 def evaluate(data: Reduced, theta: Floats) -> At:
