@@ -16,7 +16,7 @@ from scipy.integrate import quad
 from scipy.special import nctdtr
 
 from trials.analysis import sizes
-from trials.analysis.studentised import noncentral_t_cdf
+from trials.model.studentised import noncentral_t_cdf
 
 REFERENCE = json.loads(
     (Path(__file__).parents[1] / "reference" / "sizes" / "effectsize.json").read_text("utf-8")

@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from trials.analysis import tukey
 from trials.analysis.verdicts import (
     Judgement,
     PairInterval,
@@ -24,6 +23,7 @@ from trials.analysis.verdicts import (
     to_settle,
     verdict_chances,
 )
+from trials.model import tukey
 
 
 def pair(low: float | None, high: float | None, estimate: float | None = None) -> PairInterval:

@@ -16,11 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from trials.analysis import tukey
 from trials.analysis.data import Data
 from trials.analysis.permutation import orthonormal, unit_means
 from trials.digest import finite_or_none
-from trials.model import Fit
+from trials.model import Fit, tukey
 from trials.model.layout import Codes, Layout
 from trials.model.strata import indicator
 

@@ -8,12 +8,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import stats
 
-from trials.analysis import dunnett, sizes, tukey
+from trials.analysis import sizes
 from trials.analysis.data import Data
 from trials.analysis.findings import Comparison, Component, Effect, Interval, Mean
 from trials.analysis.statsmodels_adapter import holm
 from trials.digest import finite_or_none
-from trials.model import Fit, LevelMean, Pair, TermTest, factor_pairs, level_means, simple_pairs
+from trials.model import (
+    Fit,
+    LevelMean,
+    Pair,
+    TermTest,
+    dunnett,
+    factor_pairs,
+    level_means,
+    simple_pairs,
+    tukey,
+)
 from trials.model.inference import Line
 from trials.model.layout import Floats
 from trials.model.terms import Term, level_coding

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import gammaln, ncfdtr
 
-from trials.analysis.studentised import noncentral_t_cdf
+from trials.model.studentised import noncentral_t_cdf
 
 Array = NDArray[np.float64]
 

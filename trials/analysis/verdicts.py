@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from trials.analysis import tukey
-from trials.analysis.studentised import scaled_chi
+from trials.model import tukey
+from trials.model.studentised import scaled_chi
 
 Array = NDArray[np.float64]
 Scale = Literal["difference", "ratio"]

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from trials.analysis.dunnett import (
+from trials.model.dunnett import (
     adjusted_p,
     critical,
     loadings_of_counts,

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from scipy.stats import studentized_range
 
-from trials.analysis.studentised import scaled_chi
-from trials.analysis.tukey import adjusted_p, critical, range_survival
+from trials.model.studentised import scaled_chi
+from trials.model.tukey import adjusted_p, critical, range_survival
 
 REFERENCE = json.loads(
     (Path(__file__).parents[1] / "reference" / "multiplicity" / "pairs.json").read_text("utf-8")

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, stdtr
 
-from trials.analysis.studentised import root, scaled_chi
+from trials.model.studentised import root, scaled_chi
 
 Array = NDArray[np.float64]
 
