@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from trials.model import tukey
+from trials.model.margins import is_beyond, is_inside
 from trials.model.studentised import scaled_chi
 
 Array = NDArray[np.float64]
@@ -101,16 +102,16 @@ def judge(
     d = margin_width(margin, scale)
     seen = [(pair, *_on_scale(pair, scale)) for pair in pairs]
     largest = max(seen, key=lambda one: one[1])[0]
-    beyond = [(pair, size) for pair, size, low, high in seen if low > d or high < -d]
+    beyond = [(pair, size) for pair, size, low, high in seen if is_beyond(low, high, d)]
     if beyond:
         return Judgement("mattered", "beyond", max(beyond, key=lambda one: one[1])[0])
     if all(math.isinf(low) and math.isinf(high) for _, _, low, high in seen):
         return Judgement("not settled", "no_replication", largest)
-    if all(-d < low and high < d for _, _, low, high in seen):
+    if all(is_inside(low, high, d) for _, _, low, high in seen):
         outside = [
             (pair, max(high, -low))
             for pair, (_, low, high) in ((pair, _on_scale(pair, scale)) for pair in simple)
-            if not (-d < low and high < d)
+            if not is_inside(low, high, d)
         ]
         if outside:
             worst = max(outside, key=lambda one: one[1])[0]

@@ -1,14 +1,18 @@
 """Chances of the three verdicts on a factor, by the verdict's own rule.
 
-Level means are drawn as normal, the yardstick of each interval as a chi-square over its degrees of
-freedom, and the rule is applied to each draw: *mattered* where a simultaneous interval of two
-levels lies wholly beyond the margin; *no practical difference* where all lie inside it, over all
-items and at each level of every factor with which the model has an interaction; else *not settled*.
+Level means are drawn as normal, the yardsticks of the intervals as chi-square over their degrees of
+freedom, and the rule is applied to each draw: *mattered* where a simultaneous interval lies wholly
+beyond the margin; *no practical difference* where all lie inside it, over all items and at each
+level of every factor with which the model has an interaction; else *not settled*.
+
+The yardsticks of one draw stand at the same place of their distributions. For the pairs of one
+family that is right, since they share an error; for families judged on different units it is an
+approximation that makes *no practical difference* a little too likely.
 """
 
 from __future__ import annotations
 
-import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
@@ -16,8 +20,9 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
-from trials.model import Precision
+from trials.model import Precision, dunnett, tukey
 from trials.model.hypotheses import pair_line
+from trials.model.margins import is_beyond, is_inside
 from trials.model.terms import partners
 from trials.randomness import stream
 
@@ -27,89 +32,133 @@ DRAWS = 4_000
 
 
 @dataclass(frozen=True)
-class _Lines:
-    """Differences of two levels: rows (m, k), SE (m,), reach in SE (m,), df (m,)."""
+class Margin:
+    """What a verdict on a factor is judged by.
 
-    rows: Floats
-    se: Floats
-    reach: Floats
-    df: Floats
-    main: npt.NDArray[np.bool_]
+    ``size``: smallest difference that would matter, on the scale of the model. ``control``: index
+    of the level that the others are compared with; None: all pairs are compared.
+    """
+
+    size: float
+    confidence: float = 0.95
+    control: int | None = None
+
+
+@dataclass(frozen=True)
+class _Gap:
+    """A difference of two levels: its row (k,), its SE and the degrees of freedom of that."""
+
+    row: Floats
+    se: float
+    df: float
 
 
 def verdict_chances(
-    known: Precision, factor: str, truth: Floats, margin: float, confidence: float
+    known: Precision, factor: str, truth: Floats, margin: Margin
 ) -> tuple[float, float] | None:
     """Return the chances of "mattered" and of "made no practical difference".
 
     Parameters
     ----------
     truth : the true coefficients of the model, shape (k,).
-    margin : smallest difference that would matter, on the scale of the model.
 
     Returns
     -------
     Two chances, good to about 0.01; None where some interval of the factor would not exist.
     """
-    lines = _lines(known, factor, confidence)
-    if lines is None:
+    main = _averages(known, factor, margin.control)
+    simple = _simple(known, factor)
+    if main is None or simple is None:
         return None
-    rng = stream(0, "verdict chances")  # the same for every plan, so that plans can be compared
-    spread = known.inference.cov(lines.rows)
-    values, vectors = np.linalg.eigh((spread + spread.T) / 2)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
-    estimates = lines.rows @ truth + rng.standard_normal((DRAWS, len(values))) @ root.T
-    half = lines.reach * lines.se * _yardsticks(lines.df, rng)
+    levels = len(known.design.layout.factors[factor].levels)
+    reach = _reach(known, main, levels, margin)
+    reach += [tukey.critical(margin.confidence, levels, gap.df) for gap in simple]
+    gaps = [*main, *simple]
+    estimates = _estimates(known, np.array([gap.row for gap in gaps]), truth)
+    half = np.stack(
+        [r * gap.se * _yardstick(gap.df) for r, gap in zip(reach, gaps, strict=True)], axis=1
+    )
     low, high = estimates - half, estimates + half
-    beyond = ((low > margin) | (high < -margin))[:, lines.main].any(axis=1)
-    inside = ((low > -margin) & (high < margin)).all(axis=1)
+    some = slice(0, len(main))
+    beyond = is_beyond(low[:, some], high[:, some], margin.size).any(axis=1)
+    inside = is_inside(low, high, margin.size).all(axis=1)
     return float(beyond.mean()), float(inside.mean())
 
 
-def _lines(known: Precision, factor: str, confidence: float) -> _Lines | None:
-    design = known.design
-    levels = len(design.layout.factors[factor].levels)
-    places: list[dict[str, int]] = [{}]
-    for other in partners(design, (factor,)):
-        places += [{other: level} for level in range(len(design.layout.factors[other].levels))]
-    rows, errors, reach, dfs, main = [], [], [], [], []
-    for at in places:
-        for a, b in combinations(range(levels), 2):
-            row, _ = pair_line(design, factor, a, b, at)
-            if row is None:
-                if at:
-                    continue
-                return None
-            line = known.inference.line(row)
-            if line.se is None or line.df is None or line.df <= 0:
-                return None
-            rows.append(row)
-            errors.append(line.se)
-            dfs.append(line.df)
-            reach.append(tukey_reach(confidence, levels, round(line.df, 2)))
-            main.append(not at)
-    return _Lines(np.array(rows), np.array(errors), np.array(reach), np.array(dfs), np.array(main))
+def _averages(known: Precision, factor: str, control: int | None) -> list[_Gap] | None:
+    """Return the differences of levels over all items; None where one has no interval."""
+    levels = len(known.design.layout.factors[factor].levels)
+    pairs = [pair for pair in combinations(range(levels), 2) if control is None or control in pair]
+    rows = [pair_line(known.design, factor, a, b)[0] for a, b in pairs]
+    gaps = [None if row is None else _gap(known, row) for row in rows]
+    found = [gap for gap in gaps if gap is not None]
+    return found if len(found) == len(pairs) else None
 
 
-def _yardsticks(df: Floats, rng: np.random.Generator) -> Floats:
-    """Return estimated over true SE, shape (DRAWS, m); lines of the same df share one yardstick."""
-    kinds, which = np.unique(np.round(df, 6), return_inverse=True)
-    drawn = np.stack([np.sqrt(rng.chisquare(d, DRAWS) / d) for d in kinds], axis=1)
-    out: Floats = drawn[:, which]
-    return out
+def _simple(known: Precision, factor: str) -> list[_Gap] | None:
+    """Return the differences within each level of the factors it interacts with.
 
-
-@lru_cache(maxsize=1024)
-def tukey_reach(confidence: float, levels: int, df: float) -> float:
-    """Return how many standard errors of a difference a Tukey interval reaches out.
-
-    Examples
-    --------
-    >>> round(tukey_reach(0.95, 3, 27.0), 4), round(tukey_reach(0.95, 2, 10.0), 4)
-    (2.4794, 2.2281)
+    A difference that the plan doesn't show is left out; None where one has no interval.
     """
-    from scipy.stats import studentized_range, t
+    levels = len(known.design.layout.factors[factor].levels)
+    found = []
+    for at in _contexts(known, factor):
+        for a, b in combinations(range(levels), 2):
+            row, _ = pair_line(known.design, factor, a, b, at)
+            if row is None:
+                continue
+            gap = _gap(known, row)
+            if gap is None:
+                return None
+            found.append(gap)
+    return found
 
-    if levels == 2:
-        return float(t.isf((1 - confidence) / 2, df))
-    return float(studentized_range.isf(1 - confidence, levels, df)) / math.sqrt(2)
+
+def _contexts(known: Precision, factor: str) -> Iterator[dict[str, int]]:
+    for other in partners(known.design, (factor,)):
+        for level in range(len(known.design.layout.factors[other].levels)):
+            yield {other: level}
+
+
+def _gap(known: Precision, row: Floats) -> _Gap | None:
+    line = known.inference.line(row)
+    if line.se is None or line.df is None or line.df <= 0:
+        return None
+    return _Gap(row, line.se, float(f"{line.df:.3g}"))  # few digits, so that much is found twice
+
+
+def _reach(known: Precision, main: Sequence[_Gap], levels: int, margin: Margin) -> list[float]:
+    """Return how many SE the intervals of one family reach out, as the verdict will take them.
+
+    All pairs: Tukey. With a control: Dunnett, or Bonferroni where the differences correlate in no
+    simple way.
+    """
+    if margin.control is None:
+        return [tukey.critical(margin.confidence, levels, gap.df) for gap in main]
+    cov = known.inference.cov(np.array([gap.row for gap in main]))
+    loadings = dunnett.loadings_of_covariance(cov)
+    if loadings is None:
+        share = 1 - (1 - margin.confidence) / len(main)
+        return [tukey.critical(share, 2, gap.df) for gap in main]
+    return [dunnett.critical(margin.confidence, loadings, gap.df) for gap in main]
+
+
+def _estimates(known: Precision, rows: Floats, truth: Floats) -> Floats:
+    """Return drawn estimates of each row, shape (DRAWS, m)."""
+    rng = stream(0, "verdict chances")  # the same for every plan, so that plans can be compared
+    spread = known.inference.cov(rows)
+    values, vectors = np.linalg.eigh((spread + spread.T) / 2)
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    drawn: Floats = rows @ truth + rng.standard_normal((DRAWS, len(values))) @ root.T
+    return drawn
+
+
+@lru_cache(maxsize=512)
+def _yardstick(df: float) -> Floats:
+    """Return the estimated over the true SE in each draw, shape (DRAWS,)."""
+    from scipy.special import chdtri
+
+    places = stream(0, "verdict yardsticks").random(DRAWS)
+    out: Floats = np.sqrt(chdtri(df, places) / df)
+    out.setflags(write=False)
+    return out

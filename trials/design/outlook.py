@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import numpy.typing as npt
 
-from trials.design.chances import verdict_chances
+from trials.design.chances import Margin, verdict_chances
 from trials.design.power import f_test_power
 from trials.design.values import PowerRow, SkeletonRow, VerdictChance
 from trials.errors import AnalysisError
@@ -182,17 +182,17 @@ def _chances(
 ) -> Iterator[VerdictChance]:
     if response.worthwhile is None:
         return
-    margin = abs(assumed.on_scale(response.worthwhile))
+    size = abs(assumed.on_scale(response.worthwhile))
     for factor in study.factors:
-        size = len(factor.levels)
+        levels = len(factor.levels)
+        control = None if factor.control is None else factor.levels.index(factor.control)
+        margin = Margin(size, study.analysis.confidence, control)
+        first = control or 0
+        pair = (first, levels - 1 if first < levels - 1 else 0)
         for truth, difference in truths(response).items():
-            effects = pattern([size], [(0, size - 1)], assumed.on_scale(difference))
+            effects = pattern([levels], [pair], assumed.on_scale(difference))
             found = verdict_chances(
-                known,
-                factor.name,
-                coefficients(known, (factor.name,), effects),
-                margin,
-                study.analysis.confidence,
+                known, factor.name, coefficients(known, (factor.name,), effects), margin
             )
             if found is not None:
                 yield VerdictChance(
