@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from trials.study import Study, StudyFactor
 
 NEEDED_EFFORT = 4.0  # deterministic units of the solver, about a second each
-FINER_EFFORT = 0.35
+FINER_EFFORTS = (0.2, 0.3)  # fresh starts find more than one long search
 FINER_SIZE = 6_000  # units times choices above which finer rules are not tried
 
 
@@ -118,7 +118,7 @@ def _give_out(
         for rules in wished:
             better = search.add(rules, kept, choice)
             if better is not None:
-                kept.extend(rules)
+                kept.extend(rule for rule in rules if rule not in kept)
                 choice = better
     after = search.ledger_with(choice)
     settled = tuple(rule.model_copy(update={"excess": after.excess(rule)}) for rule in kept)
@@ -153,16 +153,19 @@ def _rules(
         )
         for group in larger
     }
-    # a version uneven within what two groups share costs more than a recipe uneven within one
-    wished: list[tuple[Balance, ...]] = [
-        rules(single, group.name, *also[group.name]) for group in larger if also[group.name]
-    ]
+    wished: list[tuple[Balance, ...]] = []
+    recipes = [rules([names], group.name, *also[group.name]) for group in larger]
+    if len(names) > 1:
+        wished += recipes[:1]  # each session, say, as a whole experiment of its own
+    wished += [rules(single, group.name, *also[group.name]) for group in larger if also[group.name]]
     for one, other in combinations(larger, 2):
         apart = not (_below(units, one.name, other.name) or _below(units, other.name, one.name))
         if apart and units.n > len(one.members) * len(other.members):
             wished.append(rules(single, one.name, other.name))
     if len(names) > 1:
-        wished += [rules([names], group.name, *also[group.name]) for group in larger]
+        wished += recipes[1:]
+    if len(wished) > 1:  # all at once is often found sooner than one after another
+        wished.insert(0, tuple(dict.fromkeys(rule for bundle in wished for rule in bundle)))
     if len(names) > 2:
         wished += [rules(combinations(names, 2), group.name) for group in larger]
     if stage.unit is not None:
@@ -228,8 +231,13 @@ class _Search:
         if not any(ledger.excess(rule) for rule in rules):
             return choice
         both = [*kept, *rules]
-        answer = self._solve(both, [0] * len(both), FINER_EFFORT)
-        return answer.choice if answer.found else None
+        for attempt, effort in enumerate(FINER_EFFORTS):
+            answer = self._solve(both, [0] * len(both), effort, attempt)
+            if answer.found:
+                return answer.choice
+            if answer.status == "impossible":
+                break
+        return None
 
     def columns(self, choice: Codes) -> dict[str, Codes]:
         """Return the level codes of each factor of the stage, shape (n,)."""
@@ -269,16 +277,15 @@ class _Search:
         rules: Sequence[Balance],
         weights: Sequence[int],
         effort: float,
-        start: Codes | None = None,
+        attempt: int = 0,
     ) -> Answer:
         parts = [
             part
             for rule, weight in zip(rules, weights, strict=True)
             for part in self._parts(rule, weight)
         ]
-        return solve(
-            self.units, len(self.recipes), parts, seed=self.seed, effort=effort, start=start
-        )
+        seed = (self.seed + attempt) % 2**31
+        return solve(self.units, len(self.recipes), parts, seed=seed, effort=effort)
 
     def _parts(self, rule: Balance, weight: int) -> list[Rule]:
         """Return the solver's rules for one rule of balance."""
