@@ -11,7 +11,7 @@ import numpy as np
 from trials.design.allocation import Allocation, allocate
 from trials.design.audit import audit
 from trials.design.factorials import Codes
-from trials.design.order import item_codes, making_order, measuring_order
+from trials.design.order import check_count, item_codes, making_order, measuring_order
 from trials.design.outlook import efficiencies, outlook, skeleton_rows
 from trials.design.shuffle import Shuffler, describe, free_levels, make_shuffler
 from trials.design.symmetry import find_grid
@@ -105,6 +105,7 @@ def _draw(study: Study, seed: int, seeds_tried: tuple[int, ...], items: int | No
 
 def _settle(study: Study, seed: int, items: int | None) -> _Drawn:
     count = amount(study, items).items
+    check_count(count)
     units = make_units(study, count, stream(seed, "units"))
     factors = plan_factors(study)
     # where places can't be exchanged freely, each rule more makes the set of layouts smaller

@@ -28,6 +28,8 @@ def item_codes(
 ) -> tuple[str, ...]:
     """Return so many short codes in random order, any two of which differ in two signs or more.
 
+    Codes that stand in ``taken`` are left out.
+
     The first sign is a letter, so that no spreadsheet takes a code for a number. The last is a
     check: with places 0 to 18, a + 2 b (+ 3 c) leaves the same rest by 19, so one wrong sign, or
     two neighbours of the rest traded, never give another item's code.
@@ -43,18 +45,31 @@ def item_codes(
     >>> len(set(codes)), {len(code) for code in codes}
     (48, {3})
     """
-    for length in (3, 4):
-        free = [c for c in _codes(length) if c not in taken]
-        if count <= len(free):
-            return tuple(free[place] for place in rng.permutation(len(free))[:count])
-    raise PlanError(
-        "There are more items than short codes.",
-        code="plan.too_many_items",
-        where="[limits] in study.toml",
-        found=f"{count} items",
-        allowed=f"at most {len(LETTERS) * len(SIGNS) ** 2}",
-        do="Make fewer items.",
+    check_count(count)
+    return next(
+        tuple(free[place] for place in rng.permutation(len(free))[:count])
+        for free in ([c for c in _codes(length) if c not in taken] for length in (3, 4, 5))
+        if count <= len(free)
     )
+
+
+def check_count(count: int) -> None:
+    """Refuse more items than there are codes of four signs.
+
+    Raises
+    ------
+    PlanError : naming how many there are.
+    """
+    most = len(LETTERS) * len(SIGNS) ** 2
+    if count > most:
+        raise PlanError(
+            "There are more items than short codes.",
+            code="plan.too_many_items",
+            where="[limits] in study.toml",
+            found=f"{count} items",
+            allowed=f"at most {most}",
+            do="Make fewer items, or plan them as several studies.",
+        )
 
 
 def _codes(length: int) -> list[str]:

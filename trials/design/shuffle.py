@@ -19,6 +19,7 @@ from trials.randomness import stream
 
 MOST_RENAMINGS = 720
 MOST_LISTED = 20_000
+LARGEST = 10**300  # a count beyond it is said to be at least so large: no number of a file holds it
 TRIED_PER_TERM = 3_000
 SAMPLED = 200  # draws of the chain from which its set is judged
 
@@ -111,15 +112,15 @@ def _judge_grid(
 ) -> tuple[float, dict[str, float | None], bool]:
     whole = _count(shuffler, layout, tuple(layout), shuffler.renamed)
     renamings = prod(factorial(len(free)) for free in shuffler.renamed.values())
-    size = float(whole.layouts * renamings // whole.alike)
+    size = whole.layouts * renamings // whole.alike
     every = {name: tuple(range(levels)) for name, levels in shuffler.levels.items()}
     smallest: dict[str, float | None] = {}
-    exact = whole.exact
+    exact = whole.exact and size <= LARGEST
     for term in terms:
         count = _count(shuffler, layout, term, {name: every[name] for name in term}, TRIED_PER_TERM)
         smallest[term_name(term)] = min(1.0, count.alike / count.layouts)
         exact &= count.exact or count.alike / count.layouts < 0.001
-    return size, smallest, exact
+    return float(min(size, LARGEST)), smallest, exact
 
 
 def _count(
