@@ -12,6 +12,7 @@ from trials.design.draw import draw
 from trials.design.values import AuditFinding, Plan
 from trials.study import Limits, Response, Spread, Study, StudyFactor, StudyGroup, read_study
 from trials.study.values import FailedRule
+from trials.words.fairness import FAIRNESS_CODES
 from trials.words.forbidden import find_forbidden
 
 DEMO = Path(__file__).parents[2] / "study_demo"
@@ -158,26 +159,101 @@ def test_a_unit_that_counts_is_pointed_out() -> None:
     assert (counts.facts["members"], counts.facts["items"]) == (8, 48)
 
 
+def test_a_version_that_one_team_makes_more_often() -> None:
+    fair = draw(study(), seed=4)
+    busy = fair.groups[0].members[0]
+    made = [r.item for r in fair.rows if r.groups["team"] == busy]
+    bad = relabelled(
+        fair,
+        factors=lambda _, r: (
+            {"feed": "b" if r.item == made[0] else "a"} if r.item in made else dict(r.factors)
+        ),
+    )
+    uneven = found(study(), bad)["uneven"]
+    assert (uneven.facts["member"], uneven.facts["fewest"], uneven.facts["most"]) == (busy, 1, 5)
+
+
+def test_a_dependence_that_nothing_is_left_to_judge_by() -> None:
+    """Two factors, each recipe once: the two-factor effect has no yardstick."""
+    factors = tuple(
+        StudyFactor(name=name, levels=("x", "y", "z"), shared=False) for name in ("feed", "light")
+    )
+    made = study(factors=factors, groups=(), limits=Limits(items=9))
+    untested = found(made)["untested"]
+    assert untested.facts["terms"] == [["feed", "light"]]
+    assert "untested" not in found(made.model_copy(update={"limits": Limits(items=18)}))
+
+
+def on_trays(**spread: Any) -> Study:
+    return study(
+        factors=(StudyFactor(name="feed", levels=("a", "b"), applied_to="tray"),),
+        groups=(StudyGroup(name="tray", count=8),),
+        responses=(GOOD.model_copy(update={"spread": Spread(items=0.5, **spread)}),),
+    )
+
+
+def test_a_unit_whose_spread_nobody_guessed() -> None:
+    assert found(on_trays())["no_group_spread"].facts["groups"] == ["tray"]
+    assert "no_group_spread" not in found(on_trays(groups={"tray": 0.2}))
+
+
+@pytest.mark.parametrize("items", [8, 12, 24])
+def test_fair_draws_are_seldom_called_tidy(items: int) -> None:
+    """An order by chance looks like one version after the other at most once in twenty draws."""
+    made = study(groups=(), limits=Limits(items=items))
+    alarms = sum("time_order" in found(made, draw(made, seed=seed)) for seed in range(1, 61))
+    assert alarms <= 2 * 60 * 0.05  # twice for two orders: of making and of measuring
+
+
+def bad_plans() -> list[tuple[Study, Plan]]:
+    """Hand-made plans and studies that between them have everything the check looks for."""
+    fair = draw(study(), seed=4)
+    teams = list(fair.groups[0].members)
+    sorted_items = sorted(fair.rows, key=lambda r: r.factors["feed"])
+    place = {row.item: number for number, row in enumerate(sorted_items, start=1)}
+    lazy = [r.item for r in fair.rows if r.groups["team"] == teams[0]]
+    changes: list[dict[str, Any]] = [
+        {"factors": lambda _, r: {"feed": "ab"[teams.index(r.groups["team"]) % 2]}},
+        {"run": lambda _, r: place[r.item]},
+        {"measure": lambda _, r: place[r.item]},
+        {"factors": lambda _, r: {"feed": "a"} if r.item in lazy else dict(r.factors)},
+        {
+            "factors": lambda _, r: (
+                {"feed": "b" if r.item == lazy[0] else "a"} if r.item in lazy else dict(r.factors)
+            )
+        },
+    ]
+    plans = [(study(), relabelled(fair, **change)) for change in changes]
+    plans.append((study(), draw(study(), seed=5, seeds_tried=(1, 2))))
+    two = tuple(StudyFactor(name=name, levels=("x", "y", "z")) for name in ("feed", "light"))
+    both = tuple(Response(name=name, primary=True) for name in "yz")
+    wide = GOOD.model_copy(update={"spread": Spread(items=4.0), "expected": 1.5})
+    one_tray = StudyGroup(name="tray", count=2)
+    studies = [
+        study(factors=two, groups=(), limits=Limits(items=9)),
+        study(responses=(Response(name="y"), Response(name="z"))),
+        study(responses=both),
+        study(responses=(wide,)),
+        study(groups=(), limits=Limits(items=7)),
+        study(groups=(), limits=Limits(items=6)),
+        study(factors=(StudyFactor(name="feed", levels=("a", "b"), shared=True),)),
+        on_trays(),
+        on_trays().model_copy(update={"groups": (one_tray,)}),
+        *(read_study(DEMO / name / "study.toml") for name in ("cells", "greenhouse", "tea")),
+    ]
+    return plans + [(made, draw(made, seed=4)) for made in studies]
+
+
 def test_every_message_is_plain_and_every_remedy_there() -> None:
     """Sentences a student of 15 reads: no forbidden word, no code, a way out for all but notes."""
-    seen: dict[str, AuditFinding] = {}
-    studies = [
-        study(responses=(Response(name="y"), Response(name="z"))),
-        study(groups=(), limits=Limits(items=7)),
-        study(factors=(StudyFactor(name="feed", levels=("a", "b"), shared=True),)),
-        study(
-            factors=(StudyFactor(name="feed", levels=("a", "b"), applied_to="tray"),),
-            groups=(StudyGroup(name="tray", count=2),),
-        ),
-        read_study(DEMO / "cells" / "study.toml"),
-        read_study(DEMO / "greenhouse" / "study.toml"),
-    ]
-    for made in studies:
-        seen |= found(made)
-    assert len(seen) >= 9
-    for code, finding in seen.items():
-        assert finding.message.endswith("."), code
+    seen = [(f.code, f) for made, plan in bad_plans() for f in audit(made, plan)]
+    assert {code for code, _ in seen} == set(FAIRNESS_CODES)
+    for code, finding in seen:
+        assert finding.message[0].isupper(), code
+        assert finding.message.endswith((".", "?")), finding.message
+        assert "  " not in finding.message + finding.remedy, code
         assert not find_forbidden(finding.message), code
         assert not find_forbidden(finding.remedy), code
         assert "{" not in finding.message + finding.remedy, code
         assert finding.severity == "note" or finding.remedy, code
+        assert max(len(s.split()) for s in finding.message.split(". ")) < 40, finding.message

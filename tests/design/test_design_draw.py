@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from trials.design.balance import Ledger
 from trials.design.draw import draw, preview
+from trials.design.factorials import check_factorial, full_factorial
 from trials.design.saved import (
     csv_matches,
     plan_from_json,
@@ -319,6 +320,24 @@ def test_impossible_requests_name_what_is_possible(code: str) -> None:
     assert caught.value.found
     assert caught.value.do
     assert not find_forbidden(f"{caught.value.what} {caught.value.do}")
+
+
+@pytest.mark.parametrize(
+    ("table", "fault"),
+    [
+        ([[0, 0], [0, 1], [1, 0]], "shape"),
+        ([[0, 0], [0, 1], [1, 0], [1, 2]], "level"),
+        ([[0, 0], [0, 1], [1, 0], [1, 0]], "twice"),
+        ([[0, 0], [1, 1], [0, 0], [1, 1]], "told apart"),
+        ([[0, 0], [0, 1], [0, 1], [1, 1]], "unequal"),
+    ],
+)
+def test_a_list_of_recipes_is_checked(table: list[list[int]], fault: str) -> None:
+    """A library's tables are not taken on trust: some are known to be wrong."""
+    with pytest.raises(PlanError, match="not a full factorial") as caught:
+        check_factorial(np.array(table, dtype=np.intp), [2, 2])
+    assert fault in caught.value.found
+    assert len(full_factorial([2, 3, 4])) == 24
 
 
 @pytest.mark.parametrize("items", [0, -3, 2000])

@@ -404,8 +404,8 @@ def test_ranks_are_told_as_repeats() -> None:
         document = make("difference", diagnostics={"rank_frequencies": ranks}).document()
     text = text_of(section(document, "power-which-part"))
     assert (
-        "If the study were done again and again, dye would come first in about 7 of 10 repeats and "
-        "heat in about 3 of 10 repeats."
+        "In imagined repeats of the study, drawn from its own numbers, dye would come first in "
+        "about 7 of 10 repeats and heat in about 3 of 10 repeats."
     ) in text
 
 

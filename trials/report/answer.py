@@ -80,7 +80,11 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
     return Section(
         "answer",
         "The answer",
-        (Remark("answer", title, told), Paragraph(_rests_on(story, found))),
+        (
+            Remark("answer", title, told),
+            Paragraph(_rests_on(story, found)),
+            Paragraph(_may_we_say_caused(story, found)),
+        ),
     )
 
 
@@ -115,6 +119,20 @@ def _rests_on(story: Story, found: ResponseFindings) -> str:
     if other > 0:
         gone.append(f"{other} gave no value for another reason")
     return f"{text}{f' ({listing(gone)})' if gone else ''}."
+
+
+def _may_we_say_caused(story: Story, found: ResponseFindings) -> str:
+    """Say whether a difference may be put down to the variable, and why."""
+    if found.n_failed:
+        return (
+            f"Which {story.item} got which version was left to chance. But some failed, and a "
+            "version may fail more often than another: so of those that worked we only say "
+            "that a difference 'went with' a variable."
+        )
+    return (
+        f"Which {story.item} got which version was left to chance, so a clear difference may be "
+        "called caused by the variable."
+    )
 
 
 def seen_section(story: Story, found: ResponseFindings) -> Section:
@@ -186,7 +204,9 @@ def _ranks(story: Story, found: ResponseFindings) -> str:
         return ""
     told = [f"{story.term_label(name)} {repeats_of_ten(firsts[name])}" for name in order[1:]]
     first = f"{story.term_label(order[0])} would come first {repeats_of_ten(firsts[order[0]])}"
-    return f"If the study were done again and again, {listing([first, *told])}."
+    return (
+        f"In imagined repeats of the study, drawn from its own numbers, {listing([first, *told])}."
+    )
 
 
 def other_responses(story: Story) -> tuple[Section, ...]:

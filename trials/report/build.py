@@ -32,8 +32,8 @@ from trials.study.values import Study
 from trials.words.glossary import terms_in
 
 _ALONE = (
-    "No two variables clearly depended on each other, so each is told on its own. A small pattern "
-    "between two variables would not show in a study of this size."
+    "No two variables clearly depended on each other, so each is told on its own. In a study of "
+    "this size a pattern between two variables can easily go unseen."
 )
 
 

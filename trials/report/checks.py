@@ -10,7 +10,7 @@ from trials.render.table import Cell, Column, Table
 from trials.report import plots
 from trials.report.story import Story, slug
 from trials.words.methods import note_text
-from trials.words.numbers import capital
+from trials.words.numbers import capital, plural
 
 
 def checks_section(story: Story) -> Section:
@@ -56,8 +56,12 @@ def _largest(story: Story, found: ResponseFindings) -> Table:
         tuple(_cell(one.get(column.name)) for column in columns)
         for one in found.diagnostics.get("largest") or ()
     )
-    note = "p adj.: how often the largest of all would be as large by chance (Bonferroni)."
-    caption = f"Largest residuals of {story.response_label(found.name)}"
+    note = (
+        "Distances from what the model expects, every group taken off as well; in the figure "
+        "above the groups are still in. Largest by their studentised value. p adj.: how often the "
+        "largest of all would be as large by chance (Bonferroni)."
+    )
+    caption = f"Most unusual {plural(story.item)}, by {story.response_label(found.name)}"
     return Table(f"{slug(found.name)}-largest", caption, columns, rows, (note,))
 
 

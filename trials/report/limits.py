@@ -151,7 +151,7 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("variable"),
         Column("version"),
-        Column("made", kind="count"),
+        Column("made and tested", kind="count"),
         Column("failed", kind="count"),
         Column("chance", "a split this uneven by chance"),
     )

@@ -145,12 +145,17 @@ def _skeleton(story: Story) -> Table:
         )
         for row in story.plan.skeleton
     )
-    note = "Known before anything was made; a lost or failed item changes it a little."
+    note = (
+        "Known before anything was made; a lost or failed item changes it a little. A term that "
+        "several strata tell of has a line in each, so the degrees of freedom of terms overlap."
+    )
     return Table("skeleton", "Skeleton of the plan", columns, rows, (note,), heads=2)
 
 
 def _components(story: Story, found: ResponseFindings) -> Table:
-    unit = "" if found.scale == "ratio" else f"({found.unit})²" if found.unit else ""
+    unit = "" if found.scale == "ratio" or not found.unit else f"({found.unit})²"
+    if found.unit.isalpha():
+        unit = unit.replace("(", "").replace(")", "")
     columns = (
         Column("group", "between"),
         Column("variance", unit=unit, kind="significant", digits=4),
@@ -256,7 +261,7 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("variable"),
         Column("version"),
-        Column("made", kind="count"),
+        Column("made and tested", kind="count"),
         Column("failed", kind="count"),
         Column("p", kind="p"),
     )

@@ -87,7 +87,26 @@ def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
             f" The versions of {story.factor_label(factor)} were given out by chance, so the "
             "difference comes from them and not from the people or the day."
         )
-    return [Paragraph(f"For {wish}, choose {best}.{reason}", "Advice")]
+    doubt = _not_surely(story, found, factor, verdict.worthwhile)
+    return [Paragraph(f"For {wish}, choose {best}.{doubt}{reason}", "Advice")]
+
+
+def _not_surely(story: Story, found: ResponseFindings, factor: str, worthwhile: float) -> str:
+    """Name the versions that the best one is ahead of, but not surely by enough to care about."""
+    best, _ = _best(story, found, factor)
+    near = []
+    for one in comparisons_of(found, factor):
+        names = [story.level(factor, side[factor]) for side in (one.a, one.b)]
+        low, high = one.interval_adjusted
+        if best not in names or low is None or high is None:
+            continue
+        ratio = found.scale == "ratio"
+        inside = 1 / worthwhile if ratio else -worthwhile
+        if low <= worthwhile and high >= inside:
+            near.append(next(name for name in names if name != best))
+    if not near:
+        return ""
+    return f" Ahead of {listing(near)} it may be by less than you would care about."
 
 
 def _best(story: Story, found: ResponseFindings, factor: str) -> tuple[str | None, list[str]]:
@@ -118,7 +137,7 @@ def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
     effect = next((e for e in found.effects if e.term == factor), None)
     if effect is None or effect.p is None:
         return []
-    text = chance_sentence(effect.p)
+    text = chance_sentence(effect.p, story.factor_label(factor))
     if effect.p_randomisation is not None:
         text += (
             f" Dealing out the versions of {story.factor_label(factor)} again by chance, as the "

@@ -66,14 +66,14 @@ GLOSSARY: tuple[Term, ...] = (
     ),
     Term(
         "not settled",
-        "The data leave both open: a difference you would care about, and none. It does not mean "
-        "'no difference'.",
+        "The data don't show yet whether the difference is big enough to care about. There may be "
+        "a difference, even a clear one: it does not mean 'no difference'.",
         r"not settled",
     ),
     Term(
         "range of doubt",
-        "All the values that the data fit about equally well. The range is made so that in about "
-        "19 of 20 studies like this one it holds the true value.",
+        "The values that the data can't rule out; those in the middle fit best. The range is made "
+        "so that in about 19 of 20 studies like this one it holds the true value.",
         r"ranges? of doubt|fits? the data|data fit",
     ),
     Term(

@@ -214,15 +214,15 @@ def chance_of(p: float) -> str:
     return f"about {round(100 * p)} of 100 repeats"
 
 
-def chance_sentence(p: float) -> str:
-    """Return what a p-value means, in a plain sentence.
+def chance_sentence(p: float, factor: str) -> str:
+    """Return what a variable's p-value means, in a plain sentence.
 
     Examples
     --------
-    >>> chance_sentence(0.031)
-    'If nothing mattered, a difference this big or bigger would turn up in about 3 of 100 repeats.'
+    >>> chance_sentence(0.031, "heat")
+    'If heat made no difference, versions this far apart would turn up in about 3 of 100 repeats.'
     """
-    start = "If nothing mattered, a difference this big or bigger would turn up in"
+    start = f"If {factor} made no difference, versions this far apart would turn up in"
     return f"{start} {chance_of(p)}."
 
 

@@ -217,6 +217,12 @@ def settle_sentence(facts: VerdictFacts) -> str:
     ):
         return ""
     group = facts.settle_group or facts.unit_group or facts.item
+    if facts.to_settle is None and facts.reason == "clear_not_surely_big":
+        return (
+            f" The best guess lies so near {facts.care} that even ten times as many "
+            f"{plural(group)} might not show on which side it is. Decide whether about as much as "
+            "the best guess is worth your while."
+        )
     if facts.to_settle is None:
         return (
             f" Even ten times as many {plural(group)} might not settle it. First find out why "
@@ -316,6 +322,8 @@ def _way_out(facts: VerdictFacts) -> str:
         return f"it depends on how the failed {plural(facts.item)} are counted"
     group = facts.settle_group or unit
     many = plural(group) if facts.to_settle != 1 else group
+    if facts.to_settle is None and facts.reason == "clear_not_surely_big":
+        return f"a difference, but so near {facts.care} that more {plural(group)} would hardly tell"
     way_out = (
         f"first make {plural(group)} more alike; more of them would hardly help"
         if facts.to_settle is None
