@@ -22,6 +22,7 @@ from trials.design.shuffle import (
     shuffle_matrix,
 )
 from trials.design.values import Plan
+from trials.model.layout import Floats
 from trials.randomness import stream
 from trials.study import Limits, Response, Study, StudyFactor, StudyGroup, read_study
 
@@ -256,3 +257,24 @@ def test_a_chain_of_two_units_reaches_every_fair_layout() -> None:
         seen[at["heat"].tobytes() + at["a"].tobytes()] += 1
     assert set(seen) == fair
     assert stats.chisquare(list(seen.values())).pvalue > 0.001
+
+
+def gap(y: Floats, codes: Codes) -> float:
+    """Return how far the means of the two versions are apart."""
+    return abs(float(y[codes == 0].mean() - y[codes == 1].mean()))
+
+
+def test_a_test_on_a_chain_keeps_its_promise() -> None:
+    """Draws of one run, few steps apart, still give an exact p: nothing did anything, and p <= 0.10
+    comes at most once in ten (Besag and Clifford 1989, the serial method)."""
+    plan = draw(one_factor(2, 7, blocks(2)), seed=5)
+    chain, rng = plan_shuffler(plan).chain, stream(8, "promise")
+    assert chain is not None
+    at, hits, runs = plan_layout(plan), 0, 300
+    for _ in range(runs):
+        at = chain.walk(at, 40, rng)
+        y = rng.exponential(size=7)
+        here = gap(y, at["a"])
+        beyond = sum(gap(y, one["a"]) >= here - 1e-12 for one in chain.draws(at, 19, rng, steps=4))
+        hits += (beyond + 1) / 20 <= 0.10
+    assert hits <= 0.10 * runs + 3.5 * np.sqrt(0.09 * runs)
