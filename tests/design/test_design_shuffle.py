@@ -278,3 +278,22 @@ def test_a_test_on_a_chain_keeps_its_promise() -> None:
         beyond = sum(gap(y, one["a"]) >= here - 1e-12 for one in chain.draws(at, 19, rng, steps=4))
         hits += (beyond + 1) / 20 <= 0.10
     assert hits <= 0.10 * runs + 3.5 * np.sqrt(0.09 * runs)
+
+
+def test_whole_firings_trade_places_in_a_class_with_gaps() -> None:
+    """45 cells leave three places empty: what a firing gets must still be able to move."""
+    study = read_study(DEMO / "cells" / "study.toml")
+    limits = Limits(items=45)
+    plan = draw(study.model_copy(update={"limits": limits}), seed=1)
+    assert plan.shuffle.kind == "chain"
+    drawn = shuffle_matrix(plan, stream(6, "gaps"), 400)
+    firing = plan_units(plan).codes["firing"]
+    for row in drawn["heat"]:
+        assert len({(f, h) for f, h in zip(firing, row, strict=True)}) == 8
+    assert len({row.tobytes() for row in drawn["heat"]}) >= 10
+    levels = {group.name: len(group.members) for group in plan.groups}
+    levels |= {factor.name: len(factor.levels) for factor in plan.factors}
+    for place in (0, 199, 399):
+        columns = {**plan_units(plan).codes, **{name: rows[place] for name, rows in drawn.items()}}
+        ledger = Ledger(columns, levels, len(plan.rows))
+        assert all(ledger.excess(rule) <= rule.excess for rule in plan.shuffle.balance)

@@ -15,13 +15,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
 from trials.design.balance import joint
 from trials.design.factorials import Codes
 from trials.design.units import Units
-from trials.design.values import Balance, PlanFactor
+from trials.design.values import Balance, PlanFactor, PlanGroup
 
 STEPS = 25  # proposals between two draws
 BURN_IN = 4_000  # proposals before the plan itself is taken
@@ -51,6 +52,16 @@ class _Check:
             totals // classes - table, 0
         )
         return int(beyond.sum()) <= self.rule.excess
+
+
+@dataclass(frozen=True)
+class _Trade:
+    """Two members of a group that trade: ``own`` factors as a whole, ``items`` place by place."""
+
+    whole: tuple[Codes, Codes]
+    own: tuple[str, ...]
+    matched: tuple[Codes, Codes]
+    items: tuple[str, ...]
 
 
 class Chain:
@@ -150,30 +161,53 @@ class Chain:
         }
 
     def _trade_members(self, now: Columns, rng: np.random.Generator) -> dict[str, Codes]:
-        """Let two members of a group trade the versions of everything inside them."""
-        pairs = self.blocks[int(rng.integers(len(self.blocks)))]
-        one, other, names = pairs[int(rng.integers(len(pairs)))]
-        return {name: _swap(now[name], one, other, same_length=True) for name in names}
+        """Let two members of a group trade their own versions and those of what is inside them."""
+        trades = self.blocks[int(rng.integers(len(self.blocks)))]
+        trade = trades[int(rng.integers(len(trades)))]
+        one, other = trade.whole
+        changed = {name: _swap(now[name], one, other, same_length=False) for name in trade.own}
+        one, other = trade.matched
+        changed |= {name: _swap(now[name], one, other, same_length=True) for name in trade.items}
+        return changed
 
-    def _blocks(self) -> list[list[tuple[Codes, Codes, tuple[str, ...]]]]:
-        """Return for each group the pairs of equal members and the factors that may move."""
+    def _blocks(self) -> list[list[_Trade]]:
+        """Return for each group the trades between two members with the same parent."""
+        items = tuple(name for name in self.unit if self.unit[name] is None)
         out = []
         for group in self.units.groups:
+            own = tuple(name for name in self.unit if self.unit[name] == group.name)
             codes = self.units.codes[group.name]
             parent = self.units.codes[group.within] if group.within else np.zeros_like(codes)
             places = [np.flatnonzero(codes == member) for member in range(len(group.members))]
-            names = tuple(f for f in self.unit if self.unit[f] is None)
-            pairs = [
-                (places[a], places[b], names)
-                for a in range(len(places))
-                for b in range(a + 1, len(places))
-                if names
-                and len(places[a]) == len(places[b])
-                and parent[places[a][0]] == parent[places[b][0]]
+            trades = [
+                _Trade((one, other), own, self._matched(group, one, other), items)
+                for one, other in combinations(places, 2)
+                if (own or items) and parent[one[0]] == parent[other[0]]
             ]
-            if pairs:
-                out.append(pairs)
+            if trades:
+                out.append(trades)
         return out
+
+    def _matched(self, group: PlanGroup, one: Codes, other: Codes) -> tuple[Codes, Codes]:
+        """Return the positions of two members that stand alike in all groups that cross theirs.
+
+        What has no counterpart stays where it is.
+        """
+        crossing = [
+            self.units.codes[g.name]
+            for g in self.units.groups
+            if g.name not in group.path.split("/") and not g.path.startswith(group.path + "/")
+        ]
+        waiting: dict[tuple[int, ...], list[int]] = {}
+        for place in other.tolist():
+            waiting.setdefault(tuple(int(codes[place]) for codes in crossing), []).append(place)
+        pairs = []
+        for place in one.tolist():
+            alike = waiting.get(tuple(int(codes[place]) for codes in crossing))
+            if alike:
+                pairs.append((place, alike.pop(0)))
+        table = np.array(pairs, dtype=np.intp).reshape(-1, 2)
+        return table[:, 0], table[:, 1]
 
 
 def _positions(units: Units, unit: str | None) -> list[Codes]:

@@ -21,7 +21,7 @@ MOST_RENAMINGS = 720
 MOST_LISTED = 20_000
 LARGEST = 10**300  # a count beyond it is said to be at least so large: no number of a file holds it
 TRIED_PER_TERM = 3_000
-SAMPLED = 200  # draws of the chain from which its set is judged
+SAMPLED = 300  # draws of the chain from which its set is judged
 
 
 @dataclass(frozen=True)
@@ -172,7 +172,7 @@ def _judge_chain(
 ) -> tuple[float, dict[str, float | None], bool]:
     """Judge the chain's set from below, by what a short run visits."""
     visited = [layout]
-    visited += _need(shuffler.chain).draws(layout, SAMPLED, stream(0, "size of the set"), STEPS)
+    visited += _need(shuffler.chain).draws(layout, SAMPLED, stream(0, "size of the set"), 2 * STEPS)
     different = {b"".join(codes.tobytes() for codes in one.values()) for one in visited}
     smallest: dict[str, float | None] = {}
     for term in terms:
