@@ -43,21 +43,3 @@ def finite_or_none(x: float | None) -> float | None:
     if x is None or not math.isfinite(x):
         return None
     return float(x)
-
-
-def with_few_digits(value: Any, digits: int = 6) -> Any:
-    """Return a JSON value whose computed numbers are cut to a few significant digits.
-
-    Two machines may differ in the last digits of the same computation; a digest over what this
-    returns is the same on both.
-
-    Examples
-    --------
-    >>> with_few_digits({"power": [0.123456789, 1]}), with_few_digits(2 / 3 + 1e-16)
-    ({'power': [0.123457, 1]}, 0.666667)
-    """
-    if isinstance(value, dict):
-        return {key: with_few_digits(inner, digits) for key, inner in value.items()}
-    if isinstance(value, list | tuple):
-        return [with_few_digits(inner, digits) for inner in value]
-    return float(f"{value:.{digits}g}") if isinstance(value, float) else value

@@ -132,8 +132,18 @@ def lock(path: Path, seconds: float = 10.0) -> Iterator[None]:
     import time
 
     deadline = time.monotonic() + seconds
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("a+b") as handle:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        opened = path.open("a+b")
+    except OSError as problem:
+        raise FileError(
+            "Nothing can be written in this folder.",
+            code="file.unwritable",
+            where=str(path.parent),
+            found=problem.strerror or str(problem),
+            do="Copy the folder to a place where you may write, and work there.",
+        ) from None
+    with opened as handle:
         while not _try_lock(handle.fileno()):
             if time.monotonic() > deadline:
                 raise FileError(

@@ -13,6 +13,7 @@ from trials.analysis.parts import Compared
 from trials.analysis.verdicts import Judgement, PairInterval, Present, judge, to_settle
 from trials.digest import finite_or_none
 from trials.model import RESIDUAL, Fit
+from trials.model.inference import Line
 from trials.words.naming import version_name
 from trials.words.sentences import VerdictFacts, verdict_sentence
 
@@ -30,6 +31,8 @@ def factor_verdicts(
     out = []
     for factor, family in families.items():
         inner = [one for (name, _), group in simple.items() if name == factor for one in group]
+        if all(one.pair.line is None for one in family):
+            continue
         judgement = judge(
             _intervals(data, fit, family), margin, data.scale, _intervals(data, fit, inner)
         )
@@ -49,9 +52,9 @@ def _intervals(
     out = []
     for one in family:
         pair, line = one.pair, one.pair.line
-        if line is None:
-            continue
         levels = layout.factors[pair.factor].levels
+        if line is None:  # never compared: anything may be true of this pair
+            line = Line(0.0, None, None, "not_estimable")
         reach = None
         if line.se is not None and one.critical is not None:
             reach = line.se * one.critical

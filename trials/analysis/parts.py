@@ -236,6 +236,18 @@ def _family(data: Data, fit: Fit, factor: str, pairs: Sequence[Pair]) -> tuple[C
     return tuple(out)
 
 
+def judged(
+    data: Data, fit: Fit, factor: str, compared: tuple[Compared, ...]
+) -> tuple[Compared, ...]:
+    """Return the pairs a verdict rests on: with a control, the others among themselves as well."""
+    control = dict(data.options.control).get(factor)
+    if control is None:
+        return compared
+    base = fit.design.layout.factors[factor].levels.index(control)
+    rest = [pair for pair in factor_pairs(fit, factor) if base not in (pair.a, pair.b)]
+    return (*compared, *_family(data, fit, factor, rest))
+
+
 def _two_sided(line: Line) -> float | None:
     if line.se is None or line.df is None:
         return None

@@ -55,7 +55,12 @@ def analyse(data: Data, shuffled: dict[str, ShuffleTest] | None = None) -> Respo
         variance_components=parts.components(fit),
         means=parts.means(data, fit),
         comparisons=tuple(_comparisons(data, fit, families, simple)),
-        verdicts=factor_verdicts(data, fit, families, simple),
+        verdicts=factor_verdicts(
+            data,
+            fit,
+            {f: parts.judged(data, fit, f, pairs) for f, pairs in families.items()},
+            simple,
+        ),
         diagnostics=diagnose(data, fit) | _ranks(data, fit),
         points=_points(data, fit),
         not_estimable=_not_estimable(fit),
@@ -88,8 +93,9 @@ def _comparisons(
 
 
 def _with_shuffle(effect: Effect, test: ShuffleTest | None) -> Effect:
-    if test is None or "no_replication" in effect.notes:
-        return effect
+    other_question = {"averaged_over_shared_combinations", "some_combinations_empty"}
+    if test is None or {"no_replication", *other_question} & set(effect.notes):
+        return effect  # nothing to shuffle, or the shuffle would ask something else than F
     key = "p_randomisation" if test.planned else "p_permutation"
     return effect.model_copy(
         update={key: test.p, "exact": test.exact, "notes": (*effect.notes, *test.notes)}

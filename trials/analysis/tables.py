@@ -18,6 +18,8 @@ from trials.study.options import Options
 if TYPE_CHECKING:
     import pandas as pd
 
+MOST_LEVELS = 40
+
 
 def analyse_table(
     frame: pd.DataFrame, structure: Structure, options: Options | None = None
@@ -47,6 +49,7 @@ def analyse_table(
     response = options.response or _only_column_left(columns, structure, options)
     _require(columns, [response, *options.covariates])
     places = _file_lines(frame)
+    _refuse_two_roles(response, _labels(structure, options), options)
     readings = numbers(columns[response], response, places)
     covariates = {name: numbers(columns[name], name, places) for name in options.covariates}
     labels = _labels(structure, options)
@@ -73,6 +76,7 @@ def analyse_table(
         item=options.item,
     )
     _check_controls(layout, options)
+    _check_levels(layout)
     items = _items(columns, options, use)
     data = Data(
         name=response,
@@ -89,7 +93,7 @@ def analyse_table(
             for row in sorted(set(range(len(frame))) - set(use))
         ),
     )
-    found = analyse(data, permute_terms(data))
+    found = analyse(data, permute_terms(data) if options.sums == "III" else None)
     return Findings(
         program_version=trials.__version__,
         plan_digest=None,
@@ -102,6 +106,16 @@ def _file_lines(frame: pd.DataFrame) -> list[int]:
     """Return the line of each row in its file, as a person counts them."""
     lines = frame.attrs.get("lines")
     return list(lines) if lines is not None else [row + 2 for row in range(len(frame))]
+
+
+def _refuse_two_roles(response: str, labels: list[str], options: Options) -> None:
+    if response in labels or response in options.covariates:
+        raise RequestError(
+            "One column can't be the measured value and something else as well.",
+            code="table.two_roles",
+            found=response,
+            do="Name another column for one of the two.",
+        )
 
 
 def _labels(structure: Structure, options: Options) -> list[str]:
@@ -140,6 +154,20 @@ def _items(columns: dict[str, list[str]], options: Options, use: list[int]) -> t
     if options.item is not None:
         return tuple(columns[options.item][row] for row in use)
     return tuple(f"row {row + 1}" for row in use)
+
+
+def _check_levels(layout: Layout) -> None:
+    for name, coded in layout.factors.items():
+        if len(coded.levels) > MOST_LEVELS:
+            raise AnalysisError(
+                "A factor has too many versions to compare each with each.",
+                code="table.too_many_levels",
+                where=f"column {name}",
+                found=f"{len(coded.levels)} different labels in {layout.n} rows",
+                allowed=f"at most {MOST_LEVELS}",
+                do="If the column numbers the things that were made, it is no factor: leave it "
+                "out, or name it with --item. A measured quantity is named with --number.",
+            )
 
 
 def _check_controls(layout: Layout, options: Options) -> None:

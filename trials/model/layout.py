@@ -122,6 +122,8 @@ def make_layout(
     if item is not None:
         groups.append(Group(item, random=True))
     declared = {g.path: _code_path(g, columns) for g in groups}
+    if item is not None:
+        _constant_in_item(factors, declared[item], item)
     found, notes = _distinct({**declared, **_crossings(declared)}, n, set(declared))
     units = {f.name: _unit(f.name, structure, factors[f.name], found) for f in structure.factors}
     wanted = {g.path: g.random for g in groups}
@@ -139,6 +141,18 @@ def make_layout(
     )
     held = item if item in found else None
     return Layout(structure, n, factors, groupings, units, covariates or {}, notes, held)
+
+
+def _constant_in_item(factors: Mapping[str, Coded], items: Coded, item: str) -> None:
+    for name, coded in factors.items():
+        if not is_constant_within(coded.codes, items.codes):
+            raise AnalysisError(
+                "A factor changes between the readings of one item.",
+                code="structure.factor_varies",
+                where=f"factor {name}, item column {item}",
+                do="If each version was tried on the same thing, name that column as a group "
+                "instead; if not, correct the labels of the items.",
+            )
 
 
 def _is_random(

@@ -36,6 +36,8 @@ class Lost:
             f"Recorded as lost: {listing(self.now)}.",
             f"{left} of {len(self.opened.plan.rows)} {items} are left. The comparison goes on "
             "with these, and the report names the others.",
+            "Readings that were taken before one was lost still count; set them aside if they "
+            "should not.",
         ]
 
 

@@ -17,6 +17,8 @@ from trials.render.typeset import Paper
 from trials.service.opening import Opened, open_planned
 from trials.workspace import Workspace, lock_plan
 
+WORKBOOK = "entry-workbook.xlsx"
+
 
 @dataclass(frozen=True)
 class Printed:
@@ -48,7 +50,7 @@ class Printed:
             "results.",
             "The rules of your school and the risk assessment of a qualified person come first.",
             f"Next, when the workbook is filled in: trials collect {self.here.folder} "
-            f"{self.here.sheets / 'entry-workbook.xlsx'}",
+            f"{self.here.sheets / WORKBOOK}",
         ]
 
 
@@ -72,11 +74,24 @@ def make_sheets(
         _refuse_stopped(opened)
     with opened.here.held(), progress("setting the pages"):
         handouts = sheets.make_sheets(opened.study, opened.plan, paper=paper)
+        kept = _keep_filled(opened, handouts)
         for handout in handouts.handouts:
             write_bytes(opened.here.sheets / handout.name, handout.content)
         day = today or datetime.datetime.now().astimezone().date()
         plan = lock_plan(opened.here, opened.plan, day)
-    return Printed(opened.here, plan, handouts.listing, opened.notes)
+    return Printed(opened.here, plan, handouts.listing, (*opened.notes, *kept))
+
+
+def _keep_filled(opened: Opened, handouts: sheets.Handouts) -> tuple[str, ...]:
+    """Move a workbook that somebody has typed into out of the way; return a note of where to."""
+    path = opened.here.sheets / WORKBOOK
+    new = handouts.files.get(WORKBOOK)
+    if new is None or not path.exists() or path.read_bytes() == new:
+        return ()
+    stamp = datetime.datetime.now().astimezone().strftime("%Y-%m-%d-%H%M%S")
+    kept = opened.here.folder / "history" / f"{stamp}-{WORKBOOK}"
+    write_bytes(kept, path.read_bytes())
+    return (f"The workbook that lay there was kept as {kept}, in case something is typed in it.",)
 
 
 def _refuse_stopped(opened: Opened) -> None:

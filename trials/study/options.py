@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from trials.errors import RequestError
 from trials.words.options import option_help
 
 Compare = Literal["difference", "ratio"]
@@ -53,6 +55,21 @@ class Options(BaseModel):
         9999
     )
     seed: Annotated[int, Field(ge=0, description=option_help("seed"))] = 1
+
+    @model_validator(mode="after")
+    def _margin_is_one(self) -> Options:
+        """Refuse a margin that can't be one: not above 0, or a ratio not above 1."""
+        least = 1.0 if self.compare == "ratio" else 0.0
+        if self.worthwhile is not None and not least < self.worthwhile < math.inf:
+            raise RequestError(
+                "The smallest worthwhile difference can't be that.",
+                code="options.worthwhile",
+                where="worthwhile",
+                found=f"{self.worthwhile:g}",
+                allowed="a ratio above 1, such as 1.3" if least else "a number above 0",
+                do="Say how big a difference must be before you would change what you do.",
+            )
+        return self
 
 
 # The choices that study.toml's [analysis] may hold. The others belong to one response or factor,
