@@ -256,3 +256,53 @@ def test_no_shuffle_for_what_was_not_repeated() -> None:
     structure = Structure(["heat"], ["oven"], {"heat": "oven"})
     result = trials.analyse_table(pd.DataFrame(table), structure, options).responses[0]
     assert result.effects[0].p_permutation is None
+
+
+def test_versions_that_never_met_are_not_called_alike() -> None:
+    """Level z shares no combination with x or y: nothing is said of it, whatever x and y show."""
+    rng = np.random.default_rng(2)
+    rows = [
+        {"a": a, "b": b, "y": f"{50 * (a == 'z') + rng.normal(scale=0.1):.3f}"}
+        for a, b in [("x", "p"), ("x", "q"), ("y", "p"), ("y", "q"), ("z", "r")]
+        for _ in range(6)
+    ]
+    options = Options(resamples=0, worthwhile=1.0)
+    result = trials.analyse_table(pd.DataFrame(rows), Structure(["a", "b"]), options).responses[0]
+    verdict = next(v for v in result.verdicts if v.factor == "a")
+    assert (verdict.verdict, verdict.reason) == ("not settled", "not_compared")
+    assert "never met" in verdict.sentence
+
+
+def test_a_control_does_not_hide_the_others() -> None:
+    """Two versions far apart on either side of the control still make the factor matter."""
+    rng = np.random.default_rng(5)
+    rows = [
+        {"a": a, "y": f"{mean + rng.normal(scale=0.05):.3f}"}
+        for a, mean in (("l", -0.9), ("m", 0.0), ("h", 0.9))
+        for _ in range(8)
+    ]
+    options = Options(resamples=0, worthwhile=1.0, control=(("a", "m"),))
+    result = trials.analyse_table(pd.DataFrame(rows), Structure(["a"]), options).responses[0]
+    assert [v.verdict for v in result.verdicts] == ["mattered"]
+    assert len(result.comparisons) == 2
+
+
+@pytest.mark.parametrize(
+    "options",
+    [{"worthwhile": -1.0}, {"worthwhile": 0.0}, {"worthwhile": 1.0, "compare": "ratio"}],
+)
+def test_margins_that_cannot_be_are_refused(options: dict[str, Any]) -> None:
+    with pytest.raises(RequestError, match="can't be that"):
+        found(**options)
+
+
+def test_one_column_in_two_roles_is_refused() -> None:
+    with pytest.raises(RequestError, match="something else as well"):
+        trials.analyse_table(pots(), Structure(["height"]), Options(response="height"))
+
+
+def test_a_factor_that_changes_within_an_item_is_refused() -> None:
+    frame = pots()
+    frame["plant"] = "p1"
+    with pytest.raises(AnalysisError, match="between the readings of one item"):
+        found(frame, item="plant")

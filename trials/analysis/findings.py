@@ -100,7 +100,8 @@ class Verdict(Frozen):
     factor: str
     verdict: Literal["mattered", "made no practical difference", "not settled"]
     reason: str  # code: "beyond", "inside", "inside_on_average", "clear_but_small",
-    # "clear_not_surely_big", "wide", "no_replication", "no_variation", "failures_disagree"
+    # "clear_not_surely_big", "wide", "no_replication", "no_variation", "not_compared",
+    # "failures_disagree"
     a: Levels | None = None  # the pair with the largest difference
     b: Levels | None = None
     largest_difference: float | None

@@ -36,6 +36,9 @@ def factor_verdicts(
         judgement = judge(
             _intervals(data, fit, family), margin, data.scale, _intervals(data, fit, inner)
         )
+        unseen = any(one.pair.line is None for one in (*family, *inner))
+        if judgement is not None and unseen and judgement.reason in ("wide", "inside_on_average"):
+            judgement = replace(judgement, reason="not_compared")
         if judgement is not None and judgement.reason == "no_replication":
             notes = {one.pair.line.note for one in family if one.pair.line is not None}
             if notes == {"no_variation"}:
@@ -81,7 +84,7 @@ def _verdict(
     pair = judgement.pair
     margin = data.options.worthwhile or 0.0
     settle = None
-    if judgement.verdict == "not settled" and not judgement.reason.startswith("no_"):
+    if judgement.verdict == "not settled" and not judgement.reason.startswith(("no_", "not_")):
         settle = _settle(data, fit, factor, judgement, compared)
     interval = (finite_or_none(pair.low), finite_or_none(pair.high))
     return Verdict(

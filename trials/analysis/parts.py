@@ -25,7 +25,7 @@ from trials.model import (
     tukey,
 )
 from trials.model.inference import Line
-from trials.model.layout import Floats
+from trials.model.layout import Floats, is_constant_within
 from trials.model.terms import Term, level_coding
 
 NONE: Interval = (None, None)
@@ -239,13 +239,10 @@ def _family(data: Data, fit: Fit, factor: str, pairs: Sequence[Pair]) -> tuple[C
 def judged(
     data: Data, fit: Fit, factor: str, compared: tuple[Compared, ...]
 ) -> tuple[Compared, ...]:
-    """Return the pairs a verdict rests on: with a control, the others among themselves as well."""
-    control = dict(data.options.control).get(factor)
-    if control is None:
+    """Return the pairs a verdict rests on: all of them, with or without a control."""
+    if factor not in dict(data.options.control):
         return compared
-    base = fit.design.layout.factors[factor].levels.index(control)
-    rest = [pair for pair in factor_pairs(fit, factor) if base not in (pair.a, pair.b)]
-    return (*compared, *_family(data, fit, factor, rest))
+    return _family(data, fit, factor, factor_pairs(fit, factor))
 
 
 def _two_sided(line: Line) -> float | None:
@@ -364,15 +361,16 @@ def _names(fit: Fit, pair: Pair) -> tuple[str, dict[str, str], dict[str, str]]:
 def standardiser(fit: Fit, factor: str) -> float | None:
     """Return the SD between alike items that had the factor given anew: unit down to the item."""
     layout = fit.design.layout
-    unit = layout.units.get(factor)
-    size = layout.grouping(unit).members if unit is not None else layout.n
-    item = layout.item
+    unit = layout.units.get(factor) or layout.item
     total = 0.0
     for component in fit.components:
         if component.path == "residual":
-            counts = item is None
+            counts = layout.item is None
         else:
-            counts = layout.grouping(component.path).members >= size
+            inner = layout.grouping(component.path).coded.codes
+            counts = unit is not None and is_constant_within(
+                layout.grouping(unit).coded.codes, inner
+            )
         if counts:
             if component.variance is None:
                 return None

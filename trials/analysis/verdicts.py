@@ -35,6 +35,7 @@ Reason = Literal[
     "wide",
     "no_replication",
     "no_variation",
+    "not_compared",
 ]
 
 MOST_TIMES_MORE = 10

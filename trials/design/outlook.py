@@ -185,9 +185,8 @@ def _chances(
     size = abs(assumed.on_scale(response.worthwhile))
     for factor in study.factors:
         levels = len(factor.levels)
-        control = None if factor.control is None else factor.levels.index(factor.control)
-        margin = Margin(size, study.analysis.confidence, control)
-        first = control or 0
+        margin = Margin(size, study.analysis.confidence)
+        first = 0 if factor.control is None else factor.levels.index(factor.control)
         pair = (first, levels - 1 if first < levels - 1 else 0)
         for truth, difference in truths(response).items():
             effects = pattern([levels], [pair], assumed.on_scale(difference))

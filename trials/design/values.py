@@ -146,8 +146,13 @@ class Plan(Frozen):
         What is only worked out from it (skeleton, power, chances, check) is left out: its last
         digits depend on the machine, and it can be worked out again.
         """
-        drawn = ("format_version", "study_digest", "seed", "family", "factors", "groups", "rows")
-        return digest(self.model_dump(mode="json", include=set(drawn)))
+        drawn = ("format_version", "study_digest", "seed", "seeds_tried", "family", "factors",
+                 "groups", "rows")  # fmt: skip
+        value = self.model_dump(mode="json", include=set(drawn))
+        value["shuffle"] = self.shuffle.model_dump(
+            mode="json", include={"kind", "relabelled", "balance"}
+        )
+        return digest(value)
 
     def row(self, item: str) -> PlanRow:
         """Return the row of an item code; KeyError if the plan has none."""

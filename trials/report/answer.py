@@ -60,7 +60,13 @@ def _measured(story: Story, response: Response) -> Paragraph:
     text = f"{label}{unit}; {better}; compared {how}."
     if response.worthwhile is not None:
         care = margin(response.worthwhile, response.compare, response.unit)
-        text += f" The smallest difference worth caring about was set to {care} beforehand."
+        changed = any(d.startswith("study.toml was changed") for d in story.measured.departures)
+        text += (
+            f" The smallest difference worth caring about is set to {care}; study.toml was changed "
+            "after the sheets were printed: see what went wrong."
+            if changed
+            else f" The smallest difference worth caring about was set to {care} beforehand."
+        )
     return Paragraph(text, "Measured")
 
 

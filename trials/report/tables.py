@@ -121,8 +121,8 @@ def _effect_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
     if others:
         whose = "the rest" if exact else "every term"
         notes.append(
-            f"p, shuffle: approximate for {whose} (pairs of variables by permuting residuals, "
-            "Freedman and Lane 1983, J. Bus. Econ. Stat. 1, 292-298)."
+            f"p, shuffle: approximate for {whose} (all variables move together in the "
+            "layouts the plan could have drawn, and F is worked out anew in each)."
         )
     return tuple(notes)
 

@@ -186,6 +186,14 @@ def _no_variation(facts: VerdictFacts) -> str:
     )
 
 
+def _not_compared(facts: VerdictFacts) -> str:
+    return (
+        f"Not settled. Some versions of {facts.factor} never met under the same versions of the "
+        f"other variables, so they could not be compared. Of those that met, {gap(facts.pair)}. "
+        "Make the combinations that are missing."
+    )
+
+
 def _failures_disagree(facts: VerdictFacts) -> str:
     items = plural(facts.item)
     told = "" if facts.estimate is None else f" Of the {items} that worked, {gap(facts.pair)}."
@@ -213,6 +221,7 @@ def settle_sentence(facts: VerdictFacts) -> str:
     if facts.verdict != NOT_SETTLED or facts.reason in (
         "no_replication",
         "no_variation",
+        "not_compared",
         "failures_disagree",
     ):
         return ""
@@ -253,6 +262,7 @@ _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
         "wide": _wide,
         "no_replication": _no_replication,
         "no_variation": _no_variation,
+        "not_compared": _not_compared,
         "failures_disagree": _failures_disagree,
     }
 )
@@ -314,12 +324,14 @@ def _what_is_open(facts: list[VerdictFacts]) -> str:
 
 def _way_out(facts: VerdictFacts) -> str:
     unit = facts.unit_group or facts.item
-    if facts.reason == "no_replication":
-        return f"use each version on at least two {plural(unit)}"
-    if facts.reason == "no_variation":
-        return f"all {plural(facts.item)} of a version read the same; use a finer meter"
-    if facts.reason == "failures_disagree":
-        return f"it depends on how the failed {plural(facts.item)} are counted"
+    special = {
+        "no_replication": f"use each version on at least two {plural(unit)}",
+        "not_compared": "some versions never met: make the combinations that are missing",
+        "no_variation": f"all {plural(facts.item)} of a version read the same; use a finer meter",
+        "failures_disagree": f"it depends on how the failed {plural(facts.item)} are counted",
+    }
+    if facts.reason in special:
+        return special[facts.reason]
     group = facts.settle_group or unit
     many = plural(group) if facts.to_settle != 1 else group
     if facts.to_settle is None and facts.reason == "clear_not_surely_big":
