@@ -12,7 +12,7 @@ from trials.files import write_text
 from trials.progress import progress
 from trials.record import Measured, Store, measured
 from trials.service.findings_text import findings_lines
-from trials.service.opening import Opened, open_planned
+from trials.service.opening import Opened, held_plan
 from trials.words.numbers import count
 
 
@@ -54,8 +54,7 @@ def analyse_folder(folder: Path) -> Analysed:
     FileError, StudyError, PlanError : no study, or no plan.
     AnalysisError : nothing was measured yet.
     """
-    opened = open_planned(folder)
-    with opened.here.held(), Store.open(opened.here.record) as store:
+    with held_plan(folder) as opened, Store.open(opened.here.record) as store:
         values = measured(store, opened.study, opened.plan)
     values = replace(values, departures=opened.departures + values.departures)
     with progress("working out"):

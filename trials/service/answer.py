@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.record import Decision, Question, Store
-from trials.service.opening import open_planned
+from trials.service.opening import held_plan
 from trials.service.questions import question_to_dict
 
 
@@ -55,9 +55,8 @@ def settle(folder: Path, question: str, said: tuple[str, str, str, str]) -> Answ
     FileError, StudyError, PlanError : no study, or no plan.
     RecordError : no such question, or it can't be answered so.
     """
-    opened = open_planned(folder)
-    items = [row.item for row in opened.plan.rows]
-    with opened.here.held(), Store.open(opened.here.record) as store:
+    with held_plan(folder) as opened, Store.open(opened.here.record) as store:
+        items = [row.item for row in opened.plan.rows]
         settled = store.answer(question, Decision(*said), items)
         still = tuple(q.id for q in store.questions(only_open=True))
     return Answered(folder, settled, still)

@@ -10,7 +10,7 @@ from trials.errors import TrialsError
 from trials.ingest import collect
 from trials.progress import progress
 from trials.record import Question, Store, Taken
-from trials.service.opening import open_planned
+from trials.service.opening import held_plan
 from trials.service.questions import question_lines, question_to_dict
 from trials.words.numbers import count
 
@@ -70,10 +70,13 @@ def collect_files(folder: Path, files: tuple[Path, ...]) -> Collected:
     IngestError, FileError : a file can't be taken in. The others are, and the message says so.
     RecordError : the record can't be written; nothing of that file was taken in.
     """
-    opened = open_planned(folder)
     taken: list[Taken] = []
     refused: list[TrialsError] = []
-    with opened.here.held(), Store.open(opened.here.record) as store, progress("reading") as step:
+    with (
+        held_plan(folder) as opened,
+        Store.open(opened.here.record) as store,
+        progress("reading") as step,
+    ):
         for number, file in enumerate(files):
             step(number, len(files))
             try:

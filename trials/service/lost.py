@@ -8,7 +8,7 @@ from typing import Any
 
 from trials.errors import RecordError
 from trials.record import Store
-from trials.service.opening import Opened, open_planned
+from trials.service.opening import Opened, held_plan
 from trials.words.numbers import count, listing, plural
 
 
@@ -49,9 +49,8 @@ def record_lost(folder: Path, items: tuple[str, ...], *, why: str, by: str = "")
     FileError, StudyError, PlanError : no study, or no plan.
     RecordError : no such item, or no reason.
     """
-    opened = open_planned(folder)
-    codes = tuple(dict.fromkeys(_code(item, opened) for item in items))
-    with opened.here.held(), Store.open(opened.here.record) as store:
+    with held_plan(folder) as opened, Store.open(opened.here.record) as store:
+        codes = tuple(dict.fromkeys(_code(item, opened) for item in items))
         store.lose(codes, why, by)
         lost = tuple(loss.item for loss in store.losses())
     return Lost(opened, codes, lost)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -67,6 +68,18 @@ def open_planned(folder: Path) -> Opened:
         f"study.toml was changed after the sheets were printed: {change}." for change in changed
     )
     return Opened(here, study, plan, notes, departures(here, plan) + told)
+
+
+@contextlib.contextmanager
+def held_plan(folder: Path) -> Iterator[Opened]:
+    """Hold a study and give it with its plan, so that nobody changes either in between.
+
+    Raises
+    ------
+    FileError, StudyError, PlanError : as :func:`open_planned`, or someone else holds the study.
+    """
+    with open_workspace(folder).held():
+        yield open_planned(folder)
 
 
 def _refuse_unfit(here: Workspace, plan: Plan, changed: tuple[str, ...]) -> None:

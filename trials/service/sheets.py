@@ -14,7 +14,7 @@ from trials.errors import PlanError
 from trials.files import write_bytes
 from trials.progress import progress
 from trials.render.typeset import Paper
-from trials.service.opening import Opened, open_planned
+from trials.service.opening import Opened, held_plan
 from trials.workspace import Workspace, lock_plan
 
 WORKBOOK = "entry-workbook.xlsx"
@@ -69,10 +69,9 @@ def make_sheets(
     ------
     FileError, StudyError, PlanError : no study, no plan, or one that should not be carried out.
     """
-    opened = open_planned(folder)
-    if not anyway:
-        _refuse_stopped(opened)
-    with opened.here.held(), progress("setting the pages"):
+    with held_plan(folder) as opened, progress("setting the pages"):
+        if not anyway:
+            _refuse_stopped(opened)
         handouts = sheets.make_sheets(opened.study, opened.plan, paper=paper)
         kept = _keep_filled(opened, handouts)
         for handout in handouts.handouts:
