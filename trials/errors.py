@@ -93,7 +93,3 @@ class RequestError(TrialsError):
     """Options that contradict each other: a mistake in the call, not in the data."""
 
     exit_code = 2
-
-
-class TrialsWarning(UserWarning):
-    """Root of the warnings of this package."""

@@ -138,7 +138,6 @@ def least_squares(X: Floats, y: Floats) -> tuple[Floats, Floats]:
 def _ordinary(design: Design, tests: tuple[Hypothesis, ...], beta: Floats, rest: Floats) -> Fit:
     """Fit without random groups: one stratum."""
     left = design.layout.n - len(beta)
-    _refuse_saturated(left, design)
     square = float(np.sum(rest * rest))
     tiny = 1e-26 * max(float(np.abs(beta).max()) ** 2, 1e-300) * design.layout.n
     xi = np.array([square / left if left and square > tiny else 0.0])
@@ -154,16 +153,6 @@ def _ordinary(design: Design, tests: tuple[Hypothesis, ...], beta: Floats, rest:
     component = ComponentEstimate(RESIDUAL, float(xi[0]) if left else None)
     notes = () if left else ("no_residual_df",)
     return Fit(design, "ols", "residual", inference, done, (component,), rest, None, notes)
-
-
-def _refuse_saturated(left: int, design: Design) -> None:
-    if left < 0:  # pragma: no cover - a basis never has more columns than rows
-        raise AnalysisError(
-            "There are fewer rows than things to estimate.",
-            code="model.saturated",
-            found=f"{design.layout.n} rows",
-            do="Use fewer interactions or make more items.",
-        )
 
 
 def _run(inference: Inference, hypothesis: Hypothesis) -> FTest:

@@ -12,7 +12,7 @@ from trials.model.fit import Fit
 from trials.model.hypotheses import pair_line
 from trials.model.inference import Line
 from trials.model.layout import Floats
-from trials.model.terms import combined, mean_line, partners
+from trials.model.terms import mean_line, partners
 
 
 @dataclass(frozen=True)
@@ -97,12 +97,3 @@ def _pairs_at(fit: Fit, factor: str, at: tuple[tuple[str, int], ...]) -> Iterato
         row, notes = pair_line(fit.design, factor, a, b, dict(at))
         line = None if row is None else fit.inference.line(row)
         yield Pair(factor, a, b, at, row, line, notes)
-
-
-def smallest_unit_codes(fit: Fit, factor: str) -> np.ndarray:
-    """Return a code a row for the member of the factor's unit it belongs to, shape (n,)."""
-    layout = fit.design.layout
-    unit = layout.units[factor]
-    if unit is None:
-        return np.arange(layout.n)
-    return combined((layout.grouping(unit).coded,))

@@ -60,12 +60,6 @@ class Precision:
         line = self.inference.line(row)
         return PairPrecision(line.se, line.df)
 
-    def pairs_cov(self, factor: str) -> Floats:
-        """Return the covariance of the level means minus the first, (levels - 1, levels - 1)."""
-        levels = len(self.design.layout.factors[factor].levels)
-        rows = [pair_line(self.design, factor, b, 0)[0] for b in range(1, levels)]
-        return self.inference.cov(np.array([row for row in rows if row is not None]))
-
 
 def precision(layout: Layout, components: Mapping[str, float], interactions: int = 2) -> Precision:
     """Return what a layout would tell if each group's variance were as in ``components``.

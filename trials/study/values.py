@@ -14,8 +14,6 @@ from pydantic import BaseModel, ConfigDict
 from trials.digest import digest
 from trials.study.options import Compare, Options
 
-SPREAD_SOURCES = ("practice run", "own guess", "shipped guess")
-
 
 class Frozen(BaseModel):
     """Base of the values of a study: can't be changed, knows no other keys."""
