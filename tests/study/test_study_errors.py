@@ -224,7 +224,8 @@ WHOLE = (
             "Where: study.toml, line 21, limits.items\n"
             "Found: 2 dye x 2 heat = 4 recipes; items: 3\n"
             "Allowed: at least 4 items\n"
-            "What to do: Make more items, or drop a level or a factor."
+            "What to do: Make more items, drop a level or a factor, or write fraction = true under "
+            "[limits]: then some recipes are left out."
         ),
     ),
     (
@@ -280,7 +281,7 @@ WHOLE = (
             "There is no 'capasity' here.\n"
             "Where: study.toml, line 18, groups.firing.capasity\n"
             "Found: capasity\n"
-            "Allowed: label, count, within, step, capacity, role, random, members\n"
+            "Allowed: label, count, within, step, capacity, sizes, role, random, members\n"
             "What to do: Did you mean 'capacity'?"
         ),
     ),
@@ -447,7 +448,7 @@ WHOLE = (
             "Where: study.toml, line 1, titel\n"
             "Found: titel\n"
             "Allowed: format_version, title, question, prediction, makers, note, item_name, "
-            "practice, factors, groups, responses, same, steps, limits, analysis\n"
+            "practice, factors, groups, responses, same, steps, limits, plan, analysis\n"
             "What to do: Did you mean 'title'?"
         ),
     ),

@@ -13,6 +13,7 @@ from trials.study import (
     FailedRule,
     Limits,
     Options,
+    Planning,
     Response,
     Spread,
     Step,
@@ -168,6 +169,18 @@ def step_lists(draw: st.DrawFn, factor_names: list[str]) -> tuple[Step, ...]:
 
 
 @st.composite
+def limits(draw: st.DrawFn, made: list[StudyFactor]) -> Limits:
+    plain = draw(st.sampled_from([Limits(), Limits(items=36), Limits(items=36, copies=1)]))
+    if len(made) < 2 or draw(st.booleans()):
+        return plain
+    first = {factor.name: factor.levels[0] for factor in made[:2]}
+    last = {factor.name: factor.levels[-1] for factor in made[:2]}
+    return plain.model_copy(
+        update={"fraction": draw(st.booleans()), "forbidden": (first,), "required": (last,)}
+    )
+
+
+@st.composite
 def studies(draw: st.DrawFn) -> Study:
     names = draw(unlike(NAMES, 6, 6))
     groups = draw(group_lists(names[: draw(st.integers(0, 2))]))
@@ -192,7 +205,8 @@ def studies(draw: st.DrawFn) -> Study:
         responses=tuple(measured),
         same=tuple(draw(st.lists(WORDS, max_size=3))),
         steps=draw(step_lists([factor.name for factor in made])),
-        limits=draw(st.sampled_from([Limits(), Limits(items=36), Limits(items=36, copies=1)])),
+        limits=draw(limits(made)),
+        plan=draw(st.sampled_from([Planning(), Planning(criterion="D", looks=2)])),
         analysis=draw(
             st.sampled_from(
                 [

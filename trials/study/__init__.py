@@ -1,12 +1,14 @@
 """What is asked: study.toml in, a frozen Study out."""
 
-from trials.study.checks import check_study, members_in_all, recipes, settled
+from trials.study.checks import check_study, members_in_all, settled
 from trials.study.options import Options
 from trials.study.reading import parse_study, read_study
+from trials.study.recipes import allowed_recipes, recipes
 from trials.study.values import (
     Caution,
     FailedRule,
     Limits,
+    Planning,
     Response,
     Spread,
     Step,
@@ -21,12 +23,14 @@ __all__ = [
     "FailedRule",
     "Limits",
     "Options",
+    "Planning",
     "Response",
     "Spread",
     "Step",
     "Study",
     "StudyFactor",
     "StudyGroup",
+    "allowed_recipes",
     "check_study",
     "members_in_all",
     "parse_study",

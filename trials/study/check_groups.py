@@ -150,6 +150,8 @@ def check_room(study: Study, recipes: int, places: Places) -> None:
         group has more versions than the group has members.
     """
     needed = recipes * (study.limits.copies or 1)
+    if study.limits.fraction:
+        needed = 1
     for group in study.groups:
         total = members_in_all(study, group.name)
         if group.capacity is not None and needed > total * group.capacity:

@@ -12,12 +12,14 @@ from collections.abc import Iterator, Sequence
 from trials.study.check_analysis import check_analysis
 from trials.study.check_groups import check_groups, check_room, members_in_all
 from trials.study.check_names import check_names
+from trials.study.check_recipes import all_sizes, check_recipes
 from trials.study.check_responses import check_responses
 from trials.study.check_steps import check_steps
 from trials.study.messages import Places, meant, shorten
+from trials.study.recipes import recipes
 from trials.study.values import Study, StudyFactor
 
-__all__ = ["check_study", "members_in_all", "recipes", "settled"]
+__all__ = ["check_study", "members_in_all", "settled"]
 
 MOST_LEVELS = 100
 MOST_ITEMS = 10_000
@@ -39,19 +41,6 @@ def settled(study: Study) -> Study:
     return study.model_copy(update={"responses": (only,)})
 
 
-def recipes(study: Study) -> int:
-    """Return how many different recipes there are: every level with every other.
-
-    Examples
-    --------
-    >>> recipes(Study(title="t", question="q", responses=(), factors=(
-    ...     StudyFactor(name="a", levels=("1", "2", "3")), StudyFactor(name="b", levels=("x", "y")),
-    ... )))
-    6
-    """
-    return math.prod(len(factor.levels) for factor in study.factors)
-
-
 def check_study(study: Study, places: Places | None = None) -> None:
     """Refuse a study that contradicts itself or can't be carried out.
 
@@ -66,6 +55,7 @@ def check_study(study: Study, places: Places | None = None) -> None:
     check_groups(study, places)
     check_responses(study, places)
     check_steps(study, places)
+    check_recipes(study, places)
     _check_items(study, places)
     check_room(study, recipes(study), places)
     check_analysis(study, places)
@@ -253,14 +243,21 @@ def _check_items(study: Study, places: Places) -> None:
                 allowed=f"a whole number from 1 to {MOST_ITEMS}",
                 do="Write how many you can make.",
             )
+    _check_sum_of_sizes(study, places)
+    if study.limits.fraction:
+        return
     kinds = recipes(study)
     needed = kinds * (copies or 1)
     allowed = most if most is not None else MOST_ITEMS
     if needed <= allowed:
         return
     of_levels = " x ".join(f"{len(f.levels)} {shorten(f.name)}" for f in study.factors)
+    of_levels += " without what is forbidden" if study.limits.forbidden else ""
     times = f", each {copies} times, are {needed} items" if (copies or 1) > 1 else ""
-    fewer = "Make more items, or drop a level or a factor."
+    fewer = (
+        "Make more items, drop a level or a factor, or write fraction = true under [limits]: "
+        "then some recipes are left out."
+    )
     if (copies or 1) > 1 and kinds <= allowed:
         fewer = "Make more items, lower copies, or drop a level or a factor."
     raise places.error(
@@ -271,3 +268,18 @@ def _check_items(study: Study, places: Places) -> None:
         allowed=f"at least {needed} items",
         do=fewer,
     )
+
+
+def _check_sum_of_sizes(study: Study, places: Places) -> None:
+    most = study.limits.items
+    for group in study.groups:
+        total = all_sizes(study, group.name)
+        if total is not None and most is not None and total > most:
+            raise places.error(
+                ("groups", group.name, "sizes"),
+                f"The sizes of '{shorten(group.name)}' are more items than can be made.",
+                code="sizes_sum",
+                found=f"{total} items; [limits] items: {most}",
+                allowed=f"at most {most} in all",
+                do="Lower a size, or raise items under [limits].",
+            )

@@ -39,7 +39,7 @@ def keys_at(loc: Path) -> tuple[str, ...]:
     Examples
     --------
     >>> keys_at(("limits",))
-    ('items', 'copies')
+    ('items', 'copies', 'fraction', 'forbidden', 'required')
     """
     model = _unwrapped(_annotation(loc))
     if model is Options:
@@ -57,8 +57,8 @@ def allowed_at(loc: Path) -> str:
     --------
     >>> allowed_at(("factors", 0, "kind")), allowed_at(("factors", 0, "levels"))
     ('category, quantity', 'a list of texts or numbers in square brackets')
-    >>> allowed_at(("responses", 0, "readings")), allowed_at(("limits",))
-    ('a whole number', 'a part with its own heading, and under it: items, copies')
+    >>> allowed_at(("responses", 0, "readings")), allowed_at(("plan",))
+    ('a whole number', 'a part with its own heading, and under it: criterion, looks')
     """
     names = [part for part in loc if isinstance(part, str)]
     if names[-1:] in (["levels"], ["members"]):

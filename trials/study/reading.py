@@ -67,6 +67,7 @@ def parse_study(text: str, where: str = "study.toml") -> Study:
     values, places = toml.load(text, where)
     _check_analysis_keys(values, places)
     shaped = {key: _shaped(key, value, places) for key, value in values.items()}
+    _write_out_combinations(shaped, places)
     shaped.setdefault("factors", [])
     shaped.setdefault("responses", [])
     try:
@@ -145,6 +146,26 @@ def _as_text(value: Any, path: Keys, places: Places) -> Any:
     except ValueError:
         pass
     return str(value)
+
+
+def _write_out_combinations(shaped: dict[str, Any], places: Places) -> None:
+    """Keep levels in lists of combinations as the text that was written."""
+    limits = shaped.get("limits")
+    if not isinstance(limits, dict):
+        return
+    shaped["limits"] = dict(limits)
+    for key in ("forbidden", "required"):
+        combinations = limits.get(key)
+        if isinstance(combinations, list):
+            shaped["limits"][key] = [
+                {
+                    name: _as_text(level, ("limits", key, place, name), places)
+                    for name, level in combination.items()
+                }
+                if isinstance(combination, dict)
+                else combination
+                for place, combination in enumerate(combinations)
+            ]
 
 
 def _check_analysis_keys(values: dict[str, Any], places: Places) -> None:

@@ -45,6 +45,7 @@ class StudyGroup(Frozen):
     within: str | None = None
     step: str | None = None  # process step at which the grouping happens; None: closed and measured
     capacity: int | None = None  # most items in one
+    sizes: tuple[int, ...] = ()  # items in each member, where they are meant to differ
     role: Literal["maker"] | None = None
     random: bool | None = None
     members: tuple[str, ...] = ()  # names, if they have any
@@ -116,6 +117,21 @@ class Limits(Frozen):
 
     items: int | None = None  # most items that can be made
     copies: int | None = None  # how many items of each recipe
+    fraction: bool = False  # some recipes may be left out
+    forbidden: tuple[dict[str, str], ...] = ()  # factor -> level: never together on one item
+    required: tuple[dict[str, str], ...] = ()  # factor -> level: together on one item or more
+
+
+class Planning(Frozen):
+    """What makes one plan better than another, and how often results are looked at.
+
+    ``criterion``: A, the mean variance of the comparisons; D, the joint precision of all effects;
+    I, the mean variance of what is predicted for a recipe. ``looks``: 2 if the study may be
+    extended after a first look, which is then paid for by wider intervals.
+    """
+
+    criterion: Literal["A", "D", "I"] = "A"
+    looks: Literal[1, 2] = 1
 
 
 class Study(Frozen):
@@ -135,6 +151,7 @@ class Study(Frozen):
     same: tuple[str, ...] = ()  # what is kept the same
     steps: tuple[Step, ...] = ()
     limits: Limits = Limits()
+    plan: Planning = Planning()
     analysis: Options = Options()
 
     def factor(self, name: str) -> StudyFactor:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from trials.study.options import STUDY_OPTIONS, Options
-from trials.study.values import Limits, Response, Step, Study, StudyFactor, StudyGroup
+from trials.study.values import Limits, Planning, Response, Step, Study, StudyFactor, StudyGroup
 from trials.words.study_file import NOTES
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+\Z")
@@ -51,10 +51,24 @@ def _lines(study: Study) -> Iterator[str]:
     yield from _section("groups", [_group(group) for group in study.groups])
     yield from _section("responses", [_response(response) for response in study.responses])
     if study.limits != Limits():
-        yield from _section("limits", [["[limits]", *_pairs(study.limits, ("items", "copies"))]])
+        yield from _section("limits", [_limits(study.limits)])
+    if study.plan != Planning():
+        keys = tuple(Planning.model_fields)
+        yield from _section("plan", [["[plan]", *_pairs(study.plan, keys)]])
     if study.analysis != Options():
         yield from _section("analysis", [["[analysis]", *_pairs(study.analysis, STUDY_OPTIONS)]])
     yield from _section("steps", [_step(step) for step in study.steps])
+
+
+def _limits(limits: Limits) -> Iterator[str]:
+    yield "[limits]"
+    yield from _pairs(limits, ("items", "copies", "fraction"))
+    for key in ("forbidden", "required"):
+        combinations = getattr(limits, key)
+        if combinations:
+            yield f"{key} = ["
+            yield from (f"  {_inline(combination)}," for combination in combinations)
+            yield "]"
 
 
 def _notes(key: str, unit: str = "") -> Iterator[str]:
@@ -103,7 +117,7 @@ def _levels(factor: StudyFactor) -> str:
 
 def _group(group: StudyGroup) -> Iterator[str]:
     yield f"[groups.{_key(group.name)}]"
-    keys = ("label", "count", "within", "step", "capacity", "role", "random", "members")
+    keys = ("label", "count", "within", "step", "capacity", "sizes", "role", "random", "members")
     yield from _pairs(group, keys)
 
 
@@ -152,7 +166,7 @@ def _table(heading: str, values: dict[str, str] | dict[str, float | str]) -> Ite
             yield f"{_key(key)} = {_value(value)}"
 
 
-def _inline(values: dict[str, float]) -> str:
+def _inline(values: Mapping[str, float | str]) -> str:
     inside = ", ".join(f"{_key(key)} = {_value(value)}" for key, value in values.items())
     return f"{{ {inside} }}"
 

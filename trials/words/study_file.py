@@ -26,7 +26,7 @@ NOTES = MappingProxyType(
         "groups": (
             "What belongs together: who makes it, in which lesson, what is heated at once.",
             "count: how many there are, in each member of 'within' if that is given.",
-            "capacity: how many items fit into one.",
+            "capacity: how many items fit into one. sizes: items in each, where they differ.",
         ),
         "responses": (
             "What we measure.",
@@ -45,7 +45,15 @@ NOTES = MappingProxyType(
             "These numbers are a guess. Replace them with those of a practice run of your own.",
         ),
         "failed": ("When an item counts as made but not working. Decide it before building.",),
-        "limits": ("How many items we can make at most, and how often each recipe is made.",),
+        "limits": (
+            "How many items we can make at most, and how often each recipe is made.",
+            "fraction: true if some recipes may be left out, to make do with fewer items.",
+            "forbidden: versions that can't go together on one item. required: that must.",
+        ),
+        "plan": (
+            "criterion: A for the best comparisons, D for all effects at once, I for predictions.",
+            "looks: 2 if more items may be added after a first look at the results.",
+        ),
         "analysis": ("How the results are worked out, where it differs from the usual.",),
         "steps": (
             "How an item is made. The rules of your school and the risk assessment of a qualified",
