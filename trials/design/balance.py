@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+import numpy.typing as npt
 
 from trials.design.factorials import Codes
 from trials.design.values import Balance
@@ -19,6 +20,31 @@ def fair_counts(total: int, classes: int) -> tuple[int, int]:
     ((2, 3), (2, 2))
     """
     return total // classes, -(-total // classes)
+
+
+def fair_range(
+    totals: npt.ArrayLike, classes: int, shares: Sequence[float] = ()
+) -> tuple[Codes, Codes]:
+    """Return the smallest and largest fair count of each class, for several totals at once.
+
+    Parameters
+    ----------
+    totals : how many there are to share, shape (m,).
+    shares : intended share of each class; empty: equal.
+
+    Returns
+    -------
+    Two arrays of shape (m, classes).
+
+    Examples
+    --------
+    >>> low, high = fair_range([8, 6], 2, (0.75, 0.25))
+    >>> low.tolist(), high.tolist()
+    ([[6, 2], [4, 1]], [[6, 2], [5, 2]])
+    """
+    meant = np.outer(np.asarray(totals, dtype=float), shares or [1 / classes] * classes)
+    near = 1e-9  # a share such as 1/3 is not quite a third
+    return np.floor(meant + near).astype(np.intp), np.ceil(meant - near).astype(np.intp)
 
 
 def joint(columns: Sequence[tuple[Codes, int]], n: int) -> tuple[Codes, int]:
@@ -41,10 +67,10 @@ def joint(columns: Sequence[tuple[Codes, int]], n: int) -> tuple[Codes, int]:
     return codes, levels
 
 
-def excess_of(versions: Codes, levels: int, within: Codes) -> int:
+def excess_of(versions: Codes, levels: int, within: Codes, shares: Sequence[float] = ()) -> int:
     """Return how many items are beyond, or short of, a fair share, summed over all of ``within``.
 
-    0 means: within each member every version occurs equally often, at most one apart.
+    0 means: within each member every version occurs as often as meant, at most one apart.
 
     Examples
     --------
@@ -54,8 +80,7 @@ def excess_of(versions: Codes, levels: int, within: Codes) -> int:
     members = int(within.max()) + 1 if len(within) else 0
     table = np.bincount(within * levels + versions, minlength=members * levels)
     counts = table.reshape(members, levels)
-    totals = counts.sum(axis=1, keepdims=True)
-    low, high = totals // levels, -(-totals // levels)
+    low, high = fair_range(counts.sum(axis=1), levels, shares)
     return int((np.maximum(counts - high, 0) + np.maximum(low - counts, 0)).sum())
 
 
@@ -90,7 +115,10 @@ class Ledger:
             first = rows[np.flatnonzero(inside)[0]]
             key = tuple(int(self.columns[w][first]) for w in rule.within)
             out[key] = excess_of(
-                versions[inside], levels, np.zeros(int(inside.sum()), dtype=np.intp)
+                versions[inside],
+                levels,
+                np.zeros(int(inside.sum()), dtype=np.intp),
+                rule.shares,
             )
         return out
 

@@ -19,7 +19,7 @@ from itertools import combinations
 
 import numpy as np
 
-from trials.design.balance import joint
+from trials.design.balance import fair_range, joint
 from trials.design.factorials import Codes
 from trials.design.units import Units
 from trials.design.values import Balance, PlanFactor, PlanGroup
@@ -47,10 +47,12 @@ class _Check:
         )
         counts = np.bincount(scope * classes + versions, minlength=scopes * classes)
         table = counts.reshape(scopes, classes)
-        totals = table.sum(axis=1, keepdims=True)
-        beyond = np.maximum(table + (-totals // classes), 0) + np.maximum(
-            totals // classes - table, 0
-        )
+        if self.rule.shares:
+            low, high = fair_range(table.sum(axis=1), classes, self.rule.shares)
+        else:
+            totals = table.sum(axis=1, keepdims=True)
+            low, high = totals // classes, -(-totals // classes)
+        beyond = np.maximum(table - high, 0) + np.maximum(low - table, 0)
         return int(beyond.sum()) <= self.rule.excess
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import prod
 from typing import TYPE_CHECKING
 
 from trials.errors import PlanError
@@ -56,11 +55,17 @@ def amount(study: Study, items: int | None = None) -> Amount:
     >>> amount(study, items=8)
     Amount(items=8, recipes=3)
     """
-    recipes = prod(len(factor.levels) for factor in study.factors)
+    from trials.study import recipes as count_recipes
+
+    recipes = count_recipes(study)
     limit = study.limits.items
+    sized = _sized(study)
     if items is not None:
         _check_asked(items, limit)
+        _check_sized(items, sized)
         count = items
+    elif sized is not None:
+        count = sized[1]
     elif study.limits.copies is not None:
         count = study.limits.copies * recipes
         _check_copies(study, count, recipes)
@@ -68,16 +73,38 @@ def amount(study: Study, items: int | None = None) -> Amount:
         count = limit
     else:
         count = _unsaid(study, recipes)
-    if count < recipes:
+    if count < recipes and not study.limits.fraction:
         raise PlanError(
             "There are more recipes than items, so some recipes would never be made.",
             code="plan.more_recipes_than_items",
             where="factors and [limits] in study.toml",
             found=f"{recipes} recipes ({_product(study)}) and {count} items",
             allowed=f"at least {recipes} items, better {2 * recipes}",
-            do="Make more items, or change fewer things, or give one of them fewer versions.",
+            do="Make more items, or change fewer things, or give one of them fewer versions; or "
+            "write fraction = true under [limits], and some recipes are left out.",
         )
     return Amount(count, recipes)
+
+
+def _sized(study: Study) -> tuple[str, int] | None:
+    """Return a group that says how many items each member has, and how many that makes."""
+    for group in study.groups:
+        if group.sizes:
+            times = members_in_all(study, group.name) // len(group.sizes)
+            return group.name, sum(group.sizes) * times
+    return None
+
+
+def _check_sized(items: int, sized: tuple[str, int] | None) -> None:
+    if sized is not None and items != sized[1]:
+        raise PlanError(
+            "That is not the number of items that the sizes of a group add up to.",
+            code="plan.sizes_sum",
+            where=f"--items against [groups.{sized[0]}] sizes in study.toml",
+            found=f"{items} items",
+            allowed=f"{sized[1]} items",
+            do="Leave --items out, or change the sizes.",
+        )
 
 
 def _check_asked(items: int, limit: int | None) -> None:

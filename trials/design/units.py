@@ -70,7 +70,11 @@ def make_units(study: Study, n: int, rng: np.random.Generator) -> Units:
         _check_room(study, group, n)
     codes: dict[str, Codes] = {}
     for group in groups:
-        codes[group.name] = _deal(group, groups, codes, n, rng)
+        sizes = study.group(group.name).sizes
+        if sizes:
+            codes[group.name] = _deal_sizes(group, sizes, groups, codes, n)
+        else:
+            codes[group.name] = _deal(group, groups, codes, n, rng)
     order = np.lexsort([codes[group.name] for group in reversed(groups)]) if groups else None
     if order is not None:
         codes = {name: column[order] for name, column in codes.items()}
@@ -170,7 +174,7 @@ def _check_room(study: Study, group: PlanGroup, n: int) -> None:
             do=f"Make at least {members} items, or plan with fewer of '{group.name}'.",
         )
     largest = -(-n // members)
-    if capacity is None or largest <= capacity:
+    if capacity is None or largest <= capacity or study.group(group.name).sizes:
         return
     needed = -(-n // capacity)
     each = -(-needed // (members // study.group(group.name).count))
@@ -212,6 +216,57 @@ def _deal(
             out[inside] = _spread(others, len(inside), count, rng)
         out[inside] += place * count
     return out
+
+
+def _deal_sizes(
+    group: PlanGroup,
+    sizes: Sequence[int],
+    groups: tuple[PlanGroup, ...],
+    codes: Mapping[str, Codes],
+    n: int,
+) -> Codes:
+    """Return the members of a group whose members are to have these numbers of items.
+
+    Items that stand alike in the groups dealt before come one after another, so that a member
+    meets as many members of those as it can.
+    """
+    total = len(group.members)
+    each = list(sizes) * (total // len(sizes))
+    parents = int(codes[group.within].max()) + 1 if group.within else 1
+    crossing = [g.name for g in groups if g.name in codes and g.name not in group.path.split("/")]
+    out = np.empty(n, dtype=np.intp)
+    count = total // parents
+    for parent in range(parents):
+        inside = np.flatnonzero(codes[group.within] == parent) if group.within else np.arange(n)
+        mine = each[parent * count : (parent + 1) * count]
+        if sum(mine) != len(inside):
+            raise PlanError(
+                f"The sizes of '{group.name}' don't add up to the items there are.",
+                code="plan.sizes_sum",
+                where=f"[groups.{group.name}] sizes in study.toml",
+                found=f"{sum(mine)} items" + (f" in one {group.within}" if group.within else ""),
+                allowed=f"{len(inside)}",
+                do="Change a size"
+                + (f", or give '{group.within}' sizes too." if group.within else "."),
+            )
+        keys = [codes[name][inside] for name in reversed(crossing)]
+        ordered = inside[np.lexsort(keys)] if keys else inside
+        out[ordered] = parent * count + _interleaved(mine)
+    return out
+
+
+def _interleaved(sizes: Sequence[int]) -> Codes:
+    """Return members so that each is spread over the whole line as evenly as can be.
+
+    Examples
+    --------
+    >>> _interleaved([2, 4]).tolist()
+    [1, 0, 1, 1, 0, 1]
+    """
+    places = [
+        ((slot + 0.5) / size, member) for member, size in enumerate(sizes) for slot in range(size)
+    ]
+    return np.array([member for _, member in sorted(places)], dtype=np.intp)
 
 
 def _spread_evenly(member: Codes, others: Mapping[str, Codes], count: int) -> bool:

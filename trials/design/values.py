@@ -91,17 +91,20 @@ class VerdictChance(Frozen):
 
 
 class Balance(Frozen):
-    """One declared rule: these factors' versions occur equally often, at most one apart.
+    """One declared rule: these factors' versions occur as often as meant, at most one apart.
 
     It holds within each combination of ``within`` (names of groups and of factors applied to larger
     units). ``counted`` names the group whose members are counted; None: items. ``excess`` is how
     many counts too far apart were unavoidable, summed over all: 0 where the rule holds everywhere.
+    ``shares`` gives the intended share of each combination of versions, the last factor's changing
+    fastest; empty: all equal.
     """
 
     factors: tuple[str, ...]
     within: tuple[str, ...] = ()
     counted: str | None = None
     excess: int = 0
+    shares: tuple[float, ...] = ()
 
 
 class Shuffle(Frozen):

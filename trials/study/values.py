@@ -172,8 +172,11 @@ class Study(Frozen):
         return this.name if this.within is None else f"{self.path(this.within)}/{this.name}"
 
     def digest(self) -> str:
-        """Return the SHA-256 of the parsed study."""
-        return digest(self.model_dump(mode="json"))
+        """Return the SHA-256 of what the study says; what it leaves unsaid doesn't enter.
+
+        So a later version of the program, which knows more keys, gives the same.
+        """
+        return digest(self.model_dump(mode="json", exclude_defaults=True))
 
 
 _Named = TypeVar("_Named", StudyFactor, StudyGroup, Response)
