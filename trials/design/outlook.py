@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 Floats = npt.NDArray[np.float64]
 How = Literal["half", "given", "twice"]
 
-FEW_DF = 2.5  # with several numerator df a test below this says nothing
 _TIMES: dict[How, float] = {"half": 0.5, "given": 1.0, "twice": 2.0}
 
 
@@ -161,7 +160,7 @@ def _power_rows(
                 continue
             power = None
             why = note
-            if test.den_df is None or (test.num_df > 1 and test.den_df <= FEW_DF):
+            if test.den_df is None:
                 why = "no test: too few units"
             else:
                 size = _noncentrality(known, term, assumed.on_scale(difference))

@@ -9,7 +9,12 @@ import numpy as np
 
 from trials.errors import AnalysisError
 from trials.model.hypotheses import Hypothesis, hypotheses, pair_line
-from trials.model.inference import Inference, mixed_inference, strata_inference
+from trials.model.inference import (
+    Inference,
+    StrataInference,
+    mixed_inference,
+    strata_inference,
+)
 from trials.model.layout import Floats, Layout
 from trials.model.reml import evaluate, informed, is_positive, reduce_rows
 from trials.model.strata import RESIDUAL, orthogonal
@@ -48,7 +53,8 @@ class Precision:
             if test.term.name == name:
                 if not test.df:
                     return TermPrecision(0, None, test.L, np.zeros((0, 0)))
-                den = self.inference.test(test.L).den_df
+                told = self.inference.test(test.L)
+                den = None if told.note == "few_df" else told.den_df
                 return TermPrecision(test.df, den, test.L, self.inference.cov(test.L))
         raise KeyError(name)
 
@@ -87,6 +93,22 @@ def precision(layout: Layout, components: Mapping[str, float], interactions: int
             found=f"{data.n} items, {data.k} things to estimate",
             do="Make more items, or ask about fewer things at once.",
         )
+    if not layout.random:
+        return Precision(design, tests, _ordinary(design, components[RESIDUAL]))
     told = informed(data)
     at = evaluate(data, theta)
     return Precision(design, tests, mixed_inference(at, told, ~told, kenward_roger=True))
+
+
+def _ordinary(design: Design, variance: float) -> Inference:
+    """Return the inference of ordinary least squares: one mean square, exact F tests."""
+    n, k = design.XK.shape
+    gram: Floats = np.linalg.inv(design.XK.T @ design.XK)
+    return StrataInference(
+        np.zeros(k),
+        np.array([variance]),
+        np.array([float(n - k)]),
+        (gram,),
+        np.eye(1),
+        np.array([True]),
+    )

@@ -1,5 +1,6 @@
 """What is asked: study.toml in, a frozen Study out."""
 
+from trials.study.changing import lines_of, with_changes
 from trials.study.checks import check_study, members_in_all, settled
 from trials.study.options import Options
 from trials.study.reading import parse_study, read_study
@@ -32,10 +33,12 @@ __all__ = [
     "StudyGroup",
     "allowed_recipes",
     "check_study",
+    "lines_of",
     "members_in_all",
     "parse_study",
     "read_study",
     "recipes",
     "settled",
+    "with_changes",
     "write_study",
 ]

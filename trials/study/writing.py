@@ -97,11 +97,11 @@ def _pairs(thing: object, keys: Iterable[str]) -> Iterator[str]:
     for key in keys:
         value = getattr(thing, key)
         if fields[key].is_required() or value != fields[key].get_default():
-            yield f"{_key(key)} = {_value(value)}"
+            yield f"{toml_key(key)} = {toml_value(value)}"
 
 
 def _factor(factor: StudyFactor) -> Iterator[str]:
-    heading = f"factors.{_key(factor.name)}"
+    heading = f"factors.{toml_key(factor.name)}"
     yield f"[{heading}]"
     yield from _pairs(factor, ("label",))
     yield f"levels = {_levels(factor)}"
@@ -116,13 +116,13 @@ def _levels(factor: StudyFactor) -> str:
 
 
 def _group(group: StudyGroup) -> Iterator[str]:
-    yield f"[groups.{_key(group.name)}]"
+    yield f"[groups.{toml_key(group.name)}]"
     keys = ("label", "count", "within", "step", "capacity", "sizes", "role", "random", "members")
     yield from _pairs(group, keys)
 
 
 def _response(response: Response) -> Iterator[str]:
-    heading = f"responses.{_key(response.name)}"
+    heading = f"responses.{toml_key(response.name)}"
     yield f"[{heading}]"
     yield from _pairs(response, ("label", "unit"))
     yield f"reducer = {_text(response.reducer)}"
@@ -163,15 +163,16 @@ def _table(heading: str, values: dict[str, str] | dict[str, float | str]) -> Ite
         yield ""
         yield f"[{heading}]"
         for key, value in values.items():
-            yield f"{_key(key)} = {_value(value)}"
+            yield f"{toml_key(key)} = {toml_value(value)}"
 
 
 def _inline(values: Mapping[str, float | str]) -> str:
-    inside = ", ".join(f"{_key(key)} = {_value(value)}" for key, value in values.items())
+    inside = ", ".join(f"{toml_key(key)} = {toml_value(value)}" for key, value in values.items())
     return f"{{ {inside} }}"
 
 
-def _key(name: str) -> str:
+def toml_key(name: str) -> str:
+    """Return a name as a key of TOML, in quotes where it needs them."""
     return name if _BARE.match(name) else _text(name)
 
 
@@ -179,7 +180,8 @@ def _text(text: str) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _value(value: object) -> str:
+def toml_value(value: object) -> str:
+    """Return a text, number, truth or tuple of them as a value of TOML."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, float)):
@@ -192,7 +194,7 @@ def _value(value: object) -> str:
 
 def _list(values: Sequence[str], *, long: bool = False) -> str:
     """Return a list on one line, or one part a line where it is long."""
-    parts = [_value(value) for value in values]
+    parts = [toml_value(value) for value in values]
     line = "[" + ", ".join(parts) + "]"
     if not long and len(line) <= _WIDE:
         return line
