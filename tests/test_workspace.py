@@ -13,6 +13,7 @@ import pytest
 from trials import workspace
 from trials.design.values import Plan, PlanFactor, PlanGroup, PlanRow, Shuffle
 from trials.errors import FileError, PlanError
+from trials.files import write_bytes
 from trials.workspace import Workspace
 
 DAY = datetime.date(2031, 3, 4)
@@ -181,6 +182,42 @@ def test_after_the_first_reading_the_plan_stays(here: Workspace) -> None:
         save(here, a_plan(2), measured=True)
     assert problem.value.code == "plan.measured"
     assert workspace.load_plan(here)[0] == a_plan()
+
+
+@pytest.mark.parametrize("printed", [False, True])
+@pytest.mark.parametrize("stopped_at", ["study-for-plan", "plan.json", "plan.csv", "take place"])
+def test_a_program_stopped_while_saving_leaves_one_plan_with_its_study(
+    here: Workspace, monkeypatch: pytest.MonkeyPatch, stopped_at: str, printed: bool
+) -> None:
+    """Either the old plan with the old study.toml, or the new with the new; and no false tale."""
+    save(here, a_plan())
+    if printed:
+        workspace.lock_plan(here, a_plan(), DAY)
+    asked = {1: here.study.read_bytes(), 2: b"title = 'other planes'\n"}
+    here.study.write_bytes(asked[2])
+
+    def stop(path: Path, content: bytes) -> None:
+        if path.name.startswith(stopped_at):
+            raise KeyboardInterrupt
+        write_bytes(path, content)
+
+    def stop_before(*_: Path) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr("trials.workspace.write_bytes", stop)
+        patch.setattr("trials.workspace.write_text", lambda path, text: stop(path, text.encode()))
+        if stopped_at == "take place":
+            patch.setattr("trials.workspace._take_place", stop_before)
+        with pytest.raises(KeyboardInterrupt):
+            save(here, a_plan(2))
+    plan, _ = workspace.load_plan(here)
+    assert plan.seed == (2 if stopped_at in ("plan.csv", "take place") else 1)
+    assert here.study_as_planned.read_bytes() == asked[plan.seed]
+    assert len(workspace.departures(here, plan)) == (printed and plan.seed == 2)
+    assert save(here, a_plan(3)) is (printed and plan.seed == 1)
+    assert len(workspace.departures(here, a_plan(3))) == printed
+    assert sorted(here.history.glob("study-*")) == [here.study_as_planned]
 
 
 HOLD = """

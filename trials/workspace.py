@@ -29,6 +29,8 @@ from trials.errors import FileError, PlanError
 from trials.files import lock, read_bytes, write_bytes, write_text
 
 _MARK = ".trials.lock"
+_WAITING = "study-for-plan-"
+_REPLACED = "replaced.json"
 
 
 @dataclass(frozen=True)
@@ -132,6 +134,9 @@ def load_plan(here: Workspace) -> tuple[Plan, tuple[str, ...]]:
             do=f"Draw one with: trials plan {here.folder}",
         )
     plan = plan_from_json(_text(here.plan), str(here.plan))
+    waiting = _waiting(here, plan)
+    if waiting.is_file():  # the program was stopped while it was saving this plan
+        _take_place(waiting, here.study_as_planned)
     notes: tuple[str, ...] = ()
     if here.plan_table.is_file():
         if csv_matches(plan, _text(here.plan_table)):
@@ -139,8 +144,8 @@ def load_plan(here: Workspace) -> tuple[Plan, tuple[str, ...]]:
         kept = _free_name(here.history, "plan-changed", ".csv")
         write_bytes(kept, read_bytes(here.plan_table))
         notes = (
-            "plan.csv was changed by hand. The plan itself is in plan.json, so plan.csv was "
-            f"written anew; the changed table is kept as {kept.relative_to(here.folder)}.",
+            "plan.csv did not say what the plan itself says, which is in plan.json. So it was "
+            f"written anew; the table that was there is kept as {kept.relative_to(here.folder)}.",
         )
     write_text(here.plan_table, plan_to_csv(plan))
     return plan, notes
@@ -154,6 +159,9 @@ def has_plan(here: Workspace) -> bool:
 def save_plan(here: Workspace, plan: Plan, *, measured: bool, today: datetime.date) -> bool:
     """Make ``plan`` the plan of this study; tell whether a printed plan was replaced.
 
+    A program that is stopped half-way leaves either the old plan or the new one, each with the
+    study.toml it was drawn for: the copy waits under a name of its own until plan.json is written.
+
     Raises
     ------
     PlanError : something was measured with the plan that is there.
@@ -165,8 +173,12 @@ def save_plan(here: Workspace, plan: Plan, *, measured: bool, today: datetime.da
         if old.locked is not None:
             _keep_replaced(here, old, plan, today)
             replaced = True
-    write_bytes(here.study_as_planned, read_bytes(here.study))
+    waiting = _waiting(here, plan)
+    for left in here.history.glob(f"{_WAITING}*.toml"):  # of a plan that was never finished
+        left.unlink()
+    write_bytes(waiting, read_bytes(here.study))
     _write_plan(here, plan)
+    _take_place(waiting, here.study_as_planned)
     return replaced
 
 
@@ -204,13 +216,11 @@ def departures(here: Workspace, plan: Plan) -> tuple[str, ...]:
             f"The plan was drawn {len(plan.seeds_tried)} times with different seeds before it was "
             f"used (seeds {', '.join(str(seed) for seed in plan.seeds_tried)})."
         )
-    log = here.history / "replaced.json"
-    if log.is_file():
-        found += [
-            f"On {entry['on']} a new plan took the place of one whose sheets had been printed on "
-            f"{entry['locked']}; nothing had been measured. The old plan is kept in history/."
-            for entry in json.loads(read_bytes(log))
-        ]
+    found += [
+        f"On {entry['on']} a new plan took the place of one whose sheets had been printed on "
+        f"{entry['locked']}; nothing had been measured. The old plan is kept in history/."
+        for entry in _replaced(here, plan)
+    ]
     return tuple(found)
 
 
@@ -226,8 +236,7 @@ def _text(path: Path) -> str:
 def _keep_replaced(here: Workspace, old: Plan, new: Plan, today: datetime.date) -> None:
     kept = _free_name(here.history, "plan", ".json")
     write_bytes(kept, read_bytes(here.plan))
-    log = here.history / "replaced.json"
-    entries = json.loads(read_bytes(log)) if log.is_file() else []
+    entries = _replaced(here, old)
     entries.append(
         {
             "on": today.isoformat(),
@@ -237,7 +246,44 @@ def _keep_replaced(here: Workspace, old: Plan, new: Plan, today: datetime.date) 
             "new": new.digest(),
         }
     )
-    write_text(log, json.dumps(entries, indent=1) + "\n")
+    write_text(here.history / _REPLACED, json.dumps(entries, indent=1) + "\n")
+
+
+def _replaced(here: Workspace, plan: Plan) -> list[dict[str, str]]:
+    """Return which printed plans were replaced; ``plan`` is the one that is there now.
+
+    The last entry is written before the plan is: where ``plan`` is still the old one of it, the
+    program was stopped in between and nothing was replaced.
+    """
+    log = here.history / _REPLACED
+    entries: list[dict[str, str]] = json.loads(read_bytes(log)) if log.is_file() else []
+    if entries and entries[-1]["old"] == plan.digest() != entries[-1]["new"]:
+        entries.pop()
+    return entries
+
+
+def _waiting(here: Workspace, plan: Plan) -> Path:
+    """Return where study.toml as it was for ``plan`` waits until the plan is saved."""
+    return here.history / f"{_WAITING}{plan.digest()[:16]}.toml"
+
+
+def _take_place(new: Path, old: Path) -> None:
+    """Let a written file take the place of another in one step.
+
+    Raises
+    ------
+    FileError : the old file can't be replaced.
+    """
+    try:
+        new.replace(old)
+    except OSError as problem:
+        raise FileError(
+            "A file of the study can't be written; what stood there before is unchanged.",
+            code="file.unwritable",
+            where=str(old),
+            found=problem.strerror or str(problem),
+            do="Close the programs that show it, then run the same command again.",
+        ) from None
 
 
 def _free_name(folder: Path, stem: str, ending: str) -> Path:

@@ -103,7 +103,34 @@ def test_several_seeds_are_told(folder: Path) -> None:
     assert "3, 4" in told
 
 
-def test_seeds_for_another_study_do_not_count(folder: Path) -> None:
+def test_a_study_keeps_its_seed_whatever_is_changed_in_it(tmp_path: Path) -> None:
+    """Drawing again without asking for a seed is no second try, so there is nothing to tell."""
+    folder = tmp_path / "planes"
+    new(folder, example="planes")
+    first = draw_plan(folder).plan
     change(folder, "worthwhile = 1\n", "worthwhile = 2\n")
+    second = draw_plan(folder).plan
+    assert second.seed == first.seed
+    assert second.seeds_tried == (first.seed,)
+    assert second.rows == first.rows
+    assert open_planned(folder).departures == ()
+
+
+def test_the_log_of_seeds_never_starts_anew(folder: Path) -> None:
     draw_plan(folder, seed=4)
+    change(folder, "worthwhile = 1\n", "worthwhile = 2\n")
+    draw_plan(folder, seed=5)
+    change(folder, 'prediction = "The dart flies further."', 'prediction = "They fly alike."')
+    assert draw_plan(folder).plan.seeds_tried == (3, 4, 5)
+    (told,) = open_planned(folder).departures
+    assert "drawn 3 times" in told
+
+
+def test_the_same_plan_again_stays_locked(folder: Path) -> None:
+    lock(folder)
+    again = draw_plan(folder)
+    assert again.same
+    assert not again.replaced
+    assert "nothing was changed" in " ".join(again.text())
+    assert again.plan.locked == "2031-03-04"
     assert open_planned(folder).departures == ()

@@ -93,7 +93,13 @@ def check(folder: Folder, as_json: Json = False) -> None:
 def plan(
     folder: Folder,
     seed: Annotated[
-        int | None, typer.Option(help="Number that chance starts from.", metavar="N", min=0)
+        int | None,
+        typer.Option(
+            help="Another number for chance to start from. The first plan picks one, which the "
+            "study then keeps; the report tells of every number tried.",
+            metavar="N",
+            min=0,
+        ),
     ] = None,
     items: Annotated[
         int | None, typer.Option(help="How many items to make.", metavar="N", min=2)
@@ -102,7 +108,8 @@ def plan(
 ) -> None:
     """Draw the plan: who makes what, and in which order.
 
-    Writes plan.csv (to read) and plan.json. May be drawn again until its sheets are printed.
+    Writes plan.csv (to read) and plan.json. After a change in study.toml draw it again, as often
+    as you like until its sheets are printed.
 
     \b
     Examples:

@@ -26,12 +26,17 @@ from trials.workspace import (
 
 @dataclass(frozen=True)
 class Planned:
-    """The plan that was drawn; ``replaced`` tells of an older one whose sheets had been printed."""
+    """The plan that was drawn.
+
+    ``replaced`` tells of an older one whose sheets had been printed; ``same`` that the very plan
+    that is there came out again, so that nothing was changed.
+    """
 
     here: Workspace
     study: Study
     plan: Plan
     replaced: bool
+    same: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """Return plan.json."""
@@ -47,6 +52,8 @@ class Planned:
             *outlook_lines(self.study, self.plan),
             "",
         ]
+        if self.same:
+            lines += ["This is the plan that was there already; nothing was changed.", ""]
         if self.replaced:
             lines += [
                 "The sheets of the old plan are void: throw them away. The old plan is kept in "
@@ -65,9 +72,13 @@ def draw_plan(
 ) -> Planned:
     """Draw a plan and keep it.
 
+    A study has one seed: the first plan draws it, and it stays whatever is changed in study.toml,
+    so that drawing again is no second try. Another one has to be asked for, and the plan's
+    ``seeds_tried`` keeps every seed that was ever tried, the one in use last.
+
     Parameters
     ----------
-    seed : what chance starts from; None draws one. Every seed tried for a study is kept.
+    seed : what chance starts from; None takes the study's own.
     items : how many items to make, instead of what study.toml says.
     today : date to write down where a printed plan is replaced; None takes the machine's.
 
@@ -78,18 +89,15 @@ def draw_plan(
     here, study = open_study(folder)
     with here.held():
         refuse_if_measured(here, has_readings(here))
-        tried = _seeds_tried(here, study) if has_plan(here) else ()
-        chosen = new_seed() if seed is None else seed
+        old = load_plan(here)[0] if has_plan(here) else None
+        chosen = seed if seed is not None else new_seed() if old is None else old.seed
+        tried = () if old is None else old.seeds_tried
         before = tuple(number for number in tried if number != chosen)
         with progress("drawing the plan"):
             plan = draw(study, seed=chosen, seeds_tried=before, items=items)
+        if old is not None and old.digest() == plan.digest():
+            return Planned(here, study, old, replaced=False, same=True)
         replaced = save_plan(
             here, plan, measured=False, today=today or datetime.datetime.now().astimezone().date()
         )
     return Planned(here, study, plan, replaced)
-
-
-def _seeds_tried(here: Workspace, study: Study) -> tuple[int, ...]:
-    """Return the seeds tried for this very study before."""
-    old, _ = load_plan(here)
-    return old.seeds_tried if old.study_digest == study.digest() else ()
