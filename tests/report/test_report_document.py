@@ -371,7 +371,7 @@ def test_open_questions_corrections_and_departures_are_listed() -> None:
     assert "Q7 (team3.xlsx, row 12): It is a thousand times the other readings." in trouble
     assert "K10: '0,41' read as 0.41." in trouble
     assert "Two cells swapped places." in trouble
-    assert "The plan was drawn 2 times before it was locked" in trouble
+    assert "The plan was drawn" not in trouble  # that is for the departures to tell, once
     assert "Settle the 1 open question" in text_of(section(document, "next"))
     limits = text_of(section(document, "limits"))
     assert "One pot for each dye." in limits

@@ -92,10 +92,9 @@ def trouble_section(story: Story) -> Section:
         blocks.append(Paragraph("These values were corrected or set aside. The first reading is "
                                 "kept in the record:"))  # fmt: skip
         blocks.append(Bullets(measured.corrections))
-    departures = [*measured.departures, *_seeds(story)]
-    if departures:
+    if measured.departures:
         blocks.append(Paragraph("Here the work departed from the plan:"))
-        blocks.append(Bullets(tuple(departures)))
+        blocks.append(Bullets(measured.departures))
     if not blocks:
         blocks.append(Paragraph("Nothing that we know of."))
     return Section("trouble", "What went wrong", tuple(blocks))
@@ -104,13 +103,6 @@ def trouble_section(story: Story) -> Section:
 def _question(question: Question) -> str:
     where = f"{question.file}, row {question.row}" if question.row else question.file
     return f"{question.id} ({where}): {question.why}"
-
-
-def _seeds(story: Story) -> list[str]:
-    tried = len(story.plan.seeds_tried)
-    if tried < 2:
-        return []
-    return [f"The plan was drawn {tried} times before it was locked; the last draw was used."]
 
 
 def _missing(story: Story) -> list[Block]:
