@@ -249,14 +249,14 @@ def _keep_replaced(here: Workspace, old: Plan, new: Plan, today: datetime.date) 
     write_text(here.history / _REPLACED, json.dumps(entries, indent=1) + "\n")
 
 
-def _replaced(here: Workspace, plan: Plan) -> list[dict[str, str]]:
+def _replaced(here: Workspace, plan: Plan) -> list[dict[str, str | None]]:
     """Return which printed plans were replaced; ``plan`` is the one that is there now.
 
     The last entry is written before the plan is: where ``plan`` is still the old one of it, the
     program was stopped in between and nothing was replaced.
     """
     log = here.history / _REPLACED
-    entries: list[dict[str, str]] = json.loads(read_bytes(log)) if log.is_file() else []
+    entries: list[dict[str, str | None]] = json.loads(read_bytes(log)) if log.is_file() else []
     if entries and entries[-1]["old"] == plan.digest() != entries[-1]["new"]:
         entries.pop()
     return entries
