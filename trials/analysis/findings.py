@@ -33,6 +33,7 @@ class Effect(Frozen):
     mean_sq: float | None = None
     f: float | None = None
     p: float | None = None
+    p_adjusted: float | None = None  # Holm, over the interactions of two factors
     p_randomisation: float | None = None
     p_permutation: float | None = None
     exact: bool = False
@@ -86,6 +87,22 @@ class Comparison(Frozen):
     notes: tuple[str, ...] = ()
 
 
+class Crossing(Frozen):
+    """Two factors that matter together: the difference of two levels depends on another factor.
+
+    Only where the interaction is clear of chance among all pairs of factors (``p_adjusted`` of its
+    effect), and not where both differences are surely too small to care about.
+    """
+
+    term: str
+    factor: str
+    within: str
+    one: Comparison  # the two levels within one level of ``within``
+    other: Comparison  # the same two levels, the same way round, within another
+    turns: bool  # clear of no difference in both, in opposite directions
+    beyond: bool  # in one of them surely more than the margin; False where no margin was declared
+
+
 class ToSettle(Frozen):
     """How many units of which group would probably settle a verdict."""
 
@@ -101,13 +118,25 @@ class Verdict(Frozen):
     verdict: Literal["mattered", "made no practical difference", "not settled"]
     reason: str  # code: "beyond", "inside", "inside_on_average", "clear_but_small",
     # "clear_not_surely_big", "wide", "no_replication", "no_variation", "not_compared",
-    # "failures_disagree"
+    # "failures_disagree", "depends" (on another factor: see ``crossings``)
     a: Levels | None = None  # the pair with the largest difference
     b: Levels | None = None
     largest_difference: float | None
     interval: Interval | None
     worthwhile: float
     to_settle: ToSettle | None = None
+    sentence: str = ""  # English, derived, outside every digest
+
+
+class OtherVerdict(Frozen):
+    """The verdict on one factor by promises that were changed after the plan was locked.
+
+    Only where it differs from the verdict by the plan's own promises, which is the one that counts.
+    """
+
+    factor: str
+    changes: tuple[str, ...]  # as study.toml now has them: "worthwhile = 3"
+    verdict: Literal["mattered", "made no practical difference", "not settled"]
     sentence: str = ""  # English, derived, outside every digest
 
 
@@ -158,6 +187,9 @@ class ResponseFindings(Frozen):
     means: tuple[Mean, ...]
     comparisons: tuple[Comparison, ...]
     verdicts: tuple[Verdict, ...]
+    other_verdicts: tuple[OtherVerdict, ...] = ()
+    crossings: tuple[Crossing, ...] = ()
+    judged_pairs: tuple[Comparison, ...] = ()  # what a verdict rests on, if not ``comparisons``
     failures: tuple[FailureTable, ...] = ()
     diagnostics: dict[str, Any] = Field(default_factory=dict)
     points: tuple[Point, ...] = ()

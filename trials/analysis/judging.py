@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from trials.analysis.data import Data
-from trials.analysis.findings import ToSettle, Verdict
+from trials.analysis.findings import Comparison, Crossing, ToSettle, Verdict
 from trials.analysis.parts import Compared
 from trials.analysis.verdicts import Judgement, PairInterval, Present, judge, to_settle
 from trials.digest import finite_or_none
 from trials.model import RESIDUAL, Fit
 from trials.model.inference import Line
+from trials.words.comparing import Pair
+from trials.words.crossing import CrossFacts
 from trials.words.naming import version_name
 from trials.words.sentences import VerdictFacts, verdict_sentence
 
@@ -21,10 +23,27 @@ Families = Mapping[str, tuple[Compared, ...]]
 Simple = Mapping[tuple[str, str], tuple[Compared, ...]]
 
 
+@dataclass(frozen=True)
+class _Rest:
+    """What a verdict rests on: all pairs, pairs within other factors' levels, crossings."""
+
+    family: tuple[Compared, ...]
+    inner: tuple[Compared, ...]
+    crossings: tuple[Crossing, ...]
+
+
 def factor_verdicts(
-    data: Data, fit: Fit, families: Families, simple: Simple
+    data: Data,
+    fit: Fit,
+    families: Families,
+    simple: Simple,
+    crossings: tuple[Crossing, ...] = (),
 ) -> tuple[Verdict, ...]:
-    """Return the verdict on every factor; none where no margin was declared."""
+    """Return the verdict on every factor; none where no margin was declared.
+
+    Where the averages are not settled because a factor's difference depends on another factor, the
+    reason is "depends", and no number of units is said to settle it.
+    """
     margin = data.options.worthwhile
     if margin is None:
         return ()
@@ -43,9 +62,19 @@ def factor_verdicts(
             notes = {one.pair.line.note for one in family if one.pair.line is not None}
             if notes == {"no_variation"}:
                 judgement = replace(judgement, reason="no_variation")
+        own = tuple(one for one in crossings if one.factor == factor)
+        if judgement is not None and _depends(judgement, own):
+            judgement = replace(judgement, reason="depends")
         if judgement is not None:
-            out.append(_verdict(data, fit, factor, judgement, (family, tuple(inner))))
+            out.append(_verdict(data, fit, factor, judgement, _Rest(family, tuple(inner), own)))
     return tuple(out)
+
+
+def _depends(judgement: Judgement, crossings: tuple[Crossing, ...]) -> bool:
+    """Return whether open averages hide that the factor matters together with another."""
+    return judgement.reason in ("wide", "inside_on_average", "clear_not_surely_big") and any(
+        one.turns or one.beyond for one in crossings
+    )
 
 
 def _intervals(
@@ -79,13 +108,13 @@ def _verdict(
     fit: Fit,
     factor: str,
     judgement: Judgement,
-    compared: tuple[tuple[Compared, ...], tuple[Compared, ...]],
+    rest: _Rest,
 ) -> Verdict:
     pair = judgement.pair
     margin = data.options.worthwhile or 0.0
     settle = None
-    if judgement.verdict == "not settled" and not judgement.reason.startswith(("no_", "not_")):
-        settle = _settle(data, fit, factor, judgement, compared)
+    if judgement.reason in ("wide", "inside_on_average", "clear_not_surely_big"):
+        settle = _settle(data, fit, factor, judgement, rest)
     interval = (finite_or_none(pair.low), finite_or_none(pair.high))
     return Verdict(
         factor=factor,
@@ -97,7 +126,7 @@ def _verdict(
         interval=interval,
         worthwhile=margin,
         to_settle=settle,
-        sentence=_sentence(data, fit, factor, judgement, settle),
+        sentence=_sentence(data, fit, factor, judgement, (settle, rest.crossings)),
     )
 
 
@@ -106,15 +135,15 @@ def _settle(
     fit: Fit,
     factor: str,
     judgement: Judgement,
-    compared: tuple[tuple[Compared, ...], tuple[Compared, ...]],
+    rest: _Rest,
 ) -> ToSettle | None:
     """Count the factor's own units that would probably settle it.
 
     More items in the same units never do. 'No difference' is a truth to plan for only where the
     data don't already rule it out.
     """
-    family, inner = compared
-    lines = [c.pair.line for c in family if c.pair.line is not None]
+    inner = rest.inner
+    lines = [c.pair.line for c in rest.family if c.pair.line is not None]
     simple = [c.pair.line.se for c in inner if c.pair.line is not None and c.pair.line.se]
     worst = max((x for x in lines if x.se is not None and x.df is not None), default=None,
                 key=lambda x: x.se or 0.0)  # fmt: skip
@@ -155,8 +184,13 @@ def _growth(df: float, units: int, levels: int) -> Callable[[int], float]:
 
 
 def _sentence(
-    data: Data, fit: Fit, factor: str, judgement: Judgement, settle: ToSettle | None
+    data: Data,
+    fit: Fit,
+    factor: str,
+    judgement: Judgement,
+    more_to_tell: tuple[ToSettle | None, tuple[Crossing, ...]],
 ) -> str:
+    settle, crossings = more_to_tell
     pair = judgement.pair
     unit = fit.design.layout.units[factor]
     depends = () if judgement.simple is None else tuple(judgement.simple.within)
@@ -185,7 +219,35 @@ def _sentence(
             settle_group=group,
             settle_if="" if settle is None else settle.assumption,
             depends_on=tuple(data.label(name) for name in depends),
+            crossings=tuple(_cross_facts(data, one) for one in crossings),
         )
+    )
+
+
+def _cross_facts(data: Data, crossing: Crossing) -> CrossFacts:
+    def pair(one: Comparison) -> Pair:
+        return Pair(
+            _level(data, {crossing.factor: one.a[crossing.factor]}),
+            _level(data, {crossing.factor: one.b[crossing.factor]}),
+            one.ratio if data.scale == "ratio" else one.difference,
+            one.interval_adjusted,
+            data.scale,
+            data.unit,
+        )
+
+    within = crossing.within
+    return CrossFacts(
+        factor=data.label(crossing.factor),
+        within=data.label(within),
+        at_one=_level(data, {within: crossing.one.a[within]}),
+        at_other=_level(data, {within: crossing.other.a[within]}),
+        one=pair(crossing.one),
+        other=pair(crossing.other),
+        turns=crossing.turns,
+        beyond=crossing.beyond,
+        caused=data.randomised and not data.n_failed,
+        failed=data.n_failed > 0,
+        item=data.item_name,
     )
 
 

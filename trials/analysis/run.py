@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from trials.analysis import parts
+from trials.analysis.crossing import adjust_pairs, crossings
 from trials.analysis.data import Data
 from trials.analysis.diagnostics import diagnose
 from trials.analysis.findings import Comparison, Effect, Method, Point, ResponseFindings
@@ -38,8 +39,16 @@ def analyse(data: Data, shuffled: dict[str, ShuffleTest] | None = None) -> Respo
         for name, test in tests.items()
         if test.hypothesis.df
     ]
+    effects = adjust_pairs(effects, tuple(data.layout.factors))
     families = {factor: parts.compare_factor(data, fit, factor) for factor in data.layout.factors}
     simple = _simple(data, fit)
+    judged = {f: parts.judged(data, fit, f, pairs) for f, pairs in families.items()}
+    crossing = crossings(
+        effects,
+        {key: [parts.comparison(data, fit, one) for one in pairs] for key, pairs in simple.items()},
+        options,
+        data.scale,
+    )
     return ResponseFindings(
         name=data.name,
         unit=data.unit,
@@ -55,11 +64,13 @@ def analyse(data: Data, shuffled: dict[str, ShuffleTest] | None = None) -> Respo
         variance_components=parts.components(fit),
         means=parts.means(data, fit),
         comparisons=tuple(_comparisons(data, fit, families, simple)),
-        verdicts=factor_verdicts(
-            data,
-            fit,
-            {f: parts.judged(data, fit, f, pairs) for f, pairs in families.items()},
-            simple,
+        verdicts=factor_verdicts(data, fit, judged, simple, crossing),
+        crossings=crossing,
+        judged_pairs=tuple(
+            parts.comparison(data, fit, one)
+            for factor, pairs in judged.items()
+            if pairs is not families[factor]
+            for one in pairs
         ),
         diagnostics=diagnose(data, fit) | _ranks(data, fit),
         points=_points(data, fit),

@@ -36,6 +36,7 @@ Reason = Literal[
     "no_replication",
     "no_variation",
     "not_compared",
+    "depends",
 ]
 
 MOST_TIMES_MORE = 10

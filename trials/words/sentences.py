@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from trials.words.comparing import Pair, Scale, fits, gap, gap_with_range, margin
+from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.numbers import capital, listing, plural
 
 MATTERED = "mattered"
@@ -38,6 +39,7 @@ class VerdictFacts:
     to_settle : how many more of ``settle_group`` for each version would probably settle it.
     settle_if : for which truth they suffice: "none" or "as_estimated"; "" leaves it unsaid.
     depends_on : labels of the variables whose versions leave it open (reason inside_on_average).
+    crossings : the variables that it matters together with, clear of chance.
     """
 
     factor: str
@@ -59,6 +61,7 @@ class VerdictFacts:
     settle_group: str = ""
     settle_if: str = ""
     depends_on: tuple[str, ...] = ()
+    crossings: tuple[CrossFacts, ...] = ()
 
     @property
     def pair(self) -> Pair:
@@ -81,7 +84,11 @@ def verdict_sentence(facts: VerdictFacts) -> str:
     'Heat mattered for power: oven gave 0.21 mW more than burner. The data fit anything from 0.10
     to 0.32 mW more, and 0.05 mW is enough to care about.'
     """
-    return _SENTENCES.get(facts.reason, _wide)(facts)
+    text = _SENTENCES.get(facts.reason, _wide)(facts)
+    if facts.verdict == NO_DIFFERENCE or facts.reason == "depends":
+        return text
+    told = [crossing_sentence(one) for one in distinct(facts.crossings)]
+    return " ".join([text, *(f"But note: {one}" for one in told)])
 
 
 def _start(facts: VerdictFacts) -> str:
@@ -156,7 +163,7 @@ def _wide(facts: VerdictFacts) -> str:
 def _inside_on_average(facts: VerdictFacts) -> str:
     others = listing(facts.depends_on) or "the other variables"
     start = f"Not settled. {_opened(facts, f'on average {facts.factor}')}"
-    if facts.randomised:
+    if facts.randomised and not facts.failed:
         told = f"{start} made little difference to {facts.response}"
         doubt = "But we can't rule out that it matters"
     else:
@@ -194,6 +201,15 @@ def _not_compared(facts: VerdictFacts) -> str:
     )
 
 
+def _depends(facts: VerdictFacts) -> str:
+    told = [crossing_sentence(one) for one in distinct(facts.crossings)]
+    others = listing([one.within if one.factor == facts.factor else one.factor
+                      for one in distinct(facts.crossings)])  # fmt: skip
+    return (
+        f"{' '.join(told)} So an average of {facts.factor} over {others} would hide what happens."
+    )
+
+
 def _failures_disagree(facts: VerdictFacts) -> str:
     items = plural(facts.item)
     told = "" if facts.estimate is None else f" Of the {items} that worked, {gap(facts.pair)}."
@@ -223,6 +239,7 @@ def settle_sentence(facts: VerdictFacts) -> str:
         "no_variation",
         "not_compared",
         "failures_disagree",
+        "depends",
     ):
         return ""
     group = facts.settle_group or facts.unit_group or facts.item
@@ -264,6 +281,7 @@ _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
         "no_variation": _no_variation,
         "not_compared": _not_compared,
         "failures_disagree": _failures_disagree,
+        "depends": _depends,
     }
 )
 
@@ -271,9 +289,9 @@ _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
 def answer_sentences(facts: tuple[VerdictFacts, ...]) -> tuple[tuple[str, str], ...]:
     """Return the answer in three sentences, each with its short heading.
 
-    The first says what mattered and by how much, the second what made no practical difference, the
-    third what isn't settled and what would settle it. That it is of the items that worked, if some
-    failed, belongs in the heading above.
+    The first says what mattered and by how much, alone or together with another variable, the
+    second what made no practical difference, the third what isn't settled and what would settle it.
+    That it is of the items that worked, if some failed, belongs in the heading above.
 
     Examples
     --------
@@ -285,10 +303,14 @@ def answer_sentences(facts: tuple[VerdictFacts, ...]) -> tuple[tuple[str, str], 
     """
     mattered = [f for f in facts if f.verdict == MATTERED]
     little = [f for f in facts if f.verdict == NO_DIFFERENCE]
-    open_ = [f for f in facts if f.verdict == NOT_SETTLED]
+    open_ = [f for f in facts if f.verdict == NOT_SETTLED and f.reason != "depends"]
+    together = distinct([one for f in facts if f.verdict != NO_DIFFERENCE for one in f.crossings])
     by_chance = all(f.randomised for f in facts)
     return (
-        ("What mattered" if by_chance else "What went with a difference", _what_mattered(mattered)),
+        (
+            "What mattered" if by_chance else "What went with a difference",
+            _what_mattered(mattered, together),
+        ),
         (
             "What made no practical difference"
             if by_chance
@@ -299,11 +321,14 @@ def answer_sentences(facts: tuple[VerdictFacts, ...]) -> tuple[tuple[str, str], 
     )
 
 
-def _what_mattered(facts: list[VerdictFacts]) -> str:
+def _what_mattered(facts: list[VerdictFacts], together: tuple[CrossFacts, ...]) -> str:
+    told = [crossing_sentence(one) for one in together]
+    if not facts and told:
+        return " ".join(told)
     if not facts:
         return "So far no variable is sure to make a difference that you would care about."
     parts = [f"{f.factor}: {gap_with_range(f.pair)}" for f in facts]
-    return f"{capital('; '.join(parts))}."
+    return " ".join([f"{capital('; '.join(parts))}.", *told])
 
 
 def _what_did_not(facts: list[VerdictFacts]) -> str:
