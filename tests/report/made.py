@@ -359,7 +359,8 @@ def make(
 def _effect(term: str, num: int, p: float, share: float, stratum: Any) -> Effect:
     return Effect(
         term=term, stratum=stratum, num_df=num, den_df=11.37, f=4.218, p=p, p_randomisation=p * 1.1,
-        exact=False, partial_omega_sq=0.2113, partial_eta_sq=0.2719,
+        p_adjusted=p if ":" in term else None, exact=False, partial_omega_sq=0.2113,
+        partial_eta_sq=0.2719,
         partial_eta_sq_interval=(0.0, 0.5418), share_of_variance=share,
     )  # fmt: skip
 

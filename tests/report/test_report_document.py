@@ -117,8 +117,8 @@ def test_the_order_of_the_parts() -> None:
     document = told("difference")
     assert [part.key for part in document.parts] == ["report", "technical"]
     assert [s.key for s in document.parts[0].sections] == [
-        "question", "answer", "power-seen", "power-which-part", "variables", "limits", "trouble",
-        "next", "cautions", "words",
+        "question", "answer", "power-seen", "power-which-part", "variables", "power-together",
+        "limits", "trouble", "next", "cautions", "words",
     ]  # fmt: skip
     assert [s.key for s in document.parts[1].sections] == [
         "method", "checks", "tables", "technical-words",
@@ -161,7 +161,9 @@ def test_causes_are_claimed_only_where_chance_gave_out_the_versions() -> None:
 @pytest.mark.parametrize("scale", ["difference", "ratio"])
 def test_a_fifteen_year_old_can_read_it(scale: Scale) -> None:
     document = worded(scale, p_pair=0.004)
-    keep = ("question", "answer", "variables", "limits", "trouble", "next", "together", "words")
+    keep = (
+        "question", "answer", "variables", "limits", "trouble", "next", "power-together", "words",
+    )  # fmt: skip
     running = []
     for part in document.parts[0].sections:
         if part.key in keep:
@@ -382,14 +384,31 @@ def test_nothing_wrong_is_said_too() -> None:
     assert "Nothing that we know of." in text_of(section(worded("ratio", failed=0), "trouble"))
 
 
-def test_variables_that_depend_on_each_other_are_told_only_then() -> None:
-    alone = told("difference")
-    assert "No two variables clearly depended on each other" in student_text(alone)
+def test_every_pair_of_variables_is_told_and_drawn_where_it_is_clear() -> None:
+    alone = worded("difference", failed=0)
+    text = text_of(section(alone, "power-together"))
+    assert "Dye with heat: not clear of chance (chance makes it in about 40 of 100" in text
+    assert "Together they add 2 % of the variation." in text
+    assert "can easily go unseen" in text
+    assert "power-dye-with-heat" not in [figure.name for figure in figures(alone)]
     both = worded("difference", p_pair=0.004)
-    text = text_of(section(both, "together"))
-    assert "How much dye matters depends on heat." in text
-    assert "in about 4 of 1000 repeats" in text
+    text = text_of(section(both, "power-together"))
+    assert "Dye with heat: clear of chance (chance makes it in about 4 of 1000 repeats)" in text
+    assert "Of the cells that worked, did the difference that went with one variable" in text
     assert "power-dye-with-heat" in [figure.name for figure in figures(both)]
+
+
+def test_a_pair_that_is_clear_only_on_its_own_is_not_called_clear() -> None:
+    # 0.03 by itself, but 0.09 with the three pairs looked at counted in
+    effects = tuple(
+        e.model_copy(update={"p": 0.03, "p_adjusted": 0.09}) if ":" in e.term else e
+        for e in made("difference").found.effects
+    )
+    with without_pictures():
+        document = make("difference", effects=effects).document()
+    assert "Dye with heat: not clear of chance (chance makes it in about 9 of 100" in text_of(
+        section(document, "power-together")
+    )
 
 
 def test_less_is_better_turns_the_advice() -> None:

@@ -9,15 +9,18 @@ from trials.report import plots
 from trials.report.story import (
     Story,
     comparisons_of,
+    cross_facts,
     main_effects,
     pair_effects,
     pair_of,
     slug,
     verdict_facts,
     verdict_on,
+    verdict_told,
 )
 from trials.study.values import Response
 from trials.words.comparing import gap_with_range, margin
+from trials.words.crossing import crossing_sentence, distinct
 from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
 from trials.words.sentences import answer_sentences, verdict_sentence
 
@@ -60,13 +63,7 @@ def _measured(story: Story, response: Response) -> Paragraph:
     text = f"{label}{unit}; {better}; compared {how}."
     if response.worthwhile is not None:
         care = margin(response.worthwhile, response.compare, response.unit)
-        changed = any(d.startswith("study.toml was changed") for d in story.measured.departures)
-        text += (
-            f" The smallest difference worth caring about is set to {care}; study.toml was changed "
-            "after the sheets were printed: see what went wrong."
-            if changed
-            else f" The smallest difference worth caring about was set to {care} beforehand."
-        )
+        text += f" The smallest difference worth caring about was set to {care} beforehand."
     return Paragraph(text, "Measured")
 
 
@@ -88,10 +85,22 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
         "The answer",
         (
             Remark("answer", title, told),
+            *_changed_afterwards(found),
             Paragraph(_rests_on(story, found)),
             Paragraph(_may_we_say_caused(story, found)),
         ),
     )
+
+
+def _changed_afterwards(found: ResponseFindings) -> tuple[Paragraph, ...]:
+    """Tell what other answer study.toml would give, where it was changed after the plan."""
+    if not found.other_verdicts:
+        return ()
+    text = (
+        "The answer above is by what was set before anything was measured. study.toml was changed "
+        f"since. {' '.join(verdict.sentence for verdict in found.other_verdicts)}"
+    )
+    return (Paragraph(text, "Changed afterwards"),)
 
 
 def _answer_without_margin(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
@@ -101,12 +110,14 @@ def _answer_without_margin(story: Story, found: ResponseFindings) -> tuple[Parag
         if pairs:
             largest = max(pairs, key=lambda pair: abs(pair.larger_first().estimate or 0.0))
             told.append(f"{story.factor_label(factor.name)}: {gap_with_range(largest)}")
+    together = distinct([cross_facts(story, found, one) for one in found.crossings])
     text = (
         "No smallest difference worth caring about was set, so nothing can be called settled. Set "
         "it before the next study."
     )
     return (
         Paragraph(f"{capital('; '.join(told))}." if told else "None.", "Largest differences"),
+        *(Paragraph(crossing_sentence(one), "But note") for one in together),
         Paragraph(text, "Verdict"),
     )
 
@@ -178,7 +189,8 @@ def _shares(story: Story, found: ResponseFindings) -> Table:
     for effect in main_effects(story, found):
         verdict = verdict_on(found, effect.term)
         label = story.factor_label(effect.term)
-        rows.append((label, effect.share_of_variance, verdict.verdict if verdict else "none"))
+        told = verdict_told(story, found, verdict) if verdict else "none"
+        rows.append((label, effect.share_of_variance, told))
     pairs = pair_effects(story, found)
     shown = [e for e in pairs if e.share_of_variance is None or e.share_of_variance >= _LEAST]
     rows += [

@@ -8,7 +8,7 @@ from trials.analysis.findings import Findings, ResponseFindings
 from trials.design.values import Plan
 from trials.errors import RequestError
 from trials.record.values import Measured
-from trials.render.blocks import Document, Paragraph, Part, Section, Terms, texts
+from trials.render.blocks import Document, Part, Section, Terms, texts
 from trials.render.table import Cell, Column, Table
 from trials.report.answer import (
     answer_section,
@@ -27,14 +27,10 @@ from trials.report.limits import (
 from trials.report.story import Story, short_code
 from trials.report.tables import items_table, tables_section
 from trials.report.technical import method_section
-from trials.report.variables import together_sections, variable_section
+from trials.report.together import together_section
+from trials.report.variables import variable_section
 from trials.study.values import Study
 from trials.words.glossary import terms_in
-
-_ALONE = (
-    "No two variables clearly depended on each other, so each is told on its own. In a study of "
-    "this size a pattern between two variables can easily go unseen."
-)
 
 
 def build(
@@ -98,14 +94,11 @@ def _student(story: Story) -> Part:
 
 def _seen(story: Story, found: ResponseFindings) -> list[Section]:
     variables = tuple(variable_section(story, found, factor.name) for factor in story.study.factors)
-    together = together_sections(story, found)
-    alone: tuple[Paragraph, ...] = ()
-    if len(variables) > 1 and not together:
-        alone = (Paragraph(_ALONE),)
-    each = Section("variables", "Each variable on its own", alone, variables)
+    each = Section("variables", "Each variable on its own", (), variables)
     sections = [seen_section(story, found), which_section(story, found), each]
-    if together:
-        sections.append(Section("together", "Variables that depend on each other", (), together))
+    together = together_section(story, found)
+    if together is not None:
+        sections.append(together)
     return [*sections, *other_responses(story)]
 
 

@@ -42,7 +42,7 @@ def limits_section(story: Story, found: ResponseFindings | None) -> Section:
 
 
 def _open(story: Story, found: ResponseFindings) -> list[str]:
-    open_ = [v.factor for v in found.verdicts if v.verdict == NOT_SETTLED]
+    open_ = [v.factor for v in found.verdicts if v.verdict == NOT_SETTLED and v.reason != "depends"]
     told = []
     if open_:
         names = listing([story.factor_label(name) for name in open_])
@@ -180,22 +180,40 @@ def next_section(story: Story, found: ResponseFindings | None) -> Section:
 
 
 def _confirm(story: Story, found: ResponseFindings) -> list[str]:
-    mattered = [v.factor for v in found.verdicts if v.verdict == MATTERED]
-    if not mattered:
-        return []
     best, instead = [], []
     sign = -1 if found.better == "low" else 1
-    for factor in mattered:
-        means = [mean for mean in means_of(found, factor) if mean.mean is not None]
+    for term in _decided(found):
+        means = [mean for mean in means_of(found, term) if mean.mean is not None]
         order = sorted(means, key=lambda mean: -sign * (mean.mean or 0.0))
-        first, second = (story.level(factor, mean.levels[factor]) for mean in order[:2])
+        if len(order) < 2:
+            continue
+        first, second = (
+            " and ".join(story.level(factor, level) for factor, level in mean.levels.items())
+            for mean in order[:2]
+        )
         best.append(first)
         instead.append(f"{second} instead of {first}")
+    if not best:
+        return []
     return [
         f"Check the winner: make at least {_FRESH} fresh {plural(story.item)} with "
         f"{listing(best)}, and {_FRESH} with the next best choice ({listing(instead, 'or')}). The "
         "best of several is likely a little too good."
     ]
+
+
+def _decided(found: ResponseFindings) -> list[str]:
+    """Return what to choose for: variables that matter together, then those that do alone."""
+    pairs: list[str] = []
+    for crossing in found.crossings:
+        parts = set(crossing.term.split(":"))
+        if (crossing.turns or crossing.beyond) and not any(
+            parts & set(known.split(":")) for known in pairs
+        ):
+            pairs.append(crossing.term)
+    taken = {name for term in pairs for name in term.split(":")}
+    alone = [v.factor for v in found.verdicts if v.verdict == MATTERED and v.factor not in taken]
+    return [*pairs, *alone]
 
 
 def _settle(story: Story, found: ResponseFindings) -> list[str]:

@@ -10,7 +10,14 @@ from trials.render.check import CheckDot, CheckPlot, check_figure
 from trials.render.dots import Dot, DotLevel, DotPanel, DotPlot, dot_figure
 from trials.render.lines import Line, LinePlot, LinePoint, line_figure
 from trials.render.margin import MarginPlot, MarginRow, margin_figure
-from trials.report.story import Story, main_effects, means_of, slug, verdict_facts
+from trials.report.story import (
+    Story,
+    main_effects,
+    means_of,
+    slug,
+    verdict_facts,
+    verdict_told,
+)
 from trials.words.numbers import capital, confidence_text, plural
 
 
@@ -119,6 +126,8 @@ def what_mattered(story: Story, found: ResponseFindings) -> Figure | None:
         f"wholly outside the hatched band: it mattered. Wholly inside{also}: no practical "
         "difference. Anything else is not settled."
     )
+    if any(verdict.reason == "depends" for verdict in found.verdicts):
+        caption += " Where it depends on another variable, an average over both tells little."
     plot = MarginPlot(
         name=f"{slug(found.name)}-which",
         label=label,
@@ -134,8 +143,7 @@ def what_mattered(story: Story, found: ResponseFindings) -> Figure | None:
 
 def _margin_row(story: Story, found: ResponseFindings, verdict: Verdict) -> MarginRow:
     facts = verdict_facts(story, found, verdict)
-    told = "not settled (little on average)" if verdict.reason == "inside_on_average" else ""
-    return MarginRow(facts.factor, facts.pair, verdict.verdict, told)
+    return MarginRow(facts.factor, facts.pair, verdict.verdict, verdict_told(story, found, verdict))
 
 
 def together(story: Story, found: ResponseFindings, effect: Effect) -> Figure:

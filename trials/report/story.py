@@ -8,13 +8,22 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from trials.analysis.findings import Comparison, Effect, Findings, Mean, ResponseFindings, Verdict
+from trials.analysis.findings import (
+    Comparison,
+    Crossing,
+    Effect,
+    Findings,
+    Mean,
+    ResponseFindings,
+    Verdict,
+)
 from trials.design.values import Plan
 from trials.record.values import ItemValue, Measured
 from trials.study.values import Study, StudyFactor
 from trials.words.comparing import Pair, Scale
+from trials.words.crossing import CrossFacts
 from trials.words.naming import version_name
-from trials.words.numbers import with_unit
+from trials.words.numbers import listing, with_unit
 from trials.words.sentences import VerdictFacts
 
 _SHORT_CODE = 8  # letters of a check code that are printed
@@ -146,6 +155,17 @@ def comparisons_of(found: ResponseFindings, factor: str) -> tuple[Comparison, ..
     return tuple(one for one in found.comparisons if one.term == factor)
 
 
+def judged_of(found: ResponseFindings, factor: str) -> tuple[Comparison, ...]:
+    """Return the pairs that a variable's verdict rests on: all of them, control or not."""
+    own = tuple(one for one in found.judged_pairs if one.term == factor)
+    return own or comparisons_of(found, factor)
+
+
+def crossings_of(found: ResponseFindings, factor: str) -> tuple[Crossing, ...]:
+    """Return the crossings that a variable takes part in, told from either side."""
+    return tuple(one for one in found.crossings if factor in (one.factor, one.within))
+
+
 def verdict_on(found: ResponseFindings, factor: str) -> Verdict | None:
     """Return the verdict on a variable, or None where no margin was declared."""
     return next((v for v in found.verdicts if v.factor == factor), None)
@@ -160,6 +180,24 @@ def pair_of(story: Story, found: ResponseFindings, factor: str, one: Comparison)
         one.interval_adjusted,
         found.scale,
         found.unit,
+    )
+
+
+def cross_facts(story: Story, found: ResponseFindings, crossing: Crossing) -> CrossFacts:
+    """Return what the sentence on two variables together is made of."""
+    factor, within = crossing.factor, crossing.within
+    return CrossFacts(
+        factor=story.factor_label(factor),
+        within=story.factor_label(within),
+        at_one=story.level(within, crossing.one.a[within]),
+        at_other=story.level(within, crossing.other.a[within]),
+        one=pair_of(story, found, factor, crossing.one),
+        other=pair_of(story, found, factor, crossing.other),
+        turns=crossing.turns,
+        beyond=crossing.beyond or story.study.response(found.name).worthwhile is None,
+        caused=not found.n_failed,
+        failed=found.n_failed > 0,
+        item=story.item,
     )
 
 
@@ -186,7 +224,20 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
         settle_if=verdict.to_settle.assumption if verdict.to_settle else "",
         settle_group=story.group_label(verdict.to_settle.group) if verdict.to_settle else "",
         depends_on=_open_with(story, found, verdict),
+        crossings=tuple(
+            cross_facts(story, found, one) for one in found.crossings if one.factor == factor
+        ),
     )
+
+
+def verdict_told(story: Story, found: ResponseFindings, verdict: Verdict) -> str:
+    """Return a verdict as it stands beside a bar or in a table."""
+    if verdict.reason == "depends":
+        others = dict.fromkeys(c.within for c in found.crossings if c.factor == verdict.factor)
+        return f"depends on {listing([story.factor_label(name) for name in others])}"
+    if verdict.reason == "inside_on_average":
+        return f"{verdict.verdict} (little on average)"
+    return verdict.verdict
 
 
 def _more_of_each(story: Story, found: ResponseFindings, verdict: Verdict) -> int | None:

@@ -19,6 +19,11 @@ _DF_NAMES = MappingProxyType(
     }
 )
 
+_PAIR_NOTES = (
+    "From and to: simultaneous intervals within each family of pairs. Hedges g is "
+    "standardised by the spread from the variable's unit down to the item.",
+)
+
 
 def _stratum(story: Story, effect: Effect) -> str:
     """Return the unit that a term was tested on: "firing within session"."""
@@ -55,6 +60,8 @@ def _response_tables(story: Story, found: ResponseFindings) -> Section:
     if found.variance_components:
         blocks.append(_components(story, found))
     blocks += [_means(story, found), _comparisons(story, found)]
+    for factor in dict.fromkeys(one.term for one in found.judged_pairs):
+        blocks.append(_judged(story, found, factor))
     if found.failures:
         blocks.append(_failures(story, found))
     label = story.response_label(found.name)
@@ -213,9 +220,25 @@ def _levels(story: Story, mean: Mean) -> str:
 
 
 def _comparisons(story: Story, found: ResponseFindings) -> Table:
+    rows = tuple(_comparison_row(story, found, one) for one in found.comparisons)
+    name = f"{slug(found.name)}-comparisons"
+    return Table(name, "Comparisons", _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
+
+
+def _judged(story: Story, found: ResponseFindings, factor: str) -> Table:
+    """Return the pairs a verdict rests on, where a control has comparisons of its own."""
+    rows = tuple(
+        _comparison_row(story, found, one) for one in found.judged_pairs if one.term == factor
+    )
+    caption = f"Pairs that the verdict on {story.factor_label(factor)} rests on"
+    name = f"{slug(found.name)}-{slug(factor)}-judged"
+    return Table(name, caption, _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
+
+
+def _comparison_columns(found: ResponseFindings) -> tuple[Column, ...]:
     ratio = found.scale == "ratio"
     unit = "" if ratio else found.unit
-    columns = (
+    return (
         Column("a", "version"),
         Column("b", "minus" if not ratio else "over"),
         Column("estimate", "ratio" if ratio else "difference", unit, "significant", 4),
@@ -230,12 +253,6 @@ def _comparisons(story: Story, found: ResponseFindings) -> Table:
         Column("g_from", "g from", kind="number", decimals=2),
         Column("g_to", "g to", kind="number", decimals=2),
     )
-    rows = tuple(_comparison_row(story, found, one) for one in found.comparisons)
-    notes = (
-        "From and to: simultaneous intervals within each family of pairs. Hedges g is "
-        "standardised by the spread from the variable's unit down to the item.",
-    )
-    return Table(f"{slug(found.name)}-comparisons", "Comparisons", columns, rows, notes, heads=2)
 
 
 def _comparison_row(story: Story, found: ResponseFindings, one: Comparison) -> tuple[Cell, ...]:

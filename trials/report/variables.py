@@ -1,8 +1,8 @@
-"""The short part on each variable, and on pairs of variables where they change the advice."""
+"""The short part on each variable, with what to choose."""
 
 from __future__ import annotations
 
-from trials.analysis.findings import Effect, Mean, ResponseFindings
+from trials.analysis.findings import Mean, ResponseFindings
 from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import Column, Kind, Table
 from trials.report import plots
@@ -10,8 +10,9 @@ from trials.report.story import (
     Story,
     clear_of_zero,
     comparisons_of,
+    crossings_of,
+    judged_of,
     means_of,
-    pair_effects,
     pair_of,
     slug,
     verdict_facts,
@@ -69,18 +70,26 @@ def _without_verdict(story: Story, found: ResponseFindings, factor: str) -> list
 def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
     """Say which version to choose, where one is clear of chance."""
     verdict = verdict_on(found, factor)
+    turning = _turning(story, found, factor)
+    if turning:
+        return [Paragraph(turning, "Advice")]
     if verdict is None or verdict.verdict != MATTERED:
         return []
     label = story.response_label(found.name)
     wish = f"{'less' if found.better == 'low' else 'more'} {label}"
-    best, rivals = _best(story, found, factor)
+    best, rivals, unknown = _best(story, found, factor)
     if best is None:
         return []
+    never = ""
+    if unknown:
+        never = (
+            f" How {listing(unknown)} would stand against {best} is not known: they were not "
+            "compared."
+        )
     if rivals:
         names = listing([best, *rivals])
-        return [
-            Paragraph(f"For {wish}, choose among {names}: they are too close to call.", "Advice")
-        ]
+        text = f"For {wish}, choose among {names}: they are too close to call.{never}"
+        return [Paragraph(text, "Advice")]
     reason = ""
     if not found.n_failed:
         reason = (
@@ -88,14 +97,30 @@ def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
             "difference comes from them and not from the people or the day."
         )
     doubt = _not_surely(story, found, factor, verdict.worthwhile)
-    return [Paragraph(f"For {wish}, choose {best}.{doubt}{reason}", "Advice")]
+    return [Paragraph(f"For {wish}, choose {best}.{doubt}{never}{reason}", "Advice")]
+
+
+def _turning(story: Story, found: ResponseFindings, factor: str) -> str:
+    """Say what to choose where that depends on another variable; "" where it doesn't."""
+    side = next((c for c in crossings_of(found, factor) if c.factor == factor and c.turns), None)
+    if side is None:
+        return ""
+    better_first = (side.one, side.other) if found.better == "high" else (side.other, side.one)
+    told = [
+        f"with {story.level(side.within, one.a[side.within])}, choose "
+        f"{story.level(factor, levels[factor])}"
+        for one, levels in zip(better_first, (side.one.a, side.one.b), strict=True)
+    ]
+    label = story.response_label(found.name)
+    wish = f"{'less' if found.better == 'low' else 'more'} {label}"
+    return f"It depends on {story.factor_label(side.within)}. For {wish}: {'; '.join(told)}."
 
 
 def _not_surely(story: Story, found: ResponseFindings, factor: str, worthwhile: float) -> str:
     """Name the versions that the best one is ahead of, but not surely by enough to care about."""
-    best, _ = _best(story, found, factor)
+    best = _best(story, found, factor)[0]
     near = []
-    for one in comparisons_of(found, factor):
+    for one in judged_of(found, factor):
         names = [story.level(factor, side[factor]) for side in (one.a, one.b)]
         low, high = one.interval_adjusted
         if best not in names or low is None or high is None:
@@ -109,28 +134,35 @@ def _not_surely(story: Story, found: ResponseFindings, factor: str, worthwhile: 
     return f" Ahead of {listing(near)} it may be by less than you would care about."
 
 
-def _best(story: Story, found: ResponseFindings, factor: str) -> tuple[str | None, list[str]]:
-    """Return the version with the best average, and those not clearly worse than it."""
+def _best(
+    story: Story, found: ResponseFindings, factor: str
+) -> tuple[str | None, list[str], list[str]]:
+    """Return the version with the best average, those not clearly worse, those not compared."""
     means = [mean for mean in means_of(found, factor) if mean.mean is not None]
     if not means:
-        return None, []
+        return None, [], []
     sign = -1 if found.better == "low" else 1
     best = max(means, key=lambda mean: sign * (mean.mean or 0.0)).levels[factor]
-    rivals = [
-        story.level(factor, mean.levels[factor])
-        for mean in means
-        if mean.levels[factor] != best
-        and not _clearly_worse(found, factor, best, mean.levels[factor])
-    ]
-    return story.level(factor, best), rivals
+    rivals, unknown = [], []
+    for mean in means:
+        other = mean.levels[factor]
+        if other == best:
+            continue
+        worse = _clearly_worse(found, factor, best, other)
+        if worse is None:
+            unknown.append(story.level(factor, other))
+        elif not worse:
+            rivals.append(story.level(factor, other))
+    return story.level(factor, best), rivals, unknown
 
 
-def _clearly_worse(found: ResponseFindings, factor: str, best: str, other: str) -> bool:
-    return any(
-        clear_of_zero(one.interval_adjusted, found.scale) != 0
-        for one in comparisons_of(found, factor)
-        if {one.a[factor], one.b[factor]} == {best, other}
-    )
+def _clearly_worse(found: ResponseFindings, factor: str, best: str, other: str) -> bool | None:
+    """Return whether two versions differ, by what the verdict rests on; None: not compared."""
+    for one in judged_of(found, factor):
+        ends = one.interval_adjusted
+        if {one.a[factor], one.b[factor]} == {best, other} and ends != (None, None):
+            return clear_of_zero(ends, found.scale) != 0
+    return None
 
 
 def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
@@ -146,6 +178,8 @@ def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
         smallest = story.plan.shuffle.smallest_p.get(factor)
         if smallest is not None and smallest > _RARE and effect.p_randomisation < 1.05 * smallest:
             text += " That is as seldom as this plan can show."
+    if crossings_of(found, factor):
+        text += " But this looks at averages only, and they hide what depends on another variable."
     return [Paragraph(text, "Could it be chance?")]
 
 
@@ -218,55 +252,3 @@ def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Tab
     caption = f"Versions of {story.factor_label(factor)} compared"
     name = f"{slug(found.name)}-{slug(factor)}-pairs"
     return Table(name, caption, columns, rows, (note,), heads=2)
-
-
-def together_sections(story: Story, found: ResponseFindings) -> tuple[Section, ...]:
-    """Return a part for each pair of variables whose play together changes the advice."""
-    return tuple(
-        _together(story, found, effect)
-        for effect in pair_effects(story, found)
-        if changes_advice(story, effect)
-    )
-
-
-def changes_advice(story: Story, effect: Effect) -> bool:
-    """Return whether how much one variable matters depends on another, clear of chance."""
-    return effect.p is not None and effect.p < 1 - story.study.analysis.confidence
-
-
-def _together(story: Story, found: ResponseFindings, effect: Effect) -> Section:
-    one, other = effect.term.split(":")
-    first, second = story.factor_label(one), story.factor_label(other)
-    blocks: list[Block] = [
-        Paragraph(
-            f"How much {first} matters depends on {second}. If it did not, a pattern this uneven "
-            f"would turn up in {chance_of(effect.p or 0.0)}."
-        )
-    ]
-    blocks += _best_within(story, found, one, other, effect.term)
-    blocks.append(plots.together(story, found, effect))
-    key = f"{slug(found.name)}-{slug(one)}-with-{slug(other)}-part"
-    return Section(key, f"{capital(first)} and {second} together", tuple(blocks))
-
-
-def _best_within(
-    story: Story, found: ResponseFindings, one: str, other: str, term: str
-) -> list[Block]:
-    """Tell which version of a variable did best with each version of the other."""
-    sign = -1 if found.better == "low" else 1
-    told = []
-    for level in story.factor(other).levels:
-        means = [
-            mean
-            for mean in means_of(found, term)
-            if mean.levels[other] == level and mean.mean is not None
-        ]
-        if means:
-            best = max(means, key=lambda mean: sign * (mean.mean or 0.0))
-            told.append((story.level(other, level), story.level(one, best.levels[one])))
-    if len({best for _, best in told}) < 2:
-        return (
-            [Paragraph(f"The best version was the same each time: {told[0][1]}.")] if told else []
-        )
-    parts = [f"with {level}, {best}" for level, best in told]
-    return [Paragraph(f"The best average came {listing(parts)}.", "Best version")]

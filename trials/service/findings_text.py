@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
-from trials.analysis.findings import Comparison, Findings, Levels, ResponseFindings
+from trials.analysis.findings import Comparison, Crossing, Findings, Levels, ResponseFindings
 from trials.render.table import Column, Table, to_text
 from trials.words.comparing import Pair, gap_with_range
+from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.methods import note_text
 from trials.words.numbers import capital, count
 
@@ -23,8 +24,11 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     unit = f" ({response.unit})" if response.unit else ""
     lines = [f"{capital(response.name)}{unit}: {_counts(response)}"]
     lines += [f"  {verdict.sentence}" for verdict in response.verdicts]
+    lines += [f"  {verdict.sentence}" for verdict in response.other_verdicts]
     if not response.verdicts:
         lines += [f"  {capital(text)}." for text in _largest_gaps(response)]
+        facts = [_cross_facts(one, response) for one in response.crossings]
+        lines += [f"  {crossing_sentence(one)}" for one in distinct(facts)]
     lines += [f"  Can't be worked out here: {what}" for what in response.not_estimable]
     lines += [f"  Note: {note_text(note)}" for note in response.method.notes]
     lines += ["", *(f"  {line}".rstrip() for line in to_text(_tests(response), 96))]
@@ -67,6 +71,27 @@ def _pair(comparison: Comparison, response: ResponseFindings) -> Pair:
         comparison.interval_adjusted,
         response.scale,
         "" if ratio else response.unit,
+    )
+
+
+def _cross_facts(crossing: Crossing, response: ResponseFindings) -> CrossFacts:
+    """Return a crossing by the names in the table, with nothing said of what is worth caring."""
+    within = crossing.within
+
+    def pair(one: Comparison) -> Pair:
+        own = {crossing.factor: one.a[crossing.factor]}, {crossing.factor: one.b[crossing.factor]}
+        return _pair(one.model_copy(update={"a": own[0], "b": own[1]}), response)
+
+    return CrossFacts(
+        factor=crossing.factor,
+        within=within,
+        at_one=_levels({within: crossing.one.a[within]}),
+        at_other=_levels({within: crossing.other.a[within]}),
+        one=pair(crossing.one),
+        other=pair(crossing.other),
+        turns=crossing.turns,
+        caused=False,
+        failed=response.n_failed > 0,
     )
 
 
