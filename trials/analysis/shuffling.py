@@ -21,7 +21,7 @@ from trials.analysis.permutation import (
     residual_permutation,
     unit_means,
 )
-from trials.design.shuffle import all_layouts, plan_layout, plan_shuffler
+from trials.design.shuffle import all_layouts, plan_layout, shuffles
 from trials.design.values import Plan
 from trials.model import Layout
 from trials.model.layout import Codes, Floats, Grouping, is_constant_within
@@ -144,7 +144,7 @@ def _draw(
     """Return the level codes at the measured places in layouts of the plan's set, (m, n) each."""
     observed = plan_layout(plan)
     out = {name: np.empty((resamples, len(places)), dtype=np.intp) for name in observed}
-    for number, layout in enumerate(plan_shuffler(plan).draws(observed, resamples, rng)):
+    for number, layout in enumerate(shuffles(plan, rng, resamples)):
         for name, codes in layout.items():
             out[name][number] = codes[places]
     return out

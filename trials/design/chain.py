@@ -31,6 +31,19 @@ Columns = Mapping[str, Codes]
 
 
 @dataclass(frozen=True)
+class Kept:
+    """What every layout of a set keeps: rules of balance, and combinations to make or not."""
+
+    balance: tuple[Balance, ...] = ()
+    forbidden: tuple[dict[str, str], ...] = ()
+    required: tuple[dict[str, str], ...] = ()
+
+    def named(self) -> frozenset[str]:
+        """Return the factors that a combination names: their levels can't trade names."""
+        return frozenset(name for one in (*self.forbidden, *self.required) for name in one)
+
+
+@dataclass(frozen=True)
 class _Check:
     """One rule of balance, ready to be counted."""
 
@@ -73,7 +86,7 @@ class Chain:
     ----------
     units : where every position belongs.
     factors : with their levels and the group each is applied to.
-    balance : rules that every layout keeps, within the excess each allows.
+    kept : what every layout keeps; rules of balance within the excess each allows.
     renamed : factors whose levels may be renamed, with the levels that may trade names.
     """
 
@@ -81,7 +94,7 @@ class Chain:
         self,
         units: Units,
         factors: Sequence[PlanFactor],
-        balance: Sequence[Balance],
+        kept: Kept,
         renamed: Mapping[str, Sequence[int]],
     ) -> None:
         self.units = units
@@ -102,7 +115,13 @@ class Chain:
             _Check(
                 frozenset(names & {*rule.factors, *rule.within}), rule, _rows(units, rule.counted)
             )
-            for rule in balance
+            for rule in kept.balance
+        ]
+        codes = {f.name: {level: code for code, level in enumerate(f.levels)} for f in factors}
+        self.combinations = [
+            ({name: codes[name][level] for name, level in combination.items()}, wanted)
+            for several, wanted in ((kept.forbidden, False), (kept.required, True))
+            for combination in several
         ]
 
     def walk(self, start: Columns, steps: int, rng: np.random.Generator) -> dict[str, Codes]:
@@ -111,19 +130,35 @@ class Chain:
         for _ in range(steps):
             changed = self._propose(now, rng)
             then = {**now, **changed}
-            if all(
-                check.holds(then, self.levels)
-                for check in self.checks
-                if not check.names.isdisjoint(changed)
-            ):
+            if self._keeps(then, changed):
                 now = then
         return {name: now[name] for name in self.unit}
 
+    def _keeps(self, then: Columns, changed: Mapping[str, Codes]) -> bool:
+        """Return whether a layout still keeps what a change could have broken."""
+        for check in self.checks:
+            if not check.names.isdisjoint(changed) and not check.holds(then, self.levels):
+                return False
+        return all(
+            _made(combination, then) is wanted
+            for combination, wanted in self.combinations
+            if not combination.keys().isdisjoint(changed)
+        )
+
     def draws(
-        self, observed: Columns, count: int, rng: np.random.Generator, steps: int = STEPS
+        self,
+        observed: Columns,
+        count: int,
+        rng: np.random.Generator,
+        steps: int = STEPS,
+        before: int | None = None,
     ) -> Iterator[dict[str, Codes]]:
-        """Yield ``count`` layouts of one run in which ``observed`` has a place chosen by chance."""
-        before = int(rng.integers(count + 1))
+        """Yield ``count`` layouts of one run in which ``observed`` has a place chosen by chance.
+
+        ``before`` says how many come before that place, where it was chosen elsewhere.
+        """
+        if before is None:
+            before = int(rng.integers(count + 1))
         for length in (before, count - before):
             at: Columns = observed
             for _ in range(length):
@@ -215,6 +250,12 @@ class Chain:
 def _positions(units: Units, unit: str | None) -> list[Codes]:
     codes = units.of_unit(unit)
     return [np.flatnonzero(codes == member) for member in range(units.count(unit))]
+
+
+def _made(combination: Mapping[str, int], columns: Columns) -> bool:
+    """Return whether some item has all the levels of a combination."""
+    alike = [columns[name] == code for name, code in combination.items()]
+    return bool(np.all(alike, axis=0).any())
 
 
 def _rows(units: Units, counted: str | None) -> Codes:

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trials.design.allocation import Allocation, allocate
+from trials.design.allocation import allocate
 from trials.design.audit import audit
+from trials.design.chain import Kept
 from trials.design.factorials import Codes
 from trials.design.order import check_count, item_codes, making_order, measuring_order
 from trials.design.outlook import efficiencies, outlook, skeleton_rows
@@ -110,22 +111,22 @@ def _settle(study: Study, seed: int, items: int | None) -> _Drawn:
     factors = plan_factors(study)
     # where places can't be exchanged freely, each rule more makes the set of layouts smaller
     first = allocate(study, units, stream(seed, "allocation"), finer=find_grid(units) is not None)
-    shuffler = make_shuffler(units, factors, _renamed(factors), first.balance)
+    kept = Kept(first.balance, study.limits.forbidden, study.limits.required)
+    shuffler = make_shuffler(units, factors, _renamed(factors, kept), kept)
     layout = shuffler.draw(first.codes, stream(seed, "shuffle"))
-    return _Drawn(units, factors, layout, _shuffle(study, shuffler, layout, first))
+    return _Drawn(units, factors, layout, _shuffle(study, shuffler, layout, kept))
 
 
-def _renamed(factors: tuple[PlanFactor, ...]) -> dict[str, tuple[int, ...]]:
-    free = {factor.name: free_levels(factor) for factor in factors}
+def _renamed(factors: tuple[PlanFactor, ...], kept: Kept) -> dict[str, tuple[int, ...]]:
+    fixed = kept.named()
+    free = {factor.name: free_levels(factor) for factor in factors if factor.name not in fixed}
     return {name: levels for name, levels in free.items() if len(levels) > 1}
 
 
-def _shuffle(
-    study: Study, shuffler: Shuffler, layout: Mapping[str, Codes], first: Allocation
-) -> Shuffle:
+def _shuffle(study: Study, shuffler: Shuffler, layout: Mapping[str, Codes], kept: Kept) -> Shuffle:
     if not layout:
         return Shuffle(kind="units", size=1.0, smallest_p={})
-    return describe(shuffler, layout, first.balance, study.analysis.interactions)
+    return describe(shuffler, layout, kept, study.analysis.interactions)
 
 
 def plan_factors(study: Study) -> tuple[PlanFactor, ...]:

@@ -9,11 +9,11 @@ from math import factorial, prod
 
 import numpy as np
 
-from trials.design.chain import BURN_IN, STEPS, Chain
+from trials.design.chain import BURN_IN, STEPS, Chain, Kept
 from trials.design.factorials import Codes
 from trials.design.symmetry import Count, Grid, count_layouts, find_grid
 from trials.design.units import Units
-from trials.design.values import Balance, Plan, PlanFactor, Shuffle
+from trials.design.values import Plan, PlanFactor, PlanPart, PlanRow, Shuffle
 from trials.model.terms import term_name, treatment_terms
 from trials.randomness import stream
 
@@ -50,11 +50,18 @@ class Shuffler:
         return {name: self._new_names(name, rng)[codes[exchange]] for name, codes in start.items()}
 
     def draws(
-        self, observed: Mapping[str, Codes], count: int, rng: np.random.Generator
+        self,
+        observed: Mapping[str, Codes],
+        count: int,
+        rng: np.random.Generator,
+        before: int | None = None,
     ) -> Iterator[dict[str, Codes]]:
-        """Yield ``count`` layouts from the set that ``observed`` was drawn from."""
+        """Yield ``count`` layouts from the set that ``observed`` was drawn from.
+
+        ``before``: how many of a chain come before ``observed``; None leaves it to chance.
+        """
         if self.grid is None:
-            yield from _need(self.chain).draws(observed, count, rng)
+            yield from _need(self.chain).draws(observed, count, rng, before=before)
             return
         for _ in range(count):
             yield self.draw(observed, rng)
@@ -77,16 +84,18 @@ def make_shuffler(
     units: Units,
     factors: Sequence[PlanFactor],
     renamed: Mapping[str, tuple[int, ...]],
-    balance: Sequence[Balance],
+    kept: Kept,
 ) -> Shuffler:
     """Return the shuffle of some units: exchanges of places where complete, else the chain."""
     grid = find_grid(units)
-    chain = Chain(units, factors, balance, renamed) if grid is None else None
+    chain = None
+    if grid is None:
+        chain = Chain(units, factors, kept, renamed)
     return Shuffler(units, tuple(factors), renamed, grid, chain)
 
 
 def describe(
-    shuffler: Shuffler, layout: Mapping[str, Codes], balance: Sequence[Balance], interactions: int
+    shuffler: Shuffler, layout: Mapping[str, Codes], kept: Kept, interactions: int
 ) -> Shuffle:
     """Return the shuffle as the plan records it: kind, size, smallest p of each term."""
     terms = treatment_terms(tuple(layout), interactions)
@@ -103,7 +112,9 @@ def describe(
         smallest_p=smallest,
         relabelled=relabelled,
         exact=exact,
-        balance=tuple(balance),
+        balance=kept.balance,
+        forbidden=kept.forbidden,
+        required=kept.required,
     )
 
 
@@ -213,7 +224,8 @@ def plan_shuffler(plan: Plan) -> Shuffler:
         for factor in plan.factors
         if factor.name in plan.shuffle.relabelled
     }
-    return make_shuffler(plan_units(plan), plan.factors, renamed, plan.shuffle.balance)
+    kept = Kept(plan.shuffle.balance, plan.shuffle.forbidden, plan.shuffle.required)
+    return make_shuffler(plan_units(plan), plan.factors, renamed, kept)
 
 
 def free_levels(factor: PlanFactor) -> tuple[int, ...]:
@@ -236,7 +248,17 @@ def shuffles(plan: Plan, rng: np.random.Generator, count: int) -> Iterator[dict[
     For each factor level codes of shape (rows,), in the order of ``plan.rows``; a code is an index
     into the factor's ``levels``. Groups stay as they are.
     """
-    yield from plan_shuffler(plan).draws(plan_layout(plan), count, rng)
+    if not plan.parts:
+        yield from plan_shuffler(plan).draws(plan_layout(plan), count, rng)
+        return
+    # the plan's own layout has one place in the whole line, the same in every part
+    before = int(rng.integers(count + 1))
+    lines = [
+        plan_shuffler(part).draws(plan_layout(part), count, rng, before)
+        for part in part_plans(plan)
+    ]
+    for layouts in zip(*lines, strict=True):
+        yield {f.name: np.concatenate([one[f.name] for one in layouts]) for f in plan.factors}
 
 
 def shuffle_matrix(plan: Plan, rng: np.random.Generator, count: int) -> dict[str, Codes]:
@@ -262,6 +284,8 @@ def all_layouts(
     -------
     For each factor level codes of shape (layouts, rows), in the order of ``plan.rows``.
     """
+    if plan.parts:
+        return _products([all_layouts(part, factors, most) for part in part_plans(plan)], most)
     shuffler = plan_shuffler(plan)
     if shuffler.grid is None:
         return None
@@ -295,3 +319,55 @@ def _traded(layout: Codes, row: int, one: int, other: int) -> Codes:
     out = layout.copy()
     out[row] = np.where(layout[row] == one, other, np.where(layout[row] == other, one, layout[row]))
     return out
+
+
+def part_plans(plan: Plan) -> tuple[Plan, ...]:
+    """Return the parts of an extended plan as plans, each with the members that it uses."""
+    out = []
+    first = 0
+    for part in plan.parts:
+        rows = plan.rows[first : first + part.items]
+        first += part.items
+        groups = tuple(
+            group.model_copy(update={"members": _used(group.members, group.name, rows)})
+            for group in plan.groups
+        )
+        changed = {"rows": rows, "groups": groups, "shuffle": part.shuffle, "parts": ()}
+        out.append(plan.model_copy(update={**changed, "seed": part.seed, "locked": part.locked}))
+    return tuple(out)
+
+
+def _used(members: Sequence[str], group: str, rows: Sequence[PlanRow]) -> tuple[str, ...]:
+    here = {row.groups[group] for row in rows}
+    return tuple(member for member in members if member in here)
+
+
+def _products(parts: Sequence[dict[str, Codes] | None], most: int) -> dict[str, Codes] | None:
+    """Return every layout of one part with every one of the others; None if too many."""
+    known = [part for part in parts if part is not None]
+    sizes = [len(next(iter(part.values()))) for part in known]
+    if len(known) < len(parts) or prod(sizes) > most:
+        return None
+    places = np.indices(sizes).reshape(len(sizes), -1)
+    return {
+        name: np.concatenate(
+            [part[name][place] for part, place in zip(known, places, strict=True)], axis=1
+        )
+        for name in known[0]
+    }
+
+
+def describe_parts(parts: Sequence[PlanPart]) -> Shuffle:
+    """Return the shuffle of a plan whose parts are shuffled each by itself.
+
+    The smallest p of a term is at most the product of those of the parts: what can be told from a
+    layout in one part can be told in the whole.
+    """
+    sizes = [part.shuffle.size for part in parts]
+    size = None if None in sizes else min(prod(s for s in sizes if s is not None), float(LARGEST))
+    smallest: dict[str, float | None] = {}
+    for term in parts[0].shuffle.smallest_p:
+        found = [part.shuffle.smallest_p.get(term) for part in parts]
+        known = [p for p in found if p is not None]
+        smallest[term] = prod(known) if known else None
+    return Shuffle(kind="parts", size=size, smallest_p=smallest, exact=False)

@@ -57,11 +57,20 @@ class SkeletonRow(Frozen):
     efficiency: float | None = None  # 0..1, of a term in this stratum; None for a group's own line
 
 
+class Change(Frozen):
+    """One line of study.toml to write: the keys that lead to it and its new value."""
+
+    keys: tuple[str, ...]  # ("groups", "firing", "count")
+    value: Any
+
+
 class AuditFinding(Frozen):
     """One finding of the fair-test check; words makes message and remedy from code and facts."""
 
     code: str  # stable: "tied", "no_replication", "shared_pot", "time_order" ...
     severity: Literal["stop", "warn", "note"]
+    area: str = ""  # which of the five areas of difficulty; words/fairness_areas.py names them
+    change: tuple[Change, ...] = ()  # lines that would settle it; empty: none are known
     facts: dict[str, Any] = Field(default_factory=dict)
     message: str = ""  # English, derived, outside the digest
     remedy: str = ""
@@ -112,15 +121,31 @@ class Shuffle(Frozen):
 
     ``units``: members of groups, and items within their group, change places. ``units and levels``:
     the names of some factors' levels as well. ``chain``: all layouts that a chain of exchanges
-    reaches without breaking ``balance``.
+    reaches without breaking ``balance``, making what is ``forbidden`` or losing what is
+    ``required``. ``parts``: each part of an extended plan by a shuffle of its own.
     """
 
-    kind: Literal["units", "units and levels", "chain"]
+    kind: Literal["units", "units and levels", "chain", "parts"]
     size: float | None  # number of layouts; float, for it can exceed any integer type elsewhere
     smallest_p: dict[str, float | None]  # per term
     relabelled: tuple[str, ...] = ()  # factors whose levels are renamed by chance
     exact: bool = True  # False: ``size`` is a lower and ``smallest_p`` an upper bound
     balance: tuple[Balance, ...] = ()  # what every layout of the set keeps
+    forbidden: tuple[dict[str, str], ...] = ()  # combinations that no layout of the set makes
+    required: tuple[dict[str, str], ...] = ()  # combinations that every layout of it makes
+
+
+class PlanPart(Frozen):
+    """Items that were drawn together: the first plan, or a later extension of it.
+
+    ``looked``: results of the earlier parts were known when this one was asked for.
+    """
+
+    items: int  # rows of the part; parts follow each other in the rows of the plan
+    seed: int
+    shuffle: Shuffle
+    looked: bool = False
+    locked: str | None = None  # date of its first printed sheets, ISO 8601
 
 
 class Plan(Frozen):
@@ -141,6 +166,7 @@ class Plan(Frozen):
     power: tuple[PowerRow, ...]
     verdict_chances: tuple[VerdictChance, ...]
     shuffle: Shuffle
+    parts: tuple[PlanPart, ...] = ()  # empty: all was drawn at once
     locked: str | None = None  # date of the first printed sheets, ISO 8601
 
     def digest(self) -> str:
@@ -152,9 +178,14 @@ class Plan(Frozen):
         drawn = ("format_version", "study_digest", "seed", "seeds_tried", "family", "factors",
                  "groups", "rows")  # fmt: skip
         value = self.model_dump(mode="json", include=set(drawn))
-        value["shuffle"] = self.shuffle.model_dump(
-            mode="json", include={"kind", "relabelled", "balance"}
-        )
+        value["shuffle"] = _declared(self.shuffle)
+        value["parts"] = [
+            {
+                **part.model_dump(mode="json", include={"items", "seed", "looked"}),
+                "shuffle": _declared(part.shuffle),
+            }
+            for part in self.parts
+        ]
         return digest(value)
 
     def row(self, item: str) -> PlanRow:
@@ -163,3 +194,8 @@ class Plan(Frozen):
             if row.item == item:
                 return row
         raise KeyError(item)
+
+
+def _declared(shuffle: Shuffle) -> dict[str, Any]:
+    keys = {"kind", "relabelled", "balance", "forbidden", "required"}
+    return shuffle.model_dump(mode="json", include=keys)
