@@ -1,0 +1,30 @@
+"""Search for the best layout: recipes given to positions in groups, under the covariance of those.
+
+``search`` finds a layout, ``robustness`` scores one at other ratios of the variances.
+"""
+
+from trials.design.search.engine import search
+from trials.design.search.robust import RATIOS, layout_value, robustness
+from trials.design.search.values import (
+    Criterion,
+    Found,
+    Problem,
+    RatioScore,
+    Robustness,
+    SearchFactor,
+    SearchGroup,
+)
+
+__all__ = [
+    "RATIOS",
+    "Criterion",
+    "Found",
+    "Problem",
+    "RatioScore",
+    "Robustness",
+    "SearchFactor",
+    "SearchGroup",
+    "layout_value",
+    "robustness",
+    "search",
+]

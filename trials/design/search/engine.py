@@ -1,0 +1,115 @@
+"""The search: many starts, each taken downhill, and how sure it is that nothing is better."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trials.design.factorials import Codes
+from trials.design.search.bounds import lower_bound
+from trials.design.search.descent import Clock, best_near, shaken
+from trials.design.search.layouts import Ready, State, as_value, make_ready
+from trials.design.search.starts import first_layout
+from trials.design.search.values import Criterion, Found, Problem
+from trials.errors import PlanError
+from trials.progress import Step, silent
+
+STARTS = 20
+MEETS = 1e-9  # relative distance at which a value meets its bound
+FAR = 3  # changes per free item of a layout that is to be far from the one it came from
+
+
+def search(
+    problem: Problem,
+    criterion: Criterion | None = None,
+    *,
+    starts: int = STARTS,
+    rng: np.random.Generator,
+    tell: Step | None = None,
+    seconds: float | None = None,
+) -> Found:
+    """Return the best layout found for a problem.
+
+    The same generator and number of starts give the same layout, unless ``seconds`` ends the search
+    early. Rules of balance that the first layout meets are met by the result; it is never worse
+    than the declared start.
+
+    Parameters
+    ----------
+    criterion : what to make small; None: the mean variance of the declared comparisons.
+    starts : layouts to begin from.
+    tell : called with the number of starts done and in all.
+    seconds : wall time after which to end with the best so far.
+
+    Raises
+    ------
+    PlanError : fewer items than the model has coefficients, or no layout is allowed.
+
+    Examples
+    --------
+    >>> from trials.design.search.values import SearchFactor
+    >>> problem = Problem(6, (SearchFactor("a", 3),))
+    >>> found = search(problem, rng=np.random.default_rng(1))
+    >>> np.bincount(found.codes["a"]).tolist(), found.sentence
+    ([2, 2, 2], 'proved best')
+    """
+    ready = make_ready(problem, criterion or Criterion())
+    _check_size(ready)
+    tell = tell or silent
+    clock = Clock.of(seconds)
+    bound = lower_bound(ready)
+    streams = rng.spawn(max(starts, 1))
+    first = first_layout(ready, streams[0])
+    best = best_near(ready, first, streams[0], clock)
+    done = 1
+    tell(done, starts)
+    for number, own in enumerate(streams[1:], start=1):
+        if clock.up or _meets(ready, best, bound):
+            break
+        state = best_near(ready, _start(ready, best, number, own), own, clock)
+        best = min(best, state, key=lambda s: s.score)
+        done += 1
+        tell(done, starts)
+    return _found(ready, best, bound, done, "time_up" if clock.up else "starts_done")
+
+
+def _start(ready: Ready, best: State, number: int, rng: np.random.Generator) -> Codes:
+    """Return a layout to begin from: far from the best for every second, else near."""
+    free = sum(len(stage.free) for stage in ready.stages)
+    steps = FAR * free if number % 2 else 2 + int(rng.integers(max(free // 10, 4)))
+    return shaken(ready, best.recipe, steps, rng)
+
+
+def _meets(ready: Ready, state: State, bound: float) -> bool:
+    return as_value(ready, state.score) <= bound * (1 + MEETS)
+
+
+def _found(ready: Ready, best: State, bound: float, starts: int, ended: str) -> Found:
+    value = as_value(ready, best.score)
+    proved = _meets(ready, best, bound)
+    reason = "meets_bound" if proved else ended
+    if not np.isfinite(value):
+        reason = "not_estimable"
+    return Found(
+        codes=best.columns(),
+        value=value,
+        efficiency=min(1.0, bound / value),
+        bound=bound,
+        proved=proved,
+        starts=starts,
+        reason=reason,
+        excess=tuple(int(e) for e in ready.rules.excess(best.codes)),
+    )
+
+
+def _check_size(ready: Ready) -> None:
+    need = ready.coding.X.shape[1]
+    rank = int(np.linalg.matrix_rank(ready.W, tol=1e-9 * float(np.abs(ready.W).max())))
+    if rank < need:
+        raise PlanError(
+            "There are fewer items than things to estimate.",
+            code="search.too_few_items",
+            where="[limits] in study.toml",
+            found=f"{ready.problem.n} items, {need + ready.problem.n - rank} things to estimate",
+            allowed=f"at least {need + ready.problem.n - rank} items",
+            do="Make more items, drop a factor, or ask for fewer interactions.",
+        )

@@ -1,0 +1,263 @@
+"""A problem made ready for searching, and one layout with all that is needed to change it.
+
+Changes are told as rows (c, m) and recipes (c, m): c changes, each of m positions that then have
+these recipes. Where changes differ in length, a row that comes again with the recipe it has fills
+up: it adds nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from trials.design.factorials import Codes
+from trials.design.search.coding import Coding, make_coding
+from trials.design.search.information import information
+from trials.design.search.rules import Rules
+from trials.design.search.values import Bools, Criterion, Floats, Problem
+
+CONDITION = 1e-10  # smallest relative eigenvalue of an information matrix that counts as regular
+
+
+@dataclass(frozen=True)
+class Stage:
+    """The factors applied to one kind of unit, and the positions of each unit.
+
+    ``rows``: shape (units, longest), filled up with the unit's first position. ``free``: units of
+    which no position is kept as it is. ``inner``: factors of this stage and of units inside it.
+    """
+
+    group: str | None
+    factors: tuple[int, ...]
+    rows: Codes
+    lengths: Codes
+    free: Codes
+    inner: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Ready:
+    """A problem and a criterion as arrays.
+
+    ``recipes``: shape (R, factors), those of kept items included; ``open`` (R,) tells which may be
+    given.
+    """
+
+    problem: Problem
+    criterion: Criterion
+    recipes: Codes
+    open: Bools
+    keys: Codes
+    radix: Codes
+    coding: Coding
+    W: Floats
+    stages: tuple[Stage, ...]
+    rules: Rules
+
+    @property
+    def volume(self) -> bool:
+        """Whether the criterion is D."""
+        return self.criterion.kind == "D"
+
+    def find(self, codes: Codes) -> Codes:
+        """Return the number of each recipe, -1 where it may not be given; (..., factors) to (...).
+
+        Kept recipes that are not allowed elsewhere are not found.
+        """
+        key = codes @ self.radix
+        at = np.minimum(np.searchsorted(self.keys, key), len(self.keys) - 1)
+        out: Codes = np.where((self.keys[at] == key) & self.open[at], at, -1)
+        return out
+
+
+def make_ready(problem: Problem, criterion: Criterion) -> Ready:
+    """Return the arrays of a problem."""
+    levels = np.array([f.levels for f in problem.factors], dtype=np.intp)
+    radix = np.append(np.cumprod(levels[::-1])[::-1][1:], 1).astype(np.intp)
+    kept = np.array(list(problem.fixed.values()), dtype=np.intp).reshape(-1, len(levels))
+    recipes = np.unique(np.vstack([problem.allowed, kept]), axis=0)
+    keys = recipes @ radix
+    allowed = np.isin(keys, problem.allowed @ radix)
+    return Ready(
+        problem=problem,
+        criterion=criterion,
+        recipes=recipes,
+        open=allowed,
+        keys=keys,
+        radix=radix,
+        coding=make_coding(problem, criterion, recipes),
+        W=information(problem),
+        stages=_stages(problem),
+        rules=Rules(problem),
+    )
+
+
+def _stages(problem: Problem) -> tuple[Stage, ...]:
+    """Return the stages, largest units first."""
+    kinds: dict[str | None, list[int]] = {}
+    for place, factor in enumerate(problem.factors):
+        kinds.setdefault(factor.group, []).append(place)
+    kept = np.zeros(problem.n, dtype=bool)
+    kept[list(problem.fixed)] = True
+    out = []
+    for group, factors in kinds.items():
+        codes = problem.unit(group)
+        members = [np.flatnonzero(codes == unit) for unit in np.unique(codes)]
+        longest = max(len(m) for m in members)
+        rows = np.array([np.append(m, [m[0]] * (longest - len(m))) for m in members], dtype=np.intp)
+        inner = tuple(
+            place
+            for place, factor in enumerate(problem.factors)
+            if _inside(problem.unit(factor.group), codes)
+        )
+        out.append(
+            Stage(
+                group,
+                tuple(factors),
+                rows,
+                np.array([len(m) for m in members], dtype=np.intp),
+                np.flatnonzero([not kept[m].any() for m in members]).astype(np.intp),
+                inner,
+            )
+        )
+    return tuple(sorted(out, key=lambda stage: (stage.group is None, len(stage.rows))))
+
+
+def _inside(inner: Codes, outer: Codes) -> bool:
+    """Return whether each unit of ``inner`` lies in one of ``outer``."""
+    return len(np.unique(np.stack([outer, inner]), axis=1).T) == len(np.unique(inner))
+
+
+class Recipes:
+    """One layout: the recipe of every position, shape (n,)."""
+
+    def __init__(self, ready: Ready, recipe: Codes) -> None:
+        self.ready = ready
+        self.recipe = recipe.copy()
+
+    @property
+    def codes(self) -> Codes:
+        """Level codes, shape (n, factors)."""
+        codes: Codes = self.ready.recipes[self.recipe]
+        return codes
+
+    def take(self, rows: Codes, recipes: Codes) -> None:
+        """Make one change: rows (m,), recipes (m,)."""
+        real = recipes != self.recipe[rows]
+        self.recipe[rows[real]] = recipes[real]
+
+    def columns(self) -> Mapping[str, Codes]:
+        """Return level codes per factor."""
+        codes = self.codes
+        return {
+            f.name: codes[:, place].copy() for place, f in enumerate(self.ready.problem.factors)
+        }
+
+
+class State(Recipes):
+    """One layout with its information matrix and the inverse of that.
+
+    ``ridge`` is added to the diagonal of M, to climb out of layouts that leave something open.
+    ``score``: the criterion, for D minus log det M; infinite where M is singular.
+    """
+
+    def __init__(self, ready: Ready, recipe: Codes, ridge: float = 0.0) -> None:
+        super().__init__(ready, recipe)
+        self.ridge = ridge
+        self._renew()
+
+    def take(self, rows: Codes, recipes: Codes) -> None:
+        """Make one change and work everything out anew."""
+        super().take(rows, recipes)
+        self._renew()
+
+    def _renew(self) -> None:
+        ready = self.ready
+        self.X = ready.coding.X[self.recipe]
+        self.G = ready.W @ self.X
+        M = self.X.T @ self.G
+        self.M = (M + M.T) / 2 + self.ridge * np.eye(len(M))
+        values, vectors = np.linalg.eigh(self.M)
+        self.regular = bool(values[0] > CONDITION * values[-1])
+        if not self.regular:
+            self.score = np.inf
+            return
+        self.inverse: Floats = (vectors / values) @ vectors.T
+        if ready.volume:
+            self.B = self.inverse
+            self.score = -float(np.log(values).sum())
+        else:
+            self.B = self.inverse @ ready.coding.weights @ self.inverse
+            self.score = float(np.sum(ready.coding.weights * self.inverse))
+        self.GB: Floats = self.G @ self.B
+
+    def at_most(self, rows: Codes, recipes: Codes) -> Floats:
+        """Return a lower bound of the change in score, shape (c,).
+
+        The criterion is convex in M, so it lies above its tangent: what the tangent doesn't
+        promise is no gain.
+        """
+        D = self._differences(rows, recipes)
+        DB = D @ self.B
+        own = np.einsum("cmq,cmq->c", D, self.GB[rows])
+        both = np.einsum("cab,cab->c", self._weights(rows), DB @ D.swapaxes(1, 2))
+        out: Floats = -2 * own - both
+        return out
+
+    def scores(self, rows: Codes, recipes: Codes) -> Floats:
+        """Return the score after each change, shape (c,); infinite where M becomes singular."""
+        D = self._differences(rows, recipes)
+        U = self.G[rows] + self._weights(rows) @ D / 2
+        if 2 * rows.shape[1] < self.X.shape[1]:
+            return self._updated(D, U)
+        return self._afresh(D, U)
+
+    def _differences(self, rows: Codes, recipes: Codes) -> Floats:
+        own: Floats = self.ready.coding.X[recipes] - self.X[rows]
+        return own
+
+    def _weights(self, rows: Codes) -> Floats:
+        block: Floats = self.ready.W[rows[:, :, None], rows[:, None, :]]
+        return block
+
+    def _updated(self, D: Floats, U: Floats) -> Floats:
+        """Woodbury's identity: M + D'U + U'D needs the inverse of a (2m, 2m) matrix only."""
+        m = D.shape[1]
+        Z = np.concatenate([D, U], axis=1)
+        K = np.zeros((2 * m, 2 * m))
+        K[:m, m:] = K[m:, :m] = np.eye(m)
+        Q = K + (Z @ self.inverse) @ Z.swapaxes(1, 2)
+        signs, sizes = np.linalg.slogdet(Q)
+        fine = (signs * (-1) ** m > 0) & (sizes > np.log(CONDITION))
+        out = np.full(len(D), np.inf)
+        if self.ready.volume:
+            out[fine] = self.score - sizes[fine]
+            return out
+        Q, Z = Q[fine], Z[fine]
+        R = (Z @ self.B) @ Z.swapaxes(1, 2)
+        change = np.einsum("cii->c", np.linalg.solve(Q, R))
+        out[fine] = np.where(self.score - change > 0, self.score - change, np.inf)
+        return out
+
+    def _afresh(self, D: Floats, U: Floats) -> Floats:
+        DU = D.swapaxes(1, 2) @ U
+        M = self.M + DU + DU.swapaxes(1, 2)
+        values, vectors = np.linalg.eigh(M)
+        fine = values[:, 0] > CONDITION * values[:, -1]
+        out = np.full(len(D), np.inf)
+        values, vectors = values[fine], vectors[fine]
+        if self.ready.volume:
+            out[fine] = -np.log(values).sum(axis=1)
+        else:
+            turned = np.einsum("cpi,pq,cqi->ci", vectors, self.ready.coding.weights, vectors)
+            out[fine] = (turned / values).sum(axis=1)
+        return out
+
+
+def as_value(ready: Ready, score: float) -> float:
+    """Return the value of the criterion from a score: for D det(M)^(-1/p), else the score."""
+    if not ready.volume or not np.isfinite(score):
+        return score
+    return float(np.exp(score / ready.coding.X.shape[1]))
