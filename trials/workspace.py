@@ -151,6 +151,20 @@ def load_plan(here: Workspace) -> tuple[Plan, tuple[str, ...]]:
     return plan, notes
 
 
+def restore_study_as_planned(here: Workspace) -> str:
+    """Write the copy of study.toml anew and return a note; what was there is kept.
+
+    Only for a study.toml that is just as the plan was drawn for it.
+    """
+    note = f"{here.study_as_planned.relative_to(here.folder)} was not as the program wrote it."
+    if here.study_as_planned.is_file():
+        kept = _free_name(here.history, "study-as-planned-changed", ".toml")
+        write_bytes(kept, read_bytes(here.study_as_planned))
+        note += f" What was there is kept as {kept.relative_to(here.folder)}."
+    write_bytes(here.study_as_planned, read_bytes(here.study))
+    return f"{note} It was written anew, for study.toml is unchanged."
+
+
 def has_plan(here: Workspace) -> bool:
     """Tell whether a plan was drawn."""
     return here.plan.is_file()

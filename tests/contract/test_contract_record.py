@@ -175,13 +175,22 @@ def test_the_report_is_self_contained(printed: CommandLine, filled: Path) -> Non
     assert (printed.folder / "planes" / "findings.json").is_file()
 
 
-def test_a_rule_changed_after_printing_is_told_in_the_report(
+def test_a_promise_changed_after_printing_changes_no_verdict_and_is_told(
     printed: CommandLine, filled: Path
 ) -> None:
     printed.run("collect", "planes", filled)
     study = printed.folder / "planes" / "study.toml"
     text = study.read_text(encoding="utf-8")
-    study.write_text(text.replace("worthwhile = 1\n", "worthwhile = 2\n"), encoding="utf-8")
+    before = printed.json("analyse", "planes")["responses"][0]["verdicts"]
+    text = text.replace("worthwhile = 1\n", "worthwhile = 40\n")
+    study.write_text(text.replace("expected = 4\n", "expected = 80\n"), encoding="utf-8")
+    (found,) = printed.json("analyse", "planes")["responses"]
+    assert found["verdicts"] == before
+    (other,) = found["other_verdicts"]
+    assert other["verdict"] == "made no practical difference" != before[0]["verdict"]
     printed.run("report", "planes")
-    told = (printed.folder / "planes" / "report" / "report.txt").read_text(encoding="utf-8")
-    assert "study.toml was changed after the sheets were printed" in told
+    page = printed.folder / "planes" / "report" / "report.txt"
+    told = " ".join(page.read_text(encoding="utf-8").split())
+    assert "study.toml now says worthwhile = 40; the plan said 1" in told
+    assert other["sentence"] in told
+    assert "worth caring about was set to 1 m beforehand" in told

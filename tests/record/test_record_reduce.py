@@ -67,6 +67,16 @@ def test_clean_readings_give_each_item_one_value(store: Store) -> None:
     assert power.value == REDUCERS["iv_point"].reduce(response, readings).value
 
 
+def test_readings_follow_a_unit_that_was_changed_after_they_were_taken_in(store: Store) -> None:
+    """0.4035 V are 403.5 mV; a unit of another kind was mended, and the number stays."""
+    _take(store, cell_rows())
+    raw = STUDY.response("voltage")
+    for unit, value in (("mV", "403.5"), ("V", "0.4035"), ("s", "0.4035")):
+        mended = raw.model_copy(update={"unit": unit, "failed": None})
+        study = STUDY.model_copy(update={"responses": (STUDY.response("power"), mended)})
+        assert _of(measured(store, study, PLAN), "BD27").exact == Decimal(value)
+
+
 def test_unmeasured_lost_and_lost_after_measuring(store: Store) -> None:
     store.lose(["CF34"], "fell down")
     store.lose(["DG41"], "cracked later")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from trials.errors import StudyError
+from trials.errors import PlanError, StudyError
 from trials.service.new import new
 from trials.service.opening import open_planned
 from trials.service.plan import draw_plan
@@ -73,16 +73,30 @@ def test_after_printing_a_changed_rule_is_a_departure(folder: Path) -> None:
     lock(folder)
     change(folder, "worthwhile = 1\n", "worthwhile = 2\n")
     assert open_planned(folder).departures == (
-        "study.toml was changed after the sheets were printed: responses.distance.worthwhile was "
-        "1.0 and is now 2.0.",
+        "study.toml now says worthwhile = 2; the plan said 1 before anything was measured, and the "
+        "answer keeps 1.",
     )
+
+
+def test_after_printing_a_changed_fact_is_a_departure(folder: Path) -> None:
+    lock(folder)
+    change(folder, "high = 50\n", "high = 60\n")
+    assert open_planned(folder).departures == (
+        "study.toml was changed after the sheets were printed: responses.distance.high was 50.0 "
+        "and is now 60.0.",
+    )
+    assert open_planned(folder).study.responses[0].high == 60
 
 
 def test_a_prediction_changed_after_printing_is_a_departure(folder: Path) -> None:
     lock(folder)
     change(folder, 'prediction = "The dart flies further."', 'prediction = "They fly alike."')
     (told,) = open_planned(folder).departures
-    assert "prediction was The dart flies further. and is now They fly alike" in told
+    assert told == (
+        'study.toml now says prediction = "They fly alike."; the plan said "The dart flies '
+        'further." before anything was measured, and the answer keeps that.'
+    )
+    assert open_planned(folder).study.prediction == "The dart flies further."
 
 
 @pytest.mark.parametrize("printed", [False, True])
@@ -133,4 +147,40 @@ def test_the_same_plan_again_stays_locked(folder: Path) -> None:
     assert not again.replaced
     assert "nothing was changed" in " ".join(again.text())
     assert again.plan.locked == "2031-03-04"
+    assert open_planned(folder).departures == ()
+
+
+def test_a_damaged_copy_of_the_study_is_written_anew_while_the_study_is_unchanged(
+    folder: Path,
+) -> None:
+    copy = open_planned(folder).here.study_as_planned
+    right = copy.read_bytes()
+    copy.write_bytes(right.replace(b"worthwhile = 1", b"worthwhile = 2"))
+    (note,) = open_planned(folder).notes
+    assert "study-as-planned-changed-1.toml" in note
+    assert copy.read_bytes() == right
+    copy.unlink()
+    assert len(open_planned(folder).notes) == 1
+    assert copy.read_bytes() == right
+    assert open_planned(folder).notes == ()
+
+
+@pytest.mark.parametrize("how", ["changed", "gone", "no study"])
+def test_promises_are_never_read_from_a_changed_copy(folder: Path, how: str) -> None:
+    lock(folder)
+    here = open_planned(folder).here
+    copy = here.study_as_planned
+    for path in (here.study, copy):  # both in step, so that nothing seems to have changed
+        text = path.read_text(encoding="utf-8")
+        path.write_text(text.replace("worthwhile = 1\n", "worthwhile = 2\n"), encoding="utf-8")
+    if how == "gone":
+        copy.unlink()
+    elif how == "no study":
+        copy.write_text("title = ", encoding="utf-8")
+    with pytest.raises(PlanError) as problem:
+        open_planned(folder)
+    assert problem.value.code == "plan.study_copy"
+    assert problem.value.where.endswith("study-as-planned.toml")
+    assert "trials plan" in problem.value.do
+    change(folder, "worthwhile = 2\n", "worthwhile = 1\n")  # as the message says
     assert open_planned(folder).departures == ()

@@ -19,10 +19,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from trials.design.values import Plan
-from trials.quantities import nice
+from trials.quantities import convert, convertible, nice
 from trials.record.answers import Applied, applied
 from trials.record.store import State, Store
-from trials.record.values import ItemValue, Loss, Measured, Question, Row
+from trials.record.values import Cell, ItemValue, Loss, Measured, Question, Row
 from trials.reduction import Column, Reduced, reducer_of
 from trials.study.values import Response, Study
 
@@ -87,21 +87,32 @@ def item_readings(
     """Return the readings of one item as the reducer takes them, each with its row.
 
     A row without any number of these columns is no reading of this response. A number that is
-    filled in once for each item counts for all its readings.
+    filled in once for each item counts for all its readings. A number is given in the unit that its
+    column has now, whatever that was when the number was taken in.
     """
     once: dict[str, Decimal] = {}
     readings = []
     for row in rows:
-        numbers = {cell.column: cell.value for cell in row.cells if cell.value is not None}
-        reading = {
-            column.name: numbers[column.name] for column in columns if column.name in numbers
+        cells = {cell.column: cell for cell in row.cells}
+        numbers = {
+            column.name: _in_unit(cells[column.name], column.unit)
+            for column in columns
+            if column.name in cells
         }
+        reading = {name: number for name, number in numbers.items() if number is not None}
         for column in columns:
             if column.per == "item" and column.name in reading:
                 once.setdefault(column.name, reading.pop(column.name))
         if reading:
             readings.append((row, reading))
     return [(row, {**reading, **once}) for row, reading in readings]
+
+
+def _in_unit(cell: Cell, unit: str) -> Decimal | None:
+    """Return the number of a cell in a unit; a unit of another kind was mended, and counts."""
+    if cell.value is None or cell.number is None or not convertible(cell.unit, unit):
+        return cell.value
+    return convert(cell.number, cell.unit, unit)
 
 
 def _item_value(

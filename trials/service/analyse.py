@@ -8,11 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from trials.analysis import Findings, analyse_study
+from trials.errors import TrialsError
 from trials.files import write_text
 from trials.progress import progress
-from trials.record import Measured, Store, measured
+from trials.record import Measured, State, Store, measured_state
 from trials.service.findings_text import findings_lines
 from trials.service.opening import Opened, held_plan
+from trials.service.promises import with_other_verdicts
 from trials.words.numbers import count
 
 
@@ -30,7 +32,7 @@ class Analysed:
 
     def text(self) -> list[str]:
         """Return what was found."""
-        lines = [f"Note: {note}" for note in self.opened.notes]
+        lines = [f"Note: {note}" for note in (*self.opened.notes, *self.opened.promises.told)]
         still = self.measured.open_questions
         if still:
             names = ", ".join(question.id for question in still)
@@ -55,10 +57,23 @@ def analyse_folder(folder: Path) -> Analysed:
     AnalysisError : nothing was measured yet.
     """
     with held_plan(folder) as opened, Store.open(opened.here.record) as store:
-        values = measured(store, opened.study, opened.plan)
+        state = store.state()
+    values = measured_state(state, opened.study, opened.plan)
     values = replace(values, departures=opened.departures + values.departures)
     with progress("working out"):
         findings = analyse_study(opened.study, opened.plan, values)
+        if any(change.touches_verdicts for change in opened.promises.changes):
+            findings = _with_others(findings, opened, state)
     text = json.dumps(findings.to_dict(), indent=1, ensure_ascii=False, allow_nan=False)
     write_text(opened.here.findings, text + "\n")
     return Analysed(opened, values, findings)
+
+
+def _with_others(findings: Findings, opened: Opened, state: State) -> Findings:
+    """Add the verdicts that what study.toml says now would turn, if it can be analysed so."""
+    study, plan = opened.promises.otherwise, opened.plan
+    try:
+        other = analyse_study(study, plan, measured_state(state, study, plan))
+    except TrialsError:  # what was promised is judged all the same
+        return findings
+    return with_other_verdicts(findings, other, opened.promises)

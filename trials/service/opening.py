@@ -9,10 +9,17 @@ from pathlib import Path
 from typing import Any
 
 from trials.design.values import Plan
-from trials.errors import StudyError
+from trials.errors import PlanError, StudyError, TrialsError
 from trials.record import Store
+from trials.service.promises import Promises, is_promise, kept_promises
 from trials.study import Study, read_study
-from trials.workspace import Workspace, departures, load_plan, open_workspace
+from trials.workspace import (
+    Workspace,
+    departures,
+    load_plan,
+    open_workspace,
+    restore_study_as_planned,
+)
 
 # Keys of study.toml that only say something in words: they may be mended at any time.
 _WORDS = frozenset(
@@ -28,8 +35,10 @@ _FIXED = ("factors", "groups")
 class Opened:
     """A study with its plan.
 
-    ``notes`` tell what was put right while opening; ``departures`` what a reader of the results
-    should know about how the plan came about and what was changed since.
+    ``study`` has what was promised as the plan was drawn for it, and everything else as study.toml
+    says now; ``promises`` tell of the difference. ``notes`` tell what was put right while opening;
+    ``departures`` what a reader of the results should know about how the plan came about and what
+    was changed since.
     """
 
     here: Workspace
@@ -37,6 +46,7 @@ class Opened:
     plan: Plan
     notes: tuple[str, ...]
     departures: tuple[str, ...]
+    promises: Promises
 
 
 def open_study(folder: Path) -> tuple[Workspace, Study]:
@@ -59,15 +69,25 @@ def open_planned(folder: Path) -> Opened:
     FileError, StudyError, PlanError : no study, no plan, or study.toml was changed since so that
         the plan no longer fits.
     """
-    here, study = open_study(folder)
+    here, now = open_study(folder)
     plan, notes = load_plan(here)
-    changed = () if plan.study_digest == study.digest() else _changes(here, study)
-    if changed:
-        _refuse_unfit(here, plan, changed)
+    planned, restored = _as_planned(here, now, plan)
+    changed = _changes(planned, now)
+    _refuse_unfit(here, plan, changed)
+    promises = kept_promises(planned, now)
     told = tuple(
-        f"study.toml was changed after the sheets were printed: {change}." for change in changed
+        f"study.toml was changed after the sheets were printed: {text}."
+        for key, text in changed.items()
+        if not is_promise(key, planned, now)
     )
-    return Opened(here, study, plan, notes, departures(here, plan) + told)
+    return Opened(
+        here,
+        promises.study,
+        plan,
+        notes + restored,
+        departures(here, plan) + promises.told + told,
+        promises,
+    )
 
 
 @contextlib.contextmanager
@@ -82,33 +102,65 @@ def held_plan(folder: Path) -> Iterator[Opened]:
         yield open_planned(folder)
 
 
-def _refuse_unfit(here: Workspace, plan: Plan, changed: tuple[str, ...]) -> None:
-    unfit = [change for change in changed if change.startswith(_FIXED)]
-    if plan.locked is not None and not unfit:
+def _as_planned(here: Workspace, now: Study, plan: Plan) -> tuple[Study, tuple[str, ...]]:
+    """Return the study that the plan was drawn for, and a note if its copy was written anew.
+
+    Raises
+    ------
+    PlanError : the copy was changed or is gone, and study.toml says something else by now.
+    """
+    try:
+        planned = read_study(here.study_as_planned)
+        found = "" if planned.digest() == plan.study_digest else "its contents were changed"
+    except TrialsError as problem:
+        planned, found = now, problem.what
+    if not found:
+        return planned, ()
+    if now.digest() == plan.study_digest:
+        return now, (restore_study_as_planned(here),)
+    raise PlanError(
+        "The copy of study.toml that the plan was drawn from is not as it was, so what was "
+        "promised before measuring can't be read from it.",
+        code="plan.study_copy",
+        where=str(here.study_as_planned),
+        found=found,
+        allowed="study.toml exactly as it was when the plan was drawn",
+        do=f"Put that file back from a copy of the folder; or undo what was changed in {here.study}"
+        " since then, and it is written anew. While nothing has been measured a new plan does as "
+        f"well: trials plan {here.folder}",
+    )
+
+
+Key = tuple[str, ...]
+
+
+def _refuse_unfit(here: Workspace, plan: Plan, changed: dict[Key, str]) -> None:
+    unfit = [text for key, text in changed.items() if key[0] in _FIXED or plan.locked is None]
+    if not unfit:
         return
     again = f"Draw the plan again with: trials plan {here.folder}"
     raise StudyError(
         "study.toml was changed after the plan was drawn, and the plan no longer fits it.",
         code="study.changed",
         where=str(here.study),
-        found="; ".join(unfit or changed),
+        found="; ".join(unfit),
         do=f"{again} (while nothing has been measured), or undo the change: study.toml as it was "
         f"is kept as {here.study_as_planned}",
     )
 
 
-def _changes(here: Workspace, study: Study) -> tuple[str, ...]:
-    """Return what differs from the study the plan was drawn for, as 'key: old -> new'."""
-    planned = dict(_leaves(read_study(here.study_as_planned).model_dump(mode="json"), ()))
-    now = dict(_leaves(study.model_dump(mode="json"), ()))
-    keys = [key for key in (*planned, *now) if planned.get(key) != now.get(key)]
-    return tuple(
-        f"{'.'.join(key)} was {_shown(planned.get(key))} and is now {_shown(now.get(key))}"
-        for key in dict.fromkeys(keys)
-    )
+def _changes(planned: Study, now: Study) -> dict[Key, str]:
+    """Return what differs from the study the plan was drawn for as a sentence."""
+    before = dict(_leaves(planned.model_dump(mode="json"), ()))
+    after = dict(_leaves(now.model_dump(mode="json"), ()))
+    return {
+        key: f"{'.'.join(key)} was {_shown(before.get(key))} and is now {_shown(after.get(key))}"
+        for key in (*before, *(key for key in after if key not in before))
+        if before.get(key) != after.get(key)
+    }
 
 
-def _leaves(value: Any, key: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
+def _leaves(value: Any, key: Key) -> Iterator[tuple[Key, Any]]:
     """Yield every value that an answer depends on with its key; things are keyed by their names."""
     if key and (key[-1] in _WORDS or key[-1] in _FORECAST):
         return
