@@ -118,7 +118,8 @@ class Verdict(Frozen):
     verdict: Literal["mattered", "made no practical difference", "not settled"]
     reason: str  # code: "beyond", "inside", "inside_on_average", "clear_but_small",
     # "clear_not_surely_big", "wide", "no_replication", "no_variation", "not_compared",
-    # "failures_disagree", "depends" (on another factor: see ``crossings``)
+    # "failures_disagree", "depends" (on another factor: see ``crossings``),
+    # "one_level" (only one level gave values, in ``a``)
     a: Levels | None = None  # the pair with the largest difference
     b: Levels | None = None
     largest_difference: float | None
@@ -148,6 +149,16 @@ class FailureTable(Frozen):
     failed: dict[str, int]
     p: float | None
     notes: tuple[str, ...] = ()
+
+
+class MissingLevel(Frozen):
+    """A level none of whose items gave a value: how many were planned, failed and were lost."""
+
+    factor: str
+    level: str
+    planned: int
+    failed: int
+    lost: int
 
 
 class SetAside(Frozen):
@@ -191,6 +202,7 @@ class ResponseFindings(Frozen):
     crossings: tuple[Crossing, ...] = ()
     judged_pairs: tuple[Comparison, ...] = ()  # what a verdict rests on, if not ``comparisons``
     failures: tuple[FailureTable, ...] = ()
+    missing_levels: tuple[MissingLevel, ...] = ()
     diagnostics: dict[str, Any] = Field(default_factory=dict)
     points: tuple[Point, ...] = ()
     not_estimable: tuple[str, ...] = ()

@@ -10,7 +10,7 @@ import numpy as np
 from trials.analysis.data import Data
 from trials.analysis.findings import Comparison, Crossing, ToSettle, Verdict
 from trials.analysis.parts import Compared
-from trials.analysis.verdicts import Judgement, PairInterval, Present, judge, to_settle
+from trials.analysis.verdicts import Judgement, PairInterval, Present, Reason, judge, to_settle
 from trials.digest import finite_or_none
 from trials.model import RESIDUAL, Fit
 from trials.model.inference import Line
@@ -51,6 +51,7 @@ def factor_verdicts(
     for factor, family in families.items():
         inner = [one for (name, _), group in simple.items() if name == factor for one in group]
         if all(one.pair.line is None for one in family):
+            out.append(_nothing_to_judge(data, fit, factor))
             continue
         judgement = judge(
             _intervals(data, fit, family), margin, data.scale, _intervals(data, fit, inner)
@@ -68,6 +69,36 @@ def factor_verdicts(
         if judgement is not None:
             out.append(_verdict(data, fit, factor, judgement, _Rest(family, tuple(inner), own)))
     return tuple(out)
+
+
+def _nothing_to_judge(data: Data, fit: Fit, factor: str) -> Verdict:
+    """Return why there is no verdict: one level only, or none that can be compared."""
+    levels = fit.design.layout.factors[factor].levels
+    one = {factor: levels[0]} if len(levels) == 1 else None
+    reason: Reason = "not_compared" if one is None else "one_level"
+    return Verdict(
+        factor=factor,
+        verdict="not settled",
+        reason=reason,
+        a=one,
+        largest_difference=None,
+        interval=None,
+        worthwhile=data.options.worthwhile or 0.0,
+        sentence=verdict_sentence(
+            VerdictFacts(
+                factor=data.label(factor),
+                verdict="not settled",
+                reason=reason,
+                response=data.label(data.name),
+                scale=data.scale,
+                worthwhile=data.options.worthwhile or 0.0,
+                a="" if one is None else _level(data, one),
+                unit=data.unit,
+                randomised=data.randomised,
+                item=data.item_name,
+            )
+        ),
+    )
 
 
 def _depends(judgement: Judgement, crossings: tuple[Crossing, ...]) -> bool:

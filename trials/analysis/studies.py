@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 
 import trials
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.failures import failure_tables
-from trials.analysis.findings import Findings, ResponseFindings, SetAside
+from trials.analysis.findings import Findings, MissingLevel, ResponseFindings, SetAside
 from trials.analysis.run import analyse
 from trials.analysis.shuffling import replay_shuffle
 from trials.design.values import Plan
@@ -49,7 +50,35 @@ def _analyse(study: Study, plan: Plan, measured: Measured, response: Response) -
     data = study_data(study, plan, measured, response)
     values = {v.item: v for v in measured.of(response.name)}
     failures = failure_tables(plan, [i for i, v in values.items() if v.status == "failed"], values)
-    return analyse(data, replay_shuffle(plan, data)).model_copy(update={"failures": failures})
+    found = analyse(data, replay_shuffle(plan, data))
+    missing = _missing_levels(plan, data.items, values)
+    method = found.method
+    if measured.open_questions:
+        still = f"open_questions:{len(measured.open_questions)}"
+        method = method.model_copy(update={"notes": (*method.notes, still)})
+    return found.model_copy(
+        update={"failures": failures, "missing_levels": missing, "method": method}
+    )
+
+
+def _missing_levels(
+    plan: Plan, used: tuple[str, ...], values: Mapping[str, ItemValue]
+) -> tuple[MissingLevel, ...]:
+    """Return the levels of which no item gave a value."""
+    out = []
+    for factor in plan.factors:
+        for level in factor.levels:
+            items = [row.item for row in plan.rows if row.factors[factor.name] == level]
+            if not items or set(items) & set(used):
+                continue
+            count = Counter(values[item].status for item in items if item in values)
+            out.append(
+                MissingLevel(
+                    factor=factor.name, level=level, planned=len(items), failed=count["failed"],
+                    lost=count["lost"],
+                )
+            )  # fmt: skip
+    return tuple(out)
 
 
 def plan_layout(plan: Plan, items: tuple[str, ...], random: tuple[str, ...] = ()) -> Layout:

@@ -37,6 +37,7 @@ Reason = Literal[
     "no_variation",
     "not_compared",
     "depends",
+    "one_level",
 ]
 
 MOST_TIMES_MORE = 10

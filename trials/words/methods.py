@@ -131,6 +131,9 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "not_estimable": "can't be worked out from these data",
         "empty_combination": "no item of this combination worked",
         "no_replication": "no repeats of the unit it was applied to: no test",
+        "no_share": "what it did can't be told from how its units differ anyway: no share of the "
+        "variation",
+        "not_ranked": "{0} has no repeats to be ranked by, and is left out of the ranking",
         "no_variation": "nothing varies among things treated alike: no test",
         "few_df": "too few units for several numerator degrees of freedom: no F or p",
         "hardly_any_information": "hardly any information: one degree of freedom",
@@ -154,6 +157,7 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "treatment_by_group_in_error": "how much a variable matters was taken to be the same in "
         "every group; any difference counts as chance",
         "no_worthwhile": "no smallest worthwhile difference was declared, so there is no verdict",
+        "open_questions": "questions about the data still open: {0}; the answer may change",
         "decimal_comma": "numbers were written with decimal commas",
     }
 )

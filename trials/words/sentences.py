@@ -194,6 +194,12 @@ def _no_variation(facts: VerdictFacts) -> str:
 
 
 def _not_compared(facts: VerdictFacts) -> str:
+    if facts.estimate is None:
+        return (
+            f"Not settled. No two versions of {facts.factor} could be compared: they never met "
+            "under the same versions of the other variables. Make the combinations that are "
+            "missing."
+        )
     return (
         f"Not settled. Some versions of {facts.factor} never met under the same versions of the "
         f"other variables, so they could not be compared. Of those that met, {gap(facts.pair)}. "
@@ -207,6 +213,13 @@ def _depends(facts: VerdictFacts) -> str:
                       for one in distinct(facts.crossings)])  # fmt: skip
     return (
         f"{' '.join(told)} So an average of {facts.factor} over {others} would hide what happens."
+    )
+
+
+def _one_level(facts: VerdictFacts) -> str:
+    return (
+        f"Not settled. Of {facts.factor} only one version gave values ({facts.a}), so there is "
+        "nothing to compare it with."
     )
 
 
@@ -240,6 +253,7 @@ def settle_sentence(facts: VerdictFacts) -> str:
         "not_compared",
         "failures_disagree",
         "depends",
+        "one_level",
     ):
         return ""
     group = facts.settle_group or facts.unit_group or facts.item
@@ -282,6 +296,7 @@ _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
         "not_compared": _not_compared,
         "failures_disagree": _failures_disagree,
         "depends": _depends,
+        "one_level": _one_level,
     }
 )
 
@@ -347,10 +362,39 @@ def _what_is_open(facts: list[VerdictFacts]) -> str:
     return f"{capital('; '.join(parts))}."
 
 
+def missing_sentence(
+    version: str, variable: str, item: str, planned: int, gone: tuple[int, int]
+) -> str:
+    """Return that a whole version gave no value, and what follows; ``gone``: failed and lost.
+
+    Examples
+    --------
+    >>> missing_sentence("beetroot", "dye", "cell", 8, (8, 0))
+    'All 8 cells with beetroot failed. So the answer says nothing of how well it works against other
+    versions of dye. That none worked is a result of its own.'
+    """
+    failed, lost = gone
+    items = plural(item)
+    what = f"None of the {planned} {items} with {version} gave a value"
+    if planned > 1 and planned == failed:
+        what = f"All {planned} {items} with {version} failed"
+    elif planned > 1 and planned == lost:
+        what = f"All {planned} {items} with {version} were lost"
+    elif failed or lost:
+        parts = [f"{n} {word}" for n, word in ((failed, "failed"), (lost, "lost")) if n]
+        what += f" ({listing(parts)})"
+    own = " That none worked is a result of its own." if failed and failed == planned else ""
+    return (
+        f"{what}. So the answer says nothing of how well it works against other versions of "
+        f"{variable}.{own}"
+    )
+
+
 def _way_out(facts: VerdictFacts) -> str:
     unit = facts.unit_group or facts.item
     special = {
         "no_replication": f"use each version on at least two {plural(unit)}",
+        "one_level": f"only {facts.a} gave values, so there is nothing to compare it with",
         "not_compared": "some versions never met: make the combinations that are missing",
         "no_variation": f"all {plural(facts.item)} of a version read the same; use a finer meter",
         "failures_disagree": f"it depends on how the failed {plural(facts.item)} are counted",
