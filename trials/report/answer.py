@@ -22,7 +22,7 @@ from trials.study.values import Response
 from trials.words.comparing import gap_with_range, margin
 from trials.words.crossing import crossing_sentence, distinct
 from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
-from trials.words.sentences import answer_sentences, verdict_sentence
+from trials.words.sentences import answer_sentences, missing_sentence, verdict_sentence
 
 _LEAST = 0.005  # share of variation that a pair of variables must add to be listed
 
@@ -80,10 +80,27 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
         told = tuple(Paragraph(text, lead) for lead, text in answer_sentences(facts))
     else:
         told = _answer_without_margin(story, found)
+    told = (
+        *(Paragraph(text, "A whole version is missing") for text in missing(story, found)),
+        *told,
+    )
+    still = len(story.measured.open_questions)
+    open_ = (
+        (
+            Remark(
+                "note",
+                f"{count(still, 'question')} {'is' if still == 1 else 'are'} still open",
+                (Paragraph("The answer may change when they are settled: see what went wrong."),),
+            ),
+        )
+        if still
+        else ()
+    )
     return Section(
         "answer",
         "The answer",
         (
+            *open_,
             Remark("answer", title, told),
             *_changed_afterwards(found),
             Paragraph(_rests_on(story, found)),
@@ -101,6 +118,20 @@ def _changed_afterwards(found: ResponseFindings) -> tuple[Paragraph, ...]:
         f"since. {' '.join(verdict.sentence for verdict in found.other_verdicts)}"
     )
     return (Paragraph(text, "Changed afterwards"),)
+
+
+def missing(story: Story, found: ResponseFindings) -> list[str]:
+    """Return what is to be said of every version that gave no value at all."""
+    return [
+        missing_sentence(
+            story.level(one.factor, one.level),
+            story.factor_label(one.factor),
+            story.item,
+            one.planned,
+            (one.failed, one.lost),
+        )
+        for one in found.missing_levels
+    ]
 
 
 def _answer_without_margin(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:

@@ -172,6 +172,11 @@ def next_section(story: Story, found: ResponseFindings | None) -> Section:
     if found is None:
         todo.append(f"Find out why no {story.item} gave a value, with a few practice ones.")
     else:
+        todo += [
+            f"Find out why no {story.item} with {story.level(one.factor, one.level)} gave a value, "
+            "with a few practice ones, before you compare it again."
+            for one in found.missing_levels
+        ]
         todo += _confirm(story, found)
         todo += _settle(story, found)
     if not todo:

@@ -113,7 +113,7 @@ def _failed(story: Story, found: ResponseFindings, factor: str) -> Counter[str]:
 
 def what_mattered(story: Story, found: ResponseFindings) -> Figure | None:
     """Return the chart of each variable's largest difference; None without verdicts."""
-    by_factor = {verdict.factor: verdict for verdict in found.verdicts}
+    by_factor = {v.factor: v for v in found.verdicts if v.largest_difference is not None}
     order = [effect.term for effect in main_effects(story, found)]
     order += [name for name in by_factor if name not in order]
     rows = tuple(_margin_row(story, found, by_factor[name]) for name in order if name in by_factor)

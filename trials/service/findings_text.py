@@ -9,7 +9,9 @@ from trials.render.table import Column, Table, to_text
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.methods import note_text
+from trials.words.naming import version_name
 from trials.words.numbers import capital, count
+from trials.words.sentences import missing_sentence
 
 
 def findings_lines(findings: Findings) -> list[str]:
@@ -23,6 +25,7 @@ def findings_lines(findings: Findings) -> list[str]:
 def _response_lines(response: ResponseFindings) -> list[str]:
     unit = f" ({response.unit})" if response.unit else ""
     lines = [f"{capital(response.name)}{unit}: {_counts(response)}"]
+    lines += [f"  {text}" for text in _missing(response)]
     lines += [f"  {verdict.sentence}" for verdict in response.verdicts]
     lines += [f"  {verdict.sentence}" for verdict in response.other_verdicts]
     if not response.verdicts:
@@ -30,9 +33,27 @@ def _response_lines(response: ResponseFindings) -> list[str]:
         facts = [_cross_facts(one, response) for one in response.crossings]
         lines += [f"  {crossing_sentence(one)}" for one in distinct(facts)]
     lines += [f"  Can't be worked out here: {what}" for what in response.not_estimable]
-    lines += [f"  Note: {note_text(note)}" for note in response.method.notes]
+    lines += [
+        f"  Note: {note_text(note)}"
+        for note in response.method.notes
+        if not note.startswith("open_questions")  # told above everything, with their codes
+    ]
     lines += ["", *(f"  {line}".rstrip() for line in to_text(_tests(response), 96))]
     return lines
+
+
+def _missing(response: ResponseFindings) -> list[str]:
+    """Return what is to be said of every version that gave no value at all."""
+    return [
+        missing_sentence(
+            version_name(one.level, variable=one.factor),
+            one.factor,
+            "item",
+            one.planned,
+            (one.failed, one.lost),
+        )
+        for one in response.missing_levels
+    ]
 
 
 def _counts(response: ResponseFindings) -> str:

@@ -1,0 +1,73 @@
+"""A whole version that gave nothing, one version left, questions still open: said at the top."""
+
+from __future__ import annotations
+
+import pytest
+
+from trials.design.values import PlanRow
+from trials.service.findings_text import findings_lines
+from trials.words.forbidden import find_forbidden
+from trials.words.numbers import NBSP
+
+from .made import a_question
+from .whole import TWO_BY_TWO, Whole, whole
+
+NOISE = (-9.0, 4.0, 7.0, -5.0, 2.0, 1.0)
+THREE = TWO_BY_TWO.replace('levels = ["soft", "hard"]', 'levels = ["soft", "hard", "salt"]')
+
+
+def value(row: PlanRow, place: int) -> float:
+    return 200.0 + (60 if row.factors["water"] == "soft" else 0) + NOISE[place]
+
+
+def terminal(told: Whole) -> str:
+    return "\n".join(findings_lines(told.findings)).replace(NBSP, " ")
+
+
+def test_a_version_that_failed_wholly_stands_in_the_answer() -> None:
+    told = whole(THREE, value, failed=[("water", "salt")])
+    words = (
+        "with salt failed. So the answer says nothing of how well it works against other versions "
+        "of water. That none worked is a result of its own."
+    )
+    answer = told.text("answer")
+    assert f"All 8 cups {words}" in answer
+    assert f"All 8 items {words}" in terminal(told)
+    assert "Find out why no cup with salt gave a value" in told.text("next")
+    assert find_forbidden(answer) == ()
+    (missing,) = told.findings.responses[0].missing_levels
+    assert (missing.factor, missing.level, missing.planned, missing.failed) == (
+        "water", "salt", 8, 8,
+    )  # fmt: skip
+
+
+def test_a_version_that_was_lost_wholly_is_no_failure() -> None:
+    answer = whole(THREE, value, lost=[("water", "salt")]).text("answer")
+    assert "All 8 cups with salt were lost." in answer
+    assert "result of its own" not in answer
+
+
+def test_one_version_left_is_a_reason_and_not_a_gap() -> None:
+    told = whole(TWO_BY_TWO, value, failed=[("bag", "square")])
+    verdict = next(v for v in told.findings.responses[0].verdicts if v.factor == "bag")
+    assert (verdict.verdict, verdict.reason, verdict.a) == (
+        "not settled", "one_level", {"bag": "round"},
+    )  # fmt: skip
+    answer = told.text("answer")
+    assert "Bag (only round gave values, so there is nothing to compare it with)." in answer
+    assert "Every question is settled" not in answer
+    reason = "Of bag only one version gave values (round), so there is nothing to compare it with."
+    assert reason in terminal(told)
+    assert reason in told.text("strength-bag-part")
+    assert "bag" not in told.text("strength-which-part").split("Share of variation")[0]
+
+
+@pytest.mark.parametrize(("n", "words"), [(1, "1 question is still open"), (3, "3 questions are")])
+def test_open_questions_stand_above_the_answer(n: int, words: str) -> None:
+    told = whole(TWO_BY_TWO, value, questions=(a_question(),) * n)
+    answer = told.text("answer")
+    assert answer.index(words) < answer.index("In short")
+    assert "The answer may change" in answer
+    assert f"open_questions:{n}" in told.findings.responses[0].method.notes
+    assert f"still open: {n}; the answer may change" in told.text("method")
+    assert "still open" not in whole(TWO_BY_TWO, value).text("answer")
