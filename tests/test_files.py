@@ -106,3 +106,46 @@ def _is_number(text: str) -> bool:
 @pytest.mark.parametrize("plain", ["beetroot", "-3.5", "+1e-3", "", "a=b", "µ", "1,5"])
 def test_plain_cells_stay_as_they_are(plain: str) -> None:
     assert files.safe_cell(plain) == plain
+
+
+def _shown(folder: Path) -> dict[str, bytes]:
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+def test_several_files_take_their_places_together_and_stale_ones_go(tmp_path: Path) -> None:
+    files.write_all(tmp_path, {"page.html": b"1", "figures/a.svg": b"1", "figures/b.svg": b"1"})
+    (tmp_path / "my notes.txt").write_bytes(b"mine")
+    new = {"page.html": b"2", "figures/b.svg": b"2", "figures/c.svg": b"2"}
+    files.write_all(tmp_path, new, stale="figures")
+    assert _shown(tmp_path) == {**new, "my notes.txt": b"mine"}
+
+
+@pytest.mark.parametrize("fails", [OSError(28, "No space left on device"), KeyboardInterrupt()])
+def test_several_files_that_do_not_fit_leave_all_the_old_ones(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails: BaseException
+) -> None:
+    old = {"page.html": b"1", "figures/a.svg": b"1"}
+    files.write_all(tmp_path, old)
+    left = 1
+
+    def full(_descriptor: int) -> None:
+        nonlocal left
+        left -= 1
+        if left < 0:
+            raise fails
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises((FileError, KeyboardInterrupt)):
+        files.write_all(tmp_path, {"page.html": b"2", "figures/b.svg": b"2"}, stale="figures")
+    assert _shown(tmp_path) == old
+
+
+def test_what_a_stopped_program_left_beside_is_taken_away(tmp_path: Path) -> None:
+    (tmp_path / ".being-written").mkdir()
+    (tmp_path / ".being-written" / "page.html").write_bytes(b"half")
+    files.write_all(tmp_path, {"page.html": b"2"})
+    assert _shown(tmp_path) == {"page.html": b"2"}

@@ -208,7 +208,7 @@ def test_a_program_stopped_while_saving_leaves_one_plan_with_its_study(
         patch.setattr("trials.workspace.write_bytes", stop)
         patch.setattr("trials.workspace.write_text", lambda path, text: stop(path, text.encode()))
         if stopped_at == "take place":
-            patch.setattr("trials.workspace._take_place", stop_before)
+            patch.setattr("trials.workspace.take_place", stop_before)
         with pytest.raises(KeyboardInterrupt):
             save(here, a_plan(2))
     plan, _ = workspace.load_plan(here)

@@ -6,13 +6,15 @@ import contextlib
 import csv
 import io
 import os
+import shutil
 import sys
 import tempfile
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from trials.errors import FileError
 
+_BESIDE = ".being-written"
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -73,6 +75,57 @@ def write_bytes(path: Path, content: bytes) -> None:
             where=str(path),
             found=problem.strerror or str(problem),
             do="Make room on the disk or choose a folder you may write to, then run it again.",
+        ) from None
+
+
+def write_all(folder: Path, files: Mapping[str, bytes], stale: str = "") -> None:
+    """Write several files below ``folder``: whatever goes wrong, each is whole, the old or the new.
+
+    All new files are written beside the old ones first; only then does each take its place.
+
+    Parameters
+    ----------
+    files : content by name below ``folder``, such as "figures/power.svg".
+    stale : a folder below ``folder`` from which every other file is taken away at last.
+
+    Raises
+    ------
+    FileError : the disk is full, or a file can't be replaced.
+    """
+    beside = folder / _BESIDE
+    shutil.rmtree(beside, ignore_errors=True)  # left by a program that was stopped
+    try:
+        for name, content in files.items():
+            write_bytes(beside / name, content)
+        for name in files:
+            take_place(beside / name, folder / name)
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
+    if stale:
+        wanted = {folder / name for name in files}
+        for path in sorted((folder / stale).glob("*")):
+            if path.is_file() and path not in wanted:
+                with contextlib.suppress(OSError):
+                    path.unlink()
+
+
+def take_place(new: Path, old: Path) -> None:
+    """Let a written file take the place of another in one step.
+
+    Raises
+    ------
+    FileError : the old file can't be replaced.
+    """
+    try:
+        old.parent.mkdir(parents=True, exist_ok=True)
+        new.replace(old)
+    except OSError as problem:
+        raise FileError(
+            "The file can't be written; what stood there before is unchanged.",
+            code="file.unwritable",
+            where=str(old),
+            found=problem.strerror or str(problem),
+            do="Close the programs that show it, then run it again.",
         ) from None
 
 

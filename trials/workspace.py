@@ -26,7 +26,7 @@ from pathlib import Path
 from trials.design.saved import csv_matches, plan_from_json, plan_to_csv, plan_to_json
 from trials.design.values import Plan
 from trials.errors import FileError, PlanError
-from trials.files import lock, read_bytes, write_bytes, write_text
+from trials.files import lock, read_bytes, take_place, write_bytes, write_text
 
 _MARK = ".trials.lock"
 _WAITING = "study-for-plan-"
@@ -136,7 +136,7 @@ def load_plan(here: Workspace) -> tuple[Plan, tuple[str, ...]]:
     plan = plan_from_json(_text(here.plan), str(here.plan))
     waiting = _waiting(here, plan)
     if waiting.is_file():  # the program was stopped while it was saving this plan
-        _take_place(waiting, here.study_as_planned)
+        take_place(waiting, here.study_as_planned)
     notes: tuple[str, ...] = ()
     if here.plan_table.is_file():
         if csv_matches(plan, _text(here.plan_table)):
@@ -192,7 +192,7 @@ def save_plan(here: Workspace, plan: Plan, *, measured: bool, today: datetime.da
         left.unlink()
     write_bytes(waiting, read_bytes(here.study))
     _write_plan(here, plan)
-    _take_place(waiting, here.study_as_planned)
+    take_place(waiting, here.study_as_planned)
     return replaced
 
 
@@ -279,25 +279,6 @@ def _replaced(here: Workspace, plan: Plan) -> list[dict[str, str | None]]:
 def _waiting(here: Workspace, plan: Plan) -> Path:
     """Return where study.toml as it was for ``plan`` waits until the plan is saved."""
     return here.history / f"{_WAITING}{plan.digest()[:16]}.toml"
-
-
-def _take_place(new: Path, old: Path) -> None:
-    """Let a written file take the place of another in one step.
-
-    Raises
-    ------
-    FileError : the old file can't be replaced.
-    """
-    try:
-        new.replace(old)
-    except OSError as problem:
-        raise FileError(
-            "A file of the study can't be written; what stood there before is unchanged.",
-            code="file.unwritable",
-            where=str(old),
-            found=problem.strerror or str(problem),
-            do="Close the programs that show it, then run the same command again.",
-        ) from None
 
 
 def _free_name(folder: Path, stem: str, ending: str) -> Path:

@@ -33,7 +33,8 @@ def test_check_has_the_keys_of_the_plan_and_writes_nothing(line: CommandLine) ->
     line.run("new", "tea", "--example", "tea")
     before = sorted(line.folder.rglob("*"))
     checked = line.json("check", "tea")
-    assert set(checked) >= PLAN_KEYS
+    assert set(checked) >= PLAN_KEYS | {"digest"}
+    assert checked["digest"] is None  # nothing was drawn
     assert sorted(line.folder.rglob("*")) == before
 
 

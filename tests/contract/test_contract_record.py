@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import sqlite3
 from pathlib import Path
 from typing import Any
 
@@ -194,3 +196,17 @@ def test_a_promise_changed_after_printing_changes_no_verdict_and_is_told(
     assert "study.toml now says worthwhile = 40; the plan said 1" in told
     assert other["sentence"] in told
     assert "worth caring about was set to 1 m beforehand" in told
+
+
+@pytest.mark.parametrize("verb", ["analyse", "report"])
+def test_a_file_changed_inside_the_record_is_found(
+    printed: CommandLine, filled: Path, verb: str
+) -> None:
+    printed.run("collect", "planes", filled)
+    with contextlib.closing(sqlite3.connect(printed.folder / "planes" / "record.sqlite")) as record:
+        record.execute("DROP TRIGGER files_no_update")
+        record.execute("UPDATE files SET content = ?", (filled.read_bytes()[:-1] + b"x",))
+        record.commit()
+    error = printed.json(verb, "planes", code=1)["error"]
+    assert error["code"] == "record.file_changed"
+    assert filled.name in error["where"]

@@ -175,3 +175,20 @@ def test_a_folder_that_is_a_file(tmp_path: Path) -> None:
     with pytest.raises(RecordError) as problem:
         Store.open(tmp_path / "file" / "record.db")
     assert problem.value.code == "record.unwritable"
+
+
+@pytest.mark.parametrize("bytes_", [b"item,y\nK7,2\n", b"", "item,y\nK7,1 \n"])
+def test_a_changed_byte_in_a_kept_file_is_found(tmp_path: Path, bytes_: bytes | str) -> None:
+    path = tmp_path / "record.db"
+    with Store.open(path) as store:
+        store.take_in(Intake("a.csv", "table", b"item,y\nK7,1\n", ()))
+        store.recheck()
+    stranger = sqlite3.connect(path, isolation_level=None)
+    stranger.execute("DROP TRIGGER files_no_update")
+    stranger.execute("UPDATE files SET content = ?", (bytes_,))
+    stranger.close()
+    with Store.open(path) as store, pytest.raises(RecordError) as problem:
+        store.recheck()
+    assert problem.value.code == "record.file_changed"
+    assert "a.csv, revision 1" in problem.value.where
+    assert "copy" in problem.value.do

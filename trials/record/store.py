@@ -392,6 +392,29 @@ class Store:
             )
         return bytes(found[0])
 
+    def recheck(self) -> None:
+        """Compare every file kept, byte for byte, with the check code it was taken in with.
+
+        Raises
+        ------
+        RecordError : a file is no longer as it was handed in.
+        """
+        with transaction(self._connection, self._path, write=False):
+            for name, revision, sha, content in self._connection.execute(
+                "SELECT name, revision, sha256, content FROM files ORDER BY id"
+            ):
+                kept = content if isinstance(content, bytes) else str(content).encode()
+                if hashlib.sha256(kept).hexdigest() != sha:
+                    raise RecordError(
+                        "A file kept in the record is no longer as it was handed in, so the record "
+                        "can't be trusted.",
+                        code="record.file_changed",
+                        where=f"{self._path}, {name}, revision {revision}",
+                        found="other bytes than those taken in",
+                        do="Put the record back from a copy of the folder. Without a copy: move it "
+                        "away, collect the files again, and give the answers and losses again.",
+                    )
+
     # ---- inside one transaction --------------------------------------------------------------
 
     def _moment(self) -> str:

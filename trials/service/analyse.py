@@ -54,9 +54,11 @@ def analyse_folder(folder: Path) -> Analysed:
     Raises
     ------
     FileError, StudyError, PlanError : no study, or no plan.
+    RecordError : the record was damaged, or a file kept in it was changed.
     AnalysisError : nothing was measured yet.
     """
     with held_plan(folder) as opened, Store.open(opened.here.record) as store:
+        store.recheck()
         state = store.state()
     values = measured_state(state, opened.study, opened.plan)
     values = replace(values, departures=opened.departures + values.departures)

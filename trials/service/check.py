@@ -24,9 +24,12 @@ class Checked:
     plan: Plan
 
     def to_dict(self) -> dict[str, Any]:
-        """Return what plan.json would hold, but no items: those are drawn by ``trials plan``."""
-        document = plan_to_dict(self.plan)
-        return {key: value for key, value in document.items() if key not in ("rows", "digest")}
+        """Return what plan.json would hold, but no items: those are drawn by ``trials plan``.
+
+        Nor has it a check code, which would be that of the specimen: null.
+        """
+        document = plan_to_dict(self.plan) | {"digest": None}
+        return {key: value for key, value in document.items() if key != "rows"}
 
     def text(self) -> list[str]:
         """Return whether the test is fair and what it can tell."""

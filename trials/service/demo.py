@@ -112,9 +112,12 @@ def _date(value: object) -> datetime.date:
 
 
 def _clear(here: Workspace, source: Path, files: tuple[Path, ...]) -> None:
-    """Take away an earlier, untouched demo; refuse anything else."""
-    if not here.folder.exists() or not any(here.folder.iterdir()):
-        return
+    """Take away an earlier, untouched demo; refuse anything else.
+
+    study.toml, by which a demo is known, stays: a program stopped half-way leaves a demo still.
+    """
+    if not here.folder.exists() or all(p.name.startswith(".") for p in here.folder.iterdir()):
+        return  # nothing in it, or nothing but what a stopped program leaves
     if not here.study.is_file() or not _untouched(here, source, files):
         raise FileError(
             "The folder holds something that is not the demo as it was made.",
@@ -122,7 +125,8 @@ def _clear(here: Workspace, source: Path, files: tuple[Path, ...]) -> None:
             where=str(here.folder),
             do=f"Name another folder: trials demo {here.folder}-2",
         )
-    for path in (here.plan, here.plan_table, here.record, here.findings, here.study):
+    journal = here.record.with_name(f"{here.record.name}-journal")
+    for path in (here.plan, here.plan_table, here.record, journal, here.findings):
         path.unlink(missing_ok=True)
     for tree in (here.sheets, here.report, here.history):
         shutil.rmtree(tree, ignore_errors=True)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import datetime
-import shutil
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from trials import __version__
-from trials.files import write_bytes
+from trials.files import write_all
 from trials.progress import progress
 from trials.render.plain import plain_lines
 from trials.render.typeset import Paper
@@ -75,7 +74,5 @@ def write_report(
         )
         files = report_files(document, paper)
         files["report.txt"] = ("\n".join(plain_lines(document)) + "\n").encode()
-        shutil.rmtree(opened.here.report / "figures", ignore_errors=True)  # names may be gone
-        for name, content in files.items():
-            write_bytes(opened.here.report / name, content)
+        write_all(opened.here.report, files, stale="figures")
     return Reported(analysed, tuple(files))
