@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from trials.analysis.data import Data
-from trials.analysis.permutation import orthonormal, unit_means
+from trials.analysis.permutation import unit_means
 from trials.digest import finite_or_none
 from trials.model import Fit, tukey
 from trials.model.layout import Codes, Layout
-from trials.model.strata import indicator
+from trials.model.strata import indicator, orthonormal
 
 Floats = NDArray[np.float64]
 

@@ -119,7 +119,8 @@ class Verdict(Frozen):
     reason: str  # code: "beyond", "inside", "inside_on_average", "clear_but_small",
     # "clear_not_surely_big", "wide", "no_replication", "no_variation", "not_compared",
     # "failures_disagree", "depends" (on another factor: see ``crossings``),
-    # "one_level" (only one level gave values, in ``a``)
+    # "one_level" (only one level gave values, in ``a``), "no_residual_df" (no unit is left over),
+    # "tied" (always changed together with something else)
     a: Levels | None = None  # the pair with the largest difference
     b: Levels | None = None
     largest_difference: float | None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from trials.analysis.data import Data
 from trials.analysis.findings import Comparison, Crossing, ToSettle, Verdict
 from trials.analysis.parts import Compared
+from trials.analysis.reasons import USED_UP, reason_for, tied_to
 from trials.analysis.verdicts import Judgement, PairInterval, Present, Reason, judge, to_settle
 from trials.digest import finite_or_none
 from trials.model import RESIDUAL, Fit
@@ -60,9 +61,7 @@ def factor_verdicts(
         if judgement is not None and unseen and judgement.reason in ("wide", "inside_on_average"):
             judgement = replace(judgement, reason="not_compared")
         if judgement is not None and judgement.reason == "no_replication":
-            notes = {one.pair.line.note for one in family if one.pair.line is not None}
-            if notes == {"no_variation"}:
-                judgement = replace(judgement, reason="no_variation")
+            judgement = replace(judgement, reason=_no_yardstick(fit, factor, family))
         own = tuple(one for one in crossings if one.factor == factor)
         if judgement is not None and _depends(judgement, own):
             judgement = replace(judgement, reason="depends")
@@ -75,7 +74,8 @@ def _nothing_to_judge(data: Data, fit: Fit, factor: str) -> Verdict:
     """Return why there is no verdict: one level only, or none that can be compared."""
     levels = fit.design.layout.factors[factor].levels
     one = {factor: levels[0]} if len(levels) == 1 else None
-    reason: Reason = "not_compared" if one is None else "one_level"
+    tied = () if one is not None else tied_to(fit, factor)
+    reason: Reason = "one_level" if one is not None else "tied" if tied else "not_compared"
     return Verdict(
         factor=factor,
         verdict="not settled",
@@ -93,12 +93,22 @@ def _nothing_to_judge(data: Data, fit: Fit, factor: str) -> Verdict:
                 scale=data.scale,
                 worthwhile=data.options.worthwhile or 0.0,
                 a="" if one is None else _level(data, one),
+                depends_on=tuple(data.label(name) for name in tied),
                 unit=data.unit,
                 randomised=data.randomised,
                 item=data.item_name,
             )
         ),
     )
+
+
+def _no_yardstick(fit: Fit, factor: str, family: Sequence[Compared]) -> Reason:
+    """Return why no pair of a factor has an interval."""
+    lines = [one.pair.line for one in family if one.pair.line is not None]
+    found = {reason_for(fit, (factor,), line.note) for line in lines}
+    if found == {"no_variation"}:
+        return "no_variation"
+    return "no_residual_df" if found == {USED_UP} else "no_replication"
 
 
 def _depends(judgement: Judgement, crossings: tuple[Crossing, ...]) -> bool:

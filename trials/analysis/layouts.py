@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trials.analysis.permutation import PermutationResult, orthonormal, sampled
+from trials.analysis.permutation import PermutationResult, sampled
 from trials.model.layout import Codes, Floats
+from trials.model.strata import orthonormal
 from trials.model.terms import sum_to_zero
 
 CHUNK = 4_000_000  # numbers held at once

@@ -11,6 +11,7 @@ from scipy import stats
 from trials.analysis import sizes
 from trials.analysis.data import Data
 from trials.analysis.findings import Comparison, Component, Effect, Interval, Mean
+from trials.analysis.reasons import NO_REPEATS, lacks_repeats, reason_for
 from trials.analysis.statsmodels_adapter import holm
 from trials.digest import finite_or_none
 from trials.model import (
@@ -48,12 +49,14 @@ def effect(data: Data, fit: Fit, test: TermTest, shares: dict[str, float | None]
     p = None if f is None or den is None else float(stats.f.sf(f, result.num_df, den))
     notes = list(test.hypothesis.notes)
     if result.note:
-        notes.append(result.note)
+        notes.append(reason_for(fit, test.hypothesis.term.factors, result.note))
     if 0 < test.hypothesis.df < test.hypothesis.full_df:
         notes.append("fewer_df_than_complete")
     if den is not None and den < 1.5 and f is not None:
         notes.append("hardly_any_information")
     name = test.hypothesis.term.name
+    if result.note == NO_REPEATS:
+        notes.append("no_share")
     return Effect(
         term=name,
         stratum=test.stratum,
@@ -103,17 +106,26 @@ def _omega(fit: Fit, test: TermTest) -> float | None:
 
 
 def variance_shares(fit: Fit) -> dict[str, float | None]:
-    """Return each treatment term's share of all variation, for the levels that were tried."""
+    """Return each treatment term's share of all variation, for the levels that were tried.
+
+    None for a term whose unit has no repeats: what it did can't be told from how its units differ
+    anyway. Both together still count in the whole that the others are shares of.
+    """
     squares: dict[str, float] = {}
+    mixed_up = set()
     for test in fit.tests:
         term = test.hypothesis.term
         lines = effect_lines(fit, term)
-        if lines is not None:
-            squares[term.name] = sizes.mean_square_effect(
-                lines @ fit.inference.beta, fit.inference.cov(lines)
-            )
+        if lines is None:
+            continue
+        effects, covariance = lines @ fit.inference.beta, fit.inference.cov(lines)
+        if lacks_repeats(fit, lines):
+            mixed_up.add(term.name)
+            covariance = np.zeros_like(covariance)
+        squares[term.name] = sizes.mean_square_effect(effects, covariance)
     values = [c.variance for c in fit.components if c.variance is not None]
-    return sizes.shares_of_variance(squares, values)
+    shares = sizes.shares_of_variance(squares, values)
+    return {term: None if term in mixed_up else share for term, share in shares.items()}
 
 
 def effect_lines(fit: Fit, term: Term) -> Floats | None:
@@ -178,14 +190,14 @@ def _mean(data: Data, fit: Fit, term: Term, mean: LevelMean) -> Mean:
         se=finite_or_none(line.se),
         df=finite_or_none(line.df),
         interval=interval,
-        notes=few_df_notes(line),
+        notes=few_df_notes(fit, mean.factors, line),
     )
 
 
-def few_df_notes(line: Line) -> tuple[str, ...]:
-    """Return the notes that a line's degrees of freedom ask for."""
+def few_df_notes(fit: Fit, factors: Sequence[str], line: Line) -> tuple[str, ...]:
+    """Return the notes that a line's degrees of freedom ask for; ``factors`` make the line."""
     if line.df is None:
-        return (line.note,)
+        return (reason_for(fit, factors, line.note),)
     return ("hardly_any_information",) if line.df < 1.5 else ()
 
 
@@ -336,7 +348,7 @@ def comparison(data: Data, fit: Fit, compared: Compared) -> Comparison:
         interval_adjusted=_around(data, line, wide),
         hedges_g=g,
         hedges_g_interval=g_interval,
-        notes=(*pair.notes, *few_df_notes(line)),
+        notes=(*pair.notes, *few_df_notes(fit, tuple(a), line)),
     )
 
 

@@ -22,6 +22,8 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from trials.model.strata import orthonormal
+
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
 
@@ -288,19 +290,3 @@ def _shuffles(blocks: Codes, resamples: int, rng: np.random.Generator) -> Codes:
         if len(rows) > 1:
             order[:, rows] = rng.permuted(order[:, rows], axis=1)
     return order
-
-
-def orthonormal(X: Floats) -> Floats:
-    """Return an orthonormal basis (n, rank) of the columns of X, scaled to length 1 beforehand.
-
-    Examples
-    --------
-    >>> orthonormal(np.array([[1.0, 2.0], [1.0, 2.0]])).shape
-    (2, 1)
-    """
-    size = np.linalg.norm(X, axis=0)
-    kept = X[:, size > 1e-9] / size[size > 1e-9]
-    if kept.shape[1] == 0:
-        return np.zeros((X.shape[0], 0))
-    left, values, _ = np.linalg.svd(kept, full_matrices=False)
-    return np.asarray(left[:, values > 1e-9 * values[0]])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from trials.analysis import parts
@@ -11,6 +13,7 @@ from trials.analysis.diagnostics import diagnose
 from trials.analysis.findings import Comparison, Effect, Method, Point, ResponseFindings
 from trials.analysis.judging import factor_verdicts
 from trials.analysis.ranks import rank_frequencies
+from trials.analysis.reasons import NO_REPEATS, USED_UP, lacks_repeats
 from trials.analysis.shuffling import ShuffleTest
 from trials.digest import finite_or_none
 from trials.model import Fit, FitOptions, fit_rows
@@ -72,7 +75,7 @@ def analyse(data: Data, shuffled: dict[str, ShuffleTest] | None = None) -> Respo
             if pairs is not families[factor]
             for one in pairs
         ),
-        diagnostics=diagnose(data, fit) | _ranks(data, fit),
+        diagnostics=_diagnostics(data, fit),
         points=_points(data, fit),
         not_estimable=_not_estimable(fit),
         set_aside=data.set_aside,
@@ -105,7 +108,7 @@ def _comparisons(
 
 def _with_shuffle(effect: Effect, test: ShuffleTest | None) -> Effect:
     other_question = {"averaged_over_shared_combinations", "some_combinations_empty"}
-    if test is None or {"no_replication", *other_question} & set(effect.notes):
+    if test is None or {NO_REPEATS, USED_UP, *other_question} & set(effect.notes):
         return effect  # nothing to shuffle, or the shuffle would ask something else than F
     key = "p_randomisation" if test.planned else "p_permutation"
     return effect.model_copy(
@@ -147,10 +150,21 @@ def _not_estimable(fit: Fit) -> tuple[str, ...]:
     return (*gone, *part)
 
 
-def _ranks(data: Data, fit: Fit) -> dict[str, object]:
-    """Return in what share of repeats each factor would come first, second, ..."""
+def _diagnostics(data: Data, fit: Fit) -> dict[str, Any]:
+    out = diagnose(data, fit) | _ranks(data, fit)
+    ranked = out.get("rank_frequencies", {})
+    if ranked:
+        out["notes"] += [f"not_ranked:{f}" for f in data.layout.factors if f not in ranked]
+    return out
+
+
+def _ranks(data: Data, fit: Fit) -> dict[str, Any]:
+    """Return in what share of repeats each factor would come first, second, ...
+
+    A factor whose unit has no repeats, or whose levels can't all be compared, is left out.
+    """
     lines = {f: parts.effect_lines(fit, fit.design.term(f)) for f in data.layout.factors}
-    usable = {f: one for f, one in lines.items() if one is not None}
+    usable = {f: one for f, one in lines.items() if one is not None and not lacks_repeats(fit, one)}
     if len(usable) < 2 or fit.inference.line(next(iter(usable.values()))[0]).se is None:
         return {}
     stacked = np.vstack(list(usable.values()))

@@ -26,7 +26,7 @@ from trials.design.values import Plan
 from trials.model import Layout
 from trials.model.layout import Codes, Floats, Grouping, is_constant_within
 from trials.model.strata import indicator
-from trials.model.terms import Design, Term, combined, make_design
+from trials.model.terms import Design, Term, combined, make_design, unit_codes
 from trials.randomness import stream
 
 MOST_NUMBERS = 60_000_000  # rows times shuffles held at once
@@ -162,7 +162,7 @@ def _told(result: PermutationResult, *, planned: bool, exact: bool, bench: Bench
 def _bench(data: Data, y: Floats, factors: Sequence[str]) -> Bench:
     """Return the units of a term: the smallest of its factors' units."""
     layout = data.layout
-    unit = _unit_codes(layout, factors)
+    unit = unit_codes(layout, factors)
     means, first, _ = unit_means(y, unit)
     members = len(first)
     larger = [
@@ -179,17 +179,6 @@ def _bench(data: Data, y: Floats, factors: Sequence[str]) -> Bench:
     resamples = min(data.options.resamples, most)
     notes = (f"resamples:{resamples}",) if resamples < data.options.resamples else ()
     return Bench(means, first, unit, around, resamples, notes)
-
-
-def _unit_codes(layout: Layout, factors: Sequence[str]) -> Codes:
-    """Return a code a row for the unit of a term, (n,)."""
-    codes = []
-    for factor in factors:
-        path = layout.units[factor] or layout.item
-        if path is None:
-            return np.arange(layout.n, dtype=np.intp)
-        codes.append(layout.grouping(path).coded)
-    return combined(tuple(codes))
 
 
 def _by_residuals(
@@ -234,4 +223,4 @@ def _is_in_walls(layout: Layout, term: Term, bench: Bench) -> bool:
 
 
 def _is_as_large(layout: Layout, term: Term, units: int) -> bool:
-    return len(np.unique(_unit_codes(layout, term.factors))) <= units
+    return len(np.unique(unit_codes(layout, term.factors))) <= units

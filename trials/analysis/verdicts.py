@@ -35,9 +35,11 @@ Reason = Literal[
     "wide",
     "no_replication",
     "no_variation",
+    "no_residual_df",
     "not_compared",
     "depends",
     "one_level",
+    "tied",
 ]
 
 MOST_TIMES_MORE = 10

@@ -155,7 +155,9 @@ def pair_line(
     shared = _shared(design, {factor: a, **at}, {factor: b, **at}, others)
     if ok[0] and shared is None:
         return short[0], ()
-    if shared is None or not len(shared):
+    if shared is None:
+        return None, ("not_estimable",)
+    if not len(shared):
         return None, ("no_shared_combination",)
     lines = _at_cells(design, {factor: a, **at}, others, shared)
     lines = lines - _at_cells(design, {factor: b, **at}, others, shared)

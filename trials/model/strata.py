@@ -83,11 +83,21 @@ def parts(strata: tuple[Stratum, ...], M: Floats) -> list[Floats]:
 
 
 def orthonormal(M: Floats) -> Floats:
-    """Return orthonormal columns spanning those of M."""
-    if M.shape[1] == 0:
-        return M
-    U, s, _ = np.linalg.svd(M, full_matrices=False)
-    basis: Floats = U[:, s > 1e-8]
+    """Return an orthonormal basis (n, rank) of the columns of M, scaled to length 1 beforehand.
+
+    Columns shorter than 1e-8 count as nothing: what a projection left over by rounding.
+
+    Examples
+    --------
+    >>> orthonormal(np.array([[1.0, 2.0], [1.0, 2.0]])).shape
+    (2, 1)
+    """
+    size = np.linalg.norm(M, axis=0)
+    kept = M[:, size > 1e-8] / size[size > 1e-8]
+    if kept.shape[1] == 0:
+        return np.zeros((M.shape[0], 0))
+    U, s, _ = np.linalg.svd(kept, full_matrices=False)
+    basis: Floats = U[:, s > 1e-8 * s[0]]
     return basis
 
 

@@ -5,7 +5,7 @@ The coding is fixed here, so that no test depends on how somebody happened to co
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -205,6 +205,17 @@ def observed_cells(layout: Layout, factors: tuple[str, ...]) -> Codes:
     """Return the combinations of ``factors`` that occur, shape (m, len(factors))."""
     stacked = np.stack([layout.factors[f].codes for f in factors], axis=1)
     return np.unique(stacked, axis=0).astype(np.intp)
+
+
+def unit_codes(layout: Layout, factors: Sequence[str]) -> Codes:
+    """Return a code a row for the unit that a term of these factors varies on, (n,)."""
+    codes = []
+    for factor in factors:
+        path = layout.units[factor] or layout.item
+        if path is None:
+            return np.arange(layout.n, dtype=np.intp)
+        codes.append(layout.grouping(path).coded)
+    return combined(tuple(codes))
 
 
 def combined(coded: tuple[Coded, ...]) -> Codes:

@@ -137,7 +137,8 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "no_variation": "nothing varies among things treated alike: no test",
         "few_df": "too few units for several numerator degrees of freedom: no F or p",
         "hardly_any_information": "hardly any information: one degree of freedom",
-        "no_residual_df": "as many terms as items: nothing is left to judge chance by",
+        "no_residual_df": "as many differences asked about as there are units: nothing is left to "
+        "judge chance by",
         "held_at_zero": "the variance of {0} came out so far below zero that it was set to zero",
         "resamples": "fewer shuffles than asked, as there are many rows: {0}",
         "not_converged": "the fit did not settle down: treat its numbers with doubt",

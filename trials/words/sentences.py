@@ -38,7 +38,8 @@ class VerdictFacts:
     failed : how many items failed.
     to_settle : how many more of ``settle_group`` for each version would probably settle it.
     settle_if : for which truth they suffice: "none" or "as_estimated"; "" leaves it unsaid.
-    depends_on : labels of the variables whose versions leave it open (reason inside_on_average).
+    depends_on : labels of the variables whose versions leave it open (reason inside_on_average),
+        or of what it always changed together with (reason tied).
     crossings : the variables that it matters together with, clear of chance.
     """
 
@@ -193,6 +194,15 @@ def _no_variation(facts: VerdictFacts) -> str:
     )
 
 
+def _used_up(facts: VerdictFacts) -> str:
+    unit = facts.unit_group or facts.item
+    return (
+        f"Not settled. As many differences were asked about as there are {plural(unit)}, so none "
+        f"of them is left over to judge chance by: {gap(facts.pair)}. "
+        f"Make more {plural(unit)}, or ask about fewer things at once."
+    )
+
+
 def _not_compared(facts: VerdictFacts) -> str:
     if facts.estimate is None:
         return (
@@ -223,6 +233,14 @@ def _one_level(facts: VerdictFacts) -> str:
     )
 
 
+def _tied(facts: VerdictFacts) -> str:
+    others = listing(facts.depends_on)
+    return (
+        f"Not settled. {capital(facts.factor)} always changed together with {others}, so what "
+        "either did can't be told apart. Change one without the other next time."
+    )
+
+
 def _failures_disagree(facts: VerdictFacts) -> str:
     items = plural(facts.item)
     told = "" if facts.estimate is None else f" Of the {items} that worked, {gap(facts.pair)}."
@@ -250,10 +268,12 @@ def settle_sentence(facts: VerdictFacts) -> str:
     if facts.verdict != NOT_SETTLED or facts.reason in (
         "no_replication",
         "no_variation",
+        "no_residual_df",
         "not_compared",
         "failures_disagree",
         "depends",
         "one_level",
+        "tied",
     ):
         return ""
     group = facts.settle_group or facts.unit_group or facts.item
@@ -293,10 +313,12 @@ _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
         "wide": _wide,
         "no_replication": _no_replication,
         "no_variation": _no_variation,
+        "no_residual_df": _used_up,
         "not_compared": _not_compared,
         "failures_disagree": _failures_disagree,
         "depends": _depends,
         "one_level": _one_level,
+        "tied": _tied,
     }
 )
 
@@ -395,7 +417,10 @@ def _way_out(facts: VerdictFacts) -> str:
     special = {
         "no_replication": f"use each version on at least two {plural(unit)}",
         "one_level": f"only {facts.a} gave values, so there is nothing to compare it with",
+        "tied": f"it always changed together with {listing(facts.depends_on)}: change one "
+        "without the other",
         "not_compared": "some versions never met: make the combinations that are missing",
+        "no_residual_df": f"make more {plural(unit)}, or ask about fewer things at once",
         "no_variation": f"all {plural(facts.item)} of a version read the same; use a finer meter",
         "failures_disagree": f"it depends on how the failed {plural(facts.item)} are counted",
     }
