@@ -162,6 +162,17 @@ class MissingLevel(Frozen):
     lost: int
 
 
+class FoundSpread(Frozen):
+    """How different things built alike came out: standard deviations, or CVs on the ratio scale."""
+
+    items: float  # between items, without what their readings add
+    items_interval: Interval
+    items_df: float
+    readings: float | None  # between readings of one item
+    readings_df: int
+    groups: dict[str, float] = Field(default_factory=dict)  # between the members of a group
+
+
 class SetAside(Frozen):
     """An item that took no part, and why."""
 
@@ -204,6 +215,7 @@ class ResponseFindings(Frozen):
     judged_pairs: tuple[Comparison, ...] = ()  # what a verdict rests on, if not ``comparisons``
     failures: tuple[FailureTable, ...] = ()
     missing_levels: tuple[MissingLevel, ...] = ()
+    spread: FoundSpread | None = None  # of a practice run
     diagnostics: dict[str, Any] = Field(default_factory=dict)
     points: tuple[Point, ...] = ()
     not_estimable: tuple[str, ...] = ()

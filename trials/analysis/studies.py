@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 
 import trials
+from trials.analysis.alike import spread_of_alike
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.failures import failure_tables
@@ -57,7 +58,16 @@ def _analyse(study: Study, plan: Plan, measured: Measured, response: Response) -
         still = f"open_questions:{len(measured.open_questions)}"
         method = method.model_copy(update={"notes": (*method.notes, still)})
     return found.model_copy(
-        update={"failures": failures, "missing_levels": missing, "method": method}
+        update={
+            "failures": failures,
+            "missing_levels": missing,
+            "method": method,
+            "spread": spread_of_alike(
+                found, [values[item] for item in data.items], study.analysis.confidence
+            )
+            if study.practice
+            else None,
+        }
     )
 
 

@@ -14,8 +14,9 @@ What counts
 
 from __future__ import annotations
 
+import statistics
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from trials.design.values import Plan
@@ -121,6 +122,8 @@ def _item_value(
     rows = known.rows.get(item, ())
     readings = [reading for _, reading in item_readings(rows, columns)]
     reduced = reducer_of(response).reduce(response, readings)
+    each = [reducer_of(response).reduce(response, [reading]).value for reading in readings]
+    reduced_sd = _deviation([value for value in each if value is not None])
     failed = _failed(item, response, rows, reduced, known)
     if failed:
         return _value(item, response, "failed", reduced, failed)
@@ -130,7 +133,12 @@ def _item_value(
     if item in known.losses:
         later = f"lost after it was measured: {known.losses[item].why}"
         reason = f"{reason}; {later}" if reason else later
-    return _value(item, response, "measured", reduced, reason)
+    found = _value(item, response, "measured", reduced, reason)
+    return replace(found, reading_sd=reduced_sd)
+
+
+def _deviation(values: Sequence[float]) -> float | None:
+    return statistics.stdev(values) if len(values) > 1 else None
 
 
 def _value(item: str, response: Response, status: str, reduced: Reduced, reason: str) -> ItemValue:

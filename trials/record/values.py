@@ -151,6 +151,7 @@ class ItemValue:
     readings: int
     reason: str = ""  # why it isn't "measured", or what was corrected
     notes: tuple[str, ...] = ()  # what the reducer did or could not do
+    reading_sd: float | None = None  # standard deviation of what each reading gives by itself
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ from trials.report.limits import (
     next_section,
     trouble_section,
 )
+from trials.report.practice import practice_parts
 from trials.report.story import Story, short_code
 from trials.report.tables import items_table, tables_section
 from trials.report.technical import method_section
@@ -71,7 +72,7 @@ def build(
             f"plan check code {short_code(plan.digest())}",
             f"made on {today.isoformat()}",
         ),
-        parts=(_student(story), _technical(story)),
+        parts=practice_parts(story) if study.practice else (_student(story), _technical(story)),
         data=_data(story),
     )
 

@@ -14,13 +14,13 @@ def method_section(story: Story) -> Section:
     """Return how it was done: design, record and analysis."""
     blocks: list[Block] = [
         Paragraph(" ".join(_design(story)), "Design"),
-        Paragraph(" ".join(_record(story)), "Record"),
+        Paragraph(" ".join(record_sentences(story)), "Record"),
     ]
     told: set[str] = set()
     for found in story.responses:
         blocks += _analysis(story, found, told)
     blocks.append(Paragraph(_verdict_rule(), "Verdicts"))
-    blocks.append(Paragraph(" ".join(_origin(story)), "Where it came from"))
+    blocks.append(Paragraph(" ".join(origin_sentences(story)), "Where it came from"))
     return Section("method", "How it was done", tuple(blocks))
 
 
@@ -75,7 +75,8 @@ def _design(story: Story) -> list[str]:
     return sentences
 
 
-def _record(story: Story) -> list[str]:
+def record_sentences(story: Story) -> list[str]:
+    """Return what was recorded, and what counts as failed."""
     sentences = []
     for found in story.responses:
         label = story.response_label(found.name)
@@ -133,7 +134,8 @@ def _verdict_rule() -> str:
     )
 
 
-def _origin(story: Story) -> list[str]:
+def origin_sentences(story: Story) -> list[str]:
+    """Return the check codes and the versions that made the report."""
     findings = story.findings
     return [
         f"Plan check code {short_code(story.plan.digest())}, record check code "

@@ -4,13 +4,21 @@ from __future__ import annotations
 
 import math
 
-from trials.analysis.findings import Comparison, Crossing, Findings, Levels, ResponseFindings
+from trials.analysis.findings import (
+    Comparison,
+    Crossing,
+    Findings,
+    FoundSpread,
+    Levels,
+    ResponseFindings,
+)
 from trials.render.table import Column, Table, to_text
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.methods import note_text
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count
+from trials.words.practice import WHERE_TO_PASTE, AlikeFacts, spread_lines, spread_sentences
 from trials.words.sentences import missing_sentence
 
 
@@ -25,6 +33,8 @@ def findings_lines(findings: Findings) -> list[str]:
 def _response_lines(response: ResponseFindings) -> list[str]:
     unit = f" ({response.unit})" if response.unit else ""
     lines = [f"{capital(response.name)}{unit}: {_counts(response)}"]
+    if response.spread is not None:
+        return [*lines, *(f"  {text}" for text in _alike(response, response.spread))]
     lines += [f"  {text}" for text in _missing(response)]
     lines += [f"  {verdict.sentence}" for verdict in response.verdicts]
     lines += [f"  {verdict.sentence}" for verdict in response.other_verdicts]
@@ -54,6 +64,23 @@ def _missing(response: ResponseFindings) -> list[str]:
         )
         for one in response.missing_levels
     ]
+
+
+def _alike(response: ResponseFindings, spread: FoundSpread) -> list[str]:
+    """Return what a practice run was made for, with the lines for the study file."""
+    facts = AlikeFacts(
+        response=response.name,
+        label=response.name,
+        unit=response.unit,
+        ratio=response.scale == "ratio",
+        item="item",
+        items=spread.items,
+        interval=spread.items_interval,
+        readings=spread.readings,
+        groups=spread.groups,
+    )
+    lines = (f"  {line}" for line in spread_lines(facts))
+    return [*spread_sentences(facts), "", WHERE_TO_PASTE, *lines]
 
 
 def _counts(response: ResponseFindings) -> str:
