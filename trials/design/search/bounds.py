@@ -15,7 +15,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from trials.design.factorials import Codes
+from trials.design.search.blocks import block_bound
 from trials.design.search.coding import comparisons, kron, level_columns
 from trials.design.search.information import top_on, without_mean
 from trials.design.search.layouts import Ready
@@ -23,45 +23,79 @@ from trials.design.search.measure import best_measure
 from trials.design.search.values import Floats, Problem, Term
 
 CELLS_MOST = 5_000  # cells of one term
+ROUNDS_EACH = 200  # of the algorithm for each term on its own
 
 
-def lower_bound(ready: Ready) -> float:
-    """Return a value that no layout of the problem goes below; 0 where none is known."""
-    kind = ready.criterion.kind
-    if kind == "A":
-        return max(_by_terms(ready), _by_measure(ready))
+def lower_bound(ready: Ready, *, balanced: bool = True) -> float:
+    """Return a value that no layout of the problem goes below; 0 where none is known.
+
+    ``balanced``: only layouts that keep all rules of balance are meant.
+    """
+    if ready.criterion.kind == "A":
+        blocks = block_bound(ready.problem, balanced=balanced)
+        return max(_by_terms(ready), _by_measure(ready), blocks)
     return _by_measure(ready)
 
 
 def _by_terms(ready: Ready) -> float:
     """Return the bound of criterion A that adds up what each term can reach."""
     problem = ready.problem
-    if not ready.coding.full:
-        return 0.0
     terms = [term for term, _ in ready.coding.slices]
     tops = _Tops(ready)
-    whole = [t for t in terms if _is_saturated(t, terms)]
-    top = [t for t in whole if not any(set(t) < set(other) for other in whole)]
     shares = np.array([ready.criterion.weight(t) for t in terms])
     shares = shares / shares.sum()
     best = np.zeros(len(terms))
     for number, term in enumerate(terms):
-        own = [
-            _least(problem.n, _cell_weights(problem, term, over)) / tops.over(over)
-            for over in top
-            if set(term) <= set(over)
-        ]
-        best[number] = max(own, default=0.0)
-        if tops.over(term) > 0:
-            best[number] = max(best[number], _alone(problem, term) / tops.over(term))
+        if tops.over(term) > 0 and (ready.coding.full or _main_is_whole(ready, term)):
+            best[number] = _alone(problem, term) / tops.over(term)
+    if not ready.coding.full:
+        return _with_measure(ready, shares, best)
+    whole = [t for t in terms if _is_saturated(t, terms)]
+    largest = [t for t in whole if not any(set(t) < set(other) for other in whole)]
+    for number, term in enumerate(terms):
+        for over in (over for over in largest if set(term) <= set(over)):
+            own = _least(problem.n, _cell_weights(problem, term, over)) / tops.over(over)
+            best[number] = max(best[number], own)
     total = float(shares @ best)
-    for over in top:  # all terms over the same cells share one set of counts
+    for over in largest:  # all terms over the same cells share one set of counts
         inside = [number for number, t in enumerate(terms) if set(t) <= set(over)]
         weights = sum(shares[n] * _cell_weights(problem, terms[n], over) for n in inside)
         others = float(shares @ best) - float(shares[inside] @ best[inside])
         together = _least(problem.n, np.asarray(weights)) / tops.over(over)
         total = max(total, others + together)
     return total
+
+
+def _main_is_whole(ready: Ready, term: Term) -> bool:
+    """Return whether all comparisons of a main effect can be made although recipes are missing.
+
+    Each then says in a model of this factor alone what it says in the whole model.
+    """
+    if len(term) > 1:
+        return False
+    place = ready.problem.place(term[0])
+    number = [t for t, _ in ready.coding.slices].index(term)
+    rank = np.linalg.matrix_rank(ready.coding.by_term[number], tol=1e-9)
+    columns = level_columns(ready.problem.factors[place], main=True).shape[1]
+    return bool(rank >= columns and ready.problem.factors[place].values is None)
+
+
+def _with_measure(ready: Ready, shares: Floats, alone: Floats) -> float:
+    """Return the bound where recipes are missing: some terms on their own, the rest together."""
+    top = _Tops(ready).over(tuple(f.name for f in ready.problem.factors))
+    n = ready.problem.n
+    X = ready.coding.X
+    apart = [
+        number
+        for number, part in enumerate(ready.coding.by_term)
+        if alone[number] > best_measure(X, part, ROUNDS_EACH).bound / (n * top)
+    ]
+    rest = sum(
+        (shares[k] * part for k, part in enumerate(ready.coding.by_term) if k not in apart),
+        np.zeros((X.shape[1], X.shape[1])),
+    )
+    together = best_measure(X, rest).bound / (n * top) if rest.any() else 0.0
+    return float(shares[apart] @ alone[apart]) + together
 
 
 class _Tops:
@@ -181,8 +215,3 @@ def _by_measure(ready: Ready) -> float:
         top = max(top, float(np.linalg.eigvalsh(ready.W)[-1]))
     best = best_measure(X, ready.coding.weights)
     return best.bound / (n * top)
-
-
-def unit_codes(problem: Problem, group: str | None) -> Codes:
-    """Return the unit of each position, numbered from 0 without gaps, shape (n,)."""
-    return np.unique(problem.unit(group), return_inverse=True)[1].reshape(-1).astype(np.intp)

@@ -14,6 +14,7 @@ from trials.design.search.moves import Changes, all_changes, chunks, partial_rec
 
 GAIN = 1e-9  # smallest relative gain that counts
 RIDGES = (1e-3, 1e-5, 1e-7)  # relative to the mean eigenvalue that items could give
+TOGETHER = 8  # changes of one batch that are tried one after another
 PROPOSALS = 40  # changes drawn at once when a layout is shaken
 
 
@@ -92,7 +93,7 @@ def improve(state: State, changes: Changes, limit: Codes) -> bool:
     rows, recipes = changes
     if not len(rows):
         return False
-    least = GAIN * max(abs(state.score), 1e-300)
+    least = GAIN * (1.0 if state.ready.volume else state.score)
     ready = state.ready
     fine = np.flatnonzero(state.at_most(rows, recipes) < -least)
     rows, recipes = rows[fine], recipes[fine]
@@ -105,15 +106,14 @@ def improve(state: State, changes: Changes, limit: Codes) -> bool:
     scores = state.scores(rows, recipes)
     moved = False
     touched = np.zeros(len(state.recipe), dtype=bool)
-    for pick in np.argsort(scores):
+    for pick in np.argsort(scores)[:TOGETHER]:
         if not scores[pick] < state.score - least:
             break
-        changed = rows[pick][recipes[pick] != state.recipe[rows[pick]]]
-        if touched[changed].any():
+        if touched[rows[pick]].any():  # it was told before these changed
             continue
         if moved and not _still_good(state, rows[[pick]], recipes[[pick]], limit, least):
             continue
-        touched[changed] = True
+        touched[rows[pick]] = True
         if not _taken(state, rows[pick], recipes[pick], least):
             break
         moved = True

@@ -7,8 +7,9 @@ import numpy as np
 from trials.design.factorials import Codes
 from trials.design.search.bounds import lower_bound
 from trials.design.search.descent import Clock, best_near, shaken
+from trials.design.search.exhaust import best_of_all, is_small
 from trials.design.search.layouts import Ready, State, as_value, make_ready
-from trials.design.search.starts import first_layout
+from trials.design.search.starts import beyond, first_layout
 from trials.design.search.values import Criterion, Found, Problem
 from trials.errors import PlanError
 from trials.progress import Step, silent
@@ -56,12 +57,19 @@ def search(
     _check_size(ready)
     tell = tell or silent
     clock = Clock.of(seconds)
-    bound = lower_bound(ready)
     streams = rng.spawn(max(starts, 1))
     first = first_layout(ready, streams[0])
+    bound = lower_bound(ready, balanced=not beyond(ready, first))
     best = best_near(ready, first, streams[0], clock)
     done = 1
     tell(done, starts)
+    if not _meets(ready, best, bound) and not clock.up and is_small(ready):
+        granted = np.maximum(ready.rules.excess(ready.recipes[first]), ready.rules.granted)
+        every = best_of_all(ready, granted)
+        if every is not None:
+            best = min(best, every, key=lambda s: s.score)
+        tell(starts, starts)
+        return _found(ready, best, bound, done, "exhausted")
     for number, own in enumerate(streams[1:], start=1):
         if clock.up or _meets(ready, best, bound):
             break
@@ -85,8 +93,11 @@ def _meets(ready: Ready, state: State, bound: float) -> bool:
 
 def _found(ready: Ready, best: State, bound: float, starts: int, ended: str) -> Found:
     value = as_value(ready, best.score)
-    proved = _meets(ready, best, bound)
-    reason = "meets_bound" if proved else ended
+    meets = _meets(ready, best, bound)
+    proved = meets or (ended == "exhausted" and np.isfinite(value))
+    reason = "meets_bound" if meets else ended
+    if proved:
+        bound = min(value, bound) if meets else value
     if not np.isfinite(value):
         reason = "not_estimable"
     return Found(

@@ -18,6 +18,7 @@ from trials.design.search.information import information
 from trials.design.search.rules import Rules
 from trials.design.search.values import Bools, Criterion, Floats, Problem
 
+RENEW = 20  # changes between two fresh computations
 CONDITION = 1e-10  # smallest relative eigenvalue of an information matrix that counts as regular
 
 
@@ -166,15 +167,41 @@ class State(Recipes):
     def __init__(self, ready: Ready, recipe: Codes, ridge: float = 0.0) -> None:
         super().__init__(ready, recipe)
         self.ridge = ridge
+        self.inverse: Floats = np.zeros((0, 0))
         self._renew()
 
     def take(self, rows: Codes, recipes: Codes) -> None:
-        """Make one change and work everything out anew."""
+        """Make one change and update everything; now and then all is worked out anew."""
+        real = np.flatnonzero(recipes != self.recipe[rows])
+        rows, recipes = rows[real], recipes[real]
+        D = self._differences(rows[None], recipes[None])
+        U = self.G[rows] + self._weights(rows[None]) @ D / 2
         super().take(rows, recipes)
-        self._renew()
+        if self.age < RENEW and self.regular and 2 * len(rows) < self.X.shape[1]:
+            self._update(rows, D, U)
+        else:
+            self._renew()
+
+    def _update(self, rows: Codes, D: Floats, U: Floats) -> None:
+        """Add D'U + U'D to M, in the inverse by Woodbury's identity; D and U (1, m, q)."""
+        Z, Q = self._small(D, U)
+        size = float(np.linalg.slogdet(Q[0])[1])
+        if size < np.log(CONDITION):
+            self._renew()
+            return
+        DU = D[0].T @ U[0]
+        self.M += DU + DU.T
+        self.X[rows] += D[0]
+        self.G += self.ready.W[:, rows] @ D[0]
+        ZI = Z[0] @ self.inverse
+        inverse = self.inverse - ZI.T @ np.linalg.solve(Q[0], ZI)
+        self.inverse = (inverse + inverse.T) / 2
+        self.age += 1
+        self._judge(self.score - size)
 
     def _renew(self) -> None:
         ready = self.ready
+        self.age = 0
         self.X = ready.coding.X[self.recipe]
         self.G = ready.W @ self.X
         M = self.X.T @ self.G
@@ -184,13 +211,18 @@ class State(Recipes):
         if not self.regular:
             self.score = np.inf
             return
-        self.inverse: Floats = (vectors / values) @ vectors.T
-        if ready.volume:
+        self.inverse = (vectors / values) @ vectors.T
+        self._judge(-float(np.log(values).sum()))
+
+    def _judge(self, volume: float) -> None:
+        """Work out the score and its gradient from the inverse; ``volume`` is -log det M."""
+        weights = self.ready.coding.weights
+        if self.ready.volume:
             self.B = self.inverse
-            self.score = -float(np.log(values).sum())
+            self.score = volume
         else:
-            self.B = self.inverse @ ready.coding.weights @ self.inverse
-            self.score = float(np.sum(ready.coding.weights * self.inverse))
+            self.B = self.inverse @ weights @ self.inverse
+            self.score = float(np.sum(weights * self.inverse))
         self.GB: Floats = self.G @ self.B
 
     def at_most(self, rows: Codes, recipes: Codes) -> Floats:
@@ -225,10 +257,7 @@ class State(Recipes):
     def _updated(self, D: Floats, U: Floats) -> Floats:
         """Woodbury's identity: M + D'U + U'D needs the inverse of a (2m, 2m) matrix only."""
         m = D.shape[1]
-        Z = np.concatenate([D, U], axis=1)
-        K = np.zeros((2 * m, 2 * m))
-        K[:m, m:] = K[m:, :m] = np.eye(m)
-        Q = K + (Z @ self.inverse) @ Z.swapaxes(1, 2)
+        Z, Q = self._small(D, U)
         signs, sizes = np.linalg.slogdet(Q)
         fine = (signs * (-1) ** m > 0) & (sizes > np.log(CONDITION))
         out = np.full(len(D), np.inf)
@@ -241,19 +270,31 @@ class State(Recipes):
         out[fine] = np.where(self.score - change > 0, self.score - change, np.inf)
         return out
 
+    def _small(self, D: Floats, U: Floats) -> tuple[Floats, Floats]:
+        """Return Z = [D; U] of shape (c, 2m, q) and K + Z M^-1 Z' of shape (c, 2m, 2m)."""
+        m = D.shape[1]
+        Z = np.concatenate([D, U], axis=1)
+        K = np.zeros((2 * m, 2 * m))
+        K[:m, m:] = K[m:, :m] = np.eye(m)
+        return Z, K + (Z @ self.inverse) @ Z.swapaxes(1, 2)
+
     def _afresh(self, D: Floats, U: Floats) -> Floats:
         DU = D.swapaxes(1, 2) @ U
-        M = self.M + DU + DU.swapaxes(1, 2)
-        values, vectors = np.linalg.eigh(M)
-        fine = values[:, 0] > CONDITION * values[:, -1]
-        out = np.full(len(D), np.inf)
-        values, vectors = values[fine], vectors[fine]
-        if self.ready.volume:
-            out[fine] = -np.log(values).sum(axis=1)
-        else:
-            turned = np.einsum("cpi,pq,cqi->ci", vectors, self.ready.coding.weights, vectors)
-            out[fine] = (turned / values).sum(axis=1)
-        return out
+        return scores_of(self.ready, self.M + DU + DU.swapaxes(1, 2))
+
+
+def scores_of(ready: Ready, M: Floats) -> Floats:
+    """Return the scores of information matrices (c, q, q), infinite for singular ones, (c,)."""
+    values, vectors = np.linalg.eigh(M)
+    fine = values[:, 0] > CONDITION * values[:, -1]
+    out = np.full(len(M), np.inf)
+    values, vectors = values[fine], vectors[fine]
+    if ready.volume:
+        out[fine] = -np.log(values).sum(axis=1)
+    else:
+        turned = np.sum(vectors * (ready.coding.weights @ vectors), axis=1)
+        out[fine] = (turned / values).sum(axis=1)
+    return out
 
 
 def as_value(ready: Ready, score: float) -> float:

@@ -14,6 +14,7 @@ import numpy as np
 from trials.design.search.values import Floats
 
 ROUNDS = 2_000
+CONDITION = 1e10
 GAP = 1e-10  # relative distance of value and bound at which to stop
 
 
@@ -44,10 +45,13 @@ def best_measure(X: Floats, L: Floats | None, rounds: int = ROUNDS) -> Measure:
     w = np.full(R, 1 / R)
     best = Measure(w, np.inf, 0.0)
     for _ in range(rounds):
-        inverse = np.linalg.inv((X * w[:, None]).T @ X)
+        M = (X * w[:, None]).T @ X
+        if np.linalg.cond(M) > CONDITION:  # some directions don't matter and have died out
+            break
+        inverse = np.linalg.inv(M)
         if L is None:
             d = np.einsum("rp,pq,rq->r", X, inverse, X)
-            value = float(np.exp(-np.linalg.slogdet((X * w[:, None]).T @ X)[1] / p))
+            value = float(np.exp(-np.linalg.slogdet(M)[1] / p))
             bound = value * p / float(d.max())  # by the means of the eigenvalues of M^-1 M'
             power = 1.0
             mean = float(p)
@@ -61,6 +65,6 @@ def best_measure(X: Floats, L: Floats | None, rounds: int = ROUNDS) -> Measure:
         best = Measure(w, value, max(best.bound, bound))
         if value <= best.bound * (1 + GAP):
             break
-        w = w * (d / mean) ** power
+        w = w * (np.maximum(d, 0.0) / mean) ** power
         w = w / w.sum()
     return best
