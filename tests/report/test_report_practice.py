@@ -130,10 +130,13 @@ def test_nothing_is_said_of_comparisons_and_nothing_is_empty() -> None:
     assert "only roughly known" in text
 
 
-def test_one_plane_of_each_maker_tells_no_spread() -> None:
+def test_planes_of_a_maker_that_are_just_alike_tell_no_spread() -> None:
     told = practised()
-    makers = {row.item: row.groups["maker"] for row in told.plan.rows}
-    values = tuple({makers[v.item]: v for v in told.measured.values}.values())
+    makers = {row.item: float(row.groups["maker"] == "M1") for row in told.plan.rows}
+    values = tuple(
+        v.__class__(**{**v.__dict__, "value": makers[v.item], "exact": None})
+        for v in told.measured.values
+    )
     measured = told.measured.__class__(**{**told.measured.__dict__, "values": values})
     findings = analyse_study(told.study, told.plan, measured)
     assert findings.responses[0].spread is None
