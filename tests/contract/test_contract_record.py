@@ -119,7 +119,12 @@ def test_lost_planes_are_told(printed: CommandLine, filled: Path) -> None:
     )
     assert printed.json("lost", "planes", code, code=1)["error"]["code"] == "record.loss"
     told = printed.json("lost", "planes", code.lower(), "--why", "flew out of the window")
+    (asked,) = told.pop("questions")
     assert told == {"lost": [code], "lost_in_all": [code], "left": 7}
+    assert (asked["code"], asked["item"]) == ("lost_with_readings", code)  # it was measured
+    assert printed.json("analyse", "planes")["responses"][0]["n_lost"] == 0
+    printed.run("answer", "planes", asked["id"], "set-aside", "--why", "wet wings", "--by", "T1")
+    assert printed.json("analyse", "planes")["responses"][0]["n_lost"] == 1
 
 
 def test_a_workbook_of_another_plan_is_refused_and_the_others_are_taken_in(

@@ -88,6 +88,44 @@ def test_unmeasured_lost_and_lost_after_measuring(store: Store) -> None:
     assert result.departures == ("CF34 was lost: fell down", "DG41 was lost: cracked later")
 
 
+@pytest.mark.parametrize("first", ["lost", "read"])
+def test_readings_of_a_lost_item_count_until_they_are_set_aside(store: Store, first: str) -> None:
+    if first == "lost":
+        store.lose(["DG41"], "cracked")
+    result = _take(store, cell_rows())
+    if first == "read":
+        store.lose(["DG41"], "cracked")
+        result = measured(store, STUDY, PLAN)
+    (question,) = result.open_questions
+    assert (question.code, question.item) == ("lost_with_readings", "DG41")
+    assert "cracked" in question.why
+    assert "2 readings" in question.why
+    assert _of(result, "DG41").status == "measured"
+    aside = _settle(store, "set-aside")
+    assert (_of(aside, "DG41").status, _of(aside, "DG41").reason) == ("lost", "cracked")
+    assert aside.n_readings["voltage"] == 22
+    newer = _take(store, changed(cell_rows(), "BD27", 1, 4, "0.123"))  # the file comes once more
+    assert _of(newer, "DG41").status == "lost"
+    kept = _settle(store, "keep")
+    assert _of(kept, "DG41").reason == "lost after it was measured: cracked"
+
+
+def test_readings_of_another_item_under_the_code_of_a_lost_one(store: Store) -> None:
+    rows = [row for row in cell_rows() if row[0] != "CF34"]
+    store.lose(["DG41"], "cracked")
+    _take(store, rows)
+    result = _settle(store, "correct", "CF34")
+    assert (_of(result, "DG41").status, _of(result, "CF34").status) == ("lost", "measured")
+
+
+def test_a_lost_item_is_no_longer_asked_about_when_its_readings_are_gone(store: Store) -> None:
+    _take(store, cell_rows())
+    store.lose(["DG41"], "cracked")
+    result = _take(store, [row for row in cell_rows() if row[0] != "DG41"])
+    assert [question.code for question in result.open_questions] == ["readings_gone"]
+    assert _of(result, "DG41").status == "lost"
+
+
 @pytest.mark.parametrize("worked", ["no", "did not work"])
 def test_said_not_to_work(store: Store, worked: str) -> None:
     rows = [[*row, "yes", ""] for row in cell_rows(CODES[1:])]

@@ -208,6 +208,7 @@ def lost(
 
     That is, for a reason outside the comparison.
     An item that was made and does not work is not lost: write down its reading as it is.
+    If one was measured before it broke, you are asked whether its readings count.
 
     \b
     Example:

@@ -1,6 +1,7 @@
 """The append-only record: readings, questions, answers, losses."""
 
 from trials.record.answers import Decision
+from trials.record.forms import about_loss
 from trials.record.reduce import item_readings, measured, measured_state
 from trials.record.store import Check, KeptFile, State, Store
 from trials.record.values import (
@@ -32,6 +33,7 @@ __all__ = [
     "Status",
     "Store",
     "Taken",
+    "about_loss",
     "item_readings",
     "measured",
     "measured_state",

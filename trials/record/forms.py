@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from trials.record.values import Intake, Place, Question, Row
+from trials.record.values import Intake, Loss, Place, Question, Row
 
 
 def decimal(text: str | None) -> Decimal | None:
@@ -95,6 +95,37 @@ def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
         )
         for item, count in counts.items()
     ]
+
+
+LOST_WITH_READINGS = "lost_with_readings"
+
+
+def lost_with_readings(loss: Loss, rows: Sequence[Row]) -> Question:
+    """Ask whether the readings of an item that was recorded as lost are to count."""
+    first, many = rows[0], len(rows) > 1
+    readings = f"these {len(rows)} readings" if many else "this reading"
+    return Question(
+        id="",
+        code=LOST_WITH_READINGS,
+        file=first.place.file,
+        row=first.place.row,
+        item=loss.item,
+        column=None,
+        found="readings of something that was recorded as lost",
+        why=f"It was recorded as lost ({loss.why}). Do {readings} of it count?"
+        if many
+        else f"It was recorded as lost ({loss.why}). Does {readings} of it count?",
+        do="keep, if it was measured before it got lost; set-aside, if it should not count; or "
+        "correct and the right code, if the readings are of another one.",
+        sheet=first.place.sheet,
+        acts_on="identity",
+        places=tuple(row.place for row in rows),
+    )
+
+
+def about_loss(question: Question, items: Collection[str]) -> bool:
+    """Return whether a question asks about the readings of one of these lost items."""
+    return question.code == LOST_WITH_READINGS and question.item in items
 
 
 def without_covered(questions: Sequence[Question]) -> tuple[Question, ...]:

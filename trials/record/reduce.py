@@ -6,8 +6,8 @@ What counts
   rule, or, where responses are compared by ratio, if it is not above zero or below three times its
   combined standard uncertainty (too weak to measure). The last is not applied while a question on
   the item is open, for a slip in one reading looks just the same.
-* An item is *lost* if it was said to be lost and has no usable reading. Readings taken before the
-  loss stand.
+* An item is *lost* if it was said to be lost and has no usable reading. Where it has readings, a
+  question asks whether they count; they do until somebody sets them aside.
 * Items with an open question are used as they were read, unless the question must be settled first
   (an impossible number, an unknown code, a reading entered twice): then that number or row waits.
 """

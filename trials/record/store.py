@@ -19,11 +19,13 @@ from types import TracebackType
 
 from trials.digest import canonical_json, digest
 from trials.errors import RecordError
-from trials.record.answers import Decision, checked
+from trials.record.answers import Decision, applied, checked
 from trials.record.database import connect, transaction
 from trials.record.forms import (
+    LOST_WITH_READINGS,
     decimal,
     gone,
+    lost_with_readings,
     question_of,
     renamed,
     row_value,
@@ -158,6 +160,7 @@ class Store:
                 found = [self._raise(q, file, "record") for q in check(self._rows())]
                 self._withdraw(set(found))
                 ids += found
+            ids += self._ask_lost()
             standing = {question.id: question for question in self._questions()}
         notes = list(intake.notes)
         if revision > 1:
@@ -271,11 +274,30 @@ class Store:
             number = int(question.id[1:])
             stale = question.id not in found and question.answer is None
             if stale and origins[number] == "record":
-                run(
-                    "INSERT INTO raised (question, origin, files, body, at)"
-                    " VALUES (?, 'record', '[]', 'null', ?)",
-                    (number, self._moment()),
-                )
+                self._take_back(number, "record")
+
+    def _take_back(self, number: int, origin: str) -> None:
+        """Record that a question no longer comes up."""
+        self._connection.execute(
+            "INSERT INTO raised (question, origin, files, body, at) VALUES (?, ?, '[]', 'null', ?)",
+            (number, origin, self._moment()),
+        )
+
+    def _ask_lost(self) -> list[str]:
+        """Ask about lost items that have readings, as all other answers leave them."""
+        questions = self._questions()
+        others = [question for question in questions if question.code != LOST_WITH_READINGS]
+        losses = self._losses()
+        rows = applied(self._rows(), others).rows if losses else ()
+        found = []
+        for loss in losses:
+            mine = [row for row in rows if row.item == loss.item and row.cells]
+            if mine:
+                found.append(self._raise(lost_with_readings(loss, mine), 0, "file"))
+        for question in questions:
+            if question.code == LOST_WITH_READINGS and question.id not in found:
+                self._take_back(int(question.id[1:]), "file")
+        return found
 
     # ---- answers and losses ------------------------------------------------------------------
 
@@ -311,10 +333,13 @@ class Store:
                 (int(wanted[1:]), decision.verb, decision.value, decision.why, decision.by,
                  self._moment()),
             )  # fmt: skip
+            self._ask_lost()
             return next(q for q in self._questions() if q.id == wanted)
 
     def lose(self, items: Sequence[str], why: str, by: str = "") -> None:
         """Record that items are lost: broken, gone, never to be measured.
+
+        Where an item has readings, a question is raised whether they count.
 
         Raises
         ------
@@ -334,6 +359,7 @@ class Store:
                 "INSERT INTO losses (item, why, by, at) VALUES (?, ?, ?, ?)",
                 [(item, " ".join(why.split()), by.strip(), self._moment()) for item in items],
             )
+            self._ask_lost()
 
     # ---- looking -----------------------------------------------------------------------------
 

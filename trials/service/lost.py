@@ -7,18 +7,20 @@ from pathlib import Path
 from typing import Any
 
 from trials.errors import RecordError
-from trials.record import Store
+from trials.record import Question, Store, about_loss
 from trials.service.opening import Opened, held_plan
+from trials.service.questions import question_lines, question_to_dict
 from trials.words.numbers import count, listing, plural
 
 
 @dataclass(frozen=True)
 class Lost:
-    """Everything recorded as lost so far."""
+    """Everything recorded as lost so far, and what is asked about those recorded now."""
 
     opened: Opened
     now: tuple[str, ...]
     all: tuple[str, ...]
+    questions: tuple[Question, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -26,23 +28,29 @@ class Lost:
             "lost": list(self.now),
             "lost_in_all": list(self.all),
             "left": len(self.opened.plan.rows) - len(self.all),
+            "questions": [question_to_dict(question) for question in self.questions],
         }
 
     def text(self) -> list[str]:
         """Return what was recorded and how many are left."""
         items = plural(self.opened.study.item_name)
         left = len(self.opened.plan.rows) - len(self.all)
-        return [
+        lines = [
             f"Recorded as lost: {listing(self.now)}.",
             f"{left} of {len(self.opened.plan.rows)} {items} are left. The comparison goes on "
             "with these, and the report names the others.",
-            "Readings that were taken before one was lost still count; set them aside if they "
-            "should not.",
         ]
+        if self.questions:
+            lines += ["", "But there are readings, which count until you say that they don't:"]
+        for question in self.questions:
+            lines += ["", *question_lines(question, self.opened.here.folder)]
+        return lines
 
 
 def record_lost(folder: Path, items: tuple[str, ...], *, why: str, by: str = "") -> Lost:
     """Record that items are lost, for a reason outside the comparison.
+
+    Readings that one of them has already are left alone: a question asks whether they count.
 
     Raises
     ------
@@ -53,7 +61,8 @@ def record_lost(folder: Path, items: tuple[str, ...], *, why: str, by: str = "")
         codes = tuple(dict.fromkeys(_code(item, opened) for item in items))
         store.lose(codes, why, by)
         lost = tuple(loss.item for loss in store.losses())
-    return Lost(opened, codes, lost)
+        asked = tuple(q for q in store.questions(only_open=True) if about_loss(q, codes))
+    return Lost(opened, codes, lost, asked)
 
 
 def _code(item: str, opened: Opened) -> str:
