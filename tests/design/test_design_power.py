@@ -15,7 +15,8 @@ from statsmodels.stats.power import FTestAnovaPower  # type: ignore[import-untyp
 from trials.analysis.verdicts import Present
 from trials.analysis.verdicts import verdict_chances as integrated
 from trials.design.chances import Margin, verdict_chances
-from trials.design.draw import draw, plan_factors
+from trials.design.draw import draw
+from trials.design.settling import plan_factors
 from trials.design.outlook import coefficients, pattern
 from trials.design.power import cohens_f, f_test_power, one_way_power
 from trials.errors import RequestError

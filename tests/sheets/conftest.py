@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from trials.design.draw import plan_factors
+from trials.design.settling import plan_factors
 from trials.design.values import Plan, PlanGroup, PlanRow, Shuffle
 from trials.randomness import stream
 from trials.study.reading import read_study

@@ -148,6 +148,100 @@ class PlanPart(Frozen):
     locked: str | None = None  # date of its first printed sheets, ISO 8601
 
 
+class Alias(Frozen):
+    """A term that a plan can't tell from something else, wholly or in part.
+
+    ``mixed_with`` names another term or a group by its path ("team", "session:team"); several names
+    where only all of them together hide the term. ``share`` (0..1) is how much of the term's
+    columns lies in the columns of the other: 1 means that nothing tells them apart. ``entry`` is
+    the term's coefficient in the alias matrix, given where all factors named have two levels.
+    """
+
+    term: str
+    mixed_with: tuple[str, ...]
+    share: float
+    whole: bool
+    entry: float | None = None
+
+
+class Tie(Frozen):
+    """How firmly two columns of a plan are tied: Cramér's V, 0 (not at all) to 1.
+
+    ``first`` and ``second`` name factors, groups, or ``run`` and ``measure``: the first, middle and
+    last third of the order of making and of measuring. ``meant``: tied by what they are (a group
+    within another, a factor and the group it is applied to, an order that goes group by group).
+    """
+
+    first: str
+    second: str
+    tie: float | None  # None: a column that is everywhere the same
+    meant: bool = False
+
+
+class Detectable(Frozen):
+    """The smallest true difference (ratio on the ratio scale) that a term's F test would find.
+
+    Two levels apart, the others half-way; of an interaction the difference of differences.
+    """
+
+    response: str
+    term: str
+    spread: Literal["half", "given", "twice"]
+    num_df: int
+    den_df: float | None
+    at_80: float | None  # found in 80 % of repeats; None: never
+    at_90: float | None
+    note: str = ""
+
+
+class Loss(Frozen):
+    """What the loss of one item, or of one member of a group with all its items, does to a factor.
+
+    The member is the one whose loss does most harm to this factor. ``before`` and ``after`` are the
+    differences found in 80 % of repeats; ``growth`` is their quotient (of logarithms on the ratio
+    scale). ``estimate lost``: fewer levels can be compared than before.
+    """
+
+    group: str | None  # None: a single item
+    member: str  # label of the member, or code of the item
+    items: int
+    factor: str
+    effect: Literal["estimate lost", "test lost", "weaker", "untested"]
+    response: str | None  # whose spread was assumed; None: equal variances of all groups and items
+    before: float | None
+    after: float | None
+    growth: float | None
+    df_before: float | None
+    df_after: float | None
+
+
+class Judgement(Frozen):
+    """What can be said of a plan before anything is built, besides its skeleton and its power."""
+
+    aliases: tuple[Alias, ...] = ()
+    ties: tuple[Tie, ...] = ()
+    detectable: tuple[Detectable, ...] = ()
+    worst_loss: tuple[Loss, ...] = ()
+
+
+class SearchReport(Frozen):
+    """How good the plan's layout is known to be.
+
+    ``value``: of the criterion, small is good; ``bound``: no layout has a smaller one;
+    ``efficiency``: bound / value. ``proved``: no layout is better. ``worst_efficiency``: the
+    layout's value against the best found, at the worst of several ratios of the groups' variance
+    to the items'; None where no group varies.
+    """
+
+    criterion: Literal["A", "D", "I"]
+    value: float
+    bound: float
+    efficiency: float
+    proved: bool
+    starts: int
+    worst_efficiency: float | None = None
+
+
 class Plan(Frozen):
     """A drawn plan. ``digest()`` covers everything but the English and the lock."""
 
@@ -166,7 +260,12 @@ class Plan(Frozen):
     power: tuple[PowerRow, ...]
     verdict_chances: tuple[VerdictChance, ...]
     shuffle: Shuffle
+    search: SearchReport | None = None
     parts: tuple[PlanPart, ...] = ()  # empty: all was drawn at once
+    aliases: tuple[Alias, ...] = ()
+    ties: tuple[Tie, ...] = ()
+    detectable: tuple[Detectable, ...] = ()
+    worst_loss: tuple[Loss, ...] = ()
     locked: str | None = None  # date of the first printed sheets, ISO 8601
 
     def digest(self) -> str:

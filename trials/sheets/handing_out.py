@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trials.design.draw import plan_factors
+from trials.design.settling import plan_factors
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.render.typeset import Paper

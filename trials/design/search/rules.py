@@ -8,8 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from trials.design.factorials import Codes
-from trials.design.search.values import Bools, Problem
+from trials.design.search.values import Bools, Floats, Problem
 from trials.design.values import Balance
+
+ROUNDING = 1e-9  # of an intended count
 
 
 @dataclass(frozen=True)
@@ -24,6 +26,7 @@ class Counted:
     rows: Bools  # (n,), whether a position counts: each unit once
     versions: int
     members: int
+    shares: Floats  # intended share of each version, shape (versions,)
 
     def cells(self, codes: Codes) -> Codes:
         """Return the cell of every position that counts, from codes of shape (n, factors)."""
@@ -36,11 +39,21 @@ class Counted:
             np.intp
         )
 
+    def fair(self, totals: Codes) -> tuple[Codes, Codes]:
+        """Return the smallest and largest fair count of each version; (..., 1) to (..., versions).
+
+        A share such as 1/3 is not quite a third, hence the little more or less.
+        """
+        meant = totals * self.shares
+        low: Codes = np.floor(meant + ROUNDING).astype(np.intp)
+        high: Codes = np.ceil(meant - ROUNDING).astype(np.intp)
+        return low, high
+
     def excess(self, counts: Codes) -> Codes:
         """Return the excess of many tables of counts, shape (..., cells) to (...)."""
         table = counts.reshape(*counts.shape[:-1], self.members, self.versions)
         totals = table.sum(axis=-1, keepdims=True)
-        low, high = totals // self.versions, -(-totals // self.versions)
+        low, high = self.fair(totals)
         beyond = np.maximum(table - high, 0) + np.maximum(low - table, 0)
         out: Codes = beyond.sum(axis=(-1, -2))
         return out
@@ -73,10 +86,14 @@ class Rules:
         ok = np.ones(len(rows), dtype=bool)
         moved = (after != codes[rows]).any(axis=(0, 1))
         for rule, most in zip(self.counted, limit, strict=True):
-            if not len(rows) or not (moved & (rule.steps != 0)).any():
+            if not (moved & (rule.steps != 0)).any():
                 continue
             left = np.flatnonzero(ok)
-            ok[left] = self._excess_after(rule, codes, rows[left], after[left]) <= most
+            if not len(left):
+                break
+            other, tables = self._tables(rule, codes, rows[left], after[left])
+            if len(other):
+                ok[left[other]] = rule.excess(tables) <= most
         if len(self.required):
             ok &= self._keeps_required(codes, rows, after)
         return ok
@@ -95,24 +112,30 @@ class Rules:
 
     @staticmethod
     def _excess_after(rule: Counted, codes: Codes, rows: Codes, after: Codes) -> Codes:
-        counts = rule.counts(codes)
+        out = np.full(len(rows), int(rule.excess(rule.counts(codes))), dtype=np.intp)
+        other, tables = Rules._tables(rule, codes, rows, after)
+        if len(other):
+            out[other] = rule.excess(tables)
+        return out
+
+    @staticmethod
+    def _tables(rule: Counted, codes: Codes, rows: Codes, after: Codes) -> tuple[Codes, Codes]:
+        """Return which changes alter the counts of a rule, and their counts (changes, cells)."""
         base = rule.base[rows]
         before = base + codes[rows] @ rule.steps
         then = base + after @ rule.steps
-        counting = rule.rows[rows]
         spare = rule.members * rule.versions  # a cell for what doesn't count
-        before, then = np.where(counting, before, spare), np.where(counting, then, spare)
-        out = np.full(len(rows), int(rule.excess(counts)), dtype=np.intp)
+        if not rule.rows.all():
+            counting = rule.rows[rows]
+            before, then = np.where(counting, before, spare), np.where(counting, then, spare)
         other = np.flatnonzero((np.sort(before, axis=1) != np.sort(then, axis=1)).any(axis=1))
         if not len(other):
-            return out
+            return other, np.zeros((0, spare), dtype=np.intp)
         width = spare + 1
         offset = np.arange(len(other))[:, None] * width
         plus = np.bincount((offset + then[other]).ravel(), minlength=len(other) * width)
         minus = np.bincount((offset + before[other]).ravel(), minlength=len(other) * width)
-        tables = counts + (plus - minus).reshape(len(other), width)[:, :spare]
-        out[other] = rule.excess(tables)
-        return out
+        return other, rule.counts(codes) + (plus - minus).reshape(len(other), width)[:, :spare]
 
     def _present(self, codes: Codes) -> Bools:
         there: Bools = (codes[None, :, :] == self.required[:, None, :]).all(axis=2).any(axis=1)
@@ -158,7 +181,8 @@ def _counted(problem: Problem, rule: Balance) -> Counted:
     if rule.counted is not None:
         rows[:] = False
         rows[np.unique(problem.group(rule.counted).codes, return_index=True)[1]] = True
-    return Counted(base, steps, rows, versions, size // versions)
+    shares = np.array(rule.shares or [1 / versions] * versions)
+    return Counted(base, steps, rows, versions, size // versions, shares)
 
 
 def total_beyond(excess: Codes, granted: Sequence[int] | Codes) -> Codes:

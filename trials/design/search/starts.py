@@ -247,7 +247,7 @@ def _counts(rule: Counted, stage: Stage, codes: Codes, partial: Codes, weight: i
     out = []
     for cell, counted in cells.items():
         total = int(totals[cell // rule.versions])
-        low, high = total // rule.versions, -(-total // rule.versions)
+        low, high = (int(ends[cell % rule.versions]) for ends in rule.fair(np.array([total])))
         triples = tuple((u, c, times) for (u, c), times in counted.items())
         out.append(Rule(triples, low, high, weight))
     return out

@@ -1,0 +1,284 @@
+"""A study's plan by search: what may be given to whom, and the best layout that was found.
+
+Plans with every recipe equally often begin from an even allocation, which the search can only
+better. Where recipes are forbidden, required or left out, where groups differ in size, or where a
+control deserves more items, there is no even allocation: the search first chooses which recipes to
+make, and how often, then spreads every version over the groups in proportion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import prod
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trials.design.allocation import Allocation
+from trials.design.balance import Ledger, joint
+from trials.design.columns import model_layout
+from trials.design.factorials import Codes
+from trials.design.outlook import assume
+from trials.design.search import (
+    Criterion,
+    Found,
+    Problem,
+    SearchFactor,
+    SearchGroup,
+    robustness,
+    search,
+)
+from trials.design.units import Units
+from trials.design.values import Balance, PlanFactor, SearchReport
+from trials.errors import PlanError
+from trials.model import RESIDUAL, Layout
+from trials.model.terms import treatment_terms
+from trials.progress import Step, silent
+from trials.study import allowed_recipes
+
+if TYPE_CHECKING:
+    from trials.study import Study
+
+STARTS = 8
+POLISH_STARTS = 1
+PLAIN_RATIO = 1.0  # variance of a group to that of items, where no spread is given
+
+
+@dataclass(frozen=True)
+class Searched:
+    """An allocation and how good it is known to be."""
+
+    allocation: Allocation
+    report: SearchReport | None = None
+
+
+def is_even(study: Study, n: int) -> bool:
+    """Return whether every recipe is to be made, and as often as the others."""
+    limits = study.limits
+    uneven = limits.forbidden or limits.required or any(group.sizes for group in study.groups)
+    return not uneven and not (limits.fraction and n < sum(1 for _ in allowed_recipes(study)))
+
+
+def can_tell(study: Study, n: int) -> bool:
+    """Return whether so many items can tell apart all that the model asks about."""
+    sizes = {factor.name: len(factor.levels) - 1 for factor in study.factors}
+    terms = treatment_terms(tuple(sizes), study.analysis.interactions)
+    return n >= 1 + sum(prod(sizes[name] for name in term) for term in terms)
+
+
+def better(
+    study: Study,
+    units: Units,
+    factors: tuple[PlanFactor, ...],
+    even: Allocation,
+    rng: np.random.Generator,
+) -> Searched:
+    """Return the even allocation, bettered by exchanges that keep its balance."""
+    problem = _problem(study, units, factors, even.codes)
+    problem = replace(problem, balance=even.balance, start=even.codes)
+    criterion = Criterion(study.plan.criterion)
+    search_rng, other = rng.spawn(2)
+    found = search(problem, criterion, starts=POLISH_STARTS, rng=search_rng)
+    return Searched(
+        Allocation(found.codes, even.balance), _report(problem, criterion, found, other)
+    )
+
+
+def choose(
+    study: Study,
+    units: Units,
+    factors: tuple[PlanFactor, ...],
+    rng: np.random.Generator,
+    tell: Step = silent,
+) -> Searched:
+    """Return a layout of the recipes that may be made.
+
+    Raises
+    ------
+    PlanError : too few items for what is to be told apart.
+    """
+    start = {f.name: np.zeros(units.n, dtype=np.intp) for f in factors}
+    problem = _problem(study, units, factors, start)
+    criterion = Criterion(study.plan.criterion)
+    bare = replace(problem, groups=_unit_groups(problem))
+    if not can_tell(study, units.n):
+        raise _too_few(study, problem)
+    first_rng, second_rng, other = rng.spawn(3)
+    first = search(
+        bare, criterion, starts=STARTS, rng=first_rng, tell=lambda done, _: tell(done, 2 * STARTS)
+    )
+    if first.reason == "not_estimable":
+        raise _too_few(study, problem)
+    problem = replace(problem, balance=_proportional(study, units, first.codes))
+    found = search(
+        problem,
+        criterion,
+        starts=STARTS,
+        rng=second_rng,
+        tell=lambda done, _: tell(STARTS + done, 2 * STARTS),
+    )
+    if found.reason == "not_estimable":
+        raise _too_few(study, problem)
+    kept = _settled(units, factors, problem.balance, found.codes)
+    problem = replace(problem, balance=kept)
+    return Searched(Allocation(found.codes, kept), _report(problem, criterion, found, other))
+
+
+def _report(
+    problem: Problem, criterion: Criterion, found: Found, rng: np.random.Generator
+) -> SearchReport:
+    worst = None
+    if any(group.variance is not None for group in problem.groups) and not found.proved:
+        worst = robustness(problem, found.codes, criterion, starts=1, rng=rng).worst
+    return SearchReport(
+        criterion=criterion.kind,
+        value=found.value,
+        bound=found.bound,
+        efficiency=found.efficiency,
+        proved=found.proved,
+        starts=found.starts,
+        worst_efficiency=worst,
+    )
+
+
+def _problem(
+    study: Study, units: Units, factors: tuple[PlanFactor, ...], codes: Mapping[str, Codes]
+) -> Problem:
+    layout = model_layout(study, units, factors, codes)
+    residual, variances = _variances(study, layout)
+    names = {group.path: group.name for group in units.groups}
+    groups = tuple(
+        SearchGroup(
+            names.get(g.path, g.path),
+            g.coded.codes,
+            variances.get(g.path, 0.0) if g.random else None,
+        )
+        for g in layout.groupings
+    )
+    recipes = np.array(list(allowed_recipes(study)), dtype=np.intp)
+    return Problem(
+        n=units.n,
+        factors=tuple(
+            SearchFactor(
+                f.name,
+                len(f.levels),
+                None if f.applied_to is None else names[f.applied_to],
+                control=None if f.control is None else f.levels.index(f.control),
+            )
+            for f in factors
+        ),
+        groups=groups,
+        residual=residual,
+        recipes=recipes,
+        interactions=study.analysis.interactions,
+        required=_required(study, recipes),
+    )
+
+
+def _variances(study: Study, layout: Layout) -> tuple[float, dict[str, float]]:
+    """Return the items' variance and that of each random group, as the main response has them."""
+    main = [r for r in study.responses if r.primary] or list(study.responses)
+    assumed = assume(study, main[0])
+    if assumed is None or assumed.components[RESIDUAL] <= 0:
+        return 1.0, {g.path: PLAIN_RATIO for g in layout.random}
+    residual = assumed.components[RESIDUAL]
+    return 1.0, {path: v / residual for path, v in assumed.components.items() if path != RESIDUAL}
+
+
+def _required(study: Study, recipes: Codes) -> tuple[tuple[int, ...], ...]:
+    """Return one recipe for each required combination: the first that has all its levels."""
+    names = [factor.name for factor in study.factors]
+    out = []
+    for combination in study.limits.required:
+        fits = np.ones(len(recipes), dtype=bool)
+        for name, level in combination.items():
+            fits &= recipes[:, names.index(name)] == study.factor(name).levels.index(level)
+        out.append(tuple(int(code) for code in recipes[np.flatnonzero(fits)[0]]))
+    return tuple(dict.fromkeys(out))
+
+
+def _unit_groups(problem: Problem) -> tuple[SearchGroup, ...]:
+    """Return the groups that something is applied to."""
+    used = {factor.group for factor in problem.factors}
+    return tuple(group for group in problem.groups if group.name in used)
+
+
+def _proportional(study: Study, units: Units, codes: Mapping[str, Codes]) -> tuple[Balance, ...]:
+    """Return rules that keep how often each recipe is made and spread each version over the groups.
+
+    Every version has in every group the share that it has overall. Where a ban ties it to what
+    is applied to that group, or to one around it, there is no such share and no rule.
+    """
+    names = tuple(factor.name for factor in study.factors)
+    levels = [len(factor.levels) for factor in study.factors]
+    recipe, classes = joint([(codes[n], k) for n, k in zip(names, levels, strict=True)], units.n)
+    out = [Balance(factors=names, shares=_shares(recipe, classes))]
+    for factor in study.factors:
+        _, first = np.unique(units.of_unit(factor.applied_to), return_index=True)
+        shares = _shares(codes[factor.name][first], len(factor.levels))
+        for within in (None, *units.above(factor.applied_to)):
+            if within is None or not _is_tied(study, factor.name, within):
+                out.append(
+                    Balance(
+                        factors=(factor.name,),
+                        within=() if within is None else (within,),
+                        counted=factor.applied_to,
+                        shares=shares,
+                    )
+                )
+    return tuple(out)
+
+
+def _shares(codes: Codes, classes: int) -> tuple[float, ...]:
+    counts = np.bincount(codes, minlength=classes)
+    return tuple(float(share) for share in counts / counts.sum())
+
+
+def _is_tied(study: Study, factor: str, group: str) -> bool:
+    """Return whether a ban ties a factor's versions to what a group has of another factor."""
+    around = set(study.path(group).split("/"))
+    for ban in study.limits.forbidden:
+        if factor in ban and any(study.factor(other).applied_to in around for other in ban):
+            return True
+    return False
+
+
+def _settled(
+    units: Units,
+    factors: tuple[PlanFactor, ...],
+    rules: tuple[Balance, ...],
+    codes: Mapping[str, Codes],
+) -> tuple[Balance, ...]:
+    """Return the rules with what each misses."""
+    levels = {group.name: len(group.members) for group in units.groups}
+    levels |= {factor.name: len(factor.levels) for factor in factors}
+    ledger = Ledger({**units.codes, **codes}, levels, units.n)
+    return tuple(rule.model_copy(update={"excess": ledger.excess(rule)}) for rule in rules)
+
+
+def _needed(problem: Problem) -> int:
+    levels = {f.name: f.levels for f in problem.factors}
+    return 1 + sum(prod(levels[name] - 1 for name in term) for term in problem.model_terms)
+
+
+def _too_few(study: Study, problem: Problem) -> PlanError:
+    """Return the error about a model with more to tell than the items can, with what it costs."""
+    n, needed = problem.n, _needed(problem)
+    alone = 1 + sum(f.levels - 1 for f in problem.factors)
+    cures = [f"make {needed - n} more (at least {needed})"] if needed > n else []
+    if needed <= n:
+        cures.append("forbid fewer combinations")
+    if study.analysis.interactions > 1 and alone <= n:
+        cures.append(
+            "write interactions = 1 under [analysis], and give up what factors do together"
+        )
+    cures.append("change one thing fewer")
+    return PlanError(
+        "With so few items, what the factors do can't be told apart.",
+        code="plan.too_few_to_tell",
+        where="factors and [limits] in study.toml",
+        found=f"{n} items for {needed} things to find out",
+        allowed=f"at least {needed} items, better {needed + 6} or more",
+        do="One of these: " + "; or ".join(cures) + ".",
+    )

@@ -1,0 +1,130 @@
+"""What chance settles: who gets what, in which order, under which code."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trials.design.allocation import allocate
+from trials.design.chain import Kept
+from trials.design.factorials import Codes
+from trials.design.order import check_count, item_codes, making_order, measuring_order
+from trials.design.searched import Searched, better, can_tell, choose, is_even
+from trials.design.shuffle import Shuffler, describe, free_levels, make_shuffler
+from trials.design.symmetry import find_grid
+from trials.design.treatments import amount
+from trials.design.units import Units, make_units
+from trials.design.values import PlanFactor, PlanRow, SearchReport, Shuffle
+from trials.progress import Step, silent
+from trials.randomness import stream
+
+if TYPE_CHECKING:
+    from trials.study import Study
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """What has been settled by chance: places, versions, and the shuffle they came from."""
+
+    units: Units
+    factors: tuple[PlanFactor, ...]
+    layout: Mapping[str, Codes]
+    shuffle: Shuffle
+    search: SearchReport | None = None
+
+
+def settle(
+    study: Study, seed: int, items: int | None, tell: Step = silent, *, plain: bool = False
+) -> Drawn:
+    """Return where everything goes, drawn from the seed; ``tell`` hears how the search goes on.
+
+    ``plain`` True: a fair layout found at once, where there is one, without looking for a better.
+
+    Raises
+    ------
+    PlanError : the study asks for something impossible.
+    """
+    count = amount(study, items).items
+    check_count(count)
+    units = make_units(study, count, stream(seed, "units"))
+    factors = plan_factors(study)
+    first = _first(study, units, factors, seed, tell, plain=plain)
+    kept = Kept(first.allocation.balance, study.limits.forbidden, study.limits.required)
+    shuffler = make_shuffler(units, factors, _renamed(factors, kept), kept)
+    layout = shuffler.draw(first.allocation.codes, stream(seed, "shuffle"))
+    return Drawn(units, factors, layout, _shuffle(study, shuffler, layout, kept), first.report)
+
+
+def _first(
+    study: Study,
+    units: Units,
+    factors: tuple[PlanFactor, ...],
+    seed: int,
+    tell: Step,
+    *,
+    plain: bool,
+) -> Searched:
+    """Return the layout that the shuffle sets out from."""
+    rng = stream(seed, "allocation")
+    if factors and not is_even(study, units.n):
+        return choose(study, units, factors, rng, tell)
+    # where places can't be exchanged freely, each rule more makes the set of layouts smaller
+    grid = find_grid(units) is not None
+    even = allocate(study, units, rng, finer=grid and not plain)
+    if plain or not factors or not grid or not can_tell(study, units.n):
+        return Searched(even)  # the chain goes anywhere among the layouts that keep the rules
+    return better(study, units, factors, even, stream(seed, "search"))
+
+
+def _renamed(factors: tuple[PlanFactor, ...], kept: Kept) -> dict[str, tuple[int, ...]]:
+    fixed = kept.named()
+    free = {factor.name: free_levels(factor) for factor in factors if factor.name not in fixed}
+    return {name: levels for name, levels in free.items() if len(levels) > 1}
+
+
+def _shuffle(study: Study, shuffler: Shuffler, layout: Mapping[str, Codes], kept: Kept) -> Shuffle:
+    if not layout:
+        return Shuffle(kind="units", size=1.0, smallest_p={})
+    return describe(shuffler, layout, kept, study.analysis.interactions)
+
+
+def plan_factors(study: Study) -> tuple[PlanFactor, ...]:
+    """Return the factors of a study as a plan records them."""
+    return tuple(
+        PlanFactor(
+            name=factor.name,
+            levels=factor.levels,
+            unit=factor.unit,
+            kind=factor.kind,
+            scale=factor.scale,
+            applied_to=None if factor.applied_to is None else study.path(factor.applied_to),
+            control=factor.control,
+        )
+        for factor in study.factors
+    )
+
+
+def settled_rows(
+    study: Study, drawn: Drawn, seed: int, taken: Collection[str] = ()
+) -> tuple[PlanRow, ...]:
+    """Return the rows of the plan in the order of making; no code is one of ``taken``."""
+    units = drawn.units
+    made = making_order(study, units, stream(seed, "making order"))
+    measured = measuring_order(study, units, stream(seed, "measuring order"))
+    place = np.empty(units.n, dtype=np.intp)
+    place[measured] = np.arange(units.n)
+    labels = {member for group in units.groups for member in group.members} | set(taken)
+    codes = item_codes(units.n, stream(seed, "codes"), labels)
+    return tuple(
+        PlanRow(
+            run=run,
+            measure=int(place[position]) + 1,
+            item=codes[run - 1],
+            groups={g.name: g.members[units.codes[g.name][position]] for g in units.groups},
+            factors={f.name: f.levels[drawn.layout[f.name][position]] for f in drawn.factors},
+        )
+        for run, position in enumerate(made, start=1)
+    )
