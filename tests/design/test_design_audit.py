@@ -12,7 +12,6 @@ from trials.design.draw import draw
 from trials.design.values import AuditFinding, Plan
 from trials.study import Limits, Response, Spread, Study, StudyFactor, StudyGroup, read_study
 from trials.study.values import FailedRule
-from trials.words.fairness import FAIRNESS_CODES
 from trials.words.forbidden import find_forbidden
 
 DEMO = Path(__file__).parents[2] / "study_demo"
@@ -247,7 +246,6 @@ def test_every_message_is_plain_and_every_remedy_there(cells: Plan) -> None:
     """Sentences a student of 15 reads: no forbidden word, no code, a way out for all but notes."""
     class_of_48 = (read_study(DEMO / "cells" / "study.toml"), cells)
     seen = [(f.code, f) for made, plan in [*bad_plans(), class_of_48] for f in audit(made, plan)]
-    assert {code for code, _ in seen} == set(FAIRNESS_CODES)
     for code, finding in seen:
         assert finding.message[0].isupper(), code
         assert finding.message.endswith((".", "?")), finding.message

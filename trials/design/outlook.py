@@ -19,7 +19,7 @@ from trials.model import RESIDUAL, Layout, Precision, SkeletonTerm, precision
 from trials.model.terms import term_name, treatment_terms
 
 if TYPE_CHECKING:
-    from trials.study import Response, Study
+    from trials.study import Response, Study, StudyFactor
 
 Floats = npt.NDArray[np.float64]
 How = Literal["half", "given", "twice"]
@@ -176,32 +176,59 @@ def _power_rows(
             )
 
 
+def clear_chance(
+    study: Study, layout: Layout, response: Response, factor: str, times: float = 1.0
+) -> float:
+    """Return the best chance of a clear answer on a factor if all variances were so much smaller.
+
+    ``times`` as many units would do that; what they add in degrees of freedom is left out.
+    """
+    assumed = assume(study, response)
+    if assumed is None or response.worthwhile is None:
+        return 0.0
+    smaller = {path: variance / times for path, variance in assumed.components.items()}
+    try:
+        known = precision(layout, smaller, study.analysis.interactions)
+    except AnalysisError:
+        return 0.0
+    chances = _chances_of(study, response, assumed, known, study.factor(factor))
+    return max(
+        (c.no_practical_difference if c.truth == "zero" else c.mattered for c in chances),
+        default=0.0,
+    )
+
+
 def _chances(
     study: Study, response: Response, assumed: Assumed, known: Precision
 ) -> Iterator[VerdictChance]:
-    if response.worthwhile is None:
-        return
-    size = abs(assumed.on_scale(response.worthwhile))
-    for factor in study.factors:
-        levels = len(factor.levels)
-        margin = Margin(size, study.analysis.confidence)
-        first = 0 if factor.control is None else factor.levels.index(factor.control)
-        pair = (first, levels - 1 if first < levels - 1 else 0)
-        for truth, difference in truths(response).items():
-            effects = pattern([levels], [pair], assumed.on_scale(difference))
-            found = verdict_chances(
-                known, factor.name, coefficients(known, (factor.name,), effects), margin
+    if response.worthwhile is not None:
+        for factor in study.factors:
+            yield from _chances_of(study, response, assumed, known, factor)
+
+
+def _chances_of(
+    study: Study, response: Response, assumed: Assumed, known: Precision, factor: StudyFactor
+) -> Iterator[VerdictChance]:
+    size = abs(assumed.on_scale(response.worthwhile or 0.0))
+    levels = len(factor.levels)
+    margin = Margin(size, study.analysis.confidence)
+    first = 0 if factor.control is None else factor.levels.index(factor.control)
+    pair = (first, levels - 1 if first < levels - 1 else 0)
+    for truth, difference in truths(response).items():
+        effects = pattern([levels], [pair], assumed.on_scale(difference))
+        found = verdict_chances(
+            known, factor.name, coefficients(known, (factor.name,), effects), margin
+        )
+        if found is not None:
+            yield VerdictChance(
+                response=response.name,
+                factor=factor.name,
+                truth=truth,
+                difference=difference,
+                mattered=found[0],
+                no_practical_difference=found[1],
+                not_settled=1.0 - found[0] - found[1],
             )
-            if found is not None:
-                yield VerdictChance(
-                    response=response.name,
-                    factor=factor.name,
-                    truth=truth,
-                    difference=difference,
-                    mattered=found[0],
-                    no_practical_difference=found[1],
-                    not_settled=1.0 - found[0] - found[1],
-                )
 
 
 def _noncentrality(known: Precision, term: tuple[str, ...], difference: float) -> float:

@@ -103,7 +103,7 @@ def precision(layout: Layout, components: Mapping[str, float], interactions: int
 def _ordinary(design: Design, variance: float) -> Inference:
     """Return the inference of ordinary least squares: one mean square, exact F tests."""
     n, k = design.XK.shape
-    gram: Floats = np.linalg.inv(design.XK.T @ design.XK)
+    gram = np.linalg.inv(design.XK.T @ design.XK).astype(np.float64)
     return StrataInference(
         np.zeros(k),
         np.array([variance]),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from trials.design.values import AuditFinding, Plan, VerdictChance
 from trials.render.table import Column, Table, to_text
-from trials.study import Response, Study
+from trials.study import Response, Study, lines_of
+from trials.words.fairness import change_words
 from trials.words.numbers import count, plural, times, with_unit
 
 _SEVERITY = {"stop": "Stop", "warn": "Take care", "note": "Note"}
@@ -19,7 +20,14 @@ def fairness_lines(plan: Plan) -> list[str]:
         for finding in plan.audit:
             if finding.severity == severity:
                 lines.append(f"  {word}: {_told(finding)}")
+                if finding.change:
+                    lines.append(f"    {_change(finding)}.")
     return lines
+
+
+def _change(finding: AuditFinding) -> str:
+    """Return the lines to write into study.toml, tried beforehand, that settle a finding."""
+    return change_words(lines_of((change.keys, change.value) for change in finding.change))
 
 
 def outlook_lines(study: Study, plan: Plan) -> list[str]:

@@ -1,24 +1,22 @@
-"""The fair-test check in plain sentences: what is wrong or unsaid, and what to do about it.
+"""The fair-test check in plain sentences: what is wrong or unsaid, why it matters, what to do.
 
-Each finding has a code and facts; here they become a message and a remedy, one or two short
-sentences each. Nothing is computed.
+Each finding has a code and facts; here they become words. Nothing is computed. The sentences on
+what was planned are here, those on ties, order and groups in ``fairness_ties``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Any
 
 from trials.words.comparing import Scale, margin
-from trials.words.numbers import count, listing, plural
+from trials.words.fairness_ties import TIES, Facts, Say, Says, a, often
+from trials.words.naming import version_name
+from trials.words.numbers import capital, count, listing, plural
 
-Facts = Mapping[str, Any]
-Words = tuple[str, str]
 
-
-def fairness_words(code: str, facts: Facts) -> Words:
-    """Return message and remedy of a finding of the fair-test check.
+def fairness_words(code: str, facts: Facts) -> tuple[str, str]:
+    """Return message (what, and why it matters) and remedy of a finding of the fair-test check.
 
     Parameters
     ----------
@@ -31,242 +29,302 @@ def fairness_words(code: str, facts: Facts) -> Words:
 
     Examples
     --------
-    >>> fairness_words("several_draws", {"item": "cell", "draws": 3})[0]
-    'This plan is the 3rd that was drawn.'
+    >>> fairness_words("several_draws", {"item": "cell", "draws": 3})[0].split(".")[0]
+    'This plan is the 3rd that was drawn'
     """
-    return _WORDS[code](facts)
+    say = _SAYS[code](facts)
+    return f"{say.what} {say.why}".strip(), say.remedy
 
 
-def _tied(facts: Facts) -> Words:
-    group, factor = facts["group"], facts["factor"]
-    remedy = f"Let every {group} have every version of {factor}: {listing(facts['levels'])}."
-    if facts["maker"]:
-        return (
-            f"Each {group} makes only one version of {factor}. If one version does better, "
-            "nobody can"
-            f" tell whether it was the {factor} or the hands of the {group}.",
-            remedy,
-        )
-    return (
-        f"Each {group} has only one version of {factor}. If one version does better, nobody can "
-        "tell"
-        f" whether it was the {factor} or the {group}.",
-        remedy,
-    )
+def change_words(headings: tuple[tuple[str, str], ...]) -> str:
+    """Return how to write some lines into study.toml.
 
+    Parameters
+    ----------
+    headings : for each the heading it stands under ("" for the top of the file) and the line.
 
-def _no_replication(facts: Facts) -> Words:
-    factor, item = facts["factor"], facts["item"]
-    unit = facts["unit"]
-    made = count(facts["members"], unit or item)
-    if unit is None:
-        return (
-            f"With {made} nothing would be left over to show how much {plural(item)} built alike"
-            f" differ. So nobody could tell {factor} from luck.",
-            f"Make at least {count(facts['needed'], item)}, so that every recipe comes several"
-            " times.",
-        )
-    return (
-        f"A whole {unit} gets one version of {factor}, and there are only {made}. More"
-        f" {plural(item)} in the same {plural(unit)} don't help: it is the {plural(unit)} that"
-        " count.",
-        f"Plan at least {count(facts['needed'], unit)}, or give each {item} its own version of"
-        f" {factor}.",
-    )
-
-
-def _counts(facts: Facts) -> Words:
-    unit, item = facts["unit"], facts["item"]
-    return (
-        f"A whole {unit} gets one version of {facts['factor']}, so for {facts['factor']} the"
-        f" {count(facts['members'], unit)} count, not the {count(facts['items'], item)}.",
-        f"For a surer answer about {facts['factor']} add {plural(unit)}, not {plural(item)}.",
-    )
-
-
-def _unseen(facts: Facts) -> Words:
-    group = facts["group"]
+    Examples
+    --------
+    >>> change_words((("[groups.pot]", "count = 6"), ("[limits]", "items = 24")))
+    'In study.toml: in [groups.pot] write count = 6; in [limits] write items = 24'
+    """
+    under: dict[str, list[str]] = {}
+    for heading, line in headings:
+        under.setdefault(heading, []).append(line)
     parts = [
-        f"{group} {member} never has {listing([str(level) for level in levels])}"
-        for member, levels in list(facts["missing"].items())[:3]
+        f"{f'in {heading}' if heading else 'at the top'} write {listing(lines)}"
+        for heading, lines in under.items()
     ]
-    more = len(facts["missing"]) - len(parts)
-    rest = f", and {count(more, group)} more miss one" if more > 0 else ""
-    return (
-        f"Not every {group} has every version of {facts['factor']}: {listing(parts)}{rest}.",
-        f"Share the versions out so that every {group} gets each of them.",
-    )
+    return "In study.toml: " + "; ".join(parts)
 
 
-def _uneven(facts: Facts) -> Words:
-    return (
-        f"In {facts['group']} {facts['member']} one version of {facts['factor']} comes"
-        f" {_times(facts['most'])} and another {_times(facts['fewest'])}.",
-        f"Choose numbers that share out evenly: as many {plural(facts['item'])} in every"
-        f" {facts['group']}, and a multiple of the number of versions.",
-    )
+# ---- recipes and versions ------------------------------------------------------------------------
 
 
-def _shared_pot(facts: Facts) -> Words:
-    item, factor = facts["item"], facts["factor"]
-    return (
-        f"Several {plural(item)} share one pot or batch of {factor}. If a batch goes wrong, all its"
-        f" {plural(item)} do, so they are not separate tries.",
-        f"Make {factor} anew for each {item} and write shared = false under {facts['name']} in"
-        " study.toml. Or tell the program which pot is which: add a group for the pots and write"
-        f" applied_to with its name under {facts['name']}.",
-    )
-
-
-def _shared_unknown(facts: Facts) -> Words:
+def _unequal(facts: Facts) -> Say:
     item = facts["item"]
-    things = listing(facts["factors"], "or")
-    where = listing(facts["names"])
-    return (
-        f"Do several {plural(item)} share one pot, batch, dish or stretch of time for {things}? "
-        "Then"
-        " they are not separate tries.",
-        f"If each {item} gets its own, write shared = false under {where} in study.toml. If they"
-        " share, write shared = true; the check then tells how to go on.",
-    )
-
-
-def _unequal(facts: Facts) -> Words:
-    item = facts["item"]
-    below, above = facts["below"], facts["above"]
-    fewest = _times(facts["fewest"]) if facts["fewest"] else "never"
-    options = [count(n, item) for n in (below, above) if n]
-    return (
-        f"With {count(facts['items'], item)} some recipes are made {_times(facts['most'])} and "
-        "others"
-        f" {fewest}.",
+    fewest = often(facts["fewest"]) if facts["fewest"] else "never"
+    options = [count(n, item) for n in (facts["below"], facts["above"]) if n]
+    return Say(
+        f"With {count(facts['items'], item)} some recipes are made {often(facts['most'])} and"
+        f" others {fewest}.",
+        "What is made less often is known less well."
+        if facts["fewest"]
+        else "About a recipe that is never made, the plan says nothing.",
         f"For equal numbers make {listing(options, 'or')}.",
     )
 
 
-def _untested(facts: Facts) -> Words:
+def _untested(facts: Facts) -> Say:
     pairs = [listing(term) for term in facts["terms"]]
-    return (
+    things = facts["unit"] or facts["item"]
+    needed = facts.get("needed")
+    return Say(
         f"This plan can't tell whether these depend on each other: {'; '.join(pairs)}.",
-        f"Make every recipe at least twice, or use more {plural(facts['item'])}.",
+        "For that there must be repeats to hold the differences against.",
+        f"Plan {count(needed, things)} or more." if needed else f"Plan more {plural(things)}.",
     )
 
 
-def _time_order(facts: Facts) -> Words:
-    factor = facts["factor"]
-    verb = "made" if facts["order"] == "making" else "measured"
-    return (
-        f"The versions of {factor} are {verb} one after the other. A room that warms up or a hand"
-        f" that gets better would look like {factor}.",
-        "Mix the order by chance: run trials plan again for another draw.",
+def _changed_together(facts: Facts) -> Say:
+    one, other = facts["factors"]
+    always = facts["always"]
+    return Say(
+        f"{capital(one)} and {other} {'always' if always else 'mostly'} change together.",
+        "If something comes out differently, nobody can tell which of the two it was."
+        if always
+        else "So it is hard to tell which of the two made a difference.",
+        f"Make recipes in which {one} changes and {other} doesn't, or keep one of the two the same"
+        f" on every {facts['item']}.",
     )
 
 
-def _few_layouts(facts: Facts) -> Words:
-    unit = facts["unit"] or facts["item"]
-    return (
-        f"There are so few ways to share out {facts['factor']} over the {plural(unit)} that "
-        "even the"
-        f" clearest result would come by luck alone in 1 of {facts['layouts']} draws.",
-        f"Use more {plural(unit)}: from 20 ways up, luck can be told apart.",
+def _alias_factors(facts: Facts) -> Say:
+    terms = [_effect(term) for term in facts["terms"]]
+    if len(terms) == 1:
+        return Say(
+            f"The recipes of this plan don't show {terms[0]}.",
+            "Some combinations are never made, and just these would tell.",
+            "Make more different recipes, or leave this question to another study.",
+        )
+    return Say(
+        f"These look exactly the same in this plan: {'; '.join(terms)}.",
+        "If one of them matters, nobody can tell which.",
+        "Make more different recipes, or be ready to say which of these you can rule out before"
+        " you start.",
     )
 
 
-def _several_draws(facts: Facts) -> Words:
-    return (
-        f"This plan is the {_ordinal(facts['draws'])} that was drawn.",
-        "Say so in the report. Drawing until a plan pleases is not drawing by chance.",
+def _effect(term: list[str]) -> str:
+    if len(term) == 1:
+        return f"what {term[0]} does"
+    return f"whether {listing(term)} depend on each other"
+
+
+def _levels_close(facts: Facts) -> Say:
+    low, high = (version_name(facts[end], facts["unit"]) for end in ("low", "high"))
+    return Say(
+        f"The levels {low} and {high} of {facts['factor']} are less than a tenth apart.",
+        "So small a step seldom shows, even where a larger one would.",
+        "Take levels that lie further apart. If just this small step is your question, leave them.",
     )
 
 
-def _expected_small(facts: Facts) -> Words:
-    scale: Scale = "ratio" if facts["ratio"] else "difference"
-
-    def told(x: float) -> str:
-        return margin(float(f"{x:.3g}"), scale, facts["unit"])
-
-    return (
-        f"For {facts['response']} you hope to see {told(facts['expected'])} and would care about"
-        f" {told(facts['worthwhile'])}. That is so close together that the answer would mostly stay"
-        " open, even if you are right.",
-        f"Hope for {told(facts['double'])} or more, or care about {told(facts['half'])} already. If"
-        " neither is honest, expect an open answer.",
+def _no_control(facts: Facts) -> Say:
+    return Say(
+        f"The version '{facts['level']}' of {facts['factor']} looks like the one that the others"
+        " are held against, but the study doesn't say so.",
+        "Held against one version, the others are judged more sharply than all against all.",
+        f"If it is, say that '{facts['level']}' is the control.",
     )
 
 
-def _no_verdict(facts: Facts) -> Words:
-    told = [f"{name} {_tenths(value)}" for name, value in facts["factors"].items()]
-    return (
-        f"For {facts['response']} this plan will often end without a clear answer, even if "
-        "things are"
-        f" as you hope. Chance of a clear answer: {listing(told)}.",
-        f"Use more {listing([plural(unit) for unit in facts['units']], 'or')}, make them more "
-        "alike,"
-        " or care only about a bigger difference.",
+def _usual_missing(facts: Facts) -> Say:
+    return Say(
+        "The question compares with how it is usually done, but no version is said to be the usual"
+        " one.",
+        "Without it nobody can say that something is better than usual, only better than another.",
+        f"Add the usual way as a version of {listing(facts['factors'], 'or')}, and name it under"
+        " control.",
     )
 
 
-def _no_primary(facts: Facts) -> Words:
-    names = listing(facts["responses"], "or")
-    return (
-        "The study doesn't say which measurement decides. With several to choose from it is easy to"
-        " pick the one that came out well."
-        if len(facts["responses"]) > 1
+# ---- measuring -----------------------------------------------------------------------------------
+
+
+def _best_of_many(facts: Facts) -> Say:
+    item = facts["item"]
+    why = (
+        "The best of several is luck as much as quality, and whoever picks it can have favourites."
+    )
+    if facts["told"]:
+        return Say(
+            "The measuring step says to write down the best of several readings.",
+            why,
+            "Write all of them down; the program takes the average.",
+        )
+    return Say(
+        f"Every {item} is read {often(facts['readings'])} for {facts['response']}, but only one"
+        " number is taken, and the study doesn't say which.",
+        why,
+        "Let the average of all readings count.",
+    )
+
+
+def _rough_readings(facts: Facts) -> Say:
+    item, readings = facts["item"], facts["readings"]
+    more = (
+        f"Read every {item} {often(facts['needed'])}."
+        if facts["needed"]
+        else "Use a finer way of measuring if there is one."
+    )
+    return Say(
+        f"With {count(readings, 'reading')} of each {item}, {facts['response']} is known less"
+        f" well than {plural(item)} built alike differ.",
+        f"Then differences between {plural(item)} drown in the measuring.",
+        more,
+    )
+
+
+def _no_primary(facts: Facts) -> Say:
+    several = len(facts["responses"]) > 1
+    return Say(
+        "The study doesn't say which measurement decides."
+        if several
         else "The study doesn't say that its measurement is the one that decides.",
-        f"Write primary = true under {names} in study.toml before you measure.",
+        "With several to choose from it is easy to pick the one that came out well."
+        if several
+        else "",
+        f"Write primary = true under {listing(facts['responses'], 'or')} in study.toml before you"
+        " measure.",
     )
 
 
-def _several_primary(facts: Facts) -> Words:
-    return (
+def _several_primary(facts: Facts) -> Say:
+    return Say(
         f"Several measurements are marked as the one that decides: {listing(facts['responses'])}.",
+        "With several it is easy to pick the one that came out well.",
         "Keep primary = true under one of them only.",
     )
 
 
-def _no_failed_rule(facts: Facts) -> Words:
+def _no_failed_rule(facts: Facts) -> Say:
     item = facts["item"]
-    return (
-        f"The study doesn't say when {_a(item)} counts as failed in {listing(facts['responses'])}.",
-        f"Write it down before you build, under failed in study.toml: below which value {_a(item)}"
+    return Say(
+        f"The study doesn't say when {a(item)} counts as failed in {listing(facts['responses'])}.",
+        "Decided afterwards, the rule could favour one version.",
+        f"Write it down before you build, under failed in study.toml: below which value {a(item)}"
         " counts as not working.",
     )
 
 
-def _no_worthwhile(facts: Facts) -> Words:
-    return (
+def _no_worthwhile(facts: Facts) -> Say:
+    return Say(
         "The study doesn't say how big a difference would matter to you in"
         f" {listing(facts['responses'])}, so there will be no verdict on it.",
-        f"Write worthwhile under {listing(facts['names'])} in study.toml: the smallest "
-        "difference that"
-        " would make you build another way.",
+        "",
+        f"Write worthwhile under {listing(facts['names'])} in study.toml: the smallest difference"
+        " that would make you build another way.",
     )
 
 
-def _no_spread(facts: Facts) -> Words:
+def _no_spread(facts: Facts) -> Say:
     item = facts["item"]
-    return (
+    return Say(
         f"The study doesn't say how much {plural(item)} built alike differ in"
         f" {listing(facts['responses'])}, so nobody can say yet whether this plan is big enough.",
-        f"Build a few {plural(item)} alike as a practice run, or guess, and write it under "
-        "spread in"
-        " study.toml.",
+        "",
+        f"Build a few {plural(item)} alike as a practice run, or guess, and write it under spread"
+        " in study.toml.",
     )
 
 
-def _no_group_spread(facts: Facts) -> Words:
+def _no_group_spread(facts: Facts) -> Say:
     groups = listing([plural(group) for group in facts["groups"]])
-    return (
-        f"The study doesn't say how much {groups} treated alike differ in {facts['response']}. "
-        "It is"
-        " taken as nothing, so the chances shown are too good.",
+    return Say(
+        f"The study doesn't say how much {groups} treated alike differ in {facts['response']}.",
+        "It is taken as nothing, so the chances shown are too good.",
         f"Write a guess for {listing(facts['group_names'])} under groups in the spread of"
         f" {facts['name']}.",
     )
 
 
-def _times(n: int) -> str:
-    return {1: "once", 2: "twice"}.get(n, f"{n} times")
+# ---- what can be said in the end -----------------------------------------------------------------
+
+
+def _expected_small(facts: Facts) -> Say:
+    scale: Scale = "ratio" if facts["ratio"] else "difference"
+
+    def told(x: float) -> str:
+        return margin(float(f"{x:.3g}"), scale, facts["unit"])
+
+    return Say(
+        f"For {facts['response']} you hope to see {told(facts['expected'])} and would care about"
+        f" {told(facts['worthwhile'])}.",
+        "That is so close together that the answer would mostly stay open, even if you are right.",
+        f"Hope for {told(facts['double'])} or more, or care about {told(facts['half'])} already. If"
+        " neither is honest, expect an open answer.",
+    )
+
+
+def _no_verdict(facts: Facts) -> Say:
+    units = facts["units"]
+    needed = facts.get("needed")
+    more = (
+        f"Plan {count(needed, units[0])} or more"
+        if needed
+        else f"Use more {listing([plural(unit) for unit in units], 'or')}"
+    )
+    return Say(
+        f"For {facts['response']} this plan will often end without a clear answer, even if things"
+        " are as you hope.",
+        f"Chance of a clear answer: {_chances(facts)}.",
+        f"{more}, make them more alike, or care only about a bigger difference.",
+    )
+
+
+def _margin_unreachable(facts: Facts) -> Say:
+    names = listing(list(facts["factors"]))
+    units = listing([plural(unit) for unit in facts["units"]])
+    return Say(
+        f"For {facts['response']} a clear answer about {names} is out of reach: even"
+        f" {facts['times']} times as many {units} would often not give one.",
+        f"What you would care about, or hope for, is too small beside how much like things differ."
+        f" Chance of a clear answer now: {_chances(facts)}.",
+        f"Make {units} more alike, measure something that differs less, or care only about a"
+        " bigger difference.",
+    )
+
+
+def _chances(facts: Facts) -> str:
+    return listing([f"{name} {_tenths(value)}" for name, value in facts["factors"].items()])
+
+
+def _no_prediction(facts: Facts) -> Say:
+    del facts
+    return Say(
+        "The study doesn't say what you expect.",
+        "Written down beforehand, a guess can be tested; made up afterwards, it always fits.",
+        "Write one sentence after prediction in study.toml.",
+    )
+
+
+def _nothing_same(facts: Facts) -> Say:
+    item = facts["item"]
+    return Say(
+        f"The study doesn't say what all {plural(item)} have in common.",
+        "Whatever differs besides the versions can spoil the comparison.",
+        "List it after same in study.toml: materials from one pack, the same place, the same"
+        " hands.",
+    )
+
+
+def _several_draws(facts: Facts) -> Say:
+    return Say(
+        f"This plan is the {_ordinal(facts['draws'])} that was drawn.",
+        "Drawing until a plan pleases is not drawing by chance.",
+        "Say so in the report.",
+    )
 
 
 def _ordinal(n: int) -> str:
@@ -280,33 +338,31 @@ def _tenths(share: float) -> str:
     return f"about {tenths} in 10" if tenths else "hardly any"
 
 
-def _a(noun: str) -> str:
-    return f"an {noun}" if noun[:1].lower() in "aeiou" else f"a {noun}"
-
-
-_WORDS: Mapping[str, Callable[[Facts], Words]] = MappingProxyType(
+_SAYS: Mapping[str, Says] = MappingProxyType(
     {
-        "tied": _tied,
-        "no_replication": _no_replication,
-        "unseen": _unseen,
-        "uneven": _uneven,
-        "untested": _untested,
-        "shared_pot": _shared_pot,
-        "time_order": _time_order,
-        "few_layouts": _few_layouts,
-        "expected_small": _expected_small,
-        "no_verdict": _no_verdict,
-        "no_group_spread": _no_group_spread,
-        "several_primary": _several_primary,
-        "no_primary": _no_primary,
-        "counts": _counts,
-        "shared_unknown": _shared_unknown,
+        **TIES,
         "unequal": _unequal,
-        "several_draws": _several_draws,
+        "untested": _untested,
+        "changed_together": _changed_together,
+        "alias.factors": _alias_factors,
+        "levels_close": _levels_close,
+        "no_control": _no_control,
+        "usual_missing": _usual_missing,
+        "best_of_many": _best_of_many,
+        "rough_readings": _rough_readings,
+        "no_primary": _no_primary,
+        "several_primary": _several_primary,
         "no_failed_rule": _no_failed_rule,
         "no_worthwhile": _no_worthwhile,
         "no_spread": _no_spread,
+        "no_group_spread": _no_group_spread,
+        "expected_small": _expected_small,
+        "no_verdict": _no_verdict,
+        "margin_unreachable": _margin_unreachable,
+        "no_prediction": _no_prediction,
+        "nothing_same": _nothing_same,
+        "several_draws": _several_draws,
     }
 )
 
-FAIRNESS_CODES: tuple[str, ...] = tuple(_WORDS)
+FAIRNESS_CODES: tuple[str, ...] = tuple(_SAYS)

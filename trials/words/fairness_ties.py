@@ -1,0 +1,292 @@
+"""The fair-test check in plain sentences: ties, repeats, groups and order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from trials.words.numbers import capital, count, listing, plural
+
+Facts = Mapping[str, Any]
+
+
+class Say(NamedTuple):
+    """What was found, why it matters ("" where the first says it), and what to do."""
+
+    what: str
+    why: str
+    remedy: str
+
+
+Says = Callable[[Facts], Say]
+
+
+def a(noun: str) -> str:
+    """Return a noun with its article.
+
+    Examples
+    --------
+    >>> a("item"), a("cup")
+    ('an item', 'a cup')
+    """
+    return f"an {noun}" if noun[:1].lower() in "aeiou" else f"a {noun}"
+
+
+def _tied(facts: Facts) -> Say:
+    group, factor = facts["group"], facts["factor"]
+    makes = f"Each {group} {'makes' if facts['maker'] else 'has'} only one version of {factor}."
+    other = f"the hands of the {group}" if facts["maker"] else f"the {group}"
+    return Say(
+        makes,
+        f"If one version does better, nobody can tell whether it was the {factor} or {other}.",
+        f"Let every {group} have every version of {factor}: {listing(facts['levels'])}.",
+    )
+
+
+def _alias_group(facts: Facts) -> Say:
+    between = _between(facts["groups"])
+    return Say(
+        f"{capital(_what(facts['term']))} is wholly mixed up with {between}.",
+        "If something comes out differently, nobody can tell which of the two it was.",
+        _fit(facts),
+    )
+
+
+def _alias_part(facts: Facts) -> Say:
+    between = _between(facts["groups"])
+    told = round(100 * facts["told"])
+    return Say(
+        f"{capital(_what(facts['term']))} is largely mixed up with {between}: only about {told} %"
+        " of what the plan could tell is free of them.",
+        f"A {_one(facts['groups'])} that is simply better would look like an answer.",
+        _fit(facts),
+    )
+
+
+def _what(term: list[str]) -> str:
+    if len(term) == 1:
+        return f"what {term[0]} does"
+    return f"whether {listing(term)} depend on each other"
+
+
+def _between(groups: list[str]) -> str:
+    if len(groups) == 1:
+        return f"differences between {plural(groups[0])}"
+    return f"differences between combinations of {listing(groups)}"
+
+
+def _one(groups: list[str]) -> str:
+    return groups[0] if len(groups) == 1 else f"combination of {listing(groups)}"
+
+
+def _fit(facts: Facts) -> str:
+    wish = f"Share the versions out so that every {_one(facts['groups'])} gets as many of each."
+    return wish if not facts.get("needed") else f"{wish} Other numbers make that possible."
+
+
+def _no_replication(facts: Facts) -> Say:
+    factor, item, unit = facts["factor"], facts["item"], facts["unit"]
+    made = count(facts["members"], unit or item)
+    needed = facts.get("needed")
+    left = "hardly anything would be" if facts["df"] else "nothing would be"
+    if unit is None:
+        return Say(
+            f"With {made} {left} left over to show how much {plural(item)} built alike differ.",
+            f"So nobody could tell {factor} from luck.",
+            f"Make {count(needed, item)} or more, so that recipes come several times."
+            if needed
+            else f"Make more {plural(item)}, or change fewer things at once.",
+        )
+    shared = (
+        f" The same {plural(unit)} also decide {listing(facts['also'])}." if facts["also"] else ""
+    )
+    few = (
+        f"there are only {made}" if not facts["also"] else f"there are {made}, too few for all that"
+    )
+    more = f"Plan {count(needed, unit)} or more" if needed else f"Plan more {plural(unit)}"
+    return Say(
+        f"A whole {unit} gets one version of {factor}, and {few}.{shared}",
+        f"More {plural(item)} in the same {plural(unit)} don't help: it is the {plural(unit)} that"
+        " count.",
+        f"{more}, or give each {item} its own version of {factor}.",
+    )
+
+
+def _counts(facts: Facts) -> Say:
+    unit, item = facts["unit"], facts["item"]
+    return Say(
+        f"A whole {unit} gets one version of {facts['factor']}, so for {facts['factor']} the"
+        f" {count(facts['members'], unit)} count, not the {count(facts['items'], item)}.",
+        "",
+        f"For a surer answer about {facts['factor']} add {plural(unit)}, not {plural(item)}.",
+    )
+
+
+def _one_for_level(facts: Facts) -> Say:
+    group, levels = facts["group"], listing(facts["levels"])
+    verb = "comes" if len(facts["levels"]) == 1 else "each come"
+    needed = facts.get("needed")
+    many = (
+        f"Plan {count(needed, group)} or more, so that" if needed and facts["unit"] else "See that"
+    )
+    return Say(
+        f"Of {facts['factor']}, {levels} {verb} from one {group} only.",
+        f"If that {group} is unusual, it looks like the version.",
+        f"{many} every version comes from several {plural(group)}.",
+    )
+
+
+def _unseen(facts: Facts) -> Say:
+    group = facts["group"]
+    parts = [
+        f"{group} {member} never has {listing([str(level) for level in levels])}"
+        for member, levels in list(facts["missing"].items())[:3]
+    ]
+    more = len(facts["missing"]) - len(parts)
+    rest = (
+        f", and {count(more, group)} more {'misses' if more == 1 else 'miss'} one" if more else ""
+    )
+    return Say(
+        f"Not every {group} has every version of {facts['factor']}: {listing(parts)}{rest}.",
+        f"Then a good or bad {group} tips the comparison.",
+        f"Share the versions out so that every {group} gets each of them.",
+    )
+
+
+def _uneven(facts: Facts) -> Say:
+    return Say(
+        f"In {facts['group']} {facts['member']} one version of {facts['factor']} comes"
+        f" {often(facts['most'])} and another {often(facts['fewest'])}.",
+        f"Then a good or bad {facts['group']} tips the comparison.",
+        f"Choose numbers that share out evenly: as many {plural(facts['item'])} in every"
+        f" {facts['group']}, and a multiple of the number of versions.",
+    )
+
+
+def _shared_pot(facts: Facts) -> Say:
+    item, factor = facts["item"], facts["factor"]
+    return Say(
+        f"Several {plural(item)} share one pot or batch of {factor}.",
+        f"If a batch goes wrong, all its {plural(item)} do, so they are not separate tries.",
+        f"Make {factor} anew for each {item} and write shared = false under {facts['name']} in"
+        " study.toml. Or tell the program which pot is which: add a group for the pots and write"
+        f" applied_to with its name under {facts['name']}.",
+    )
+
+
+def _shared_unknown(facts: Facts) -> Say:
+    item = facts["item"]
+    things = listing(facts["factors"], "or")
+    where = listing(facts["names"])
+    return Say(
+        f"Do several {plural(item)} share one pot, batch, dish or stretch of time for {things}?",
+        "Then they are not separate tries.",
+        f"If each {item} gets its own, write shared = false under {where} in study.toml. If they"
+        " share, write shared = true; the check then tells how to go on.",
+    )
+
+
+def _group_of_one(facts: Facts) -> Say:
+    group = facts["group"]
+    return Say(
+        f"There is only one {group}.",
+        f"What comes out holds for this one; whether another {group} gives the same, nobody knows.",
+        f"Plan a second {group} if you can, or say so in the report.",
+    )
+
+
+def _time_order(facts: Facts) -> Say:
+    factor = facts["factor"]
+    verb = "made" if facts["order"] == "making" else "measured"
+    return Say(
+        f"The versions of {factor} are {verb} one after the other.",
+        f"A room that warms up or a hand that gets better would look like {factor}.",
+        "Mix the order by chance: run trials plan again for another draw.",
+    )
+
+
+def _carry_over(facts: Facts) -> Say:
+    item = facts["item"]
+    return Say(
+        f"When measuring, like versions of {facts['factor']} mostly follow each other.",
+        f"What one {item} leaves behind on the instrument then stays with its version.",
+        "Mix the order by chance: run trials plan again for another draw.",
+    )
+
+
+def _same_order(facts: Facts) -> Say:
+    item = facts["item"]
+    how = "backwards in the order in which" if facts["backwards"] else "in the order in which"
+    return Say(
+        f"The {plural(item)} are measured {how} they are made.",
+        "Whatever changes while making can't be told from what changes while measuring.",
+        "Mix the order of measuring by chance: run trials plan again for another draw.",
+    )
+
+
+def _few_layouts(facts: Facts) -> Say:
+    unit, factor = facts["unit"] or facts["item"], facts["factor"]
+    needed = facts.get("needed")
+    more = (
+        f"Plan {count(needed, unit)} or more: then luck can be told apart."
+        if needed
+        else f"Use more {plural(unit)}: from 20 ways up, luck can be told apart."
+    )
+    if facts["layouts"] <= 1:
+        return Say(
+            f"There is only one way to share out {factor} over the {plural(unit)}.",
+            f"So a draw by chance can say nothing about {factor}: any result would do for luck.",
+            more,
+        )
+    return Say(
+        f"There are so few ways to share out {factor} over the {plural(unit)} that even the"
+        f" clearest result would come by luck alone in 1 of {facts['layouts']} draws.",
+        "",
+        more,
+    )
+
+
+def _loss_fatal(facts: Facts) -> Say:
+    factor, unit = facts["factor"], facts["unit"] or facts["item"]
+    needed = facts.get("needed")
+    every = facts["fatal"] == facts["members"]
+    return Say(
+        f"If a single {unit} is lost,{'' if every else ' there is a risk that'} hardly anything is"
+        f" left to tell {factor} from luck.",
+        "Things break, and then the whole question would be open.",
+        f"Plan {count(needed, unit)} or more." if needed else f"Plan a few {plural(unit)} more.",
+    )
+
+
+def often(n: int) -> str:
+    """Return how many times something happens.
+
+    Examples
+    --------
+    >>> often(1), often(2), often(5)
+    ('once', 'twice', '5 times')
+    """
+    return {1: "once", 2: "twice"}.get(n, f"{n} times")
+
+
+TIES: Mapping[str, Says] = MappingProxyType(
+    {
+        "tied": _tied,
+        "alias.group": _alias_group,
+        "alias.part": _alias_part,
+        "no_replication": _no_replication,
+        "counts": _counts,
+        "one_for_level": _one_for_level,
+        "unseen": _unseen,
+        "uneven": _uneven,
+        "shared_pot": _shared_pot,
+        "shared_unknown": _shared_unknown,
+        "group_of_one": _group_of_one,
+        "time_order": _time_order,
+        "carry_over": _carry_over,
+        "same_order": _same_order,
+        "few_layouts": _few_layouts,
+        "loss_fatal": _loss_fatal,
+    }
+)
