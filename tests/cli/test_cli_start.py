@@ -116,6 +116,24 @@ def test_an_unknown_verb_is_a_usage_error(capsys: pytest.CaptureFixture[str]) ->
     assert "weigh" in error["what"]
 
 
+@pytest.mark.parametrize(
+    ("arguments", "command"),
+    [
+        (["weigh"], "trials --help"),
+        (["check"], "trials check --help"),
+        (["report", "tea", "--papr", "a4"], "trials report --help"),
+        (["plan", "tea", "--seed", "x"], "trials plan --help"),
+        (["analyse", "t.csv", "--facto", "a"], "trials analyse --help"),
+    ],
+)
+def test_a_usage_error_points_to_the_help_of_its_verb(
+    arguments: list[str], command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert start.run([*arguments, "--json"]) == 2
+    error = json.loads(capsys.readouterr().out)["error"]
+    assert error["do"] == f"See what may be typed with: {command}"
+
+
 def test_no_verb_prints_the_help(capsys: pytest.CaptureFixture[str]) -> None:
     assert start.run([]) == 0
     assert "Start with: trials demo" in capsys.readouterr().out

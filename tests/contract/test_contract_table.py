@@ -188,6 +188,12 @@ def test_random_overrides_which_groups_are_fixed(line: CommandLine) -> None:
     ("arguments", "code", "exit_code"),
     [
         (("gone.csv", "--factor", "a"), "file.missing", 1),
+        (("gone.csv",), "file.missing", 1),
+        (("gone.csv", "--df", "guess"), "file.missing", 1),
+        (("t.csv", "--factor", "b", "--response", "y"), "table.column_missing", 1),
+        (("t.csv", "--factor", "a", "--random", "b"), "structure.unknown_group", 1),
+        (("t.csv", "--factor", "a", "--control", "b=u"), "table.control_of_no_factor", 1),
+        (("t.csv", "--factor", "a", "--control", "a=w"), "table.unknown_control", 1),
         (("t.csv",), "options.no_factor", 2),
         (("t.csv", "--factor", "a", "--confidence", "2"), "options.value", 2),
         (("t.csv", "--factor", "a", "--df", "guess"), "options.value", 2),
@@ -207,3 +213,6 @@ def test_what_cannot_be_meant_is_refused(
     error = line.json("analyse", *arguments, code=exit_code)["error"]
     assert error["code"] == code
     assert error["do"]
+    if code.endswith(("_group", "_control", "column_missing", "of_no_factor")):  # a name: which?
+        assert error["found"]
+        assert error["allowed"]

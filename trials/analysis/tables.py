@@ -173,7 +173,7 @@ def _check_levels(layout: Layout) -> None:
 def _check_controls(layout: Layout, options: Options) -> None:
     for factor, level in options.control:
         if factor not in layout.factors:
-            raise RequestError(
+            raise AnalysisError(
                 "A control is given for something that is not a factor.",
                 code="table.control_of_no_factor",
                 found=factor,
@@ -181,7 +181,7 @@ def _check_controls(layout: Layout, options: Options) -> None:
                 do="Use --control FACTOR=LEVEL with a factor named by --factor.",
             )
         if level not in layout.factors[factor].levels:
-            raise RequestError(
+            raise AnalysisError(
                 "The control is not among the levels of its factor.",
                 code="table.unknown_control",
                 where=f"factor {factor}",

@@ -39,7 +39,9 @@ def run(arguments: Sequence[str]) -> int:
         drawing.show_error(problem, as_json)
         code = problem.exit_code
     except TyperException as problem:
-        drawing.show_usage(problem.format_message(), as_json)
+        context = getattr(problem, "ctx", None)
+        command = context.command_path if context is not None else "trials"
+        drawing.show_usage(problem.format_message(), command, as_json)
         code = 2
     except (KeyboardInterrupt, typer.Abort):
         drawing.show_stopped(as_json)

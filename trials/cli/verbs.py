@@ -10,6 +10,7 @@ import typer
 from trials.cli.analyse import add_analyse
 from trials.cli.described import Folder, Json
 from trials.cli.drawing import show
+from trials.cli.negative import TakesNegative
 from trials.cli.power import add_power
 
 Paper = Annotated[
@@ -165,7 +166,7 @@ def collect(
     show(collect_files(folder, tuple(files)), as_json)
 
 
-@app.command()
+@app.command(cls=TakesNegative)
 def answer(
     folder: Folder,
     question: Annotated[str, typer.Argument(help="The question, such as Q3.", metavar="QUESTION")],

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trials.errors import RequestError
+from trials.files import read_bytes
 from trials.words.options import CHOICES
 
 if TYPE_CHECKING:
@@ -56,12 +57,13 @@ def analyse_table_file(request: TableRequest) -> AnalysedTable:
     FileError, AnalysisError : the table can't be read, or can't be analysed so.
     RequestError : the options can't be meant.
     """
+    raw = read_bytes(request.table)  # a file that isn't there is the first thing to tell
     structure = structure_of(request)
     options = options_of(request.choices)
     from trials.analysis import analyse_table
     from trials.analysis.table_reading import read_table
 
-    frame = read_table(request.table, request.table.name)
+    frame = read_table(raw, request.table.name)
     return AnalysedTable(analyse_table(frame, structure, options))
 
 
