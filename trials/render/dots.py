@@ -107,7 +107,9 @@ def _drawn(plot: DotPlot) -> Canvas:
             _panel(axes, plot, panel, slot)
             drawing.value_axis(axes, "y", ends, ratio=_log(plot))
             axes.tick_params(labelleft=axes is grid[0])
-        grid[0].set_ylabel(drawing.wrapped(_axis_title(plot), 2.2))
+        grid[0].set_ylabel(
+            drawing.wrapped(drawing.scale_named(_axis_title(plot), log=_log(plot)), 2.2)
+        )
         if row == 0 and plot.margin is not None:
             _margin_bar(grid[-1], plot, ends)
     _legend(bands[-1], plot)

@@ -23,7 +23,7 @@ from matplotlib.figure import Figure as Canvas
 from matplotlib.figure import SubFigure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.lines import Line2D
-from matplotlib.patches import Patch
+from matplotlib.patches import Patch, Rectangle
 from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
 
@@ -50,8 +50,10 @@ __all__ = [
     "new_canvas",
     "panels",
     "ratio_ticks",
+    "scale_named",
     "swarm",
     "tick_labels",
+    "tile",
     "too_wide",
     "value_axis",
     "wrapped",
@@ -178,6 +180,11 @@ def bar(axes: Axes, x: float, low: float, high: float, *, colour: str, cap: floa
     axes.plot([x, x], [low, high], **dash(cap, 1.3), color=colour, zorder=4)
 
 
+def tile(axes: Axes, corner: tuple[float, float], size: tuple[float, float], **look: Any) -> None:
+    """Draw a filled rectangle from its lower left corner, in the units of the axes."""
+    axes.add_patch(Rectangle(corner, *size, **look))
+
+
 Which = Literal["x", "y"]
 
 
@@ -201,6 +208,17 @@ def value_axis(axes: Axes, which: Which, ends: tuple[float, float], *, ratio: bo
     labels = tick_labels(ticks)
     axis.set_major_formatter(FuncFormatter(lambda x, _: labels.get(round(float(x), 12), "")))
     axis.grid(True)
+
+
+def scale_named(title: str, *, log: bool) -> str:
+    """Return an axis title that says when equal steps multiply instead of add.
+
+    Examples
+    --------
+    >>> scale_named("power (mW)", log=True), scale_named("power (mW)", log=False)
+    ('power (mW), log scale', 'power (mW)')
+    """
+    return f"{title}, log scale" if log else title
 
 
 def ratio_ticks(low: float, high: float) -> list[float]:

@@ -81,7 +81,9 @@ def line_figure(plot: LinePlot) -> Figure:
         axes.set_xticks(range(len(texts)), texts)
         axes.set_xlim(-0.4, len(texts) - 0.6)
         axes.set_xlabel(plot.across)
-        axes.set_ylabel(drawing.wrapped(_axis_title(plot), _HEIGHT * 0.8))
+        axes.set_ylabel(
+            drawing.wrapped(drawing.scale_named(_axis_title(plot), log=log), _HEIGHT * 0.8)
+        )
         axes.grid(False, axis="x")
         svg, png = drawing.finished(canvas)
     return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))

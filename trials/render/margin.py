@@ -157,7 +157,7 @@ def _legend(band: SubFigure, plot: MarginPlot) -> None:
 
 def _axis_title(plot: MarginPlot) -> str:
     if plot.ratio:
-        return f"{plot.label}: how many times as much"
+        return drawing.scale_named(f"{plot.label}: how many times as much", log=True)
     return (
         f"difference in {plot.label} ({plot.unit})" if plot.unit else f"difference in {plot.label}"
     )

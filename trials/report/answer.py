@@ -103,6 +103,7 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
             *open_,
             Remark("answer", title, told),
             *_changed_afterwards(found),
+            *_predicted(story),
             Paragraph(_rests_on(story, found)),
             Paragraph(_may_we_say_caused(story, found)),
         ),
@@ -118,6 +119,21 @@ def _changed_afterwards(found: ResponseFindings) -> tuple[Paragraph, ...]:
         f"since. {' '.join(verdict.sentence for verdict in found.other_verdicts)}"
     )
     return (Paragraph(text, "Changed afterwards"),)
+
+
+def _predicted(story: Story) -> tuple[Paragraph, ...]:
+    """Repeat the prediction beside the answer; it is free text, so a person must hold them up."""
+    said = story.study.prediction.strip()
+    if not said:
+        return ()
+    said = said if said.endswith((".", "!", "?")) else f"{said}."
+    return (
+        Paragraph(
+            f"\u201c{said}\u201d Hold this up to the answer: does it agree, disagree, or can't the "
+            "data tell? 'Not settled' speaks neither for it nor against it.",
+            "Your prediction was",
+        ),
+    )
 
 
 def missing(story: Story, found: ResponseFindings) -> list[str]:

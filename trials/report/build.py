@@ -69,8 +69,8 @@ def build(
         subtitle=study.makers,
         note=study.note,
         foot=(
-            f"plan check code {short_code(plan.digest())}",
-            f"made on {today.isoformat()}",
+            f"check code {short_code(plan.digest())}",
+            today.isoformat(),
         ),
         parts=practice_parts(story) if study.practice else (_student(story), _technical(story)),
         data=_data(story),
@@ -104,9 +104,10 @@ def _seen(story: Story, found: ResponseFindings) -> list[Section]:
 
 
 def _technical(story: Story) -> Part:
-    sections = [method_section(story), checks_section(story), tables_section(story)]
-    words = terms_in(texts(tuple(sections)), story.item, technical=True)
-    sections.append(Section("technical-words", "Technical words", (Terms(words),)))
+    method, checks, tables = method_section(story), checks_section(story), tables_section(story)
+    entries = terms_in(texts((method, checks, tables)), story.item, technical=True)
+    words = Section("technical-words", "Technical words", (Terms(entries),))
+    sections = (method, checks, words, tables)
     intro = "For judges and teachers: how every number came about, and all of them in full."
     return Part("technical", "How it was done, in full", intro, tuple(sections))
 

@@ -9,7 +9,7 @@ from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import Cell, Column, Table
 from trials.report import plots
 from trials.report.story import Story, slug
-from trials.words.methods import note_text
+from trials.words.methods import DIAGNOSTICS, note_text
 from trials.words.numbers import capital, plural
 
 
@@ -100,11 +100,14 @@ def _flat(value: Any, path: str = "") -> list[tuple[Cell, ...]]:
         return [
             row
             for key, inner in value.items()
-            for row in _flat(inner, f"{path}, {key}" if path else str(key))
+            for row in _flat(inner, f"{path}, {_label(key)}" if path else _label(key))
         ]
     if isinstance(value, list | tuple):
         return [row for i, inner in enumerate(value, 1) for row in _flat(inner, f"{path} {i}")]
-    name = path.replace("_", " ")
     if isinstance(value, bool):
-        return [(name, "yes" if value else "no")]
-    return [(name, value if isinstance(value, int | float | str) else None)]
+        return [(path, "yes" if value else "no")]
+    return [(path, value if isinstance(value, int | float | str) else None)]
+
+
+def _label(key: object) -> str:
+    return DIAGNOSTICS.get(str(key), str(key).replace("_", " "))

@@ -147,7 +147,7 @@ def _skeleton(story: Story) -> Table:
             path_text(story, row.source) if "/" in row.source else story.term_label(row.source),
             path_text(story, row.stratum),
             row.df,
-            path_text(story, row.tested_by) if row.tested_by else "nothing",
+            path_text(story, row.tested_by) if row.tested_by else _untested(story, row.source),
             row.den_df,
         )
         for row in story.plan.skeleton
@@ -157,6 +157,13 @@ def _skeleton(story: Story) -> Table:
         "several strata tell of has a line in each, so the degrees of freedom of terms overlap."
     )
     return Table("skeleton", "Skeleton of the plan", columns, rows, (note,), heads=2)
+
+
+def _untested(story: Story, source: str) -> str:
+    """Return why a line of the plan has no test."""
+    if story.factor_names & set(source.split(":")):
+        return "can't be tested here (nothing of this stratum is left to judge by)"
+    return "not tested (a group, no variable)"
 
 
 def _components(story: Story, found: ResponseFindings) -> Table:

@@ -65,7 +65,7 @@ def _design(story: Story) -> list[str]:
     if plan.shuffle.size is not None:
         bound = "" if plan.shuffle.exact else "at least "
         sentences.append(
-            f"The layout was drawn from {bound}{significant(plan.shuffle.size, 3)} layouts with "
+            f"The layout was drawn from {bound}{_layouts(plan.shuffle.size)} with "
             f"equal chance (seed {plan.seed}; {count(len(plan.seeds_tried), 'seed')} tried)."
         )
     else:
@@ -73,6 +73,13 @@ def _design(story: Story) -> list[str]:
     if plan.locked:
         sentences.append(f"The plan was locked on {plan.locked}, before any result was known.")
     return sentences
+
+
+def _layouts(size: float) -> str:
+    """Return a number of layouts: whole where it is small enough to be counted."""
+    if size < 1000:
+        return count(round(size), "layout")
+    return f"{significant(size, 3)} layouts"
 
 
 def record_sentences(story: Story) -> list[str]:

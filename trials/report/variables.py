@@ -18,7 +18,7 @@ from trials.report.story import (
     verdict_facts,
     verdict_on,
 )
-from trials.words.comparing import gap_with_range
+from trials.words.comparing import Scale, gap_with_range
 from trials.words.numbers import (
     capital,
     chance_of,
@@ -230,6 +230,29 @@ def _mean_row(
     return (story.short_level(term, mean.levels[term]), mean.n, mean.mean, *mean.interval)
 
 
+def pair_told(interval: tuple[float | None, float | None], worthwhile: float, scale: Scale) -> str:
+    """Return what an interval says of one pair, held against what is worth caring about.
+
+    Examples
+    --------
+    >>> pair_told((1.66, 2.58), 1.3, "ratio"), pair_told((0.99, 1.52), 1.3, "ratio")
+    ('big enough to care about', 'not settled')
+    >>> pair_told((0.1, 0.4), 0.5, "difference"), pair_told((0.1, 0.6), 0.5, "difference")
+    ('a difference, too small to care about', 'a difference, perhaps too small to care about')
+    """
+    low, high = interval
+    if low is None or high is None:
+        return "not settled"
+    top = max(worthwhile, 1 / worthwhile) if scale == "ratio" else worthwhile
+    bottom = 1 / top if scale == "ratio" else -top
+    clear = clear_of_zero(interval, scale) != 0
+    if low > top or high < bottom:
+        return "big enough to care about"
+    if low > bottom and high < top:
+        return f"{'a difference, ' if clear else ''}too small to care about"
+    return "a difference, perhaps too small to care about" if clear else "not settled"
+
+
 def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Table:
     """Return the pairs of one variable's versions, as a student reads them."""
     ratio = found.scale == "ratio"
@@ -238,14 +261,25 @@ def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Tab
         pair_of(story, found, factor, one).larger_first() for one in comparisons_of(found, factor)
     ]
     decimals = max((pair.decimals for pair in pairs), default=2)
+    worthwhile = story.study.response(found.name).worthwhile
     columns = (
         Column("version", story.factor_label(factor)),
         Column("over", "compared with"),
         Column(what, what, unit, "number", decimals=decimals),
         Column("from", "from", unit, "number", decimals=decimals),
         Column("to", "to", unit, "number", decimals=decimals),
+        *((Column("told", "in words"),) if worthwhile is not None else ()),
     )
-    rows = tuple((pair.a, pair.b, pair.estimate, *pair.interval) for pair in pairs)
+    rows = tuple(
+        (
+            pair.a,
+            pair.b,
+            pair.estimate,
+            *pair.interval,
+            *((pair_told(pair.interval, worthwhile, found.scale),) if worthwhile else ()),
+        )
+        for pair in pairs
+    )
     confidence = confidence_text(story.study.analysis.confidence)
     note = f"From and to: {confidence} range of doubt"
     note += ", made wide enough for all pairs at once." if len(pairs) > 1 else "."

@@ -15,7 +15,7 @@ from trials.analysis.findings import (
 from trials.render.table import Column, Table, to_text
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
-from trials.words.methods import note_text
+from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, note_text
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count
 from trials.words.practice import WHERE_TO_PASTE, AlikeFacts, spread_lines, spread_sentences
@@ -167,5 +167,6 @@ def _tests(response: ResponseFindings) -> Table:
         )
         for effect in response.effects
     )
-    method = f"Tests ({response.method.estimator}, {response.method.df})"
-    return Table("tests", method, columns, rows)
+    method = response.method
+    caption = f"Tests ({ESTIMATORS_SHORT[method.estimator]}; df: {DEGREES_SHORT[method.df]})"
+    return Table("tests", caption, columns, rows)

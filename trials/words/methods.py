@@ -51,6 +51,43 @@ _DEGREES: Mapping[str, str] = MappingProxyType(
     }
 )
 
+ESTIMATORS_SHORT: Mapping[str, str] = MappingProxyType(
+    {
+        "strata": "analysis of variance, each term on its own unit",
+        "reml": "restricted maximum likelihood",
+        "ols": "least squares",
+    }
+)
+
+DEGREES_SHORT: Mapping[str, str] = MappingProxyType(
+    {
+        "strata": "of that unit",
+        "kenward-roger": "Kenward and Roger",
+        "satterthwaite": "Satterthwaite",
+        "residual": "of what is left over",
+    }
+)
+
+DIAGNOSTICS: Mapping[str, str] = MappingProxyType(
+    {
+        "residual_df": "degrees of freedom of the residuals",
+        "trend": "trend with the order of making",
+        "rho": "Spearman's rank correlation",
+        "normal_shape": "normal shape (Shapiro and Wilk)",
+        "w": "W",
+        "welch": "Welch's test, a spread for each version",
+        "games_howell": "Games and Howell's pair",
+        "num_df": "df",
+        "den_df": "den. df",
+        "f": "F",
+        "a": "version",
+        "b": "compared with",
+        "se": "standard error",
+        "interval": "interval, end",
+        "p": "p",
+    }
+)
+
 _ADJUSTMENTS: Mapping[str, str] = MappingProxyType(
     {
         "tukey": "Tukey-Kramer for all pairs of a variable's versions",
@@ -147,12 +184,14 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "group_same_as": "{0} groups the items exactly as {1} does",
         "fixed_group": "{0} has fewer than 6 members and nothing applied to it: it was fitted as "
         "fixed, and averages are for these members",
+        "unit_is_random": "{0} was fitted as random though declared fixed, because a variable is "
+        "applied to it",
         "implied_group": "{0} was added as a grouping of its own, because the two cross",
         "approximate_shuffle": "the shuffle's p is approximate, because other variables acted too",
         "no_shuffle": "too few layouts, or too little data, for a p by shuffling",
         "few_df_no_tests": "fewer than 10 residual degrees of freedom: look at the figure only",
         "groups_left_in": "too many groups to take off: residuals hold their differences",
-        "nothing_left_over": "the terms fit the data exactly: nothing is left over",
+        "nothing_left_over": "with all terms and groups taken off, nothing is left over to look at",
         "higher_interactions_in_error": "interactions of more variables than shown were counted "
         "as chance",
         "treatment_by_group_in_error": "how much a variable matters was taken to be the same in "

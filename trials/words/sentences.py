@@ -253,7 +253,10 @@ def _failures_disagree(facts: VerdictFacts) -> str:
 def _not_by_chance(facts: VerdictFacts) -> str:
     if facts.randomised:
         return ""
-    return " It was not given out by chance, so something else may be the reason."
+    return (
+        f" How the versions of {facts.factor} were given out is not known here, so something else "
+        "may be the reason."
+    )
 
 
 def settle_sentence(facts: VerdictFacts) -> str:
