@@ -55,6 +55,13 @@ def test_a_group_can_be_declared_fixed() -> None:
     assert not layout.grouping("team").random
 
 
+def test_the_unit_of_a_factor_is_random_whatever_was_declared() -> None:
+    groups = [Group("session"), Group("session/firing", random=False)]
+    layout = make_layout(Structure(["heat"], groups, {"heat": "firing"}), class_of_48())
+    assert layout.grouping("session/firing").random
+    assert layout.notes == ("unit_is_random:session/firing",)
+
+
 def test_the_unit_is_the_largest_group_in_which_a_factor_never_varies() -> None:
     rows = class_of_48()
     layout = make_layout(Structure(["heat"], ["session", "session/firing", "team"]), rows)

@@ -554,6 +554,13 @@ SHORT = (
         "Look the code up on the packet or the sign, or delete it.",
     ),
     (
+        "unit_fixed",
+        (('within = "session"', 'within = "session"\nrandom = false'),),
+        "study.unit_not_random",
+        "study.toml, line 17, groups.firing.random",
+        "Delete 'random' at [groups.firing].",
+    ),
+    (
         "toofew",
         (('within = "session"', 'within = "session"\nmembers = ["a"]'),),
         "study.members_count",

@@ -73,7 +73,7 @@ def factors(draw: st.DrawFn, name: str, groups: list[StudyGroup]) -> StudyFactor
         levels = tuple(repr(number) for number in numbers)
     else:
         levels = tuple(draw(unlike(SOME_WORDS.filter(not_a_number), 2, 3)))
-    roomy = [group.name for group in groups if group.count >= 50]
+    roomy = [group.name for group in groups if group.count >= 50 and group.random is not False]
     return StudyFactor(
         name=name,
         label=draw(MAYBE_WORDS),

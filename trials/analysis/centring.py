@@ -27,6 +27,7 @@ _WHOLE = re.compile(r"[+-]?\d+", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(,\d{3})+", re.ASCII)
 _INFINITE = ("inf", "infinity", "∞")
 _ALLOWED = "a number such as 3.2 or 4e-3; an empty cell where nothing was measured"
+_MEND = "Mend that cell, or leave it empty if nothing was measured."
 _LARGEST_DIGITS = 300
 
 
@@ -82,16 +83,10 @@ def numbers(column: Sequence[object], name: str, lines: Sequence[int] | None = N
     >>> numbers(["0,52", "0,5"], "y").decimal_comma
     True
     """
-    texts = as_text(column)
-    place = "line" if lines is not None else "row"
-    at = list(lines) if lines is not None else list(range(1, len(texts) + 1))
-    missing = np.array([is_missing(text) for text in texts], dtype=bool)
-    present = [
-        (line, text) for line, text, gone in zip(at, texts, missing, strict=True) if not gone
-    ]
-    comma = _uses_decimal_comma(present, name, place)
-    exact = [_decimal(text, comma, f"column {name}, {place} {line}") for line, text in present]
-    values = np.full(len(texts), np.nan)
+    cells, comma = exact_numbers(column, name, lines)
+    missing = np.array([cell is None for cell in cells], dtype=bool)
+    exact = [cell for cell in cells if cell is not None]
+    values = np.full(len(cells), np.nan)
     if not exact:
         return Centred(values, missing, Decimal(0), Decimal(1), comma)
     offset = exact[0]
@@ -99,6 +94,34 @@ def numbers(column: Sequence[object], name: str, lines: Sequence[int] | None = N
     values[~missing] = [float(context.subtract(one, offset)) for one in exact]
     step = min(_last_place(one) for one in exact)
     return Centred(values, missing, offset, Decimal((0, (1,), step)), comma)
+
+
+def exact_numbers(
+    column: Sequence[object], name: str, lines: Sequence[int] | None = None
+) -> tuple[list[Decimal | None], bool]:
+    """Return each cell as the number it says, None where missing, and whether commas are decimal.
+
+    The one rule for numbers in tables: readings, covariates and quantities that were changed.
+
+    Raises
+    ------
+    AnalysisError : as for :func:`numbers`.
+
+    Examples
+    --------
+    >>> exact_numbers(["0,5", "2", ""], "dose")
+    ([Decimal('0.5'), Decimal('2'), None], True)
+    """
+    texts = as_text(column)
+    place = "line" if lines is not None else "row"
+    at = list(lines) if lines is not None else list(range(1, len(texts) + 1))
+    present = [(line, text) for line, text in zip(at, texts, strict=True) if not is_missing(text)]
+    comma = _uses_decimal_comma(present, name, place)
+    cells: list[Decimal | None] = [
+        None if is_missing(text) else _decimal(text, comma, f"column {name}, {place} {line}")
+        for line, text in zip(at, texts, strict=True)
+    ]
+    return cells, comma
 
 
 def as_text(column: Iterable[object]) -> list[str]:
@@ -169,12 +192,12 @@ def _decimal(text: str, comma: bool, where: str) -> Decimal:
         _not_finite(text, where)
     if not _NUMBER.fullmatch(plain) or len(plain) > _LARGEST_DIGITS:
         _refuse(
-            "A reading isn't a number.",
+            "A cell isn't a number.",
             "analysis.not_a_number",
             where,
             found=repr(text[:60]),
             allowed=_ALLOWED,
-            do="Mend that cell, or leave it empty if there is no reading.",
+            do=_MEND,
         )
     value = Decimal(plain)
     if math.isinf(float(plain)) or (value != 0 and float(plain) == 0.0):
@@ -184,12 +207,12 @@ def _decimal(text: str, comma: bool, where: str) -> Decimal:
 
 def _not_finite(text: str, where: str) -> NoReturn:
     _refuse(
-        "A reading is beyond any size that can be computed with.",
+        "A number is beyond any size that can be computed with.",
         "analysis.not_finite",
         where,
         found=text[:60],
         allowed=_ALLOWED,
-        do="Mend that cell, or leave it empty if there is no reading.",
+        do=_MEND,
     )
 
 

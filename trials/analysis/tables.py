@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import trials
-from trials.analysis.centring import as_text, numbers
+from trials.analysis.centring import as_text, exact_numbers, numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.findings import Findings, SetAside
 from trials.analysis.run import analyse
@@ -66,11 +68,12 @@ def analyse_table(
             where=f"column {response}",
             do="Check that the right column was named.",
         )
+    written, comma = _as_numbers(columns, structure, places, use)
     kept = [columns[response][row] for row in use]
     centred = numbers(kept, response, [places[row] for row in use])
     layout = make_layout(
         structure,
-        {name: [columns[name][row] for row in use] for name in labels},
+        {name: [columns[name][row] for row in use] for name in labels} | written,
         covariates={name: c.original()[use] for name, c in covariates.items()},
         random=options.random,
         item=options.item,
@@ -83,7 +86,7 @@ def analyse_table(
         unit="",
         layout=layout,
         y=on_scale(centred, options.compare, response, tuple(f"line {places[r]}" for r in use)),
-        centred=centred,
+        centred=replace(centred, decimal_comma=centred.decimal_comma or comma),
         items=items,
         options=options,
         scale=options.compare,
@@ -100,6 +103,36 @@ def analyse_table(
         record_digest=digest(columns),
         responses=(found,),
     )
+
+
+def _as_numbers(
+    columns: dict[str, list[str]], structure: Structure, places: list[int], use: list[int]
+) -> tuple[dict[str, list[str]], bool]:
+    """Return the labels of each quantity that was changed, one text a number, and if 0,5 was met.
+
+    The text is the first that was met for that number: "1" and "1.0" are one version.
+    """
+    out, commas = {}, False
+    for factor in structure.factors:
+        if factor.kind != "quantity":
+            continue
+        cells, comma = exact_numbers(columns[factor.name], factor.name, places)
+        commas = commas or comma
+        first: dict[Decimal, str] = {}
+        for row in use:
+            value = cells[row]
+            if value is None:
+                raise AnalysisError(
+                    "A quantity that was changed has no number in a row that was measured.",
+                    code="table.label_empty",
+                    where=f"column {factor.name}, line {places[row]}",
+                    found=columns[factor.name][row] or "nothing",
+                    do="Fill in the number, or take the row out and say why.",
+                )
+            text = columns[factor.name][row].replace("\u2212", "-")
+            first.setdefault(value, text.replace(",", ".") if comma else text)
+        out[factor.name] = [first[value] for row in use if (value := cells[row]) is not None]
+    return out, commas
 
 
 def _file_lines(frame: pd.DataFrame) -> list[int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -123,11 +124,14 @@ def make_layout(
         groups.append(Group(item, random=True))
     declared = {g.path: _code_path(g, columns) for g in groups}
     if item is not None:
+        _one_group_an_item(declared, item)
         _constant_in_item(factors, declared[item], item)
     found, notes = _distinct({**declared, **_crossings(declared)}, n, set(declared))
     units = {f.name: _unit(f.name, structure, factors[f.name], found) for f in structure.factors}
     wanted = {g.path: g.random for g in groups}
     chosen = set(random)
+    shared = dict.fromkeys(units.values())
+    notes += tuple(f"unit_is_random:{p}" for p in shared if wanted.get(p or "") is False)
     names = {structure.full_path(name) for name in chosen if name != "all" and name not in found}
     forced = (chosen | names) if "all" not in chosen else set(found)
     groupings = tuple(
@@ -141,6 +145,27 @@ def make_layout(
     )
     held = item if item in found else None
     return Layout(structure, n, factors, groupings, units, covariates or {}, notes, held)
+
+
+def _one_group_an_item(declared: Mapping[str, Coded], item: str) -> None:
+    """Refuse item codes that stand in several members of a group that holds several items."""
+    codes = declared[item].codes
+    for path, coded in declared.items():
+        lies_inside = is_constant_within(codes, coded.codes)
+        if path == item or lies_inside or is_constant_within(coded.codes, codes):
+            continue
+        pairs = np.unique(np.stack([codes, coded.codes], axis=1), axis=0)
+        twice = int(np.flatnonzero(np.bincount(pairs[:, 0]) > 1)[0])
+        there = [coded.levels[place] for place in pairs[pairs[:, 0] == twice, 1]]
+        raise AnalysisError(
+            "One item stands in several groups of a kind, so it may be several items.",
+            code="structure.item_in_two_groups",
+            where=f"item column {item}, group {path}",
+            found=f"{declared[item].levels[twice]} in {', '.join(there[:4])}",
+            do=f"If the codes start again in each {path.split('/')[-1]}, give every item a code of "
+            "its own, such as group and number. If the same item was read there several times, "
+            f"name the column as a group ({item}) instead of as the item.",
+        )
 
 
 def _constant_in_item(factors: Mapping[str, Coded], items: Coded, item: str) -> None:
@@ -162,12 +187,12 @@ def _is_random(
     declared: bool | None,
     forced: bool,
 ) -> bool:
-    """Apply the rule: units of a factor are random; fewer than six members are fixed."""
-    if forced:
+    """Apply the rule: units of a factor are random, always; fewer than six members are fixed."""
+    if forced or path in units.values():
         return True
     if declared is not None:
         return declared
-    return path in units.values() or len(coded.levels) >= FEW_MEMBERS
+    return len(coded.levels) >= FEW_MEMBERS
 
 
 def _rows(structure: Structure, columns: Mapping[str, Sequence[str]], item: str | None) -> int:
@@ -207,7 +232,7 @@ def _code_factor(factor: Factor, labels: Sequence[str]) -> Coded:
     seen = tuple(dict.fromkeys(str(label) for label in labels))
     if factor.kind == "quantity":
         for level in seen:
-            _number(factor.name, level)
+            _check_number(factor, level)
         seen = tuple(sorted(seen, key=float))
     elif factor.levels is None:
         seen = tuple(sorted(seen, key=natural))
@@ -242,17 +267,29 @@ def natural(label: str) -> tuple[tuple[bool, float, str], ...]:
     )
 
 
-def _number(name: str, level: str) -> float:
+def _check_number(factor: Factor, level: str) -> None:
     try:
-        return float(level)
+        number = math.nan if "_" in level else float(level)
     except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
         raise AnalysisError(
             "A factor declared as a number has a level that is none.",
             code="table.level_not_a_number",
-            where=f"column {name}",
+            where=f"column {factor.name}",
             found=level,
+            allowed="a number such as 3.2 or 4e-3",
             do="Take the factor as a category, or write its levels as plain numbers.",
-        ) from None
+        )
+    if factor.scale == "log" and number <= 0:
+        raise AnalysisError(
+            "A factor on a log scale has a level that isn't above zero.",
+            code="table.level_not_positive",
+            where=f"column {factor.name}",
+            found=level,
+            allowed="numbers above 0",
+            do="Take the factor on its own scale, or correct the level.",
+        )
 
 
 def _code(labels: Sequence[str], levels: tuple[str, ...]) -> Coded:

@@ -35,7 +35,8 @@ class Factor:
 class Group:
     """A group of the unit structure, by its full path, largest first: ``"block/plot"``.
 
-    ``random`` None: random if a factor is applied to it or it has six members or more.
+    ``random`` None: random if it has six members or more. A group that a factor is applied to is
+    random whatever is said here.
     """
 
     path: str

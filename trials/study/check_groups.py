@@ -48,6 +48,8 @@ def check_groups(study: Study, places: Places) -> None:
                 allowed=", ".join(names) or "no group has been named",
                 do=_group_remedy(factor.applied_to, names),
             )
+        if factor.applied_to is not None:
+            _check_random(study.group(factor.applied_to), factor.name, places)
     makers = [group.name for group in study.groups if group.role == "maker"]
     if len(makers) > 1:
         raise places.error(
@@ -57,6 +59,20 @@ def check_groups(study: Study, places: Places) -> None:
             found=", ".join(shorten(name) for name in makers),
             allowed='role = "maker" at one group: those who make the items',
             do="Delete the role of one of the two.",
+        )
+
+
+def _check_random(group: StudyGroup, factor: str, places: Places) -> None:
+    if group.random is False:
+        name = shorten(group.name)
+        raise places.error(
+            ("groups", group.name, "random"),
+            f"'{name}' must count as random: '{shorten(factor)}' is applied to it, "
+            "and is judged by how different its members with one version are.",
+            code="unit_not_random",
+            found="false",
+            allowed="true, or no 'random' at all",
+            do=f"Delete 'random' at [groups.{name}].",
         )
 
 

@@ -57,6 +57,20 @@ class Options(BaseModel):
     seed: Annotated[int, Field(ge=0, description=option_help("seed"))] = 1
 
     @model_validator(mode="after")
+    def _strata_have_no_bounds(self) -> Options:
+        """Refuse strata with variances kept at zero or above: there is no such analysis."""
+        if self.df == "strata" and self.bounded:
+            raise RequestError(
+                "An analysis by strata keeps no variance at zero or above.",
+                code="options.strata_bounded",
+                where="df and bounded",
+                found="df strata together with bounded",
+                allowed="one of the two",
+                do="Leave bounded out, or take df kenward-roger with it.",
+            )
+        return self
+
+    @model_validator(mode="after")
     def _margin_is_one(self) -> Options:
         """Refuse a margin that can't be one: not above 0, or a ratio not above 1."""
         least = 1.0 if self.compare == "ratio" else 0.0
