@@ -9,7 +9,7 @@ from trials.design.search.bounds import lower_bound
 from trials.design.search.descent import Clock, best_near, shaken
 from trials.design.search.exhaust import best_of_all, is_small
 from trials.design.search.layouts import Ready, State, as_value, make_ready
-from trials.design.search.starts import beyond, first_layout
+from trials.design.search.starts import beyond, dealt, first_layout, keeps_as_well, mended
 from trials.design.search.values import Criterion, Found, Problem
 from trials.errors import PlanError
 from trials.progress import Step, silent
@@ -73,18 +73,26 @@ def search(
     for number, own in enumerate(streams[1:], start=1):
         if clock.up or _meets(ready, best, bound):
             break
-        state = best_near(ready, _start(ready, best, number, own), own, clock)
+        state = best_near(ready, _start(ready, first, best, number, own), own, clock)
         best = min(best, state, key=lambda s: s.score)
         done += 1
         tell(done, starts)
     return _found(ready, best, bound, done, "time_up" if clock.up else "starts_done")
 
 
-def _start(ready: Ready, best: State, number: int, rng: np.random.Generator) -> Codes:
-    """Return a layout to begin from: far from the best for every second, else near."""
+def _start(ready: Ready, first: Codes, best: State, number: int, rng: np.random.Generator) -> Codes:
+    """Return a layout to begin from: near the best, dealt anew, near the best, far from it.
+
+    Whatever it is, it keeps the rules as well as the first layout does.
+    """
     free = sum(len(stage.free) for stage in ready.stages)
-    steps = FAR * free if number % 2 else 2 + int(rng.integers(max(free // 10, 4)))
-    return shaken(ready, best.recipe, steps, rng)
+    if number % 2 == 0:
+        return shaken(ready, best.recipe, 2 + int(rng.integers(max(free // 10, 4))), rng)
+    if number % 4 == 1:
+        fresh = mended(ready, dealt(ready, rng), rng)
+        if keeps_as_well(ready, fresh, first):
+            return fresh
+    return shaken(ready, best.recipe, FAR * free, rng)
 
 
 def _meets(ready: Ready, state: State, bound: float) -> bool:

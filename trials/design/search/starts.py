@@ -47,6 +47,16 @@ def beyond(ready: Ready, recipe: Codes) -> int:
     return int(total_beyond(rules.excess(codes), rules.granted)) + rules.missing(codes)
 
 
+def keeps_as_well(ready: Ready, recipe: Codes, other: Codes) -> bool:
+    """Return whether a layout keeps every rule as well as another does, or as well as it must."""
+    rules = ready.rules
+    codes, others = ready.recipes[recipe], ready.recipes[other]
+    most = np.maximum(rules.excess(others), rules.granted)
+    return bool((rules.excess(codes) <= most).all()) and rules.missing(codes) <= rules.missing(
+        others
+    )
+
+
 def declared(ready: Ready, codes: Codes) -> Codes:
     """Return a given layout, shape (n, factors), as recipes (n,).
 
