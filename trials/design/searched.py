@@ -8,7 +8,7 @@ make, and how often, then spreads every version over the groups in proportion.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import prod
 from typing import TYPE_CHECKING
@@ -76,7 +76,7 @@ def better(
 ) -> Searched:
     """Return the even allocation, bettered by exchanges that keep its balance."""
     problem = _problem(study, units, factors, even.codes)
-    problem = replace(problem, balance=even.balance, start=even.codes)
+    problem = replace(problem, balance=_known(problem, units, even.balance), start=even.codes)
     criterion = Criterion(study.plan.criterion)
     search_rng, other = rng.spawn(2)
     found = search(problem, criterion, starts=POLISH_STARTS, rng=search_rng)
@@ -91,8 +91,10 @@ def choose(
     factors: tuple[PlanFactor, ...],
     rng: np.random.Generator,
     tell: Step = silent,
+    *,
+    plain: bool = False,
 ) -> Searched:
-    """Return a layout of the recipes that may be made.
+    """Return a layout of the recipes that may be made; ``plain`` True: the first that is found.
 
     Raises
     ------
@@ -105,24 +107,44 @@ def choose(
     if not can_tell(study, units.n):
         raise _too_few(study, problem)
     first_rng, second_rng, other = rng.spawn(3)
+    starts = 1 if plain else STARTS
     first = search(
-        bare, criterion, starts=STARTS, rng=first_rng, tell=lambda done, _: tell(done, 2 * STARTS)
+        bare, criterion, starts=starts, rng=first_rng, tell=lambda done, _: tell(done, 2 * starts)
     )
     if first.reason == "not_estimable":
         raise _too_few(study, problem)
-    problem = replace(problem, balance=_proportional(study, units, first.codes))
+    rules = _proportional(study, units, first.codes)
+    problem = replace(problem, balance=_known(problem, units, rules))
     found = search(
         problem,
         criterion,
-        starts=STARTS,
+        starts=starts,
         rng=second_rng,
-        tell=lambda done, _: tell(STARTS + done, 2 * STARTS),
+        tell=lambda done, _: tell(starts + done, 2 * starts),
     )
     if found.reason == "not_estimable":
         raise _too_few(study, problem)
     kept = _settled(units, factors, problem.balance, found.codes)
-    problem = replace(problem, balance=kept)
-    return Searched(Allocation(found.codes, kept), _report(problem, criterion, found, other))
+    if plain:
+        return Searched(Allocation(found.codes, kept))
+    report = _report(replace(problem, balance=kept), criterion, found, other)
+    return Searched(Allocation(found.codes, kept), report)
+
+
+def _known(problem: Problem, units: Units, rules: Sequence[Balance]) -> tuple[Balance, ...]:
+    """Return rules in the groups that the search knows of.
+
+    The model leaves out groups that say nothing: a group of one member is left out of a rule, and
+    what holds within single items, or within a group that is the same as another, needs no rule.
+    """
+    names = {g.name for g in problem.groups} | {f.name for f in problem.factors}
+    alone = {g.name for g in units.groups if len(g.members) == 1}
+    out = [
+        rule.model_copy(update={"within": tuple(w for w in rule.within if w not in alone)})
+        for rule in rules
+        if {*rule.factors, *rule.within} <= names | alone
+    ]
+    return tuple(dict.fromkeys(out))
 
 
 def _report(

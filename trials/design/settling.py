@@ -70,7 +70,7 @@ def _first(
     """Return the layout that the shuffle sets out from."""
     rng = stream(seed, "allocation")
     if factors and not is_even(study, units.n):
-        return choose(study, units, factors, rng, tell)
+        return choose(study, units, factors, rng, tell, plain=plain)
     # where places can't be exchanged freely, each rule more makes the set of layouts smaller
     grid = find_grid(units) is not None
     even = allocate(study, units, rng, finer=grid and not plain)
