@@ -17,7 +17,6 @@ from math import comb
 import numpy as np
 import numpy.typing as npt
 
-from trials.design.families.checks import term_of
 from trials.design.families.fractions import Fraction
 
 MOST_SETS = 70_000  # fractions of one size that are compared
@@ -183,16 +182,3 @@ def _named_first(found: Fraction) -> Fraction:
             chosen += 1
         out.append(used)
     return replace(found, columns=tuple(out))
-
-
-def clear_terms(found: Fraction) -> tuple[str, ...]:
-    """Return the pairs asked for that are clear, as names of terms.
-
-    Examples
-    --------
-    >>> from trials.design.families.fractions import fraction
-    >>> clear_terms(fraction("abcde", 16, clear=[("b", "a")]))
-    ('a:b',)
-    """
-    asked = (term_of(pair, found.factors) for pair in found.asked)
-    return tuple(term for term in asked if term not in found.unclear)

@@ -6,7 +6,7 @@ Wiley, table 12.15 (from memory); A. Fries and W. G. Hunter, 1980, Technometrics
 J. Chen, D. X. Sun and C. F. J. Wu, 1993, Int. Stat. Rev. 61, 131-145 (from memory); generators with
 12 to 16 factors in 32 runs: National Institute of Standards and Technology, Dataplot reference
 file DEXRES4. 12 factors in 64 runs: found by trying every set of columns. The tests do not take the
-table on trust: they try all sets of columns up to 32 runs.
+table on trust: they try all sets of columns for up to 11 factors in 32 runs.
 """
 
 from __future__ import annotations
@@ -52,8 +52,6 @@ GENERATORS: Mapping[tuple[int, int], str] = MappingProxyType(
         (12, 64): "ABC ABD ACDE ACDF ABEF BCDEF",
     }
 )
-
-LARGEST_RUNS = 64
 
 
 def table_columns(factors: int, runs: int) -> tuple[int, ...] | None:

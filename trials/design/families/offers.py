@@ -38,7 +38,7 @@ class Wanted:
     pairs : pairs of factors whose joint effect is to be told.
     groups : sizes of the members of each group, in items.
     sites : the group that a factor is applied to, for those that are.
-    control : factors with a control.
+    control : factors with a control; level 0 stands for it in the recipes of an offer.
     """
 
     levels: Mapping[str, int]
