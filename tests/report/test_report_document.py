@@ -388,12 +388,12 @@ def test_every_pair_of_variables_is_told_and_drawn_where_it_is_clear() -> None:
     alone = worded("difference", failed=0)
     text = text_of(section(alone, "power-together"))
     assert "Dye with heat: not clear of chance (chance makes it in about 40 of 100" in text
-    assert "Together they add 2 % of the variation." in text
+    assert "together they add 2 % of the variation)." in text
     assert "can easily go unseen" in text
     assert "power-dye-with-heat" not in [figure.name for figure in figures(alone)]
     both = worded("difference", p_pair=0.004)
     text = text_of(section(both, "power-together"))
-    assert "Dye with heat: clear of chance (chance makes it in about 4 of 1000 repeats)" in text
+    assert "Dye with heat: clear of chance (chance makes it in about 4 of 1000 repeats; " in text
     assert "Of the cells that worked, did the difference that went with one variable" in text
     assert "power-dye-with-heat" in [figure.name for figure in figures(both)]
 

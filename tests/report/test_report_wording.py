@@ -88,11 +88,13 @@ def test_a_line_without_a_test_says_why() -> None:
     rows = (
         SkeletonRow(source="dye", stratum="team", df=2, tested_by=None, den_df=None),
         SkeletonRow(source="team", stratum="team", df=3, tested_by=None, den_df=None),
+        SkeletonRow(source="residual", stratum="residual", df=9, tested_by=None, den_df=None),
     )
     text = text_of(section(with_plan(skeleton=rows), "skeleton"))
     assert "nothing\n" not in text
     assert "can't be tested here (nothing of this stratum is left to judge by)" in text
     assert "not tested (a group, no variable)" in text
+    assert "not tested (the others are judged by it)" in text
 
 
 def test_a_multiplying_axis_is_named() -> None:

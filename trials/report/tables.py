@@ -163,6 +163,8 @@ def _untested(story: Story, source: str) -> str:
     """Return why a line of the plan has no test."""
     if story.factor_names & set(source.split(":")):
         return "can't be tested here (nothing of this stratum is left to judge by)"
+    if source == "residual":
+        return "not tested (the others are judged by it)"
     return "not tested (a group, no variable)"
 
 

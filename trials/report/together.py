@@ -63,9 +63,9 @@ def _in_short(story: Story, effect: Effect) -> str:
     if effect.p_adjusted is None:
         return f"{start}it can't be tested here."
     share = effect.share_of_variance
-    adds = "" if share is None else f" Together they add {percent(share)} of the variation."
+    adds = "" if share is None else f"; together they add {percent(share)} of the variation"
     told = "clear of chance" if is_clear(story, effect) else "not clear of chance"
-    return f"{start}{told} (chance makes it in {chance_of(effect.p_adjusted)}).{adds}"
+    return f"{start}{told} (chance makes it in {chance_of(effect.p_adjusted)}{adds})."
 
 
 def _together(story: Story, found: ResponseFindings, effect: Effect) -> Section:
