@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -82,6 +82,9 @@ def skeleton(layout: Layout, interactions: int = 2) -> tuple[SkeletonTerm, ...]:
     most of it. Lines of groups and of the residual hold what is left. In an orthogonal plan the
     denominator df are exact; elsewhere they are Kenward-Roger's if all variances were equal.
 
+    Efficiency is held against the same items without any group, so that what lies between the
+    members of a fixed group is counted as lost too.
+
     Examples
     --------
     >>> from trials.model import Structure, make_layout
@@ -90,18 +93,20 @@ def skeleton(layout: Layout, interactions: int = 2) -> tuple[SkeletonTerm, ...]:
     >>> [(t.source, t.stratum, t.df, t.den_df) for t in lines]
     [('block', 'block', 5, None), ('feed', 'residual', 2, 10.0), ('residual', 'residual', 10, None)]
     """
-    design = make_design(layout, interactions)
-    tests = hypotheses(design)
+    tests = hypotheses(make_design(layout, interactions))
     strata = split(layout)
-    shares = [_shares(design, strata, test) for test in tests]
+    free = make_design(ungrouped(layout), interactions)
+    shares = [_shares(free, strata, test) for test in hypotheses(free)]
     random = {g.path for g in layout.random} | {RESIDUAL}
     homes = [_home(found, random) for found in shares]
     sizes = {s.path: s.basis.shape[1] for s in strata[1:]}
     sizes[RESIDUAL] = layout.n - 1 - sum(sizes.values())
     left = dict(sizes)
-    for test, home in zip(tests, homes, strict=True):
+    for test, found, home in zip(tests, shares, homes, strict=True):
         if home is not None:
             left[home] -= test.df
+        elif len(found) == 1:  # given away to the members of a fixed group
+            left[found[0].path] -= found[0].df
     den = _denominators(layout, interactions)
     lines: list[SkeletonTerm] = []
     for path in sizes:
@@ -116,6 +121,12 @@ def skeleton(layout: Layout, interactions: int = 2) -> tuple[SkeletonTerm, ...]:
         if path == RESIDUAL or left[path] > 0:
             lines.append(SkeletonTerm(path, path, max(left[path], 0), None, None, None))
     return tuple(lines)
+
+
+def ungrouped(layout: Layout) -> Layout:
+    """Return the layout with no group among the fixed columns."""
+    groups = tuple(replace(grouping, random=True) for grouping in layout.groupings)
+    return replace(layout, groupings=groups)
 
 
 def _home(found: tuple[Share, ...], random: set[str]) -> str | None:

@@ -1,0 +1,139 @@
+"""What can be said of a plan before it is built, in plain sentences. Nothing is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from trials.words.numbers import (
+    capital,
+    decimals_of,
+    listing,
+    number,
+    percent,
+    plural,
+    significant,
+    times,
+    with_unit,
+)
+
+CROSS = " × "
+ORDERS = {"run": "order of making", "measure": "order of measuring"}
+
+
+def term_label(term: str, labels: Mapping[str, str]) -> str:
+    """Return a term, or a group by its path, as a person reads it.
+
+    Examples
+    --------
+    >>> term_label("dye:soak", {"soak": "soak time"})
+    'dye × soak time'
+    >>> term_label("session/firing", {}), term_label("run", {})
+    ('firing', 'order of making')
+    """
+    parts = [part.split("/")[-1] for part in term.split(":")]
+    return CROSS.join(labels.get(part) or ORDERS.get(part, part) for part in parts)
+
+
+def size_text(difference: float | None, *, ratio: bool, unit: str) -> str:
+    """Return a difference that would show.
+
+    Examples
+    --------
+    >>> size_text(1.4444, ratio=True, unit="mW"), size_text(0.0499885, ratio=False, unit="V")
+    ('1.44\\xa0times', '0.050\\xa0V')
+    >>> size_text(None, ratio=True, unit="")
+    'none'
+    """
+    if difference is None:
+        return "none"
+    if ratio:
+        return times(difference, 2 if difference < 10 else max(decimals_of(difference, 3), 0))
+    return with_unit(significant(difference, 2 if difference < 1 else 3), unit)
+
+
+def mixed_sentence(term: str, others: Sequence[str], *, share: float, whole: bool) -> str:
+    """Return that two things can't be told apart.
+
+    Examples
+    --------
+    >>> mixed_sentence("dye", ["heat and soak"], share=1.0, whole=True)
+    "dye can't be told from heat and soak"
+    >>> mixed_sentence("dye", ["team"], share=0.25, whole=False)
+    'a quarter of what the plan tells of dye is mixed up with team'
+    >>> mixed_sentence("dye", ["heat", "soak"], share=1.0, whole=True)
+    "dye can't be told from heat and soak taken together"
+    """
+    other = listing(list(others)) + (" taken together" if len(others) > 1 else "")
+    if whole:
+        return f"{term} can't be told from {other}"
+    return f"{_part(share)} of what the plan tells of {term} is mixed up with {other}"
+
+
+def _part(share: float) -> str:
+    for value, word in ((0.25, "a quarter"), (1 / 3, "a third"), (0.5, "half")):
+        if abs(share - value) < 0.01:
+            return word
+    return percent(share)
+
+
+@dataclass(frozen=True)
+class LossFacts:
+    """What the loss of a member does; ``group`` and ``factor`` as a person reads them.
+
+    ``before`` and ``after`` are the differences that show in 8 of 10 repeats, as text; "" where no
+    spread is known. ``growth`` is how many times larger that difference gets.
+    """
+
+    group: str
+    member: str  # "" for a single item
+    items: int
+    item: str
+    factor: str
+    effect: str
+    before: str = ""
+    after: str = ""
+    growth: float | None = None
+
+
+def loss_sentence(facts: LossFacts) -> str:
+    """Return what would be lost with one member of a group, or one item.
+
+    Examples
+    --------
+    >>> loss_sentence(LossFacts("pot", "P3", 4, "cup", "steep", "weaker", "33 mS", "35 mS", 1.06))
+    'If one pot is lost (worst: P3, 4 cups): steep then shows from 35 mS (before: 33 mS).'
+    >>> loss_sentence(LossFacts("cell", "", 1, "cell", "heat", "test lost"))
+    'If one cell is lost (the worst one): the plan can say nothing sure about heat any more.'
+    """
+    worst = "the worst one"
+    if facts.member:
+        items = f"{facts.items} {facts.item if facts.items == 1 else plural(facts.item)}"
+        worst = f"worst: {facts.member}, {items}"
+    start = f"If one {facts.group} is lost ({worst}): "
+    if facts.effect == "estimate lost":
+        return f"{start}not all versions of {facts.factor} can be compared any more."
+    if facts.effect == "test lost":
+        return f"{start}the plan can say nothing sure about {facts.factor} any more."
+    if facts.before and facts.after:
+        return f"{start}{facts.factor} then shows from {facts.after} (before: {facts.before})."
+    if facts.growth is not None:
+        return (
+            f"{start}a difference in {facts.factor} has to be {number(facts.growth, 2)} times as "
+            "large to show."
+        )
+    return f"{start}nothing more than is unknown anyway."
+
+
+def tied_sentence(first: str, second: str, tie: float) -> str:
+    """Return that two things hang together.
+
+    Examples
+    --------
+    >>> tied_sentence("dye", "team", 0.354)
+    'Dye and team hang together: 0.35 on a scale from 0 (spread evenly) to 1 (one tells the other).'
+    """
+    return (
+        f"{capital(first)} and {second} hang together: {number(tie, 2)} on a scale from 0 (spread "
+        "evenly) to 1 (one tells the other)."
+    )
