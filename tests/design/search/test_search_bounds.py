@@ -52,7 +52,7 @@ def small_problem(rng: np.random.Generator) -> Problem:
     )
 
 
-@settings(derandomize=True, max_examples=60, deadline=None)
+@settings(derandomize=True, max_examples=30, deadline=None)
 @given(st.integers(0, 10**6), st.sampled_from(("A", "A", "D", "I")))
 def test_no_layout_goes_below_the_bound(seed: int, kind: Kind) -> None:
     ready = make_ready(small_problem(np.random.default_rng(seed)), Criterion(kind))

@@ -54,7 +54,7 @@ def random_problem(rng: np.random.Generator) -> Problem:
     )
 
 
-@settings(derandomize=True, max_examples=40, deadline=None)
+@settings(derandomize=True, max_examples=25, deadline=None)
 @given(st.integers(0, 10**6), st.sampled_from(KINDS))
 def test_updates_equal_a_fresh_computation(seed: int, kind: Kind) -> None:
     rng = np.random.default_rng(seed)
@@ -80,7 +80,7 @@ def test_updates_equal_a_fresh_computation(seed: int, kind: Kind) -> None:
             np.testing.assert_allclose(state.G, fresh.G, rtol=1e-8, atol=1e-8)
 
 
-@settings(derandomize=True, max_examples=40, deadline=None)
+@settings(derandomize=True, max_examples=25, deadline=None)
 @given(st.integers(0, 10**6))
 def test_changes_make_no_forbidden_recipe_and_spare_what_is_kept(seed: int) -> None:
     rng = np.random.default_rng(seed)

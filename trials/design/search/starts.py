@@ -12,7 +12,7 @@ from trials.design.search.values import Bools
 from trials.design.solver import Rule, solve
 from trials.errors import PlanError
 
-EFFORT = 2.0  # of the solver, about seconds
+EFFORT = 1.0  # of the solver, about seconds
 SOLVER_SIZE = 20_000  # units times choices above which the solver is not asked
 PATIENCE = 3  # rounds of mending without getting nearer
 
