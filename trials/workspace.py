@@ -3,6 +3,7 @@
     study.toml      what is asked; written by people
     plan.json       the plan, the authority
     plan.csv        the same rows as a table, for people; a copy
+    plan.html       the plan to look at, with plan-layout and plan-ties (SVG and PNG) beside it
     sheets/         what is handed out
     record.sqlite   what was measured, decided and lost; only ever added to
     findings.json   what the analysis found

@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from trials.design.draw import preview
+from trials.design.judging import judged, judgement_of
 from trials.design.saved import plan_to_dict
 from trials.design.values import Plan
 from trials.progress import progress
+from trials.service.judging_text import lines as judging_lines
 from trials.service.opening import open_study
 from trials.service.plan_text import fairness_lines, outlook_lines, size_lines
 from trials.study import Study
@@ -46,6 +48,8 @@ class Checked:
             *fairness_lines(self.plan),
             *outlook_lines(self.study, self.plan),
             "",
+            *judging_lines(self.study, self.plan, judgement_of(self.plan)),
+            "",
             after,
         ]
 
@@ -60,4 +64,4 @@ def check_study(folder: Path) -> Checked:
     """
     _, study = open_study(folder)
     with progress("checking"):
-        return Checked(folder, study, preview(study))
+        return Checked(folder, study, judged(study, preview(study)))

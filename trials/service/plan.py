@@ -8,11 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from trials.design.draw import draw
+from trials.design.judging import judged, judgement_of
 from trials.design.saved import plan_to_dict
 from trials.design.values import Plan
 from trials.progress import progress
 from trials.randomness import new_seed
+from trials.service.judging_text import lines as judging_lines
 from trials.service.opening import has_readings, open_study
+from trials.service.plan_files import PAGE, write_plan_page
 from trials.service.plan_text import fairness_lines, outlook_lines, size_lines
 from trials.study import Study
 from trials.workspace import (
@@ -37,6 +40,7 @@ class Planned:
     plan: Plan
     replaced: bool
     same: bool = False
+    pictured: bool = False  # there is a page with pictures
 
     def to_dict(self) -> dict[str, Any]:
         """Return plan.json."""
@@ -50,6 +54,9 @@ class Planned:
             "",
             *fairness_lines(self.plan),
             *outlook_lines(self.study, self.plan),
+            "",
+            *judging_lines(self.study, self.plan, judgement_of(self.plan)),
+            *([f"With pictures: {self.here.folder / PAGE}"] if self.pictured else []),
             "",
         ]
         if self.same:
@@ -94,10 +101,12 @@ def draw_plan(
         tried = () if old is None else old.seeds_tried
         before = tuple(number for number in tried if number != chosen)
         with progress("drawing the plan"):
-            plan = draw(study, seed=chosen, seeds_tried=before, items=items)
+            plan = judged(study, draw(study, seed=chosen, seeds_tried=before, items=items))
         if old is not None and old.digest() == plan.digest():
-            return Planned(here, study, old, replaced=False, same=True)
+            pictured = bool(write_plan_page(here, study, old))
+            return Planned(here, study, old, replaced=False, same=True, pictured=pictured)
         replaced = save_plan(
             here, plan, measured=False, today=today or datetime.datetime.now().astimezone().date()
         )
-    return Planned(here, study, plan, replaced)
+        pictured = bool(write_plan_page(here, study, plan))
+    return Planned(here, study, plan, replaced, pictured=pictured)

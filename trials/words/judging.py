@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from trials.words.numbers import (
     capital,
+    count,
     decimals_of,
     listing,
     number,
     percent,
-    plural,
     significant,
     times,
     with_unit,
@@ -86,7 +86,7 @@ class LossFacts:
     """
 
     group: str
-    member: str  # "" for a single item
+    member: str  # "" for a single item, or where members have no names yet
     items: int
     item: str
     factor: str
@@ -106,10 +106,8 @@ def loss_sentence(facts: LossFacts) -> str:
     >>> loss_sentence(LossFacts("cell", "", 1, "cell", "heat", "test lost"))
     'If one cell is lost (the worst one): the plan can say nothing sure about heat any more.'
     """
-    worst = "the worst one"
-    if facts.member:
-        items = f"{facts.items} {facts.item if facts.items == 1 else plural(facts.item)}"
-        worst = f"worst: {facts.member}, {items}"
+    items = f", {count(facts.items, facts.item)}" if facts.items > 1 else ""
+    worst = f"worst: {facts.member}{items}" if facts.member else f"the worst one{items}"
     start = f"If one {facts.group} is lost ({worst}): "
     if facts.effect == "estimate lost":
         return f"{start}not all versions of {facts.factor} can be compared any more."
