@@ -128,3 +128,13 @@ def test_a_covariate_that_is_the_factor_is_named() -> None:
     assert [v.reason for v in found.verdicts] == ["tied"]
     assert "together with thick" in found.verdicts[0].sentence
     assert "not_estimable" in found.comparisons[0].notes
+
+
+@pytest.mark.parametrize("kind", [{}, {"df": "satterthwaite"}, {"bounded": True}])
+def test_no_spread_among_random_groups_either(kind: dict[str, Any]) -> None:
+    """Unequal groups, so by REML: readings that repeat exactly give no F of any size."""
+    rows = [{"a": "xz"[i % 2], "g": i // 4, "y": 1 + i % 2} for i in range(17)]
+    found = analysed(rows, Structure(["a"], ["g"]), worthwhile=0.1, random=("g",), **kind)
+    assert found.method.estimator == "reml"
+    assert (found.effects[0].f, found.effects[0].p) == (None, None)
+    assert [v.reason for v in found.verdicts] == ["no_variation"]

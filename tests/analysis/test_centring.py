@@ -74,7 +74,7 @@ def test_offset_and_resolution() -> None:
     assert centred.missing.tolist() == [False, False, True]
     assert centred.values.tolist()[:2] == [0.0, -0.15]
     assert centred.restore(0.1) == 1000000000000.5
-    assert centred.original().tolist()[:2] == [1000000000000.4, 1000000000000.25]
+    assert centred.plain.tolist()[:2] == [1000000000000.4, 1000000000000.25]
 
 
 def test_column_without_any_reading() -> None:

@@ -554,6 +554,20 @@ SHORT = (
         "Look the code up on the packet or the sign, or delete it.",
     ),
     (
+        "spreads_apart",
+        (("items = 0.3", "items = 3e-8"),),
+        "study.spreads_apart",
+        "study.toml, line 29, responses.power.spread.groups.firing",
+        "Check the unit of both.",
+    ),
+    (
+        "size",
+        (("worthwhile = 1.3", "worthwhile = 1e300"), ("expected = 1.7", "expected = 1e301")),
+        "study.size",
+        "study.toml, line 24, responses.power.worthwhile",
+        "Correct it, or use a unit that suits the size of what is measured.",
+    ),
+    (
         "unit_fixed",
         (('within = "session"', 'within = "session"\nrandom = false'),),
         "study.unit_not_random",

@@ -29,6 +29,7 @@ _INFINITE = ("inf", "infinity", "∞")
 _ALLOWED = "a number such as 3.2 or 4e-3; an empty cell where nothing was measured"
 _MEND = "Mend that cell, or leave it empty if nothing was measured."
 _LARGEST_DIGITS = 300
+SMALLEST, LARGEST = Decimal("1e-30"), Decimal("1e30")  # far powers of them are still floats
 
 
 @dataclass(frozen=True)
@@ -37,13 +38,15 @@ class Centred:
 
     ``values``: float64 array (n,), NaN where missing. ``missing``: bool array (n,). ``offset``: the
     first reading, exact. ``resolution``: the step of which every reading is a whole multiple away
-    from the first (a power of ten), exact. ``decimal_comma``: the readings were written 0,52.
+    from the first (a power of ten), exact. ``plain``: float64 array (n,), the readings themselves,
+    for scales on which nothing can be subtracted. ``decimal_comma``: they were written 0,52.
     """
 
     values: NDArray[np.float64]
     missing: NDArray[np.bool_]
     offset: Decimal
     resolution: Decimal
+    plain: NDArray[np.float64]
     decimal_comma: bool = False
 
     def restore(self, centred: float) -> float:
@@ -56,10 +59,6 @@ class Centred:
         """
         exact = _exact_context((self.offset, Decimal(centred)))
         return float(exact.add(self.offset, Decimal(centred)))
-
-    def original(self) -> NDArray[np.float64]:
-        """Return the readings as plain floats, for scales on which nothing can be subtracted."""
-        return np.array([self.restore(v) if math.isfinite(v) else v for v in self.values.tolist()])
 
 
 def numbers(column: Sequence[object], name: str, lines: Sequence[int] | None = None) -> Centred:
@@ -88,12 +87,14 @@ def numbers(column: Sequence[object], name: str, lines: Sequence[int] | None = N
     exact = [cell for cell in cells if cell is not None]
     values = np.full(len(cells), np.nan)
     if not exact:
-        return Centred(values, missing, Decimal(0), Decimal(1), comma)
+        return Centred(values, missing, Decimal(0), Decimal(1), values, comma)
     offset = exact[0]
     context = _exact_context(exact)
     values[~missing] = [float(context.subtract(one, offset)) for one in exact]
+    plain = np.full(len(cells), np.nan)
+    plain[~missing] = [float(one) for one in exact]
     step = min(_last_place(one) for one in exact)
-    return Centred(values, missing, offset, Decimal((0, (1,), step)), comma)
+    return Centred(values, missing, offset, Decimal((0, (1,), step)), plain, comma)
 
 
 def exact_numbers(
@@ -200,7 +201,7 @@ def _decimal(text: str, comma: bool, where: str) -> Decimal:
             do=_MEND,
         )
     value = Decimal(plain)
-    if math.isinf(float(plain)) or (value != 0 and float(plain) == 0.0):
+    if value != 0 and not SMALLEST <= abs(value) <= LARGEST:
         _not_finite(text, where)
     return value
 
@@ -211,8 +212,8 @@ def _not_finite(text: str, where: str) -> NoReturn:
         "analysis.not_finite",
         where,
         found=text[:60],
-        allowed=_ALLOWED,
-        do=_MEND,
+        allowed=f"0, or a size from {SMALLEST} to {LARGEST}",
+        do="Mend that cell, or write the whole column in a unit that suits its size.",
     )
 
 

@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from trials.analysis.centring import Centred
+from trials.analysis.centring import SMALLEST, Centred
 from trials.analysis.findings import SetAside
 from trials.errors import AnalysisError
 from trials.model import Layout
@@ -76,11 +76,22 @@ def on_scale(centred: Centred, scale: str, name: str, places: tuple[str, ...]) -
 
     Raises
     ------
-    AnalysisError : a ratio is asked for and some reading is zero or below.
+    AnalysisError : a ratio is asked for and some reading is zero or below; or readings differ by
+        less than can be computed with.
     """
     if scale == "difference":
+        reach = float(np.abs(centred.values).max(initial=0.0))
+        if 0 < reach < SMALLEST:
+            raise AnalysisError(
+                "The readings differ by less than can be computed with.",
+                code="analysis.not_finite",
+                where=name,
+                found=f"differences up to {reach:g}",
+                allowed=f"differences from {SMALLEST} on",
+                do="Write the whole column in a unit that suits the size of its differences.",
+            )
         return centred.values
-    values = centred.original()
+    values = centred.plain
     low = np.flatnonzero(values <= 0)
     if len(low):
         raise AnalysisError(

@@ -212,7 +212,7 @@ def normal_shape(left: Leftovers) -> dict[str, Any] | None:
     n = len(left.residual)
     if left.df < LEAST_DF or n > MOST_SHAPIRO or not np.ptp(left.residual) > 0:
         return None
-    w, p = shapiro(left.residual)
+    w, p = shapiro(left.residual / float(np.abs(left.residual).max()))  # it has a least size
     return {"w": finite_or_none(w), "p": finite_or_none(p)}
 
 

@@ -74,7 +74,7 @@ def analyse_table(
     layout = make_layout(
         structure,
         {name: [columns[name][row] for row in use] for name in labels} | written,
-        covariates={name: c.original()[use] for name, c in covariates.items()},
+        covariates={name: c.plain[use] for name, c in covariates.items()},
         random=options.random,
         item=options.item,
     )

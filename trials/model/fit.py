@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -104,6 +104,8 @@ def fit_rows(layout: Layout, y: Floats, options: FitOptions | None = None) -> Fi
         )
     if plan is not None and not options.bounded:
         return _by_strata(design, tests, plan, beta, y)
+    if layout.n > len(beta) and _is_nothing(beta, residuals):
+        return _without_spread(design, tests, beta, residuals, options)
     return _mixed(design, tests, y, options)
 
 
@@ -138,21 +140,50 @@ def least_squares(X: Floats, y: Floats) -> tuple[Floats, Floats]:
 def _ordinary(design: Design, tests: tuple[Hypothesis, ...], beta: Floats, rest: Floats) -> Fit:
     """Fit without random groups: one stratum."""
     left = design.layout.n - len(beta)
-    square = float(np.sum(rest * rest))
-    tiny = 1e-26 * max(float(np.abs(beta).max()) ** 2, 1e-300) * design.layout.n
-    xi = np.array([square / left if left and square > tiny else 0.0])
-    inference = StrataInference(
+    spread = 0.0 if not left or _is_nothing(beta, rest) else float(np.sum(rest * rest)) / left
+    inference = _one_stratum(design, beta, spread)
+    done = tuple(TermTest(h, RESIDUAL if h.df else None, _run(inference, h)) for h in tests)
+    component = ComponentEstimate(RESIDUAL, spread if left else None)
+    notes = () if left else ("no_residual_df",)
+    return Fit(design, "ols", "residual", inference, done, (component,), rest, None, notes)
+
+
+def _is_nothing(beta: Floats, rest: Floats) -> bool:
+    """Return whether residuals (n,) are rounding only."""
+    size = max(float(np.abs(beta).max()) ** 2, 1e-300)
+    return bool(float(np.sum(rest * rest)) <= 1e-26 * size * len(rest))
+
+
+def _one_stratum(design: Design, beta: Floats, spread: float) -> Inference:
+    """Return the inference of ordinary least squares with the mean square ``spread``."""
+    left = design.layout.n - len(beta)
+    return StrataInference(
         beta=beta,
-        xi=xi,
+        xi=np.array([spread]),
         df=np.array([float(left)]),
         parts=(np.asarray(np.linalg.inv(design.XK.T @ design.XK), dtype=np.float64),),
         recipe=np.eye(1),
         known=np.array([left > 0]),
     )
-    done = tuple(TermTest(h, RESIDUAL if h.df else None, _run(inference, h)) for h in tests)
-    component = ComponentEstimate(RESIDUAL, float(xi[0]) if left else None)
-    notes = () if left else ("no_residual_df",)
-    return Fit(design, "ols", "residual", inference, done, (component,), rest, None, notes)
+
+
+def _without_spread(
+    design: Design,
+    tests: tuple[Hypothesis, ...],
+    beta: Floats,
+    rest: Floats,
+    options: FitOptions,
+) -> Fit:
+    """Return the fit where nothing varies among rows treated alike: there is no test at all."""
+    inference = _one_stratum(design, beta, 0.0)
+    done = tuple(
+        TermTest(h, where, replace(_run(inference, h), den_df=None))
+        for h, where in zip(tests, _where(design, tests), strict=True)
+    )
+    names = (*(g.path for g in design.layout.random), RESIDUAL)
+    components = tuple(ComponentEstimate(name, 0.0) for name in names)
+    method = "satterthwaite" if options.df == "satterthwaite" else "kenward-roger"
+    return Fit(design, "reml", method, inference, done, components, rest, None, ())
 
 
 def _run(inference: Inference, hypothesis: Hypothesis) -> FTest:

@@ -10,7 +10,7 @@ C. E. McCulloch (1992), Variance Components, Wiley.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -229,7 +229,52 @@ def fit(
 
     Unbounded: components may be negative while V stays positive definite. Bounded: those at zero
     are held there, and the criterion falls off in each direction from zero (Karush-Kuhn-Tucker).
+    The search goes on in a unit in which the spread is about 1, so that no digits are lost to it.
     """
+    unit = _unit(data)
+    at, trace = _fit(_in_unit(data, unit), bounded, held)
+    return _back(at, trace, unit, data.n - data.k)
+
+
+def _unit(data: Reduced) -> float:
+    """Return the power of two next to the SD of the residuals of ordinary least squares."""
+    k = data.k
+    gram = data.S + data.E.T @ data.E
+    b = np.append(-np.linalg.solve(gram[:k, :k], gram[:k, k]), 1.0)
+    square = float(b @ data.S @ b + np.sum((data.E @ b) ** 2)) / max(data.n - k, 1)
+    if not square > 1e-24 * gram[k, k] / data.n:
+        square = float(gram[k, k]) / data.n  # nothing is left over but rounding
+    return 2.0 ** round(np.log2(square) / 2) if square > 0 else 1.0
+
+
+def _in_unit(data: Reduced, unit: float) -> Reduced:
+    """Return the sums of the response divided by ``unit``."""
+    E, S = data.E.copy(), data.S.copy()
+    E[:, -1] /= unit
+    S[:, -1] /= unit
+    S[-1, :] /= unit
+    return replace(data, E=E, S=S)
+
+
+def _back(at: At, trace: FitTrace, unit: float, df: int) -> tuple[At, FitTrace]:
+    """Return what was found in ``unit`` as it is in the response's own unit; ``df`` is n - k."""
+    two, shift = unit**2, df * float(np.log(unit))
+    own = At(
+        theta=at.theta * two,
+        beta=at.beta * unit,
+        Phi=at.Phi * two,
+        loglik=at.loglik - shift,
+        score=at.score / two,
+        expected=at.expected / two**2,
+        observed=at.observed / two**2,
+        N=tuple(M / two**2 for M in at.N),
+        Q=tuple(tuple(M / two**3 for M in row) for row in at.Q),
+    )
+    steps = tuple((*(t * two for t in step[:-1]), step[-1] + 2 * shift) for step in trace.steps)
+    return own, replace(trace, steps=steps)
+
+
+def _fit(data: Reduced, bounded: bool, held: frozenset[str]) -> tuple[At, FitTrace]:
     free = informed(data)
     free[[i + 1 for i, name in enumerate(data.names) if name in held]] = False
     if not bounded:
@@ -253,13 +298,11 @@ def fit(
 
 
 def _start(data: Reduced, free: np.ndarray) -> Floats:
-    """Return the one-step (MIVQUE) estimate where V is positive there, else mild values."""
-    k = data.k
-    rest = evaluate(data, np.append(1.0, np.zeros(len(data.G))))
-    total = data.S[k, k] + data.E[:, k] @ data.E[:, k]
-    scale = max(2 * rest.score[0] + 2 * rest.expected[0, 0], 1e-300 * (1 + total))
-    base = np.zeros(len(free))
-    base[0] = max(float(scale) / max(data.n - k, 1), 1e-300)
+    """Return the one-step (MIVQUE) estimate where V is positive there, else mild values.
+
+    ``data`` are in a unit in which the spread is about 1.
+    """
+    base = np.append(1.0, np.zeros(len(free) - 1))
     at = evaluate(data, base)
     use = np.flatnonzero(free)
     step = np.linalg.lstsq(at.expected[np.ix_(use, use)], at.score[use], rcond=None)[0]

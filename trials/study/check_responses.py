@@ -12,6 +12,9 @@ from trials.study.values import Response, Spread, Study
 MOST_READINGS = 100
 _LARGEST_CV = 3.0  # 300 %; more is a percentage written without dividing by 100
 
+_SMALLEST, _LARGEST = 1e-30, 1e30  # of a margin or a spread
+_MOST_APART = 1e6  # a spread over that between items
+
 
 def check_responses(study: Study, places: Places) -> None:
     """Refuse responses that can't be measured, compared or planned for.
@@ -35,6 +38,7 @@ def check_responses(study: Study, places: Places) -> None:
         _check_margins(response, base, places)
         if response.spread is not None:
             _check_spread(study, response, response.spread, places)
+        _check_sizes(response, base, places)
         _check_ranges(response, base, places)
     _check_columns(study, places)
     _check_primary(study, places)
@@ -175,6 +179,48 @@ def _check_spread(study: Study, response: Response, spread: Spread, places: Plac
                 do=f"For {_number(value)} % write {_number(value / 100)}."
                 if percent
                 else "Write how much things made alike differ.",
+            )
+
+
+def _check_sizes(response: Response, base: Path, places: Places) -> None:
+    """Refuse sizes that can't be computed with, alone or together."""
+    sizes: list[tuple[Path, float]] = [
+        ((*base, key), value)
+        for key, value in (("worthwhile", response.worthwhile), ("expected", response.expected))
+        if value is not None
+    ]
+    if response.spread is not None:
+        sizes.append(((*base, "spread", "items"), response.spread.items))
+    for path, value in sizes:
+        if not _SMALLEST <= value <= _LARGEST:
+            raise places.error(
+                path,
+                f"'{key_text(path[2:])}' has a size that can't be computed with.",
+                code="size",
+                found=_number(value),
+                allowed=f"a size from {_SMALLEST:g} to {_LARGEST:g}",
+                do="Correct it, or use a unit that suits the size of what is measured.",
+            )
+    if response.spread is not None:
+        _check_apart(response.spread, (*base, "spread"), places)
+
+
+def _check_apart(spread: Spread, base: Path, places: Places) -> None:
+    """Refuse a spread so much larger than that between items that nothing could be told."""
+    others: list[tuple[Path, float]] = [
+        ((*base, "groups", group), value) for group, value in spread.groups.items()
+    ]
+    if spread.readings is not None:
+        others.append(((*base, "readings"), spread.readings))
+    for path, value in others:
+        if value > _MOST_APART * spread.items:
+            raise places.error(
+                path,
+                "Two spreads are so far apart that one of them must be wrong.",
+                code="spreads_apart",
+                found=f"{key_text(path[3:])} {_number(value)}, items {_number(spread.items)}",
+                allowed=f"at most {_MOST_APART:,.0f} times that between items",
+                do="Check the unit of both.",
             )
 
 
