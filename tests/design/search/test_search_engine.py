@@ -288,6 +288,12 @@ def test_what_a_fixed_group_hides_is_not_estimable() -> None:
     found = find(Problem(8, (SearchFactor("a", 2, "oven"),), (oven,)))
     assert found.reason == "not_estimable"
     assert not found.proved
+    assert found.efficiency == 0.0
+    assert "no layout found" in found.sentence
+    pairs = SearchGroup("pair", np.arange(6) // 2, None)
+    with pytest.raises(PlanError) as few:  # mean, 4 of versions, 2 of pairs
+        find(Problem(6, (SearchFactor("a", 5),), (pairs,)))
+    assert few.value.found == "6 items, 7 things to estimate"
 
 
 def test_robustness_tells_what_a_wrong_spread_would_cost() -> None:

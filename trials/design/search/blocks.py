@@ -89,7 +89,7 @@ def _least_inverse(v: int, k: int, b: int, turned: tuple[float, float]) -> float
     meetings = b * (k * k - more * (f + 1) ** 2 - (v - more) * f * f)  # k times the sum
     m = v - 1
     best = 0.0  # largest harmonic mean
-    while meetings > 0:
+    while meetings >= 0:
         mean = shift + scale * meetings / (k * m)
         if mean <= best:
             break

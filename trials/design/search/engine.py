@@ -96,7 +96,7 @@ def _start(ready: Ready, first: Codes, best: State, number: int, rng: np.random.
 
 
 def _meets(ready: Ready, state: State, bound: float) -> bool:
-    return as_value(ready, state.score) <= bound * (1 + MEETS)
+    return np.isfinite(state.score) and as_value(ready, state.score) <= bound * (1 + MEETS)
 
 
 def _found(ready: Ready, best: State, bound: float, starts: int, ended: str) -> Found:
@@ -111,7 +111,7 @@ def _found(ready: Ready, best: State, bound: float, starts: int, ended: str) -> 
     return Found(
         codes=best.columns(),
         value=value,
-        efficiency=min(1.0, bound / value),
+        efficiency=min(1.0, bound / value) if np.isfinite(value) else 0.0,
         bound=bound,
         proved=proved,
         starts=starts,
