@@ -16,7 +16,8 @@ from trials.analysis.ranks import rank_frequencies
 from trials.analysis.reasons import NO_REPEATS, USED_UP, lacks_repeats
 from trials.analysis.shuffling import ShuffleTest
 from trials.digest import finite_or_none
-from trials.model import Fit, FitOptions, fit_rows
+from trials.model import Fit, FitOptions, TermTest, fit_rows
+from trials.model.hypotheses import weighs_equally
 from trials.randomness import stream
 
 REPEATS = 2000
@@ -38,7 +39,7 @@ def analyse(data: Data, shuffled: dict[str, ShuffleTest] | None = None) -> Respo
     shares = parts.variance_shares(fit)
     tests = {t.hypothesis.term.name: t for t in fit.tests}
     effects = [
-        _with_shuffle(parts.effect(data, fit, test, shares), (shuffled or {}).get(name))
+        _with_shuffle(fit, parts.effect(data, fit, test, shares), test, (shuffled or {}).get(name))
         for name, test in tests.items()
         if test.hypothesis.df
     ]
@@ -62,7 +63,7 @@ def analyse(data: Data, shuffled: dict[str, ShuffleTest] | None = None) -> Respo
         n_lost=data.n_lost,
         primary=data.primary,
         better=data.better,
-        method=_method(data, fit),
+        method=_method(data, fit, effects),
         effects=tuple(effects),
         variance_components=parts.components(fit),
         means=parts.means(data, fit),
@@ -106,17 +107,18 @@ def _comparisons(
     return [parts.comparison(data, fit, one) for group in groups for one in group]
 
 
-def _with_shuffle(effect: Effect, test: ShuffleTest | None) -> Effect:
-    other_question = {"averaged_over_shared_combinations", "some_combinations_empty"}
-    if test is None or {NO_REPEATS, USED_UP, *other_question} & set(effect.notes):
-        return effect  # nothing to shuffle, or the shuffle would ask something else than F
-    key = "p_randomisation" if test.planned else "p_permutation"
-    return effect.model_copy(
-        update={key: test.p, "exact": test.exact, "notes": (*effect.notes, *test.notes)}
-    )
+def _with_shuffle(fit: Fit, effect: Effect, test: TermTest, shuffle: ShuffleTest | None) -> Effect:
+    """Return the effect with the p of the shuffle, where that asks the same as its F does."""
+    if shuffle is None or {NO_REPEATS, USED_UP} & set(effect.notes):
+        return effect  # nothing to shuffle
+    notes = (*effect.notes, *shuffle.notes)
+    if shuffle.p is not None and not weighs_equally(fit.design, test.hypothesis):
+        return effect.model_copy(update={"notes": (*effect.notes, "shuffle_asks_otherwise")})
+    key = "p_randomisation" if shuffle.planned else "p_permutation"
+    return effect.model_copy(update={key: shuffle.p, "exact": shuffle.exact, "notes": notes})
 
 
-def _method(data: Data, fit: Fit) -> Method:
+def _method(data: Data, fit: Fit, effects: list[Effect]) -> Method:
     layout, options = data.layout, data.options
     notes = [*layout.notes, *fit.notes]
     notes += [f"fixed_group:{g.path}" for g in layout.fixed]
@@ -127,6 +129,8 @@ def _method(data: Data, fit: Fit) -> Method:
         notes.append("treatment_by_group_in_error")
     if options.worthwhile is None:
         notes.append("no_worthwhile")
+    if any(effect.p_permutation is not None for effect in effects):
+        notes.append("permutation_takes_units_as_alike")
     if data.centred.decimal_comma:
         notes.append("decimal_comma")
     return Method.model_validate(

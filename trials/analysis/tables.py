@@ -96,7 +96,7 @@ def analyse_table(
             for row in sorted(set(range(len(frame))) - set(use))
         ),
     )
-    found = analyse(data, permute_terms(data) if options.sums == "III" else None)
+    found = analyse(data, permute_terms(data))
     return Findings(
         program_version=trials.__version__,
         plan_digest=None,

@@ -37,6 +37,17 @@ def hypotheses(design: Design, sums: str = "III") -> tuple[Hypothesis, ...]:
     return tuple(_adjusted(design, term, sums) for term in design.treatments)
 
 
+def weighs_equally(design: Design, asked: Hypothesis) -> bool:
+    """Return whether a test compares equally weighted means over complete combinations.
+
+    Type III does unless combinations are empty; types II and I do where the numbers are equal.
+    """
+    usual = _type_three(design, asked.term)
+    if asked.notes or usual.notes or usual.df != asked.df:
+        return False
+    return len(row_basis(np.vstack([asked.L, usual.L]))) == asked.df
+
+
 def row_basis(L: Floats) -> Floats:
     """Return rows that span the rows of L, each of length one, shape (rank, k)."""
     if L.size == 0:

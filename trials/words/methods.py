@@ -188,6 +188,11 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "applied to it",
         "implied_group": "{0} was added as a grouping of its own, because the two cross",
         "approximate_shuffle": "the shuffle's p is approximate, because other variables acted too",
+        "shuffle_asks_otherwise": "the shuffle would ask another question than this test (empty "
+        "combinations, or sums of squares of type II or I): no p by shuffling",
+        "permutation_takes_units_as_alike": "there is no plan to shuffle by, so p by permutation "
+        "takes it that without any effect every unit could have had any version, within the "
+        "groups around it; 'exact' holds as far as that is true",
         "no_shuffle": "too few layouts, or too little data, for a p by shuffling",
         "few_df_no_tests": "fewer than 10 residual degrees of freedom: look at the figure only",
         "groups_left_in": "too many groups to take off: residuals hold their differences",
