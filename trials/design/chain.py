@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from math import prod
 
 import numpy as np
 
@@ -45,28 +46,44 @@ class Kept:
 
 @dataclass(frozen=True)
 class _Check:
-    """One rule of balance, ready to be counted."""
+    """One rule of balance, ready to be counted.
+
+    ``scope`` is what of the rule's scope no exchange changes: members of groups, (rows,), of
+    ``scopes``. ``ends`` are the fair counts, where the totals never change either.
+    """
 
     names: frozenset[str]  # factors that it depends on
     rule: Balance
     rows: Codes
+    scope: Codes
+    scopes: int
+    moving: tuple[str, ...]  # factors in the rule's scope
+    ends: tuple[Codes, Codes] | None
 
     def holds(self, columns: Columns, levels: Mapping[str, int]) -> bool:
-        versions, classes = joint(
-            [(columns[f][self.rows], levels[f]) for f in self.rule.factors], len(self.rows)
-        )
-        scope, scopes = joint(
-            [(columns[w][self.rows], levels[w]) for w in self.rule.within], len(self.rows)
-        )
-        counts = np.bincount(scope * classes + versions, minlength=scopes * classes)
-        table = counts.reshape(scopes, classes)
-        if self.rule.shares:
-            low, high = fair_range(table.sum(axis=1), classes, self.rule.shares)
-        else:
-            totals = table.sum(axis=1, keepdims=True)
-            low, high = totals // classes, -(-totals // classes)
+        cell, cells = self.scope, self.scopes
+        for name in self.moving:
+            cell, cells = cell * levels[name] + columns[name][self.rows], cells * levels[name]
+        classes = 1
+        for name in self.rule.factors:
+            cell, classes = cell * levels[name] + columns[name][self.rows], classes * levels[name]
+        table = np.bincount(cell, minlength=cells * classes).reshape(cells, classes)
+        low, high = self.ends or fair_range(table.sum(axis=1), classes, self.rule.shares)
         beyond = np.maximum(table - high, 0) + np.maximum(low - table, 0)
         return int(beyond.sum()) <= self.rule.excess
+
+
+def _check_of(units: Units, rule: Balance, levels: Mapping[str, int]) -> _Check:
+    rows = _rows(units, rule.counted)
+    held = [name for name in rule.within if name in units.codes]
+    moving = tuple(name for name in rule.within if name not in units.codes)
+    scope, scopes = joint([(units.codes[name][rows], levels[name]) for name in held], len(rows))
+    ends = None
+    if not moving:
+        classes = prod(levels[name] for name in rule.factors)
+        ends = fair_range(np.bincount(scope, minlength=scopes), classes, rule.shares)
+    names = frozenset({*rule.factors, *moving})
+    return _Check(names, rule, rows, scope, scopes, moving, ends)
 
 
 @dataclass(frozen=True)
@@ -110,13 +127,7 @@ class Chain:
             [name for name in self.unit if self.unit[name] == unit] for unit in self.members
         ]
         self.blocks = self._blocks()
-        names = set(self.unit)
-        self.checks = [
-            _Check(
-                frozenset(names & {*rule.factors, *rule.within}), rule, _rows(units, rule.counted)
-            )
-            for rule in kept.balance
-        ]
+        self.checks = [_check_of(units, rule, self.levels) for rule in kept.balance]
         codes = {f.name: {level: code for code, level in enumerate(f.levels)} for f in factors}
         self.combinations = [
             ({name: codes[name][level] for name, level in combination.items()}, wanted)

@@ -6,17 +6,16 @@ from typing import TYPE_CHECKING
 
 from trials.design.audit import audit
 from trials.design.columns import model_layout
+from trials.design.families import name_family
 from trials.design.outlook import efficiencies, outlook, skeleton_rows
 from trials.design.settling import settle, settled_rows
 from trials.design.shuffle import plan_layout, plan_units
 from trials.design.values import Plan
-from trials.model import skeleton
+from trials.model import Prepared, skeleton
 
 if TYPE_CHECKING:
     from trials.study import Study
 
-FAMILY = "full factorial"
-PRACTICE = "practice run"
 NO_SEED = 0  # of a preview, which is shown and thrown away
 
 
@@ -88,7 +87,7 @@ def _unaudited(
         study_digest=study.digest(),
         seed=seed,
         seeds_tried=seeds_tried,
-        family=FAMILY if drawn.factors else PRACTICE,
+        family=name_family(drawn.units, drawn.factors, drawn.layout).textbook,
         factors=drawn.factors,
         groups=drawn.units.groups,
         rows=settled_rows(study, drawn, seed),
@@ -108,6 +107,7 @@ def with_outlook(study: Study, plan: Plan, *, judged: bool = True) -> Plan:
     and the chances of the verdicts."""
     layout = model_layout(study, plan_units(plan), plan.factors, plan_layout(plan))
     terms = skeleton(layout, study.analysis.interactions)
-    power, chances = outlook(study, layout) if judged else ((), ())
+    ready = Prepared(layout, study.analysis.interactions)
+    power, chances = outlook(study, ready) if judged else ((), ())
     told = {"criteria": efficiencies(terms), "skeleton": skeleton_rows(terms)}
     return plan.model_copy(update={**told, "power": power, "verdict_chances": chances})

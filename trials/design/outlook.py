@@ -15,7 +15,7 @@ from trials.design.chances import Margin, verdict_chances
 from trials.design.power import f_test_power
 from trials.design.values import PowerRow, SkeletonRow, VerdictChance
 from trials.errors import AnalysisError
-from trials.model import RESIDUAL, Layout, Precision, SkeletonTerm, precision
+from trials.model import RESIDUAL, Precision, Prepared, SkeletonTerm
 from trials.model.terms import term_name, treatment_terms
 
 if TYPE_CHECKING:
@@ -93,7 +93,9 @@ def assume(study: Study, response: Response, times: float = 1.0) -> Assumed | No
     return Assumed(response.name, ratio, components, missing)
 
 
-def outlook(study: Study, layout: Layout) -> tuple[tuple[PowerRow, ...], tuple[VerdictChance, ...]]:
+def outlook(
+    study: Study, ready: Prepared
+) -> tuple[tuple[PowerRow, ...], tuple[VerdictChance, ...]]:
     """Return the power of every term, and the chances of the three verdicts, for every response.
 
     A response without a spread has none.
@@ -108,7 +110,7 @@ def outlook(study: Study, layout: Layout) -> tuple[tuple[PowerRow, ...], tuple[V
             if how != "given" and not study.groups:
                 continue
             try:
-                known = precision(layout, assumed.components, study.analysis.interactions)
+                known = ready.at(assumed.components)
             except AnalysisError:
                 power.extend(_no_power(study, response, how))
                 continue
@@ -177,7 +179,7 @@ def _power_rows(
 
 
 def clear_chance(
-    study: Study, layout: Layout, response: Response, factor: str, times: float = 1.0
+    study: Study, ready: Prepared, response: Response, factor: str, times: float = 1.0
 ) -> float:
     """Return the best chance of a clear answer on a factor if all variances were so much smaller.
 
@@ -188,7 +190,7 @@ def clear_chance(
         return 0.0
     smaller = {path: variance / times for path, variance in assumed.components.items()}
     try:
-        known = precision(layout, smaller, study.analysis.interactions)
+        known = ready.at(smaller)
     except AnalysisError:
         return 0.0
     chances = _chances_of(study, response, assumed, known, study.factor(factor))

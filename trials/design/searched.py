@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from math import prod
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from trials.design.allocation import Allocation
 from trials.design.balance import Ledger, joint
 from trials.design.columns import model_layout
 from trials.design.factorials import Codes
+from trials.design.families import Wanted, offer
 from trials.design.outlook import assume
 from trials.design.search import (
     Criterion,
@@ -35,7 +37,7 @@ from trials.errors import PlanError
 from trials.model import RESIDUAL, Layout
 from trials.model.terms import treatment_terms
 from trials.progress import Step, silent
-from trials.study import allowed_recipes
+from trials.study import allowed_recipes, recipes
 
 if TYPE_CHECKING:
     from trials.study import Study
@@ -57,7 +59,20 @@ def is_even(study: Study, n: int) -> bool:
     """Return whether every recipe is to be made, and as often as the others."""
     limits = study.limits
     uneven = limits.forbidden or limits.required or any(group.sizes for group in study.groups)
-    return not uneven and not (limits.fraction and n < sum(1 for _ in allowed_recipes(study)))
+    if uneven or (limits.fraction and n < recipes(study)):
+        return False
+    return not _favours_control(study)
+
+
+def _favours_control(study: Study) -> bool:
+    """Return whether a control is compared with several versions of the only factor.
+
+    It then deserves more items than each of them, unless so many copies of each are asked for.
+    """
+    only = study.factors[0] if len(study.factors) == 1 else None
+    if only is None or only.control is None or study.limits.copies is not None:
+        return False
+    return only.applied_to is None and len(only.levels) > 2
 
 
 def can_tell(study: Study, n: int) -> bool:
@@ -108,12 +123,19 @@ def choose(
         raise _too_few(study, problem)
     first_rng, second_rng, other = rng.spawn(3)
     starts = 1 if plain else STARTS
-    first = search(
-        bare, criterion, starts=starts, rng=first_rng, tell=lambda done, _: tell(done, 2 * starts)
-    )
-    if first.reason == "not_estimable":
-        raise _too_few(study, problem)
-    rules = _proportional(study, units, first.codes)
+    made: Mapping[str, Codes] | None = _from_tables(study, units.n)
+    if made is None:
+        first = search(
+            bare,
+            criterion,
+            starts=starts,
+            rng=first_rng,
+            tell=lambda done, _: tell(done, 2 * starts),
+        )
+        if first.reason == "not_estimable":
+            raise _too_few(study, problem)
+        made = first.codes
+    rules = _proportional(study, units, made)
     problem = replace(problem, balance=_known(problem, units, rules))
     found = search(
         problem,
@@ -147,6 +169,25 @@ def _known(problem: Problem, units: Units, rules: Sequence[Balance]) -> tuple[Ba
     return tuple(dict.fromkeys(out))
 
 
+def _from_tables(study: Study, n: int) -> dict[str, Codes] | None:
+    """Return the recipes of a published design that takes all items and tells all that is asked.
+
+    Such a design is known to be the best of its size, which a search could only hope to find.
+    """
+    if not study.limits.fraction or study.limits.forbidden or study.limits.required:
+        return None
+    if any(factor.applied_to is not None for factor in study.factors):
+        return None
+    names = tuple(factor.name for factor in study.factors)
+    pairs = tuple(combinations(names, 2)) if study.analysis.interactions > 1 else ()
+    wanted = Wanted({f.name: len(f.levels) for f in study.factors}, n, pairs)
+    for one in offer(wanted):
+        if one.recipes is not None and not one.spare and not one.unclear and one.block is None:
+            table = np.tile(one.recipes, (one.copies, 1)).astype(np.intp)
+            return {name: table[:, place] for place, name in enumerate(names)}
+    return None
+
+
 def _report(
     problem: Problem, criterion: Criterion, found: Found, rng: np.random.Generator
 ) -> SearchReport:
@@ -178,7 +219,7 @@ def _problem(
         )
         for g in layout.groupings
     )
-    recipes = np.array(list(allowed_recipes(study)), dtype=np.intp)
+    allowed = np.array(list(allowed_recipes(study)), dtype=np.intp)
     return Problem(
         n=units.n,
         factors=tuple(
@@ -192,9 +233,9 @@ def _problem(
         ),
         groups=groups,
         residual=residual,
-        recipes=recipes,
+        recipes=allowed,
         interactions=study.analysis.interactions,
-        required=_required(study, recipes),
+        required=_required(study, allowed),
     )
 
 
@@ -208,15 +249,15 @@ def _variances(study: Study, layout: Layout) -> tuple[float, dict[str, float]]:
     return 1.0, {path: v / residual for path, v in assumed.components.items() if path != RESIDUAL}
 
 
-def _required(study: Study, recipes: Codes) -> tuple[tuple[int, ...], ...]:
+def _required(study: Study, allowed: Codes) -> tuple[tuple[int, ...], ...]:
     """Return one recipe for each required combination: the first that has all its levels."""
     names = [factor.name for factor in study.factors]
     out = []
     for combination in study.limits.required:
-        fits = np.ones(len(recipes), dtype=bool)
+        fits = np.ones(len(allowed), dtype=bool)
         for name, level in combination.items():
-            fits &= recipes[:, names.index(name)] == study.factor(name).levels.index(level)
-        out.append(tuple(int(code) for code in recipes[np.flatnonzero(fits)[0]]))
+            fits &= allowed[:, names.index(name)] == study.factor(name).levels.index(level)
+        out.append(tuple(int(code) for code in allowed[np.flatnonzero(fits)[0]]))
     return tuple(dict.fromkeys(out))
 
 

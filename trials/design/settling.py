@@ -55,7 +55,8 @@ def settle(
     kept = Kept(first.allocation.balance, study.limits.forbidden, study.limits.required)
     shuffler = make_shuffler(units, factors, _renamed(factors, kept), kept)
     layout = shuffler.draw(first.allocation.codes, stream(seed, "shuffle"))
-    return Drawn(units, factors, layout, _shuffle(study, shuffler, layout, kept), first.report)
+    shuffle = _shuffle(study, shuffler, layout, kept)
+    return Drawn(units, factors, layout, shuffle, first.report)
 
 
 def _first(

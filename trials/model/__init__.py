@@ -6,7 +6,7 @@ Takes labels and arrays; knows no response's name, no threshold and no file.
 from trials.model.fit import Fit, FitOptions, TermTest, fit_rows
 from trials.model.layout import Layout, make_layout
 from trials.model.means import LevelMean, Pair, factor_pairs, level_means, simple_pairs
-from trials.model.precision import Precision, precision
+from trials.model.precision import Precision, Prepared, precision
 from trials.model.skeleton import SkeletonTerm, skeleton
 from trials.model.strata import RESIDUAL
 from trials.model.structure import Factor, Group, Structure
@@ -21,6 +21,7 @@ __all__ = [
     "LevelMean",
     "Pair",
     "Precision",
+    "Prepared",
     "SkeletonTerm",
     "Structure",
     "TermTest",

@@ -159,7 +159,15 @@ def pair_line(
     ``at`` holds other factors at a level (a simple effect). With empty combinations the pair is
     averaged over the combinations that both levels have; None where there are none.
     """
-    at = at or {}
+    key = (factor, a, b, tuple((at or {}).items()))
+    if key not in design.pairs:
+        design.pairs[key] = _pair_line(design, factor, a, b, at or {})
+    return design.pairs[key]
+
+
+def _pair_line(
+    design: Design, factor: str, a: int, b: int, at: dict[str, int]
+) -> tuple[Floats | None, tuple[str, ...]]:
     line = mean_line(design, {factor: a, **at}) - mean_line(design, {factor: b, **at})
     short, ok = design.reduce(line)
     others = tuple(f for f in partners(design, (factor,)) if f not in at)

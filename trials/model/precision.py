@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -16,8 +17,8 @@ from trials.model.inference import (
     strata_inference,
 )
 from trials.model.layout import Floats, Layout
-from trials.model.reml import evaluate, informed, is_positive, reduce_rows
-from trials.model.strata import RESIDUAL, orthogonal
+from trials.model.reml import Reduced, evaluate, informed, is_positive, reduce_rows
+from trials.model.strata import RESIDUAL, Orthogonal, orthogonal
 from trials.model.terms import Design, make_design
 
 
@@ -67,6 +68,61 @@ class Precision:
         return PairPrecision(line.se, line.df)
 
 
+@dataclass(frozen=True)
+class Prepared:
+    """A layout ready to be judged at several assumed variances."""
+
+    layout: Layout
+    interactions: int = 2
+
+    @cached_property
+    def design(self) -> Design:
+        """The fixed part of the model."""
+        return make_design(self.layout, self.interactions)
+
+    @cached_property
+    def tests(self) -> tuple[Hypothesis, ...]:
+        """What is tested."""
+        return hypotheses(self.design)
+
+    @cached_property
+    def _strata(self) -> Orthogonal | None:
+        return orthogonal(self.design, self.tests) if self.layout.random else None
+
+    @cached_property
+    def _rows(self) -> Reduced:
+        return reduce_rows(self.design, np.zeros(self.layout.n))
+
+    def at(self, components: Mapping[str, float]) -> Precision:
+        """Return what the layout would tell at these variances; as :func:`precision`.
+
+        Raises
+        ------
+        AnalysisError : as :func:`precision`.
+        """
+        layout, design = self.layout, self.design
+        groups = (components.get(g.path, 0.0) for g in layout.random)
+        theta = np.array([components[RESIDUAL], *groups])
+        strata = self._strata
+        if strata is not None:
+            xi = strata.weights @ np.append(theta[1:], theta[0])
+            known = strata_inference(np.zeros(len(design.kept)), xi, strata)
+            return Precision(design, self.tests, known)
+        data = self._rows
+        if data.n <= data.k or not is_positive(data, theta):
+            raise AnalysisError(
+                "Nothing would be left over to judge chance by.",
+                code="model.saturated",
+                found=f"{data.n} items, {data.k} things to estimate",
+                do="Make more items, or ask about fewer things at once.",
+            )
+        if not layout.random:
+            return Precision(design, self.tests, _ordinary(design, components[RESIDUAL]))
+        told = informed(data)
+        at = evaluate(data, theta)
+        return Precision(design, self.tests, mixed_inference(at, told, ~told, kenward_roger=True))
+
+
 def precision(layout: Layout, components: Mapping[str, float], interactions: int = 2) -> Precision:
     """Return what a layout would tell if each group's variance were as in ``components``.
 
@@ -78,26 +134,7 @@ def precision(layout: Layout, components: Mapping[str, float], interactions: int
     ------
     AnalysisError : the variances don't make a covariance, or nothing is left to judge chance.
     """
-    design = make_design(layout, interactions)
-    tests = hypotheses(design)
-    theta = np.array([components[RESIDUAL], *(components.get(g.path, 0.0) for g in layout.random)])
-    plan = orthogonal(design, tests) if layout.random else None
-    if plan is not None:
-        xi = plan.weights @ np.append(theta[1:], theta[0])
-        return Precision(design, tests, strata_inference(np.zeros(len(design.kept)), xi, plan))
-    data = reduce_rows(design, np.zeros(layout.n))
-    if data.n <= data.k or not is_positive(data, theta):
-        raise AnalysisError(
-            "Nothing would be left over to judge chance by.",
-            code="model.saturated",
-            found=f"{data.n} items, {data.k} things to estimate",
-            do="Make more items, or ask about fewer things at once.",
-        )
-    if not layout.random:
-        return Precision(design, tests, _ordinary(design, components[RESIDUAL]))
-    told = informed(data)
-    at = evaluate(data, theta)
-    return Precision(design, tests, mixed_inference(at, told, ~told, kenward_roger=True))
+    return Prepared(layout, interactions).at(components)
 
 
 def _ordinary(design: Design, variance: float) -> Inference:

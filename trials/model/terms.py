@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 
@@ -50,6 +52,11 @@ class Design:
     def treatments(self) -> tuple[Term, ...]:
         """The terms that are tested: treatments and covariates."""
         return tuple(t for t in self.terms if t.role in ("treatment", "covariate"))
+
+    @cached_property
+    def pairs(self) -> dict[tuple[Any, ...], tuple[Floats | None, tuple[str, ...]]]:
+        """Differences between levels that were worked out already, for use by hypotheses."""
+        return {}
 
     def term(self, name: str) -> Term:
         """Return the term of that name; KeyError if there is none."""
@@ -113,9 +120,11 @@ def _codes(layout: Layout) -> Mapping[str, Codes]:
     return {name: coded.codes for name, coded in layout.factors.items()}
 
 
+@lru_cache(maxsize=128)
 def sum_to_zero(levels: int) -> Floats:
     """Return the coding of a factor, shape (levels, levels - 1), each column summing to zero."""
     coding: Floats = np.vstack([np.eye(levels - 1), -np.ones((1, levels - 1))])
+    coding.flags.writeable = False
     return coding
 
 

@@ -175,7 +175,7 @@ def no_verdict(view: View) -> Iterator[Found]:
 def _are_clear(view: View, response: Response, factors: tuple[str, ...]) -> bool:
     """Return whether a plan gives clear answers on some factors often enough."""
     return all(
-        clear_chance(view.study, view.layout, response, name) >= CHANCE_WANTED for name in factors
+        clear_chance(view.study, view.ready, response, name) >= CHANCE_WANTED for name in factors
     )
 
 
@@ -217,7 +217,7 @@ def _times(view: View, response: Response, factor: str) -> float | None:
     """
 
     def enough(times: float) -> bool:
-        chance = clear_chance(view.study, view.layout, response, factor, times)
+        chance = clear_chance(view.study, view.ready, response, factor, times)
         return chance >= CHANCE_WANTED
 
     low, high = 1.0, float(MOST_TIMES)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 MOST_TRIED = 4  # remedies tried for one finding
 MOST_PLAIN, MOST_BEST = 8, 2  # plans drawn anew in one check, without and with a search
+MOST_UNEVEN = 1  # such plans where all need a search
 LARGEST_PLAIN, LARGEST_BEST = 150, 60  # items of the largest plan drawn only to try a remedy
 _RANK = {"stop": 0, "warn": 1, "note": 2}
 
@@ -108,9 +109,10 @@ class _Trials:
     def _draw(self, study: Study, *, plain: bool) -> View | None:
         from trials.design.treatments import amount
 
-        if self.again is None or sum(p is plain for _, p in self.drawn) >= (
-            MOST_PLAIN if plain else MOST_BEST
-        ):
+        most = MOST_PLAIN if plain else MOST_BEST
+        if self.view.uneven_by_intent:
+            most = MOST_UNEVEN
+        if self.again is None or sum(p is plain for _, p in self.drawn) >= most:
             return None
         try:
             if amount(study).items > (LARGEST_PLAIN if plain else LARGEST_BEST):

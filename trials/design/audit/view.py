@@ -14,7 +14,7 @@ from trials.design.factorials import Codes
 from trials.design.shuffle import plan_layout, plan_units
 from trials.design.units import Units
 from trials.design.values import Plan, PlanFactor, PlanGroup
-from trials.model import Layout
+from trials.model import Layout, Prepared
 from trials.words.fairness_areas import area_of
 
 if TYPE_CHECKING:
@@ -97,6 +97,11 @@ class View:
     def layout(self) -> Layout:
         """The plan as the model sees it."""
         return model_layout(self.study, self.units, self.plan.factors, self.codes)
+
+    @cached_property
+    def ready(self) -> Prepared:
+        """The plan as the model judges it at assumed variances."""
+        return Prepared(self.layout, self.study.analysis.interactions)
 
     @cached_property
     def unit(self) -> dict[str, str | None]:
