@@ -93,6 +93,14 @@ def test_a_question_has_its_place_and_what_to_do_and_can_be_settled(printed: Com
     ] == 8.5
 
 
+def test_an_unusual_correction_is_taken_only_with_sure(printed: CommandLine) -> None:
+    (question,) = printed.json("collect", "planes", _table(printed, run2="x"))["questions"]
+    assert question["answers"] == ["correct", "set-aside"]
+    said = ("answer", "planes", question["id"], "correct", "700", "--why", "x", "--by", "AB")
+    assert printed.json(*said, code=1)["error"]["code"] == "answer.unusual"
+    assert printed.json(*said, "--sure")["value"] == "700"
+
+
 @pytest.mark.parametrize(
     ("arguments", "code"),
     [

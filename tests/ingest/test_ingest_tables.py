@@ -182,7 +182,8 @@ def test_texts_where_a_number_should_be(text: str, proposal: str) -> None:
     assert (question.column, question.must, question.proposal) == (VOC, True, proposal)
     assert question.why == "A number is needed here."
     do = f"correct {proposal}" if proposal else "correct and the right number in V"
-    assert question.do == f"{do}, if you know; keep if it is right; set-aside if nobody knows."
+    assert question.do == f"{do}, if you know; set-aside goes on without it."
+    assert question.answers == ("correct", "set-aside")
     assert intake.rows[4].cells[0].text == text
 
 

@@ -127,13 +127,17 @@ def test_an_answer_changes_no_reading_and_the_last_one_counts(store: Store) -> N
 @pytest.mark.parametrize(
     ("said", "code", "allowed"),
     [
-        (("maybe", "", "w", "T1"), "answer.verb", "keep, correct, set-aside"),
-        (("keep", "", " ", "T1"), "answer.why", "a few words on how you know"),
-        (("keep", "", "w", "Ada Adair"), "answer.by", "1 to 12 letters or figures"),
-        (("keep", "5", "w", "T1"), "answer.value", "keep"),
+        (("maybe", "", "w", "T1"), "answer.verb", "correct, set-aside"),
+        (("keep", "", "w", "T1"), "answer.not_here", "correct, set-aside"),
+        (("set-aside", "", " ", "T1"), "answer.why", "a few words on how you know"),
+        (("set-aside", "", "w", "Ada Adair"), "answer.by", "1 to 12 letters or figures"),
+        (("set-aside", "5", "w", "T1"), "answer.value", "set-aside"),
         (("correct", "", "w", "T1"), "answer.number", "a number in V"),
         (("correct", "5 mA", "w", "T1"), "answer.number", "a number in V"),
         (("correct", "412", "w", "T1"), "answer.impossible", "0 to 3 V"),
+        (("correct", "2.5", "w", "T1"), "answer.unusual", "0 to 0.8 V"),
+        (("correct", "mV", "w", "T1"), "answer.number", "a number in V"),
+        (("correct", "x0.1", "w", "T1"), "answer.number", "a number in V"),
         (("correct", "1,234", "w", "T1"), "answer.comma", "1.234 or 1234"),
     ],
 )
@@ -194,7 +198,7 @@ def test_digest_follows_what_counts_and_not_when_or_who(tmp_path: Path) -> None:
 )
 def test_the_file_itself_refuses_changes(store: Store, tmp_path: Path, table: str) -> None:
     collect(store, csv_bytes(changed(cell_rows(), "DG41", 1, 2, "?!")), "a.csv", STUDY, PLAN)
-    store.answer("Q1", Decision("keep", "", "w", "T1"), CODES)
+    store.answer("Q1", Decision("set-aside", "", "w", "T1"), CODES)
     store.lose(["BD27"], "w")
     other = sqlite3.connect(tmp_path / "record.db")
     for statement in (f"DELETE FROM {table}", f"UPDATE {table} SET rowid = rowid + 1"):

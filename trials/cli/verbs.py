@@ -181,6 +181,9 @@ def answer(
     by: Annotated[
         str, typer.Option(help="Who decided: initials or a code, no name.", metavar="CODE")
     ] = "",
+    sure: Annotated[
+        bool, typer.Option("--sure", help="The value is right, although it is not usual.")
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Settle a question about a measurement. What was written first stays in the record.
@@ -192,7 +195,7 @@ def answer(
     """
     from trials.service.answer import settle
 
-    show(settle(folder, question, (decision, value or "", why, by)), as_json)
+    show(settle(folder, question, (decision, value or "", why, by), sure=sure), as_json)
 
 
 @app.command()

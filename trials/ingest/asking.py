@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trials.quantities import nice, shown
-from trials.record.values import Place, Question, Row
-from trials.reduction import Column
+from trials.record.values import VERBS, Place, Question, Row, Verb
+from trials.reduction import Column, Range
 
 KEEP_OR_ASIDE = "keep if it is right; set-aside if nobody knows."
+UNUSABLE: tuple[Verb, ...] = ("correct", "set-aside")  # what can't be used as it stands isn't kept
 SEVERAL = 3  # items of one sheet with the same trouble are one question
 
 
@@ -65,15 +66,18 @@ def about_cell(
     why: str,
     proposal: str = "",
     must: bool = False,
+    usable: bool = True,
 ) -> Question:
-    """Return a question about the number of one column in one or several rows."""
+    """Return a question about the number of one column in one or several rows.
+
+    ``usable`` says whether there is a number at all that may be kept.
+    """
     one = rows[0]
-    low, high = column.possible
     number = f"the right number in {nice(column.unit)}" if column.unit else "the right number"
     if len({row.place for row in rows}) > 1 and not code.startswith("missing"):
         number = "the unit that was used, or a factor such as x0.1"
     first = f"correct {proposal}" if proposal else f"correct and {number}"
-    rest = "set-aside goes on without it." if code.startswith("missing") else KEEP_OR_ASIDE
+    rest = KEEP_OR_ASIDE if usable else "set-aside goes on without it."
     return Question(
         id="",
         code=code,
@@ -84,7 +88,9 @@ def about_cell(
         reading=one.reading if len(rows) == 1 else None,
         column=column.name,
         unit=column.unit,
-        possible=(None if low is None else shown(low), None if high is None else shown(high)),
+        possible=_ends(column.possible),
+        usual=_ends(column.believable),
+        answers=VERBS if usable else UNUSABLE,
         found=found,
         why=why,
         do=f"{first}, if you know; {rest}",
@@ -93,6 +99,11 @@ def about_cell(
         proposal=proposal,
         must=must,
     )
+
+
+def _ends(ends: Range) -> tuple[str | None, str | None]:
+    low, high = (None if end is None else shown(end) for end in ends)
+    return low, high
 
 
 def about_item(
@@ -104,6 +115,7 @@ def about_item(
     proposal: str = "",
     must: bool = False,
     do: str = "",
+    answers: tuple[Verb, ...] = VERBS,
 ) -> Question:
     """Return a question about which item a row belongs to, or whether it counts at all."""
     one = rows[0]
@@ -124,6 +136,7 @@ def about_item(
         places=tuple(row.place for row in rows),
         proposal=proposal,
         must=must,
+        answers=answers,
     )
 
 
@@ -143,4 +156,5 @@ def about_working(row: Row, *, found: str, why: str) -> Question:
         do="correct yes, or correct no; keep leaves it as it is.",
         acts_on="worked",
         places=(row.place,),
+        answers=("keep", "correct"),
     )

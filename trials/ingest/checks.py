@@ -213,6 +213,7 @@ def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> It
                         "missing",
                         found="nothing" if len(bundle) == 1 else many,
                         why="Without it a reading can't be used for every response.",
+                        usable=False,
                     )
             elif lacking:
                 yield about_cell(
@@ -221,6 +222,7 @@ def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> It
                     "missing_column",
                     found=f"no '{column.header}' anywhere",
                     why="Without it these readings can't be used for every response.",
+                    usable=False,
                 )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from trials.errors import IngestError
-from trials.ingest.asking import about_cell, about_item, about_working, several_text
+from trials.ingest.asking import UNUSABLE, about_cell, about_item, about_working, several_text
 from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.headings import (
     Heading,
@@ -252,6 +252,7 @@ def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
                     proposal=above,
                     must=True,
                     do=_whose(above),
+                    answers=UNUSABLE,
                 )
             )
             continue
@@ -259,7 +260,14 @@ def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
         why = "The plan has no item of this code" + (f"; the nearest is {near}." if near else ".")
         into.questions.append(
             about_item(
-                mine, "unknown_item", found=code, why=why, proposal=near, must=True, do=_whose(near)
+                mine,
+                "unknown_item",
+                found=code,
+                why=why,
+                proposal=near,
+                must=True,
+                do=_whose(near),
+                answers=UNUSABLE,
             )
         )
 
@@ -294,7 +302,9 @@ def _cell_question(row: Row, heading: Heading, read: Read) -> Question:
             f"This unit can't be turned into {nice(column.unit) or 'a plain number'}.",
         ),
     }[read.fault]
-    return about_cell([row], column, code, found=text, why=why, proposal=read.other, must=True)
+    return about_cell(
+        [row], column, code, found=text, why=why, proposal=read.other, must=True, usable=False
+    )
 
 
 def _ask_marks(page: _Page) -> None:
@@ -334,6 +344,7 @@ def _ask_units(rows: Sequence[Row], layout: Layout, into: Gathered) -> None:
                     f"{nice(heading.column.unit) or 'a plain number'}.",
                     proposal=heading.column.unit,
                     must=True,
+                    usable=False,
                 )
             )
 

@@ -21,9 +21,8 @@ from trials.quantities import (
     numeral,
     shown,
 )
-from trials.record.values import Cell, Place, Question, Row, Verb
+from trials.record.values import VERBS, Cell, Place, Question, Row
 
-VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
 _FACTOR = re.compile(r"[x×*]\s*(?P<by>\S.*)\Z", re.IGNORECASE)
 _CODE = re.compile(r"[^\s@]{1,12}\Z")
 _YES = frozenset(["yes", "y", "no", "n"])
@@ -31,12 +30,16 @@ _YES = frozenset(["yes", "y", "no", "n"])
 
 @dataclass(frozen=True)
 class Decision:
-    """What a person answers: the verb, the value behind ``correct``, why, and their code."""
+    """What a person answers: the verb, the value behind ``correct``, why, and their code.
+
+    ``sure``: a corrected number is right although it is outside what is usual.
+    """
 
     verb: str
     value: str = ""
     why: str = ""
     by: str = ""
+    sure: bool = False
 
 
 @dataclass(frozen=True)
@@ -50,12 +53,15 @@ class Applied:
     waiting: Mapping[str, tuple[str, ...]]  # item -> questions without which it can't be used
 
 
-def checked(question: Question, decision: Decision, items: Collection[str]) -> Decision:
+def checked(
+    question: Question, decision: Decision, items: Collection[str], rows: Sequence[Row]
+) -> Decision:
     """Return the decision in its fixed form.
 
     Parameters
     ----------
     items : the item codes of the plan.
+    rows : the readings that the question is about, as they were written.
 
     Raises
     ------
@@ -63,7 +69,15 @@ def checked(question: Question, decision: Decision, items: Collection[str]) -> D
     """
     if decision.verb not in VERBS:
         raise _refusal(question, "answer.verb", "There is no such answer.", decision.verb,
-                       ", ".join(VERBS))  # fmt: skip
+                       ", ".join(question.answers))  # fmt: skip
+    if decision.verb not in question.answers:
+        kept = decision.verb == "keep"
+        raise _refusal(
+            question, "answer.not_here",
+            "What stands there can't be used as it is, so it can't be kept." if kept
+            else f"There is nothing to {decision.verb.replace('-', ' ')} here.",
+            decision.verb, ", ".join(question.answers)
+        )  # fmt: skip
     why = " ".join(decision.why.split())
     if not why:
         raise _refusal(question, "answer.why", "An answer needs its reason.", "no reason",
@@ -79,10 +93,15 @@ def checked(question: Question, decision: Decision, items: Collection[str]) -> D
             raise _refusal(question, "answer.value", "Only 'correct' takes a value.",
                            f"{decision.verb} {value}", f"{decision.verb}")  # fmt: skip
         return Decision(decision.verb, "", why, by)
-    return Decision("correct", _corrected_value(question, value, items), why, by)
+    if question.acts_on == "cell":
+        _refuse_numbers(question, value, rows, sure=decision.sure)
+    else:
+        value = _corrected_word(question, value, items)
+    return Decision("correct", value, why, by, decision.sure)
 
 
-def _corrected_value(question: Question, value: str, items: Collection[str]) -> str:
+def _corrected_word(question: Question, value: str, items: Collection[str]) -> str:
+    """Return a corrected code, or whether an item worked, in its fixed form."""
     if question.acts_on == "nothing":
         raise _refusal(question, "answer.value", "There is nothing to correct here.", value,
                        "keep, or set-aside")  # fmt: skip
@@ -95,23 +114,44 @@ def _corrected_value(question: Question, value: str, items: Collection[str]) -> 
                            value or "no code", question.partner or "the code of an item of the "
                            "plan")  # fmt: skip
         return codes[value.casefold()] if question.acts_on == "identity" else str(question.partner)
-    if question.acts_on == "worked":
-        if value.casefold() not in _YES:
-            raise _refusal(question, "answer.worked", "Say whether it worked.", value or "nothing",
-                           "yes or no")  # fmt: skip
-        return "yes" if value.casefold().startswith("y") else "no"
+    if value.casefold() not in _YES:
+        raise _refusal(question, "answer.worked", "Say whether it worked.", value or "nothing",
+                       "yes or no")  # fmt: skip
+    return "yes" if value.casefold().startswith("y") else "no"
+
+
+def _refuse_numbers(question: Question, value: str, rows: Sequence[Row], *, sure: bool) -> None:
+    """Refuse a correction that leaves no number, or one that can't be or is not usual."""
     amended = _amended(question, value)
-    if isinstance(amended, Decimal):
-        low, high = (None if end is None else Decimal(end) for end in question.possible)
-        if (low is not None and amended < low) or (high is not None and amended > high):
-            raise _refusal(question, "answer.impossible", "That number isn't possible either.",
-                           value, _between(question))  # fmt: skip
-        if len(question.places) > 1 and not question.code.startswith("missing"):
-            raise _refusal(question, "answer.several",
-                           f"The question is about {len(question.places)} numbers, not one.", value,
-                           f"a unit, such as {question.proposal or 'the one that was used'}, or a "
-                           "factor such as x0.1")  # fmt: skip
-    return value
+    one = isinstance(amended, Decimal)
+    said = replace(question, answer_value=value)
+    numbers = [_new_cell(said, row.cell(question.column or "")).value for row in rows]
+    if None in numbers:
+        raise _refusal(question, "answer.number", "There is no number here that this could mend.",
+                       value, _number_wanted(question))  # fmt: skip
+    found = [number for number in numbers if number is not None]
+    outside = [number for number in found if _outside(number, question.possible)]
+    if outside:
+        raise _refusal(question, "answer.impossible", "That number isn't possible either.",
+                       value if one else f"{value}: {shown(outside[0])}",
+                       _between(question.possible, question.unit))  # fmt: skip
+    if one and len(question.places) > 1 and not question.code.startswith("missing"):
+        raise _refusal(question, "answer.several",
+                       f"The question is about {len(question.places)} numbers, not one.", value,
+                       f"a unit, such as {question.proposal or 'the one that was used'}, or a "
+                       "factor such as x0.1")  # fmt: skip
+    unusual = [number for number in found if _outside(number, question.usual)]
+    if unusual and not sure:
+        raise _refusal(question, "answer.unusual", "That number is outside what is usual.",
+                       value if one else f"{value}: {shown(unusual[0])}",
+                       _between(question.usual, question.unit),
+                       do="Look at the number and its unit again. If it is right all the same, "
+                       "give the same answer with --sure behind it.")  # fmt: skip
+
+
+def _outside(number: Decimal, ends: tuple[str | None, str | None]) -> bool:
+    low, high = (None if end is None else Decimal(end) for end in ends)
+    return (low is not None and number < low) or (high is not None and number > high)
 
 
 def _amended(question: Question, value: str) -> Decimal | str | tuple[Decimal]:
@@ -128,10 +168,13 @@ def _amended(question: Question, value: str) -> Decimal | str | tuple[Decimal]:
             return convert(plain, number.unit, question.unit)
     elif value and not factor and known(value) and convertible(value, question.unit):
         return value
-    unit = f" in {nice(question.unit)}" if question.unit else ""
+    allowed = f"{_number_wanted(question)}, the unit that was used, or a factor such as x0.1"
     raise _refusal(question, "answer.number", "That is no number this column can take.",
-                   value or "nothing", f"a number{unit}, the unit that was used, or a factor such "
-                   "as x0.1")  # fmt: skip
+                   value or "nothing", allowed)  # fmt: skip
+
+
+def _number_wanted(question: Question) -> str:
+    return f"a number in {nice(question.unit)}" if nice(question.unit) else "a number"
 
 
 def _one_value(question: Question, text: str, number: Numeral) -> Decimal:
@@ -144,18 +187,20 @@ def _one_value(question: Question, text: str, number: Numeral) -> Decimal:
     return number.point
 
 
-def _between(question: Question) -> str:
-    low, high = question.possible
-    unit = f" {nice(question.unit)}" if question.unit else ""
+def _between(ends: tuple[str | None, str | None], unit: str) -> str:
+    low, high = ends
+    unit = f" {nice(unit)}" if nice(unit) else ""
     if low is not None and high is not None:
         return f"{low} to {high}{unit}"
     return f"at least {low}{unit}" if low is not None else f"at most {high}{unit}"
 
 
-def _refusal(question: Question, code: str, what: str, found: str, allowed: str) -> RecordError:
+def _refusal(
+    question: Question, code: str, what: str, found: str, allowed: str, *, do: str = ""
+) -> RecordError:
     return RecordError(
         what, code=code, where=f"question {question.id}", found=found, allowed=allowed,
-        do=question.do,
+        do=do or question.do,
     )  # fmt: skip
 
 
@@ -191,7 +236,7 @@ def applied(rows: Sequence[Row], questions: Iterable[Question]) -> Applied:
         else:
             for place, row in here.items():
                 table[place] = _mended(row, question, written[place])
-        sentence = _sentence(question, list(here.values()))
+        sentence = _sentence(question, list(here.values()), [table[place] for place in here])
         corrections.append(sentence)
         touched.update(dict.fromkeys([row.item for row in here.values()], sentence))
         touched.update(dict.fromkeys([table[place].item for place in here], sentence))
@@ -248,7 +293,7 @@ def _new_cell(question: Question, old: Cell | None) -> Cell:
     return Cell(question.column or "", text, question.unit, value, value)
 
 
-def _sentence(question: Question, rows: Sequence[Row]) -> str:
+def _sentence(question: Question, rows: Sequence[Row], mended: Sequence[Row]) -> str:
     """Return what an answer did, for the list of corrections."""
     items = list(dict.fromkeys(row.item for row in rows))
     readings = f", reading {rows[0].reading}" if len(rows) == 1 and rows[0].reading else ""
@@ -261,4 +306,7 @@ def _sentence(question: Question, rows: Sequence[Row]) -> str:
     what = f"{who}, {question.column}" if question.acts_on in ("cell", "worked") else who
     if question.answer == "set-aside":
         return f"{what}: set aside ({len(rows)} of its rows), {because}"
-    return f"{what}: '{question.found}' corrected to '{question.answer_value}', {because}"
+    cells = [cell for row in mended if (cell := row.cell(question.column or "")) is not None]
+    unusual = any(c.value is not None and _outside(c.value, question.usual) for c in cells)
+    beyond = f" (outside the usual {_between(question.usual, question.unit)})" if unusual else ""
+    return f"{what}: '{question.found}' corrected to '{question.answer_value}'{beyond}, {because}"

@@ -19,14 +19,9 @@ def question_of(body: dict[str, object]) -> Question:
     places = body["places"]
     if not isinstance(places, list):
         raise TypeError("places of a question")
-    low, high = body["possible"] if isinstance(body["possible"], list) else (None, None)
-    return Question(
-        **{
-            **body,
-            "places": tuple(Place(p["file"], p["sheet"], p["row"]) for p in places),
-            "possible": (low, high),
-        }  # type: ignore[arg-type]  # written by asdict above
-    )
+    lists = {name: tuple(value) for name, value in body.items() if isinstance(value, list)}
+    lists["places"] = tuple(Place(p["file"], p["sheet"], p["row"]) for p in places)
+    return Question(**{**body, **lists})  # type: ignore[arg-type]  # written by asdict
 
 
 def row_value(row: Row) -> list[object]:
@@ -92,6 +87,7 @@ def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
             found=f"{count} readings before, none now",
             why="The newer file has no readings of an item that the older one had.",
             do="keep, if that is right; else put them back into the file and collect it again.",
+            answers=("keep",),
         )
         for item, count in counts.items()
     ]

@@ -326,7 +326,9 @@ class Store:
                     allowed=", ".join(still) or "no question is open",
                     do="Take the name of the question from the list of questions.",
                 )
-            decision = checked(asked[wanted], decision, items)
+            places = frozenset(asked[wanted].places)
+            written = [row for row in self._rows() if row.place in places]
+            decision = checked(asked[wanted], decision, items, written)
             self._connection.execute(
                 "INSERT INTO answers (question, verb, value, why, by, at)"
                 " VALUES (?, ?, ?, ?, ?, ?)",

@@ -9,6 +9,7 @@ from typing import Literal
 Status = Literal["measured", "failed", "lost", "unmeasured", "set aside"]
 Verb = Literal["keep", "correct", "set-aside"]
 ActsOn = Literal["cell", "identity", "swap", "worked", "nothing"]
+VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
 
 
 @dataclass(frozen=True, order=True)
@@ -45,6 +46,8 @@ class Question:
     places: tuple[Place, ...] = ()  # every row concerned, the first is that of ``row``
     unit: str = ""  # unit of the column
     possible: tuple[str | None, str | None] = (None, None)  # what a corrected number may be
+    usual: tuple[str | None, str | None] = (None, None)  # outside it a person must say "sure"
+    answers: tuple[Verb, ...] = VERBS  # those that make sense here
     proposal: str = ""  # what to put behind "correct", if the program has a guess
     partner: str | None = None  # the other item of an exchange
     must: bool = False  # what it is about takes no part until it is settled

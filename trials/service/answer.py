@@ -43,12 +43,15 @@ class Answered:
         ]
 
 
-def settle(folder: Path, question: str, said: tuple[str, str, str, str]) -> Answered:
+def settle(
+    folder: Path, question: str, said: tuple[str, str, str, str], *, sure: bool = False
+) -> Answered:
     """Record the answer to a question; the last answer counts.
 
     Parameters
     ----------
     said : keep, correct or set-aside; the value after correct, else ""; why; and by whom.
+    sure : the value is right although it is outside what is usual.
 
     Raises
     ------
@@ -57,6 +60,6 @@ def settle(folder: Path, question: str, said: tuple[str, str, str, str]) -> Answ
     """
     with held_plan(folder) as opened, Store.open(opened.here.record) as store:
         items = [row.item for row in opened.plan.rows]
-        settled = store.answer(question, Decision(*said), items)
+        settled = store.answer(question, Decision(*said, sure), items)
         still = tuple(q.id for q in store.questions(only_open=True))
     return Answered(folder, settled, still)

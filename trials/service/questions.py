@@ -19,6 +19,7 @@ def question_to_dict(question: Question) -> dict[str, Any]:
         "found": question.found,
         "why": question.why,
         "do": question.do,
+        "answers": list(question.answers),
         "code": question.code,
         "sheet": question.sheet,
     }
