@@ -26,10 +26,17 @@ from trials.design.saved import (
     plan_to_json,
 )
 from trials.design.shuffle import plan_layout, plan_units
-from trials.design.treatments import members_in_all
 from trials.design.values import Plan
 from trials.errors import PlanError, StudyError
-from trials.study import Limits, Response, Study, StudyFactor, StudyGroup, read_study
+from trials.study import (
+    Limits,
+    Response,
+    Study,
+    StudyFactor,
+    StudyGroup,
+    members_in_all,
+    read_study,
+)
 from trials.words.forbidden import find_forbidden
 
 DEMO = Path(__file__).parents[2] / "study_demo"

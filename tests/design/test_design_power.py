@@ -20,7 +20,7 @@ from trials.design.outlook import coefficients, pattern
 from trials.design.power import cohens_f, f_test_power, one_way_power
 from trials.design.settling import plan_factors
 from trials.errors import RequestError
-from trials.model import Structure, dunnett, make_layout, precision
+from trials.model import Structure, make_layout, precision
 from trials.model.fit import least_squares
 from trials.study import Limits, Response, Spread, Study, StudyFactor
 
@@ -165,28 +165,6 @@ def test_draws_of_a_verdict_equal_the_integral(levels: int, each: int) -> None:
             found = verdict_chances(known, "a", effects, Margin(margin))
             exact = integrated(present, margin, truth)
             assert found == pytest.approx((exact.mattered, exact.no_practical_difference), abs=0.03)
-
-
-def test_chances_against_a_control_follow_its_intervals() -> None:
-    """With a control the verdict looks at Dunnett's intervals of the others against it.
-
-    C. W. Dunnett (1964), Biometrics 20, table II (two-sided, 5 %): 2.50 for two others on 12 df,
-    from memory. The chances are drawn anew here from raw values.
-    """
-    each, d = 5, 1.0
-    rows = {"a": [level for level in ("none", "x", "y") for _ in range(each)]}
-    known = precision(make_layout(Structure(["a"]), rows), {"residual": 0.25})
-    reach = dunnett.critical(0.95, dunnett.loadings_of_counts(each, (each, each)), 12)
-    assert reach == pytest.approx(2.50, abs=0.005)
-    effects = coefficients(known, ("a",), pattern([3], [(0, 2)], 2 * d))
-    found = verdict_chances(known, "a", effects, Margin(d, control=0))
-    rng = np.random.default_rng(3)
-    y = rng.normal(size=(20_000, 3, each)) * 0.5 + np.array([d, 0.0, -d])[None, :, None]
-    half = reach * np.sqrt(y.var(axis=2, ddof=1).mean(axis=1) * 2 / each)
-    gaps = np.abs(y.mean(axis=2)[:, :1] - y.mean(axis=2)[:, 1:])
-    mattered = (gaps - half[:, None] > d).any(axis=1).mean()
-    inside = (gaps + half[:, None] < d).all(axis=1).mean()
-    assert found == pytest.approx((mattered, inside), abs=0.025)
 
 
 def r_values() -> dict[str, Any]:

@@ -290,7 +290,8 @@ def verdict_chances(present: Present, margin: float, true_difference: float) -> 
     ``margin`` and ``true_difference`` are distances (logs for ratios). Exact for equal numbers of
     units a level and one error: a verdict depends on the largest difference of two means, which has
     the distribution of the range of independent normal values, and on the estimated spread; both
-    are integrated. With ``contexts`` the chance of 'no practical difference' counts only the
+    are integrated; ``design.chances`` draws instead, for plans with several errors, and says why
+    both stay. With ``contexts`` the chance of 'no practical difference' counts only the
     intervals within contexts, as if these were independent, which makes it a little too low.
 
     Examples

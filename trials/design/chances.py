@@ -8,11 +8,17 @@ level of every factor with which the model has an interaction; else *not settled
 The yardsticks of one draw stand at the same place of their distributions. For the pairs of one
 family that is right, since they share an error; for families judged on different units it is an
 approximation that makes *no practical difference* a little too likely.
+
+``analysis.verdicts`` works out the same chances by integration. Both stay: an integral serves one
+error and equal numbers only, which is what "how many more would settle it" is asked for, and there
+its lack of noise is what the search for the smallest number needs; a plan has several errors,
+unequal numbers and correlated families, which only drawing can follow. A test holds each to the
+other where both apply.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
@@ -20,7 +26,7 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
-from trials.model import Precision, dunnett, tukey
+from trials.model import Precision, tukey
 from trials.model.hypotheses import pair_line
 from trials.model.margins import is_beyond, is_inside
 from trials.model.terms import partners
@@ -35,13 +41,11 @@ DRAWS = 4_000
 class Margin:
     """What a verdict on a factor is judged by.
 
-    ``size``: smallest difference that would matter, on the scale of the model. ``control``: index
-    of the level that the others are compared with; None: all pairs are compared.
+    ``size``: smallest difference that would matter, on the scale of the model.
     """
 
     size: float
     confidence: float = 0.95
-    control: int | None = None
 
 
 @dataclass(frozen=True)
@@ -66,14 +70,13 @@ def verdict_chances(
     -------
     Two chances, good to about 0.01; None where some interval of the factor would not exist.
     """
-    main = _averages(known, factor, margin.control)
+    main = _averages(known, factor)
     simple = _simple(known, factor)
     if main is None or simple is None:
         return None
     levels = len(known.design.layout.factors[factor].levels)
-    reach = _reach(known, main, levels, margin)
-    reach += [tukey.critical(margin.confidence, levels, gap.df) for gap in simple]
     gaps = [*main, *simple]
+    reach = [tukey.critical(margin.confidence, levels, gap.df) for gap in gaps]
     estimates = _estimates(known, np.array([gap.row for gap in gaps]), truth)
     half = np.stack(
         [r * gap.se * _yardstick(gap.df) for r, gap in zip(reach, gaps, strict=True)], axis=1
@@ -85,10 +88,10 @@ def verdict_chances(
     return float(beyond.mean()), float(inside.mean())
 
 
-def _averages(known: Precision, factor: str, control: int | None) -> list[_Gap] | None:
+def _averages(known: Precision, factor: str) -> list[_Gap] | None:
     """Return the differences of levels over all items; None where one has no interval."""
     levels = len(known.design.layout.factors[factor].levels)
-    pairs = [pair for pair in combinations(range(levels), 2) if control is None or control in pair]
+    pairs = list(combinations(range(levels), 2))
     rows = [pair_line(known.design, factor, a, b)[0] for a, b in pairs]
     gaps = [None if row is None else _gap(known, row) for row in rows]
     found = [gap for gap in gaps if gap is not None]
@@ -125,22 +128,6 @@ def _gap(known: Precision, row: Floats) -> _Gap | None:
     if line.se is None or line.df is None or line.df <= 0:
         return None
     return _Gap(row, line.se, float(f"{line.df:.3g}"))  # few digits, so that much is found twice
-
-
-def _reach(known: Precision, main: Sequence[_Gap], levels: int, margin: Margin) -> list[float]:
-    """Return how many SE the intervals of one family reach out, as the verdict will take them.
-
-    All pairs: Tukey. With a control: Dunnett, or Bonferroni where the differences correlate in no
-    simple way.
-    """
-    if margin.control is None:
-        return [tukey.critical(margin.confidence, levels, gap.df) for gap in main]
-    cov = known.inference.cov(np.array([gap.row for gap in main]))
-    loadings = dunnett.loadings_of_covariance(cov)
-    if loadings is None:
-        share = 1 - (1 - margin.confidence) / len(main)
-        return [tukey.critical(share, 2, gap.df) for gap in main]
-    return [dunnett.critical(margin.confidence, loadings, gap.df) for gap in main]
 
 
 def _estimates(known: Precision, rows: Floats, truth: Floats) -> Floats:

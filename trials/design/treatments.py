@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trials.errors import PlanError
+from trials.study.check_groups import members_in_all
 
 if TYPE_CHECKING:
     from trials.study import Study
@@ -160,12 +161,6 @@ def _unsaid(study: Study, recipes: int) -> int:
 def _room(study: Study, name: str) -> int | None:
     group = study.group(name)
     return None if group.capacity is None else group.capacity * members_in_all(study, name)
-
-
-def members_in_all(study: Study, name: str) -> int:
-    """Return how many members a group has over the whole plan."""
-    group = study.group(name)
-    return group.count * (members_in_all(study, group.within) if group.within else 1)
 
 
 def _product(study: Study) -> str:

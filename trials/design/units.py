@@ -14,9 +14,9 @@ import numpy as np
 
 from trials.design.balance import excess_of, fair_counts
 from trials.design.factorials import Codes
-from trials.design.treatments import members_in_all
 from trials.design.values import PlanGroup
 from trials.errors import PlanError
+from trials.study.check_groups import members_in_all
 
 if TYPE_CHECKING:
     from trials.study import Study, StudyGroup
