@@ -108,6 +108,24 @@ def test_plain_cells_stay_as_they_are(plain: str) -> None:
     assert files.safe_cell(plain) == plain
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["=1+1", "\n=1+1", "\t=1+1", "\r=1+1", "\r\n=1+1", " =1+1", "\u00a0=1+1", "\ufeff=1+1",
+     "\u200b=1+1", "\x00=1+1", "\uff1d1+1", "\n\uff1d1", "\ufe66A1", "\uff0b1", "\uff0dA1",
+     "\uff20SUM(1)", "@SUM(1)", "-1+A1", "+A1", "-1_000", "-inf", "\tplain", "\nplain"],
+)  # fmt: skip
+def test_no_hidden_way_into_a_formula(text: str) -> None:
+    """The signs that OWASP's page on CSV injection names, also behind what a reader skips."""
+    kept = text.replace("\r\n", "\n").replace("\r", "\n")
+    assert files.safe_cell(text) == "'" + kept
+    assert files.csv_text(["a"], [[text]]).splitlines()[1].lstrip('"').startswith("'")
+
+
+def test_a_carriage_return_within_a_cell_begins_no_row() -> None:
+    """Python before 3.13 leaves a bare carriage return without quotation marks."""
+    assert files.csv_text(["a"], [["note\r=1+1"]]) == 'a\n"note\n=1+1"\n'
+
+
 def _shown(folder: Path) -> dict[str, bytes]:
     return {
         path.relative_to(folder).as_posix(): path.read_bytes()

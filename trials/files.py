@@ -6,16 +6,19 @@ import contextlib
 import csv
 import io
 import os
+import re
 import shutil
 import sys
 import tempfile
+import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from trials.errors import FileError
 
 _BESIDE = ".being-written"
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA_STARTS = frozenset("=+-@")
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
 
 
 def read_bytes(path: Path) -> bytes:
@@ -143,17 +146,19 @@ def _umask() -> int:
 def safe_cell(text: str) -> str:
     """Return ``text`` so that no spreadsheet takes it for a formula.
 
-    A number keeps its sign; any other text that starts like a formula gets a leading apostrophe.
+    A number keeps its sign; any other text that starts like a formula gets a leading apostrophe,
+    also behind blanks, line ends and signs that don't show, and with full-width signs. A carriage
+    return becomes a line end: on its own it would begin a new row in some spreadsheets.
 
     Examples
     --------
-    >>> safe_cell("=1+1"), safe_cell("-3.5"), safe_cell("beetroot")
-    ("'=1+1", '-3.5', 'beetroot')
+    >>> safe_cell("=1+1"), safe_cell("-3.5"), safe_cell("beetroot"), safe_cell("\\n\uff1d1")
+    ("'=1+1", '-3.5', 'beetroot', "'\\n\uff1d1")
     """
-    if text.startswith(_FORMULA_STARTS):
-        with contextlib.suppress(ValueError):
-            float(text)
-            return text
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    first = next((c for c in text if not c.isspace() and unicodedata.category(c)[0] != "C"), "")
+    formula = unicodedata.normalize("NFKC", first)[:1] in _FORMULA_STARTS
+    if text[:1] in ("\t", "\n") or (formula and not _NUMBER.fullmatch(text)):
         return "'" + text
     return text
 
