@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -21,9 +22,9 @@ from tests.ingest.bench import (
     table,
 )
 from trials.ingest import collect
-from trials.record import Decision, ItemValue, Measured, Store, measured
+from trials.record import Decision, ItemValue, Measured, Store, measured, measured_state
 from trials.reduction import REDUCERS
-from trials.study.values import Study
+from trials.study.values import FailedRule, Study
 
 STUDY = cells()
 PLAN = plan_of(STUDY)
@@ -168,6 +169,23 @@ def test_too_weak_to_measure_on_the_ratio_scale(store: Store) -> None:
     collect(store, csv_bytes(nothing), "a.csv", study, PLAN)
     power = _of(measured(store, study, PLAN), "BD27", "power")
     assert (power.status, power.reason) == ("failed", "0 µW/cm²: nothing to measure")
+
+
+@pytest.mark.parametrize(("below", "status"), [(0.003, "failed"), (None, "measured")])
+def test_too_weak_to_measure_on_the_difference_scale(
+    store: Store, below: float | None, status: str
+) -> None:
+    """Only where the study says that a working item has something to show."""
+    rule = None if below is None else FailedRule(below=below)
+    voltage = STUDY.response("voltage").model_copy(update={"failed": rule})
+    study = STUDY.model_copy(update={"responses": (STUDY.responses[0], voltage)})
+    rows = changed(changed(cell_rows(), "BD27", 1, 2, "0.001"), "BD27", 2, 2, "0.009")
+    collect(store, csv_bytes(rows), "a.csv", study, PLAN)
+    known = store.state()
+    settled = replace(known, questions=())
+    value = _of(measured_state(settled, study, PLAN), "BD27")
+    assert value.status == status
+    assert value.reason.startswith("too weak to measure") == (status == "failed")
 
 
 def test_an_impossible_number_waits_and_a_correction_counts(store: Store) -> None:

@@ -4,8 +4,10 @@ What counts
 -----------
 * An item *failed* if somebody wrote that it did not work, if its value is below the study's failed
   rule, or, where responses are compared by ratio, if it is not above zero or below three times its
-  combined standard uncertainty (too weak to measure). The last is not applied while a question on
-  the item is open, for a slip in one reading looks just the same.
+  combined standard uncertainty (too weak to measure). That last is asked of differences too where
+  the study has a failed rule above zero: then a working item has something to show. Without one, a
+  value near zero may be a result like any other (how much warmer it got), and stays. It is not
+  applied while a question on the item is open, for a slip in one reading looks just the same.
 * An item is *lost* if it was said to be lost and has no usable reading. Where it has readings, a
   question asks whether they count; they do until somebody sets them aside.
 * Items with an open question are used as they were read, unless the question must be settled first
@@ -168,9 +170,10 @@ def _failed(
     rule = response.failed
     if rule is not None and value < rule.below:
         return rule.text or f"{value:.3g}{unit} is below {rule.below:g}{unit}"
-    if response.compare == "ratio":
-        if value <= 0:
-            return f"{value:.3g}{unit}: nothing to measure"
+    ratio = response.compare == "ratio"
+    if ratio and value <= 0:
+        return f"{value:.3g}{unit}: nothing to measure"
+    if ratio or (rule is not None and rule.below > 0):
         weak = reduced.uncertainty is not None and value < _WEAK * reduced.uncertainty
         if weak and item not in known.doubtful:
             return (
