@@ -8,8 +8,6 @@ under "encoding", "separator" and "lines" (the file's line number of each row).
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 import unicodedata
 from collections.abc import Iterator
@@ -18,6 +16,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from trials.errors import AnalysisError
 from trials.files import read_bytes
+from trials.tables import TornTableError, kind_of, letters, lines_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,13 +26,6 @@ MAX_COLUMNS = 2_000
 SEPARATORS = ("\t", ";", ",")  # of two that fit alike the earlier: commas also stand in numbers
 _SEPARATOR_NAMES = "comma, semicolon or tab"
 _SAVE_AS_CSV = "Open it in the program that made it and save it as a CSV file (UTF-8)."
-_KNOWN_BINARY = (
-    (b"PK\x03\x04", "a workbook or another packed file"),
-    (b"\xd0\xcf\x11\xe0", "an old workbook"),
-    (b"%PDF", "a PDF"),
-    (b"\x89PNG", "a picture"),
-    (b"\xff\xd8\xff", "a picture"),
-)
 _SEP_LINE = re.compile(r'^\s*"?sep=(.)"?\s*$', re.IGNORECASE)
 
 Row = tuple[int, list[str]]  # the line of the file on which the row begins, and its cells
@@ -100,44 +92,28 @@ def decode(raw: bytes, name: str) -> tuple[str, str]:
             allowed=f"up to {MAX_BYTES:,} bytes",
             do="Keep only the columns that are needed, or split the file.",
         )
-    for start, what in _KNOWN_BINARY:
-        if raw.startswith(start):
-            _refuse(
-                "The file isn't a text table.",
-                "table.binary",
-                name,
-                found=what,
-                allowed=f"text with {_SEPARATOR_NAMES} between the cells",
-                do=_SAVE_AS_CSV,
-            )
-    text, encoding = _decoded(raw)
+    what = kind_of(raw)
+    text = encoding = ""
+    if not what:
+        try:
+            text, encoding = letters(raw)
+        except UnicodeError:
+            what = "bytes that are no letters"
     stray = next((c for c in text if unicodedata.category(c) == "Cc" and c not in "\t\r\n\f"), None)
     if stray is not None:
+        what = f"the control character U+{ord(stray):04X}"
+    if what:
         _refuse(
             "The file isn't a text table.",
             "table.binary",
             name,
-            found=f"the control character U+{ord(stray):04X}",
+            found=what,
             allowed=f"text with {_SEPARATOR_NAMES} between the cells",
             do=_SAVE_AS_CSV,
         )
     if not text.strip(" \r\n\f" + "".join(SEPARATORS)):
         _refuse("The file has nothing in it.", "table.empty", name, do="Save the table again.")
     return unicodedata.normalize("NFC", text), encoding
-
-
-def _decoded(raw: bytes) -> tuple[str, str]:
-    guesses = ["utf-8-sig", "cp1252"]
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        guesses.insert(0, "utf-16")
-    elif b"\x00" in raw[:200]:  # UTF-16 without its mark: every second byte of plain text is zero
-        guesses.insert(0, "utf-16-le" if raw[1:2] == b"\x00" else "utf-16-be")
-    for encoding in guesses:
-        try:
-            return raw.decode(encoding), encoding.removesuffix("-sig")
-        except UnicodeDecodeError:
-            continue
-    return raw.decode("latin-1"), "latin-1"
 
 
 def _split(text: str, name: str) -> tuple[str, list[Row]]:
@@ -165,28 +141,23 @@ def _split(text: str, name: str) -> tuple[str, list[Row]]:
 
 def _rows(text: str, separator: str, name: str, skipped: int = 0) -> Iterator[Row]:
     """Yield the rows from the first that isn't blank, cells without the blanks around them."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     started = False
-    while True:
-        begin = reader.line_num + 1 + skipped
-        try:
-            row = next(reader)
-        except StopIteration:
-            return
-        except csv.Error as error:
-            _refuse(
-                "A quotation mark opens a cell and isn't closed as it should be."
-                if "limit" not in str(error)
-                else "A cell is far too long; a quotation mark is probably missing.",
-                "table.quotes",
-                f"{name}, line {begin}",
-                found=str(error),
-                do='Put a quotation mark at both ends of the cell, and write "" for one inside it.',
-            )
-        cells = [cell.strip() for cell in row]
-        started = started or any(cells)
-        if started:
-            yield begin, cells
+    try:
+        for line, row in lines_of(text, separator, strict=True):
+            cells = [cell.strip() for cell in row]
+            started = started or any(cells)
+            if started:
+                yield line + skipped, cells
+    except TornTableError as problem:
+        _refuse(
+            "A quotation mark opens a cell and isn't closed as it should be."
+            if "limit" not in str(problem)
+            else "A cell is far too long; a quotation mark is probably missing.",
+            "table.quotes",
+            f"{name}, line {problem.line + skipped}",
+            found=str(problem),
+            do='Put a quotation mark at both ends of the cell, and write "" for one inside it.',
+        )
 
 
 def _width(header: Row, body: list[Row]) -> int:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from trials.design.shuffle import printed_plans
 from trials.design.values import Plan
 from trials.errors import IngestError
 from trials.files import read_bytes
@@ -19,14 +20,7 @@ from trials.ingest.workbook_layout import ABOUT, FORMAT, FORMAT_VERSION, PLAN
 from trials.record.store import Store
 from trials.record.values import Intake, Question, Row, Taken
 from trials.study.values import Study
-
-_KNOWN_STARTS = (
-    (b"%PDF", "a PDF document"),
-    (b"\x89PNG", "a picture"),
-    (b"\xff\xd8\xff", "a picture"),
-    (b"\xd0\xcf\x11\xe0", "an old or a protected workbook (XLS)"),
-    (b"{\\rtf", "a text document (RTF)"),
-)
+from trials.tables import kind_of
 
 
 def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
@@ -55,18 +49,17 @@ def _read(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
     content = source if isinstance(source, bytes) else read_bytes(source)
     words = Vocabulary.of(study, plan)
     into = Gathered(name, {row.item.casefold(): row.item for row in plan.rows})
-    for start, what in _KNOWN_STARTS:
-        if content.startswith(start):
-            raise IngestError(
-                "This kind of file can't be read.",
-                code="ingest.kind",
-                where=name,
-                found=what,
-                allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV",
-                do="Save the table as XLSX or CSV and collect that file.",
-            )
     if is_workbook(content):
         _gather_workbook(content, words, plan, into)
+    elif what := kind_of(content):
+        raise IngestError(
+            "This kind of file can't be read.",
+            code="ingest.kind",
+            where=name,
+            found=what,
+            allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV",
+            do="Save the table as XLSX or CSV and collect that file.",
+        )
     else:
         _gather_text(content, words, into)
     _refuse_strangers(into)
@@ -150,7 +143,7 @@ def _refuse_other_plan(about: Sheet, plan: Plan, name: str) -> None:
             allowed=str(FORMAT_VERSION),
             do="Make the sheets again and copy the readings into the new workbook.",
         )
-    if said.get(PLAN) != plan.digest():
+    if said.get(PLAN) not in {part.digest() for part in printed_plans(plan)}:
         raise IngestError(
             "This workbook belongs to another plan.",
             code="ingest.other_plan",

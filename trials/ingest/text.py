@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable
 
 from trials.errors import IngestError
 from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, Line, Raw, Sheet
+from trials.tables import TornTableError, letters, lines_of
 
 MOST_BYTES = 10_000_000
 DELIMITERS = (";", "\t", ",", "|")
-_MARKS = (  # byte-order marks, the longest first
-    (b"\xff\xfe\x00\x00", "utf-32"),
-    (b"\x00\x00\xfe\xff", "utf-32"),
-    (b"\xef\xbb\xbf", "utf-8-sig"),
-    (b"\xff\xfe", "utf-16"),
-    (b"\xfe\xff", "utf-16"),
-)
 _CONTROL = {chr(n) for n in range(32)} - set("\t\r\n\f\v")
+_OLD = ("cp1252", "latin-1")
 
 
 def decoded(content: bytes, name: str) -> tuple[str, str]:
@@ -38,42 +31,22 @@ def decoded(content: bytes, name: str) -> tuple[str, str]:
     if len(content) > MOST_BYTES:
         raise _refused("The file is too large for a table of readings.", "ingest.too_large", name,
                        f"{len(content) / 1e6:.0f} MB")  # fmt: skip
-    text, note = _letters(content, name)
-    strange = sum(letter in _CONTROL for letter in text[:20_000])
-    if strange > len(text[:20_000]) / 100:
-        raise _refused("This is not a table of text.", "ingest.binary", name,
-                       "bytes that are no letters")  # fmt: skip
-    return text.replace("\x00", ""), note
-
-
-def _letters(content: bytes, name: str) -> tuple[str, str]:
-    for mark, coding in _MARKS:
-        if content.startswith(mark):
-            try:
-                text = content.decode(coding)
-            except UnicodeDecodeError:
-                raise _refused("The letters of the file can't be read.", "ingest.letters", name,
-                               f"broken {coding}") from None  # fmt: skip
-            return text, "" if coding == "utf-8-sig" else f"the file is written in {coding.upper()}"
     try:
-        text = content.decode("utf-8")
-    except UnicodeDecodeError:
-        text = ""
-    if text and "\x00" not in text:
-        return text, ""
-    if b"\x00" in content:
-        even, odd = content[0::2].count(0), content[1::2].count(0)
-        coding = "utf-16-le" if odd > even else "utf-16-be"
-        if max(even, odd) > len(content) / 8:
-            try:
-                return content.decode(coding), "the file is written in UTF-16"
-            except UnicodeDecodeError:
-                pass
+        text, coding = letters(content)
+    except UnicodeDecodeError as problem:
+        raise _refused("The letters of the file can't be read.", "ingest.letters", name,
+                       f"broken {problem.encoding}") from None  # fmt: skip
+    except UnicodeError:
+        text, coding = "", ""
+    strange = sum(letter in _CONTROL for letter in text[:20_000])
+    if not text or strange > len(text[:20_000]) / 100:
         raise _refused("This is not a table of text.", "ingest.binary", name,
                        "bytes that are no letters")  # fmt: skip
-    # in this old coding every byte is some letter, so it can't fail
-    text = content.decode("cp1252", errors="replace")
-    return text, "the file is written in an old coding of letters (Latin-1)"
+    if coding in _OLD:
+        return text, "the file is written in an old coding of letters (Latin-1)"
+    if coding == "utf-8":
+        return text, ""
+    return text.replace("\x00", ""), f"the file is written in {coding[:6].upper()}"
 
 
 def table_of(text: str, name: str, fits: Callable[[Sheet], int]) -> Sheet:
@@ -101,22 +74,19 @@ def table_of(text: str, name: str, fits: Callable[[Sheet], int]) -> Sheet:
 
 def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
     lines = []
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    start = 1
     try:
-        for cells in reader:
+        for start, cells in lines_of(text, delimiter, strict=False):
             if len(cells) > MOST_COLUMNS:
                 raise _refused("A line has too many parts for a table of readings.",
                                "ingest.too_wide", f"{name}, line {start}",
                                f"{len(cells)} parts")  # fmt: skip
             lines.append(Line(start, tuple(Raw(_tidy(cell)) for cell in cells)))
-            start = reader.line_num + 1
             if len(lines) > MOST_ROWS:
                 raise _refused("The file has too many lines for a table of readings.",
                                "ingest.too_long", name, f"more than {MOST_ROWS}")  # fmt: skip
-    except csv.Error as problem:
-        raise _refused("The table can't be taken apart.", "ingest.broken", f"{name}, line {start}",
-                       str(problem)) from None  # fmt: skip
+    except TornTableError as problem:
+        raise _refused("The table can't be taken apart.", "ingest.broken",
+                       f"{name}, line {problem.line}", str(problem)) from None  # fmt: skip
     return tuple(lines)
 
 
