@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import qr
 
 from trials.model.hypotheses import Hypothesis
 from trials.model.layout import Coded, Floats, Layout
@@ -96,8 +97,9 @@ def orthonormal(M: Floats) -> Floats:
     kept = M[:, size > 1e-8] / size[size > 1e-8]
     if kept.shape[1] == 0:
         return np.zeros((M.shape[0], 0))
-    U, s, _ = np.linalg.svd(kept, full_matrices=False)
-    basis: Floats = U[:, s > 1e-8 * s[0]]
+    Q, R, _ = qr(kept, mode="economic", pivoting=True)  # many times faster than singular values
+    left = np.abs(np.diag(R))
+    basis: Floats = Q[:, : int((left > 1e-8 * left[0]).sum())]
     return basis
 
 
