@@ -214,11 +214,21 @@ def refuse_if_measured(here: Workspace, measured: bool) -> None:
         )
 
 
+def save_extension(here: Workspace, longer: Plan) -> None:
+    """Make the extended plan the plan of this study; the shorter one is kept in history/."""
+    write_bytes(_free_name(here.history, "plan", ".json"), read_bytes(here.plan))
+    _write_plan(here, longer)
+
+
 def lock_plan(here: Workspace, plan: Plan, today: datetime.date) -> Plan:
-    """Lock the plan, for its sheets are printed; the first date stays."""
-    if plan.locked is not None:
+    """Lock the plan, or its last part, for its sheets are printed; the first date stays."""
+    if plan.locked is None:
+        locked = plan.model_copy(update={"locked": today.isoformat()})
+    elif plan.parts and plan.parts[-1].locked is None:
+        last = plan.parts[-1].model_copy(update={"locked": today.isoformat()})
+        locked = plan.model_copy(update={"parts": (*plan.parts[:-1], last)})
+    else:
         return plan
-    locked = plan.model_copy(update={"locked": today.isoformat()})
     _write_plan(here, locked)
     return locked
 

@@ -105,6 +105,12 @@ def plan(
     items: Annotated[
         int | None, typer.Option(help="How many items to make.", metavar="N", min=2)
     ] = None,
+    longer: Annotated[
+        bool,
+        typer.Option(
+            "--extend", help="Add items to a plan that has measurements; what was made stays."
+        ),
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Draw the plan: who makes what, and in which order.
@@ -116,7 +122,13 @@ def plan(
     Examples:
       trials plan my-study
       trials plan my-study --seed 7 --items 24
+      trials plan my-study --extend --items 12
     """
+    if longer:
+        from trials.service.extend import extend_plan
+
+        show(extend_plan(folder, seed=seed, items=items), as_json)
+        return
     from trials.service.plan import draw_plan
 
     show(draw_plan(folder, seed=seed, items=items), as_json)

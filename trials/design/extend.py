@@ -35,7 +35,13 @@ class _Block:
 
 
 def extend(
-    study: Study, plan: Plan, *, seed: int, items: int | None = None, looked: bool = True
+    study: Study,
+    plan: Plan,
+    *,
+    seed: int,
+    items: int | None = None,
+    looked: bool = True,
+    asked: str | None = None,
 ) -> Plan:
     """Return the plan with a new part.
 
@@ -44,11 +50,13 @@ def extend(
     seed : of the new part.
     items : how many items the new part has; None: as many as a member of the block has now.
     looked : whether results of the plan so far are known.
+    asked : the date, to write down.
 
     Raises
     ------
     PlanError : the new part can't be made with so many items.
     """
+    study = study_as_written(study, plan)
     block = _block(study, plan)
     count = items or _usual(plan, block)
     small = _smaller(study, plan, block, count)
@@ -59,7 +67,7 @@ def extend(
     groups = _joined(before, names)
     parts = (
         *_parts(before),
-        PlanPart(items=count, seed=seed, shuffle=drawn.shuffle, looked=looked),
+        PlanPart(items=count, seed=seed, shuffle=drawn.shuffle, looked=looked, asked=asked),
     )
     whole = before.model_copy(
         update={
@@ -70,8 +78,29 @@ def extend(
             "shuffle": describe_parts(parts),
         }
     )
-    told = with_outlook(study, whole) if whole.factors else whole
-    return told.model_copy(update={"audit": audit(study, told)})
+    known = study_with_parts(study, whole)
+    told = with_outlook(known, whole) if whole.factors else whole
+    return told.model_copy(update={"audit": audit(known, told)})
+
+
+def study_with_parts(study: Study, plan: Plan) -> Study:
+    """Return the study with the groups that an extension of its plan has added."""
+    from trials.study import StudyGroup
+
+    names = {group.name for group in study.groups}
+    added = tuple(
+        StudyGroup(name=group.name, count=len(group.members), members=group.members)
+        for group in plan.groups
+        if group.added and group.name not in names
+    )
+    return study.model_copy(update={"groups": (*added, *study.groups)}) if added else study
+
+
+def study_as_written(study: Study, plan: Plan) -> Study:
+    """Return the study without the groups that an extension of its plan has added."""
+    added = {group.name for group in plan.groups if group.added}
+    groups = tuple(group for group in study.groups if group.name not in added)
+    return study.model_copy(update={"groups": groups}) if added else study
 
 
 def _block(study: Study, plan: Plan) -> _Block:
@@ -157,7 +186,7 @@ def _with_block(plan: Plan, block: _Block) -> Plan:
     first = f"{block.name} 1"
     made = PlanGroup(
         name=block.name, path=block.name, within=None, step=None, role=None, members=(first,),
-        random=None,
+        random=None, added=True,
     )  # fmt: skip
     rows = tuple(
         row.model_copy(update={"groups": {block.name: first, **row.groups}}) for row in plan.rows

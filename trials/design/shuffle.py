@@ -337,6 +337,26 @@ def part_plans(plan: Plan) -> tuple[Plan, ...]:
     return tuple(out)
 
 
+def printed_plans(plan: Plan) -> tuple[Plan, ...]:
+    """Return a plan as it is handed out: each part by itself, in the groups that the study names.
+
+    A plan that was never extended is its only part. The first part of an extended plan is the plan
+    that it was before, with the same check code.
+    """
+    if not plan.parts:
+        return (plan,)
+    out = []
+    for part in part_plans(plan):
+        groups = tuple(group for group in part.groups if not group.added)
+        names = {group.name for group in groups}
+        rows = tuple(
+            row.model_copy(update={"groups": {k: v for k, v in row.groups.items() if k in names}})
+            for row in part.rows
+        )
+        out.append(part.model_copy(update={"groups": groups, "rows": rows}))
+    return tuple(out)
+
+
 def _used(members: Sequence[str], group: str, rows: Sequence[PlanRow]) -> tuple[str, ...]:
     here = {row.groups[group] for row in rows}
     return tuple(member for member in members if member in here)

@@ -34,6 +34,7 @@ class PlanGroup(Frozen):
     role: str | None
     members: tuple[str, ...]  # labels in plan.csv; unique over the whole plan
     random: bool | None
+    added: bool = False  # the study doesn't name it: it keeps the parts of an extended plan apart
 
 
 class PlanRow(Frozen):
@@ -145,6 +146,7 @@ class PlanPart(Frozen):
     seed: int
     shuffle: Shuffle
     looked: bool = False
+    asked: str | None = None  # date on which it was asked for, ISO 8601
     locked: str | None = None  # date of its first printed sheets, ISO 8601
 
 
@@ -276,15 +278,18 @@ class Plan(Frozen):
         """
         drawn = ("format_version", "study_digest", "seed", "seeds_tried", "family", "factors",
                  "groups", "rows")  # fmt: skip
-        value = self.model_dump(mode="json", include=set(drawn))
+        value = self.model_dump(mode="json", include=set(drawn), exclude_defaults=True)
         value["shuffle"] = _declared(self.shuffle)
-        value["parts"] = [
-            {
-                **part.model_dump(mode="json", include={"items", "seed", "looked"}),
-                "shuffle": _declared(part.shuffle),
-            }
-            for part in self.parts
-        ]
+        if self.parts:
+            value["parts"] = [
+                {
+                    "items": part.items,
+                    "seed": part.seed,
+                    "looked": part.looked,
+                    "shuffle": _declared(part.shuffle),
+                }
+                for part in self.parts
+            ]
         return digest(value)
 
     def row(self, item: str) -> PlanRow:
@@ -297,4 +302,4 @@ class Plan(Frozen):
 
 def _declared(shuffle: Shuffle) -> dict[str, Any]:
     keys = {"kind", "relabelled", "balance", "forbidden", "required"}
-    return shuffle.model_dump(mode="json", include=keys)
+    return shuffle.model_dump(mode="json", include=keys, exclude_defaults=True)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from trials.design.extend import study_with_parts
 from trials.design.values import Plan
 from trials.errors import PlanError, StudyError, TrialsError
 from trials.record import Store
@@ -75,6 +76,11 @@ def open_planned(folder: Path) -> Opened:
     changed = _changes(planned, now)
     _refuse_unfit(here, plan, changed)
     promises = kept_promises(planned, now)
+    promises = replace(
+        promises,
+        study=study_with_parts(promises.study, plan),
+        otherwise=study_with_parts(promises.otherwise, plan),
+    )
     told = tuple(
         f"study.toml was changed after the sheets were printed: {text}."
         for key, text in changed.items()

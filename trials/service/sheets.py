@@ -9,6 +9,8 @@ from typing import Any
 
 from trials import sheets
 from trials.design.audit import stops
+from trials.design.extend import study_as_written
+from trials.design.shuffle import printed_plans
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.files import write_bytes
@@ -72,7 +74,8 @@ def make_sheets(
     with held_plan(folder) as opened, progress("setting the pages"):
         if not anyway:
             _refuse_stopped(opened)
-        handouts = sheets.make_sheets(opened.study, opened.plan, paper=paper)
+        study = study_as_written(opened.study, opened.plan)
+        handouts = sheets.make_sheets(study, printed_plans(opened.plan)[-1], paper=paper)
         kept = _keep_filled(opened, handouts)
         for handout in handouts.handouts:
             write_bytes(opened.here.sheets / handout.name, handout.content)
