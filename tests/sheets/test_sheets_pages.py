@@ -238,6 +238,43 @@ def test_sums_of_the_timetable(handed_out: Handouts) -> None:
     assert "4 firings" in page
 
 
+@pytest.fixture(scope="module")
+def one_by_one(cells: tuple[Study, Plan]) -> Handouts:
+    """Return what is handed out where a burner takes one slide after another."""
+    study, plan = cells
+    steps = tuple(
+        step.model_copy(update={"one_by_one": ("burner",)}) if step.name == "heat" else step
+        for step in study.steps
+    )
+    return make_sheets(study.model_copy(update={"steps": steps}), plan)
+
+
+def test_work_done_one_after_another_is_counted_so(one_by_one: Handouts) -> None:
+    # by hand: 24 cells in a session, 4 firings of 6, two of them at a burner, 10 minutes each time
+    page = _pages(one_by_one, "timetable.pdf")[0]
+    assert 24 * (5 + 8 + 6 + 5 + 4) + (2 + 2 * 6) * 10 == 13 * 60 + 32
+    assert "Work in all: 13 h 32 min" in page
+    assert "4 firings; in 2 of them one cell after another, 12 times" in page
+
+
+def test_each_kind_of_firing_has_its_own_time(
+    cells: tuple[Study, Plan], one_by_one: Handouts
+) -> None:
+    oven = "about 10 min of work for each firing, then about 40 min of waiting."
+    burner = (
+        "about 60 min of work (6 times 10 min: one cell after another), then about 40 min of "
+        "waiting."
+    )
+    text = _bare(" ".join(_pages(one_by_one, "making-sheets.pdf")))
+    sheets = text.count(_bare(f"Oven: {oven} Burner: {burner}"))
+    assert sheets == 12  # six teams, two sessions
+    firings = {row.groups["firing"]: row.factors["heat"] for row in cells[1].rows}
+    heats = list(firings.values())
+    assert text.count(_bare("A" + oven[1:])) == heats.count("oven") == 4
+    assert text.count(_bare("A" + burner[1:])) == heats.count("burner") == 4
+    assert "burner" not in " ".join(_pages(one_by_one, "measuring-sheets.pdf")).casefold()
+
+
 @pytest.mark.parametrize(
     ("paper", "millimetres"), [("a4", (210.0, 297.0)), ("us-letter", (215.9, 279.4))]
 )

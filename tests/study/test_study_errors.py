@@ -547,6 +547,14 @@ SHORT = (
         "Did you mean 'heat'?",
     ),
     (
+        "one_by_one",
+        (("minutes = 5", 'minutes = 5\none_by_one = ["flame"]'),),
+        "study.unknown_level",
+        "study.toml, line 34, steps[1].one_by_one[1]",
+        "Name the levels under which the items of a group are done one after another, or delete "
+        "the line.",
+    ),
+    (
         "ghs",
         (('"W017"', '"W17"'),),
         "study.caution_code",

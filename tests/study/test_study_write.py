@@ -252,6 +252,18 @@ def test_a_fresh_file_explains_itself() -> None:
     assert max(map(len, text.split("\n"))) <= 100
 
 
+def test_what_is_done_one_by_one_is_written() -> None:
+    text = (
+        'title = "t"\nquestion = "q"\n[factors.heat]\nlevels = ["oven", "burner"]\n'
+        'applied_to = "firing"\n[groups.firing]\ncount = 4\nstep = "heat"\n'
+        '[responses.x]\nunit = "m"\n[[steps]]\nname = "heat"\nminutes = 10\n'
+        'one_by_one = ["burner"]\n'
+    )
+    study = parse_study(text)
+    assert study.steps[0].one_by_one == ("burner",)
+    assert parse_study(write_study(study)) == study
+
+
 def test_quantities_are_written_as_numbers_and_names_in_quotes() -> None:
     study = parse_study(
         'title = "t"\nquestion = "q"\n[factors.soak]\nlevels = [1.50, 2e1]\nkind = "quantity"\n'

@@ -41,6 +41,11 @@ class Bundle:
     rows: tuple[PlanRow, ...]
     settings: tuple[tuple[str, str], ...]  # factor name -> level, of factors applied to the group
 
+    def times(self, step: Step) -> int:
+        """Return how often the work of a step is done: once, or for each item one after another."""
+        alone = any(level in step.one_by_one for _, level in self.settings)
+        return len(self.rows) if alone else 1
+
 
 def check_code(plan: Plan) -> str:
     """Return the short code that tells one plan from another on paper."""

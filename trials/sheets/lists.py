@@ -108,18 +108,23 @@ def _session(job: Job, sitting: Sitting, groups: tuple[Bundle, ...]) -> Line:
 
 
 def _times(job: Job, step: Step, sitting: Sitting, here: list[Bundle]) -> tuple[int, str]:
-    """Return how often a step is done in a session and the word for what it is done with."""
+    """Return how often the work of a step is done in a session, and with what."""
+    item = job.study.item_name
     mine = [bundle for bundle in here if bundle.group.step == step.name]
-    if mine:
-        return len(mine), group_label(job.study, mine[0].group.name)
-    return len(sitting.rows), job.study.item_name
+    if not mine:
+        return len(sitting.rows), count(len(sitting.rows), item)
+    text = count(len(mine), group_label(job.study, mine[0].group.name))
+    alone = [bundle.times(step) for bundle in mine if bundle.times(step) > 1]
+    if alone:
+        text += f"; in {len(alone)} of them one {item} after another, {sum(alone)} times"
+    return sum(bundle.times(step) for bundle in mine), text
 
 
 def _step_line(job: Job, step: Step, sitting: Sitting, here: list[Bundle]) -> list[str]:
-    times, thing = _times(job, step, sitting, here)
+    times, text = _times(job, step, sitting, here)
     return [
         step_label(step),
-        count(times, thing),
+        text,
         duration(step.minutes) if step.minutes is not None else "not said",
         duration(step.waiting) if step.waiting is not None else "",
         duration(step.minutes * times) if step.minutes is not None else "",

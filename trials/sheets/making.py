@@ -23,7 +23,7 @@ from trials.sheets.arrange import (
     step_factors,
     step_label,
 )
-from trials.sheets.parts import Job, Line, caution_lines, setting_lines, step_block
+from trials.sheets.parts import Job, Line, bundle_time, caution_lines, setting_lines, step_block
 from trials.study.values import Step
 from trials.words import cautions
 from trials.words.numbers import capital, count, listing
@@ -157,7 +157,12 @@ def _card(job: Job, bundle: Bundle) -> Line:
             ]
             for row in bundle.rows
         ],
-        "step": _card_step(step, settings, job) if step else None,
+        "step": {
+            **_card_step(step, settings, job),
+            "time": bundle_time(job, step, bundle),
+        }
+        if step
+        else None,
     }
 
 

@@ -10,8 +10,11 @@ from typing import Any, Final
 from trials.design.values import Plan, PlanRow
 from trials.render.typeset import Paper
 from trials.sheets.arrange import (
+    Bundle,
+    bundles,
     check_code,
     factor_label,
+    group_label,
     heading,
     level_text,
     member_text,
@@ -80,11 +83,27 @@ def duration(minutes: float) -> str:
     return f"{days}{NBSP}days" + (f" {left // _HOUR}{NBSP}h" if left >= _HOUR else "")
 
 
-def step_time(step: Step) -> str:
-    """Return what a step takes, in words; empty where the study doesn't say."""
+def step_time(step: Step, times: int = 1, each: str = "") -> str:
+    """Return what a step takes, in words; empty where the study doesn't say.
+
+    Parameters
+    ----------
+    times : how often the work is done, one after another.
+    each : what the time is for ("firing"); where it is done several times: for each of these.
+
+    Examples
+    --------
+    >>> step_time(Step(name="heat", minutes=10, waiting=40), 6, "slide").replace("\\xa0", " ")
+    'About 60 min of work (6 times 10 min: one slide after another), then about 40 min of waiting.'
+    """
     parts = []
     if step.minutes is not None:
-        parts.append(f"about {duration(step.minutes)} of work")
+        work = f"about {duration(step.minutes * times)} of work"
+        if times > 1:
+            work += f" ({times} times {duration(step.minutes)}: one {each} after another)"
+        elif each:
+            work += f" for each {each}"
+        parts.append(work)
     if step.waiting is not None:
         parts.append(f"about {duration(step.waiting)} of waiting")
     return capital(", then ".join(parts)) + "." if parts else ""
@@ -135,13 +154,41 @@ def _who(job: Job, rows: Sequence[PlanRow], group: str | None) -> str:
     return ", ".join(parts)
 
 
+def _step_times(job: Job, step: Step, rows: Sequence[PlanRow]) -> str:
+    """Return what a step takes for the items of one sheet; by version where that differs."""
+    codes = {row.item for row in rows}
+    mine = [
+        bundle
+        for bundle in bundles(job.study, job.plan)
+        if bundle.group.step == step.name and codes & {row.item for row in bundle.rows}
+    ]
+    kinds = {
+        (bundle.settings, bundle.times(step)): bundle_time(job, step, bundle)
+        for bundle in sorted(mine, key=lambda bundle: bundle.times(step))
+    }
+    if len(set(kinds.values())) < 2:
+        return next(iter(kinds.values()), step_time(step))
+    return " ".join(
+        f"{heading(listing([level for _, level in settings]))}: {text[0].lower()}{text[1:]}"
+        for (settings, _), text in kinds.items()
+        if text
+    )
+
+
+def bundle_time(job: Job, step: Step, bundle: Bundle) -> str:
+    """Return what a step takes for one bundle, in words."""
+    times = bundle.times(step)
+    each = job.study.item_name if times > 1 else group_label(job.study, bundle.group.name)
+    return step_time(step, times, each)
+
+
 def step_block(job: Job, number: int, step: Step, rows: Sequence[PlanRow]) -> Line:
     """Return one step with its text, settings and cautions, as the sheets print it."""
     return {
         "number": str(number),
         "label": step_label(step),
         "text": step.text,
-        "time": step_time(step),
+        "time": _step_times(job, step, rows),
         "equipment": f"You need: {listing(step.equipment)}." if step.equipment else "",
         "settings": setting_lines(job, step_factors(job.study, step), rows),
         "cautions": caution_lines(step.cautions),

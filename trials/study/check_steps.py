@@ -46,7 +46,28 @@ def check_steps(study: Study, places: Places) -> None:
                     allowed=", ".join(factors) or "no factor has been named",
                     do=meant(name, factors, "Use the name of one of the factors."),
                 )
+        _check_one_by_one(study, step, place, places)
         _check_cautions(step, place, places)
+
+
+def _check_one_by_one(study: Study, step: Step, place: int, places: Places) -> None:
+    """Refuse a level that isn't set for a whole group at this step: it would change nothing."""
+    groups = {group.name for group in study.groups if group.step == step.name}
+    levels = tuple(
+        level for factor in study.factors if factor.applied_to in groups for level in factor.levels
+    )
+    for at, level in enumerate(step.one_by_one):
+        if level not in levels:
+            raise places.error(
+                ("steps", place, "one_by_one", at),
+                f"The step '{shorten(step.name)}' sets no such level for a whole group.",
+                code="unknown_level",
+                found=shorten(level),
+                allowed=", ".join(shorten(name) for name in levels)
+                or "nothing: no factor is applied to a group that belongs to this step",
+                do=meant(level, levels, "Name the levels under which the items of a group are done "
+                         "one after another, or delete the line."),
+            )  # fmt: skip
 
 
 def _check_times(step: Step, place: int, places: Places) -> None:

@@ -110,6 +110,9 @@ class Step(Frozen):
     equipment: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
     factors: tuple[str, ...] = ()  # factors whose level is set at this step
+    # levels under which the items of a group are done one after another: ``minutes`` is then for
+    # each item, else for the whole group
+    one_by_one: tuple[str, ...] = ()
 
 
 class Limits(Frozen):

@@ -150,8 +150,8 @@ def _response(response: Response) -> Iterator[str]:
 
 def _step(step: Step) -> Iterator[str]:
     yield "[[steps]]"
-    keys = ("name", "label", "text", "minutes", "waiting", "stage", "equipment", "factors")
-    yield from _pairs(step, keys)
+    yield from _pairs(step, ("name", "label", "text", "minutes", "waiting", "one_by_one"))
+    yield from _pairs(step, ("stage", "equipment", "factors"))
     for caution in step.cautions:
         yield ""
         yield "[[steps.cautions]]"
