@@ -246,6 +246,11 @@ def departures(here: Workspace, plan: Plan) -> tuple[str, ...]:
         f"{entry['locked']}; nothing had been measured. The old plan is kept in history/."
         for entry in _replaced(here, plan)
     ]
+    found += [
+        f"On {part.asked} the plan was extended by {part.items}, "
+        + ("when results were known." if part.looked else "before any result was known.")
+        for part in plan.parts[1:]
+    ]
     return tuple(found)
 
 

@@ -27,7 +27,8 @@ def study_of(*groups: StudyGroup, limits: Limits | None = None) -> Study:
 
 def counts_of(study: Study, group: str, seed: int = 1) -> list[int]:
     n = amount(study).items
-    return np.bincount(make_units(study, n, np.random.default_rng(seed)).codes[group]).tolist()
+    codes = make_units(study, n, np.random.default_rng(seed)).codes[group]
+    return [int(count) for count in np.bincount(codes)]
 
 
 def test_each_member_has_its_size() -> None:

@@ -149,6 +149,7 @@ class FailureTable(Frozen):
     made: dict[str, int]
     failed: dict[str, int]
     p: float | None
+    p_as_worst: float | None = None  # rank test of all items made, failed ones tied as the worst
     notes: tuple[str, ...] = ()
 
 
@@ -211,6 +212,7 @@ class ResponseFindings(Frozen):
     comparisons: tuple[Comparison, ...]
     verdicts: tuple[Verdict, ...]
     other_verdicts: tuple[OtherVerdict, ...] = ()
+    new_part: tuple[Verdict, ...] = ()  # by the last part alone, if asked for after looking
     crossings: tuple[Crossing, ...] = ()
     judged_pairs: tuple[Comparison, ...] = ()  # what a verdict rests on, if not ``comparisons``
     failures: tuple[FailureTable, ...] = ()

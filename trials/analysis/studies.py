@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from dataclasses import replace
 
 import trials
 from trials.analysis.alike import spread_of_alike
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data, on_scale
+from trials.analysis.failed_worst import FailedWorst, failed_as_worst
 from trials.analysis.failures import failure_tables
-from trials.analysis.findings import Findings, MissingLevel, ResponseFindings, SetAside
+from trials.analysis.findings import Findings, MissingLevel, ResponseFindings, SetAside, Verdict
 from trials.analysis.run import analyse
 from trials.analysis.shuffling import replay_shuffle
+from trials.design.looks import confidence_of, is_after_looking
+from trials.design.shuffle import printed_plans
 from trials.design.values import Plan
 from trials.errors import AnalysisError
 from trials.model import Factor, Group, Layout, Structure, make_layout
@@ -51,9 +55,17 @@ def _analyse(study: Study, plan: Plan, measured: Measured, response: Response) -
     data = study_data(study, plan, measured, response)
     values = {v.item: v for v in measured.of(response.name)}
     failures = failure_tables(plan, [i for i, v in values.items() if v.status == "failed"], values)
-    found = analyse(data, replay_shuffle(plan, data))
+    worst = _failed_worst(plan, data, values)
+    if worst is not None:
+        failures = tuple(
+            table.model_copy(update={"p_as_worst": worst.p.get(table.factor)}) for table in failures
+        )
+    found = analyse(data, replay_shuffle(plan, data), worst)
     missing = _missing_levels(plan, data.items, values)
     method = found.method
+    after = is_after_looking(study, plan)
+    if after:
+        method = method.model_copy(update={"notes": (*method.notes, "after_looking")})
     if measured.open_questions:
         still = f"open_questions:{len(measured.open_questions)}"
         method = method.model_copy(update={"notes": (*method.notes, still)})
@@ -61,14 +73,45 @@ def _analyse(study: Study, plan: Plan, measured: Measured, response: Response) -
         update={
             "failures": failures,
             "missing_levels": missing,
+            "new_part": _of_new_part(study, plan, measured, response) if after else (),
             "method": method,
             "spread": spread_of_alike(
-                found, [values[item] for item in data.items], study.analysis.confidence
+                found, [values[item] for item in data.items], confidence_of(study)
             )
             if study.practice
             else None,
         }
     )
+
+
+def _failed_worst(plan: Plan, data: Data, values: Mapping[str, ItemValue]) -> FailedWorst | None:
+    """Return what failures would change; None where none failed."""
+    used = set(data.items)
+    made = [
+        row.item
+        for row in sorted(plan.rows, key=lambda row: row.run)
+        if row.item in used or (row.item in values and values[row.item].status == "failed")
+    ]
+    if len(made) == len(used):
+        return None
+    return failed_as_worst(plan, data, made, plan_layout(plan, tuple(made), data.options.random))
+
+
+def _of_new_part(
+    study: Study, plan: Plan, measured: Measured, response: Response
+) -> tuple[Verdict, ...]:
+    """Return the verdicts by the last part alone: what was asked for after looking is a new study.
+
+    None where it gives too little to analyse.
+    """
+    part = printed_plans(plan)[-1]
+    items = {row.item for row in part.rows}
+    values = tuple(v for v in measured.values if v.item in items)
+    try:
+        data = study_data(study, part, replace(measured, values=values), response)
+        return analyse(data, {}).verdicts
+    except AnalysisError:
+        return ()
 
 
 def _missing_levels(
@@ -119,6 +162,7 @@ def study_data(study: Study, plan: Plan, measured: Measured, response: Response)
             "response": response.name,
             "compare": response.compare,
             "worthwhile": response.worthwhile,
+            "confidence": confidence_of(study),
             "control": tuple((f.name, f.control) for f in study.factors if f.control is not None),
         }
     )

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from trials.design.chances import Margin, verdict_chances
+from trials.design.looks import confidence_of
 from trials.design.power import f_test_power
 from trials.design.values import PowerRow, SkeletonRow, VerdictChance
 from trials.errors import AnalysisError
@@ -166,7 +167,7 @@ def _power_rows(
                 why = "no test: too few units"
             else:
                 size = _noncentrality(known, term, assumed.on_scale(difference))
-                alpha = 1 - study.analysis.confidence
+                alpha = 1 - confidence_of(study)
                 power = f_test_power(test.num_df, test.den_df, size, alpha)
             yield PowerRow(
                 response=response.name,
@@ -241,7 +242,7 @@ def _chances_of(
 ) -> Iterator[VerdictChance]:
     size = abs(assumed.on_scale(response.worthwhile or 0.0))
     levels = len(factor.levels)
-    margin = Margin(size, study.analysis.confidence)
+    margin = Margin(size, confidence_of(study))
     first = 0 if factor.control is None else factor.levels.index(factor.control)
     pair = (first, levels - 1 if first < levels - 1 else 0)
     for truth, difference in truths(response).items():

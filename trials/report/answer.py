@@ -21,6 +21,7 @@ from trials.report.story import (
 from trials.study.values import Response
 from trials.words.comparing import gap_with_range, margin
 from trials.words.crossing import crossing_sentence, distinct
+from trials.words.extending import AFTER_LOOKING
 from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
 from trials.words.sentences import answer_sentences, missing_sentence, verdict_sentence
 
@@ -103,6 +104,7 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
             *open_,
             Remark("answer", title, told),
             *_changed_afterwards(found),
+            *_after_looking(found),
             *_predicted(story),
             Paragraph(_rests_on(story, found)),
             Paragraph(_may_we_say_caused(story, found)),
@@ -119,6 +121,14 @@ def _changed_afterwards(found: ResponseFindings) -> tuple[Paragraph, ...]:
         f"since. {' '.join(verdict.sentence for verdict in found.other_verdicts)}"
     )
     return (Paragraph(text, "Changed afterwards"),)
+
+
+def _after_looking(found: ResponseFindings) -> tuple[Paragraph, ...]:
+    """Tell that items were added with results known, and what these say by themselves."""
+    if not found.new_part:
+        return ()
+    alone = " ".join(verdict.sentence for verdict in found.new_part)
+    return (Paragraph(f"{AFTER_LOOKING} By itself it says: {alone}", "After looking"),)
 
 
 def _predicted(story: Story) -> tuple[Paragraph, ...]:

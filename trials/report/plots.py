@@ -22,13 +22,13 @@ from trials.words.numbers import capital, confidence_text, plural
 
 
 def _average_name(story: Story) -> str:
-    confidence = confidence_text(story.study.analysis.confidence)
+    confidence = confidence_text(story.confidence)
     return f"{confidence} interval of the average, from the fitted model"
 
 
 def pairs_name(story: Story) -> str:
     """Return what the intervals of differences are called below a figure."""
-    confidence = confidence_text(story.study.analysis.confidence)
+    confidence = confidence_text(story.confidence)
     return f"{confidence} range of doubt, for all pairs of versions at once"
 
 

@@ -17,6 +17,7 @@ from trials.analysis.findings import (
     ResponseFindings,
     Verdict,
 )
+from trials.design.looks import confidence_of
 from trials.design.values import Plan
 from trials.record.values import ItemValue, Measured
 from trials.study.values import Study, StudyFactor
@@ -54,6 +55,11 @@ class Story:
     def factor_names(self) -> frozenset[str]:
         """The names of all variables."""
         return frozenset(factor.name for factor in self.study.factors)
+
+    @property
+    def confidence(self) -> float:
+        """The confidence of all intervals."""
+        return confidence_of(self.study)
 
     def factor(self, name: str) -> StudyFactor:
         """Return a variable as the study declares it."""

@@ -113,7 +113,7 @@ def _applied(story: Story, effect: Effect) -> str:
 
 
 def _effect_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
-    confidence = confidence_text(story.study.analysis.confidence)
+    confidence = confidence_text(story.confidence)
     notes = [
         f"Type {found.method.sums} tests; df by {_DF_NAMES[found.method.df]}. η² from, to: "
         f"{confidence} interval by the noncentral F distribution."
@@ -216,7 +216,7 @@ def _means(story: Story, found: ResponseFindings) -> Table:
         )
         for m in found.means
     )
-    confidence = confidence_text(story.study.analysis.confidence)
+    confidence = confidence_text(story.confidence)
     note = (
         f"{confidence} intervals, not adjusted for several means; equally weighted over the other "
         "variables."

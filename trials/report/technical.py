@@ -114,7 +114,7 @@ def _method_facts(story: Story, found: ResponseFindings) -> MethodFacts:
         sums=method.sums,
         bounded=method.bounded,
         scale=found.scale,
-        confidence=story.study.analysis.confidence,
+        confidence=story.confidence,
         adjustments=tuple(dict.fromkeys(one.adjustment for one in found.comparisons)),
         tested_on=tested,
         item=story.item,

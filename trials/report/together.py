@@ -42,7 +42,7 @@ def is_clear(story: Story, effect: Effect) -> bool:
 
     Looking at several pairs is counted in.
     """
-    return effect.p_adjusted is not None and effect.p_adjusted < 1 - story.study.analysis.confidence
+    return effect.p_adjusted is not None and effect.p_adjusted < 1 - story.confidence
 
 
 def _intro(story: Story, found: ResponseFindings, pairs: int) -> str:

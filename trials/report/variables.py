@@ -215,7 +215,7 @@ def means_table(story: Story, found: ResponseFindings, term: str) -> Table:
         ),
     )
     rows = tuple(_mean_row(story, term, mean) for mean in means)
-    confidence = confidence_text(story.study.analysis.confidence)
+    confidence = confidence_text(story.confidence)
     note = f"From and to: {confidence} range of doubt of the average."
     if len(story.study.factors) > 1:
         note += " Each version of the other variables counts the same."
@@ -280,7 +280,7 @@ def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Tab
         )
         for pair in pairs
     )
-    confidence = confidence_text(story.study.analysis.confidence)
+    confidence = confidence_text(story.confidence)
     note = f"From and to: {confidence} range of doubt"
     note += ", made wide enough for all pairs at once." if len(pairs) > 1 else "."
     caption = f"Versions of {story.factor_label(factor)} compared"

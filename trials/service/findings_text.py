@@ -15,6 +15,7 @@ from trials.analysis.findings import (
 from trials.render.table import Column, Table, to_text
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
+from trials.words.extending import AFTER_LOOKING
 from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, note_text
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count
@@ -38,6 +39,9 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     lines += [f"  {text}" for text in _missing(response)]
     lines += [f"  {verdict.sentence}" for verdict in response.verdicts]
     lines += [f"  {verdict.sentence}" for verdict in response.other_verdicts]
+    if response.new_part:
+        lines += [f"  {AFTER_LOOKING}"]
+        lines += [f"  New part alone: {verdict.sentence}" for verdict in response.new_part]
     if not response.verdicts:
         lines += [f"  {capital(text)}." for text in _largest_gaps(response)]
         facts = [_cross_facts(one, response) for one in response.crossings]

@@ -9,6 +9,11 @@ from trials.words.numbers import repeats_of_ten
 if TYPE_CHECKING:
     from trials.design.values import Plan
 
+AFTER_LOOKING = (
+    "This is an answer after looking: items were added when results were known, though no second "
+    "look had been declared. The new part is a study of its own, and stands beside it."
+)
+
 
 def asked_sentence(plan: Plan, looks: int) -> str:
     """Return what is said of the last part: whether the second look was declared."""

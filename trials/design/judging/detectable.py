@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from trials.design.looks import confidence_of
 from trials.design.outlook import assume, coefficients, pattern
 from trials.design.power import f_test_power
 from trials.design.values import Detectable
@@ -66,7 +67,7 @@ def _of_term(
     study: Study, response: Response, known: Precision, term: Term, how: How
 ) -> Detectable:
     test = known.term(term_name(term))
-    alpha = 1 - study.analysis.confidence
+    alpha = 1 - confidence_of(study)
     at_80, at_90 = (
         smallest_difference(known, term, wanted=wanted, alpha=alpha) for wanted in WANTED
     )

@@ -15,6 +15,7 @@ import numpy as np
 
 from trials.design.judging.detectable import as_given, smallest_difference, unit_differences
 from trials.design.judging.rows import layout_of
+from trials.design.looks import confidence_of
 from trials.design.outlook import assume
 from trials.design.values import Loss, Plan
 from trials.errors import AnalysisError
@@ -133,7 +134,7 @@ def _known(study: Study, layout: Layout, assumption: Assumption) -> Precision | 
 
 def _told(study: Study, known: Precision, factor: str) -> _Told:
     test = known.term(factor)
-    size = smallest_difference(known, (factor,), alpha=1 - study.analysis.confidence)
+    size = smallest_difference(known, (factor,), alpha=1 - confidence_of(study))
     return _Told(test.num_df, test.den_df, size)
 
 
