@@ -26,6 +26,7 @@ from tests.ingest.bench import (
     table,
 )
 from trials.ingest import collect, read_file
+from trials.ingest.slips import unit_of_slip
 from trials.record import Decision, Question, Store, measured
 
 STUDY = cells()
@@ -79,6 +80,28 @@ def test_a_slip_of_a_whole_item_proposes_the_unit(factor: str, unit: str) -> Non
     (question,) = _asked(_scaled(cell_rows(), ("DG41",), 3, factor))
     assert (question.code, question.proposal, len(question.places)) == ("slip", unit, 2)
     assert f"perhaps typed in {unit}" in question.why
+
+
+def test_light_typed_in_the_other_usual_unit_is_named_and_can_be_answered(tmp_path: Path) -> None:
+    """1 mW/cm² is 10 W/m² by the prefixes of the SI (BIPM, SI Brochure, 9th edition, table 7)."""
+    with Store.open(tmp_path / "r.db") as store:
+        collect(store, csv_bytes(_scaled(cell_rows(), ("DG41",), 5, "0.1")), "a", STUDY, PLAN)
+        (question,) = store.questions()
+        assert (question.code, question.proposal) == ("slip", "mW/cm²")
+        store.answer(question.id, Decision("correct", "mW/cm²", "the meter's unit", "T1"), CODES)
+        slipped = measured(store, STUDY, PLAN).of("power")[2]
+        collect(store, csv_bytes(cell_rows()), "a", STUDY, PLAN)
+        assert slipped.value == measured(store, STUDY, PLAN).of("power")[2].value
+
+
+@pytest.mark.parametrize(
+    ("unit", "power", "typed"),
+    [("m", 2, "cm"), ("m", 3, "mm"), ("m", 1, ""), ("cm", 1, "mm"), ("cm", -2, "m"),
+     ("mm", -1, "cm"), ("m/s", 2, "cm/s"), ("cm^2", 2, "mm^2"), ("g", -3, "kg"), ("min", 3, ""),
+     ("mW/cm^2", 1, "W/m^2"), ("W/m²", 2, "uW/cm^2"), ("points", 3, ""), ("", 3, "")],
+)  # fmt: skip
+def test_a_slip_is_named_only_by_a_unit_that_people_use(unit: str, power: int, typed: str) -> None:
+    assert unit_of_slip(unit, power) == typed
 
 
 @pytest.mark.parametrize("slipped", [CODES[:6], CODES])

@@ -15,15 +15,20 @@ from decimal import Decimal
 from statistics import median
 
 from trials.ingest.asking import about_cell, bundles, several_text
-from trials.quantities import known, nice, scale_between, shown
+from trials.quantities import known, nice, same, scale_between, shown
 from trials.record.values import Question, Row
 from trials.reduction import Column
 
 POWERS = (1, -1, 2, -2, 3, -3, 6, -6)
 _TO_SD = 1.4826  # median absolute deviation to standard deviation of a normal distribution
 _FEWEST = 5  # items without which there is no "usual"
-_PREFIXES = ("", "n", "u", "m", "k", "M")
-_HALF_STEPS = ("c", "d")  # used with metres and litres only
+# prefixes that people use with a unit (common practice, no source): nobody types megametres, and
+# ten times too much is a slip of the decimal point sooner than a length in decimetres
+_PREFIXES = {"m": "cmku", "l": "cmu", "L": "cmu", "g": "mku", "s": "mu", "min": "", "h": "",
+             "lux": "k"}  # fmt: skip
+_OTHER_PREFIXES = "mkuMn"
+_LONGEST_SIGN = 4  # letters, "kohm"; whole words such as "points" take no prefix
+_AREAS = ("m^2", "cm^2", "mm^2")
 
 
 @dataclass(frozen=True)
@@ -300,15 +305,26 @@ def unit_of_slip(unit: str, power: int) -> str:
 
     Examples
     --------
-    >>> unit_of_slip("mA", 3), unit_of_slip("V", 3), unit_of_slip("cm", 1), unit_of_slip("h", 1)
+    >>> unit_of_slip("mA", 3), unit_of_slip("V", 3), unit_of_slip("cm", 1), unit_of_slip("m", 1)
     ('uA', 'mV', 'mm', '')
+    >>> unit_of_slip("W/m^2", -1)
+    'mW/cm^2'
     """
     if not unit or not known(unit):
         return ""
     wanted = Decimal(1).scaleb(-power)
-    for base in (unit, unit[1:]):
-        for prefix in _PREFIXES + (_HALF_STEPS if base in ("m", "l", "L") else ()):
-            other = prefix + base
-            if base and other != unit and known(other) and scale_between(other, unit) == wanted:
-                return other
-    return ""
+    return next(
+        (u for u in _beside(unit) if known(u) and scale_between(u, unit) == wanted and u != unit),
+        "",
+    )
+
+
+def _beside(unit: str) -> Iterable[str]:
+    """Yield the same unit with other prefixes, also of an area that it is for."""
+    top, slash, below = unit.partition("/")
+    areas = [below, *(_AREAS if any(same(below, area) for area in _AREAS) else ())]
+    for area in areas:
+        for base in (top, top[1:]):
+            if 0 < len(base.rstrip("^2²")) <= _LONGEST_SIGN:
+                for prefix in ("", *_PREFIXES.get(base.rstrip("^2²"), _OTHER_PREFIXES)):
+                    yield f"{prefix}{base}{slash}{area}"
