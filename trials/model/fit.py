@@ -235,20 +235,8 @@ def _mixed(design: Design, tests: tuple[Hypothesis, ...], y: Floats, options: Fi
             found=f"{data.n} rows, {data.k} things to estimate",
             do="Use fewer interactions or make more items.",
         )
-    told = informed(data)
-    kr = options.df != "satterthwaite"
-    held: frozenset[str] = frozenset()
-    while True:
-        at, trace = fit(data, bounded=options.bounded, held=held)
-        free = told & ((at.theta != 0) | (np.arange(len(told)) == 0))
-        inference = mixed_inference(at, free, ~told, kr)
-        results = tuple(_run(inference, h) for h in tests)
-        if trace.converged and not any(r.note == "few_df" for r in results):
-            break
-        more = _block_to_hold(design.layout, data, at)
-        if more is None:
-            break
-        held |= {more}
+    found = search_components(design.layout, data, tests, options)
+    told, at, trace, results = found.told, found.at, found.trace, found.results
     done = tuple(
         TermTest(h, where, result)
         for h, where, result in zip(tests, _where(design, tests), results, strict=True)
@@ -259,10 +247,43 @@ def _mixed(design: Design, tests: tuple[Hypothesis, ...], y: Floats, options: Fi
         for name, value in zip((*data.names, RESIDUAL), (*values[1:], values[0]), strict=True)
     )
     notes = [] if trace.converged else ["not_converged"]
-    notes += [f"held_at_zero:{name}" for name in data.names if name in held]
+    notes += [f"held_at_zero:{name}" for name in data.names if name in found.held]
     rest = y - design.XK @ at.beta
-    method = "kenward-roger" if kr else "satterthwaite"
-    return Fit(design, "reml", method, inference, done, components, rest, trace, tuple(notes))
+    method = "satterthwaite" if options.df == "satterthwaite" else "kenward-roger"
+    return Fit(design, "reml", method, found.inference, done, components, rest, trace, tuple(notes))
+
+
+@dataclass(frozen=True)
+class Searched:
+    """A REML fit with its tests; ``told``: components that the data inform, ``held``: at zero."""
+
+    at: At
+    trace: FitTrace
+    inference: Inference
+    results: tuple[FTest, ...]
+    told: np.ndarray
+    held: frozenset[str]
+
+
+def search_components(
+    layout: Layout, data: Reduced, tests: tuple[Hypothesis, ...], options: FitOptions
+) -> Searched:
+    """Return the REML fit of reduced rows, with variances held at zero where tests need it."""
+    told = informed(data)
+    kr = options.df != "satterthwaite"
+    held: frozenset[str] = frozenset()
+    while True:
+        at, trace = fit(data, bounded=options.bounded, held=held)
+        free = told & ((at.theta != 0) | (np.arange(len(told)) == 0))
+        inference = mixed_inference(at, free, ~told, kr)
+        results = tuple(_run(inference, h) for h in tests)
+        if trace.converged and not any(r.note == "few_df" for r in results):
+            break
+        more = _block_to_hold(layout, data, at)
+        if more is None:
+            break
+        held |= {more}
+    return Searched(at, trace, inference, results, told, held)
 
 
 def _block_to_hold(layout: Layout, data: Reduced, at: At) -> str | None:
