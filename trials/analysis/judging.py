@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trials.analysis.data import Data
+from trials.analysis.failed_worst import FailedWorst
 from trials.analysis.findings import Comparison, Crossing, ToSettle, Verdict
 from trials.analysis.parts import Compared
 from trials.analysis.reasons import USED_UP, reason_for, tied_to
@@ -39,11 +40,14 @@ def factor_verdicts(
     families: Families,
     simple: Simple,
     crossings: tuple[Crossing, ...] = (),
+    *,
+    worst: FailedWorst | None = None,
 ) -> tuple[Verdict, ...]:
     """Return the verdict on every factor; none where no margin was declared.
 
-    Where the averages are not settled because a factor's difference depends on another factor, the
-    reason is "depends", and no number of units is said to settle it.
+    A verdict that doesn't stand once failed items count as the worst is not settled. Where the
+    averages are not settled because a factor's difference depends on another factor, the reason is
+    "depends", and no number of units is said to settle it.
     """
     margin = data.options.worthwhile
     if margin is None:
@@ -65,6 +69,8 @@ def factor_verdicts(
         own = tuple(one for one in crossings if one.factor == factor)
         if judgement is not None and _depends(judgement, own):
             judgement = replace(judgement, reason="depends")
+        if judgement and worst is not None and worst.contradicts(factor, judgement, data):
+            judgement = replace(judgement, verdict="not settled", reason="failures_disagree")
         if judgement is not None:
             out.append(_verdict(data, fit, factor, judgement, _Rest(family, tuple(inner), own)))
     return tuple(out)

@@ -10,6 +10,7 @@ from trials.analysis import parts
 from trials.analysis.crossing import adjust_pairs, crossings
 from trials.analysis.data import Data
 from trials.analysis.diagnostics import diagnose
+from trials.analysis.failed_worst import FailedWorst
 from trials.analysis.findings import Comparison, Effect, Method, Point, ResponseFindings
 from trials.analysis.judging import factor_verdicts
 from trials.analysis.ranks import rank_frequencies
@@ -23,12 +24,17 @@ from trials.randomness import stream
 REPEATS = 2000
 
 
-def analyse(data: Data, shuffled: dict[str, ShuffleTest] | None = None) -> ResponseFindings:
+def analyse(
+    data: Data,
+    shuffled: dict[str, ShuffleTest] | None = None,
+    worst: FailedWorst | None = None,
+) -> ResponseFindings:
     """Return the findings of one response.
 
     Parameters
     ----------
     shuffled : per term the p of the plan's own shuffle, or of a permutation.
+    worst : what becomes of each factor if failed items count as the worst.
     """
     options = data.options
     fit = fit_rows(
@@ -68,7 +74,7 @@ def analyse(data: Data, shuffled: dict[str, ShuffleTest] | None = None) -> Respo
         variance_components=parts.components(fit),
         means=parts.means(data, fit),
         comparisons=tuple(_comparisons(data, fit, families, simple)),
-        verdicts=factor_verdicts(data, fit, judged, simple, crossing),
+        verdicts=factor_verdicts(data, fit, judged, simple, crossing, worst=worst),
         crossings=crossing,
         judged_pairs=tuple(
             parts.comparison(data, fit, one)

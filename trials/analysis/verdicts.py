@@ -40,6 +40,7 @@ Reason = Literal[
     "depends",
     "one_level",
     "tied",
+    "failures_disagree",
 ]
 
 MOST_TIMES_MORE = 10
