@@ -15,8 +15,8 @@ from statsmodels.stats.power import FTestAnovaPower  # type: ignore[import-untyp
 from trials.analysis.verdicts import Present
 from trials.analysis.verdicts import verdict_chances as integrated
 from trials.design.chances import Margin, verdict_chances
+from trials.design.differences import coefficients, pattern, unit_noncentrality
 from trials.design.draw import draw
-from trials.design.outlook import coefficients, pattern
 from trials.design.power import cohens_f, f_test_power, one_way_power
 from trials.design.settling import plan_factors
 from trials.errors import RequestError
@@ -161,7 +161,9 @@ def test_draws_of_a_verdict_equal_the_integral(levels: int, each: int) -> None:
                       levels=levels)  # fmt: skip
     for margin in (0.8, 1.6):
         for truth in (0.0, margin, 2 * margin):
-            effects = coefficients(known, ("a",), pattern([levels], [(0, levels - 1)], truth))
+            effects = coefficients(
+                known.design, ("a",), pattern([levels], [(0, levels - 1)], truth)
+            )
             found = verdict_chances(known, "a", effects, Margin(margin))
             exact = integrated(present, margin, truth)
             assert found == pytest.approx((exact.mattered, exact.no_practical_difference), abs=0.03)
@@ -217,3 +219,21 @@ def test_ratio_spread_is_taken_on_the_log_scale() -> None:
     wanted = one_way_power(2, per_group=10, difference=float(np.log(2.0)), sd=sd).power
     assert given[2.0, "given"] == pytest.approx(wanted, abs=1e-6)
     assert plan_factors(study)[0].levels == ("x", "y")
+
+
+def test_a_pair_with_an_empty_combination_does_not_count_for_an_interaction() -> None:
+    """Three versions by two, one of the six never made: two of three sets of four are whole.
+
+    The power is that of the worse of the two, by least squares on the cells; a set that can't be
+    compared has no difference of differences at all.
+    """
+    cells = [("x", "p"), ("x", "q"), ("y", "p"), ("y", "q"), ("z", "p")]
+    rows = [cell for cell in cells for _ in range(4)]
+    columns = {"a": [a for a, _ in rows], "b": [b for _, b in rows]}
+    known = precision(make_layout(Structure(["a", "b"]), columns), {"residual": 1.0})
+    assert unit_noncentrality(known, ("a", "b")) == pytest.approx(1 / (4 / 4))  # four means of 4
+    alone = [cell for cell in cells if cell not in {("y", "q"), ("z", "p")}]
+    rows = [cell for cell in [*alone, ("z", "q")] for _ in range(4)]
+    columns = {"a": [a for a, _ in rows], "b": [b for _, b in rows]}
+    known = precision(make_layout(Structure(["a", "b"]), columns), {"residual": 1.0})
+    assert unit_noncentrality(known, ("a", "b")) is None

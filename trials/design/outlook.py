@@ -5,13 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-import numpy.typing as npt
-
 from trials.design.chances import Margin, verdict_chances
+from trials.design.differences import coefficients, pattern, unit_noncentrality
 from trials.design.looks import confidence_of
 from trials.design.power import f_test_power
 from trials.design.values import PowerRow, SkeletonRow, VerdictChance
@@ -22,7 +19,6 @@ from trials.model.terms import term_name, treatment_terms
 if TYPE_CHECKING:
     from trials.study import Response, Study, StudyFactor
 
-Floats = npt.NDArray[np.float64]
 How = Literal["half", "given", "twice"]
 
 _TIMES: dict[How, float] = {"half": 0.5, "given": 1.0, "twice": 2.0}
@@ -158,6 +154,7 @@ def _power_rows(
     note = "; ".join(f"no spread given for {name}: taken as 0" for name in assumed.missing)
     for term in _terms(study):
         test = known.term(term_name(term))
+        unit = unit_noncentrality(known, term)
         for truth, difference in truths(response).items():
             if truth == "zero":
                 continue
@@ -165,8 +162,10 @@ def _power_rows(
             why = note
             if test.den_df is None:
                 why = "no test: too few units"
+            elif unit is None:
+                why = "no complete set of combinations to compare"
             else:
-                size = _noncentrality(known, term, assumed.on_scale(difference))
+                size = unit * assumed.on_scale(difference) ** 2
                 alpha = 1 - confidence_of(study)
                 power = f_test_power(test.num_df, test.den_df, size, alpha)
             yield PowerRow(
@@ -248,7 +247,7 @@ def _chances_of(
     for truth, difference in truths(response).items():
         effects = pattern([levels], [pair], assumed.on_scale(difference))
         found = verdict_chances(
-            known, factor.name, coefficients(known, (factor.name,), effects), margin
+            known, factor.name, coefficients(known.design, (factor.name,), effects), margin
         )
         if found is not None:
             yield VerdictChance(
@@ -260,51 +259,3 @@ def _chances_of(
                 no_practical_difference=found[1],
                 not_settled=1.0 - found[0] - found[1],
             )
-
-
-def _noncentrality(known: Precision, term: tuple[str, ...], difference: float) -> float:
-    """Return the noncentrality of a term's test, for the two levels that are told apart worst.
-
-    A main effect: two levels differ, the others lie half-way. An interaction: the difference of
-    differences between two levels of each factor.
-    """
-    test = known.term(term_name(term))
-    if not test.num_df:
-        return 0.0
-    inverse = np.linalg.pinv(test.cov)
-    sizes = [len(known.design.layout.factors[f].levels) for f in term]
-    worst = math.inf
-    for pairs in _pairs_of(sizes):
-        shift = test.L @ coefficients(known, term, pattern(sizes, pairs, difference))
-        worst = min(worst, float(shift @ inverse @ shift))
-    return worst
-
-
-def _pairs_of(sizes: Sequence[int]) -> Iterator[tuple[tuple[int, int], ...]]:
-    if not sizes:
-        yield ()
-        return
-    for pair in combinations(range(sizes[0]), 2):
-        for rest in _pairs_of(sizes[1:]):
-            yield (pair, *rest)
-
-
-def pattern(sizes: Sequence[int], pairs: Sequence[tuple[int, int]], difference: float) -> Floats:
-    """Return the effects of a term at each combination of levels, flattened, summing to zero."""
-    effects = np.array([difference])
-    for size, (a, b) in zip(sizes, pairs, strict=True):
-        own = np.zeros(size)
-        own[a], own[b] = 0.5, -0.5
-        effects = np.outer(effects, own).ravel()
-    return effects
-
-
-def coefficients(known: Precision, term: tuple[str, ...], effects: Floats) -> Floats:
-    """Return the kept coefficients of the model in which a term has these effects and no other."""
-    design = known.design
-    sizes = [len(design.layout.factors[f].levels) for f in term]
-    table = effects.reshape(sizes)[tuple(slice(0, size - 1) for size in sizes)]
-    full = np.zeros(design.X.shape[1])
-    full[design.term(term_name(term)).columns] = table.ravel()
-    kept: Floats = design.spread @ full
-    return kept

@@ -6,7 +6,7 @@ matrix products. Elsewhere each is fitted on its own, by the same search as a si
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -61,7 +61,7 @@ class Many:
     """A layout ready to be fitted to many responses, as ``fit_rows`` would fit each."""
 
     layout: Layout
-    options: FitOptions = FitOptions()
+    options: FitOptions = field(default_factory=FitOptions)
 
     @cached_property
     def design(self) -> Design:

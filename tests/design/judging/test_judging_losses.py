@@ -14,9 +14,9 @@ from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped
 
 from tests.design.judging.plans import make, response
 from trials.analysis.studies import plan_layout
+from trials.design.differences import coefficients, pattern
 from trials.design.judging import find_losses, judge, judged, judgement_of
 from trials.design.judging.losses import assumed_for
-from trials.design.outlook import coefficients, pattern
 from trials.design.power import f_test_power
 from trials.design.saved import plan_from_json, plan_to_json
 from trials.design.values import Loss, Plan
@@ -41,7 +41,7 @@ def from_scratch(study: Study, layout: Layout, factor: str) -> float | None:
     size = math.inf
     for a in range(levels):
         for b in range(a + 1, levels):
-            row = test.L @ coefficients(known, (factor,), pattern([levels], [(a, b)], 1.0))
+            row = test.L @ coefficients(known.design, (factor,), pattern([levels], [(a, b)], 1.0))
             size = min(size, float(row @ np.linalg.inv(test.cov) @ row))
     low, high = 0.0, 1e3
     for _ in range(200):

@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from functools import lru_cache
-from itertools import combinations, product
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-
+from trials.design.differences import Term, unit_noncentrality
 from trials.design.looks import confidence_of
-from trials.design.outlook import assume, coefficients, pattern
+from trials.design.outlook import assume
 from trials.design.power import f_test_power
 from trials.design.values import Detectable
 from trials.errors import AnalysisError
 from trials.model import Layout, Precision, precision
-from trials.model.layout import Floats
 from trials.model.strata import RESIDUAL
-from trials.model.terms import observed_cells, term_name, treatment_terms
+from trials.model.terms import term_name, treatment_terms
 
 if TYPE_CHECKING:
     from trials.study import Response, Study
@@ -28,9 +25,6 @@ How = Literal["half", "given", "twice"]
 _TIMES: Mapping[How, float] = MappingProxyType({"half": 0.5, "given": 1.0, "twice": 2.0})
 WANTED = (0.8, 0.9)  # share of repeats in which the difference is to be found
 FARTHEST = 1e9  # noncentrality beyond which a test is called blind
-
-Term = tuple[str, ...]
-Pairs = tuple[tuple[int, int], ...]
 
 
 def find_detectable(study: Study, layout: Layout) -> tuple[Detectable, ...]:
@@ -117,40 +111,6 @@ def smallest_difference(
     if size is None or needed is None or size <= 0:
         return None
     return math.sqrt(needed / size)
-
-
-def unit_noncentrality(known: Precision, term: Term) -> float | None:
-    """Return the noncentrality of a term's test at a true difference of 1, for the worst pair.
-
-    None where no pair (or set of four, eight ... combinations) can be compared in full.
-    """
-    test = known.term(term_name(term))
-    if not test.num_df:
-        return None
-    shifts = np.array([test.L @ row for row in unit_differences(known, term)])
-    if not len(shifts):
-        return None
-    solved = np.linalg.solve(test.cov, shifts.T)
-    return float(np.einsum("ij,ji->i", shifts, solved).min())
-
-
-def unit_differences(known: Precision, term: Term) -> list[Floats]:
-    """Return the coefficients of the model for a difference of 1, one row for each set of levels.
-
-    Only sets all of whose combinations occur are given.
-    """
-    layout = known.design.layout
-    sizes = [len(layout.factors[name].levels) for name in term]
-    cells = {tuple(int(c) for c in cell) for cell in observed_cells(layout, term)}
-    return [
-        coefficients(known, term, pattern(sizes, pairs, 1.0))
-        for pairs in _sets(sizes)
-        if all(cell in cells for cell in product(*pairs))
-    ]
-
-
-def _sets(sizes: Sequence[int]) -> Iterator[Pairs]:
-    yield from product(*(tuple(combinations(range(size), 2)) for size in sizes))
 
 
 @lru_cache(maxsize=1024)

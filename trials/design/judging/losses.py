@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from trials.design.judging.detectable import as_given, smallest_difference, unit_differences
+from trials.design.differences import unit_differences
+from trials.design.judging.detectable import as_given, smallest_difference
 from trials.design.judging.rows import layout_of
 from trials.design.looks import confidence_of
 from trials.design.outlook import assume
@@ -207,7 +208,7 @@ class _Screen:
         self.L = {name: known.term(name).L for name in factors}
         self.shifts: dict[str, Floats] = {}
         for name, L in self.L.items():
-            rows = unit_differences(known, (name,))
+            rows = unit_differences(known.design, (name,))
             self.shifts[name] = np.reshape([L @ row for row in rows], (len(rows), len(L)))
 
     def short_lists(self, members: Sequence[_Member]) -> dict[str, list[int]]:
