@@ -93,6 +93,7 @@ def check(folder: Folder, as_json: Json = False) -> None:
 @app.command()
 def plan(
     folder: Folder,
+    *,
     seed: Annotated[
         int | None,
         typer.Option(
@@ -105,6 +106,12 @@ def plan(
     items: Annotated[
         int | None, typer.Option(help="How many items to make.", metavar="N", min=2)
     ] = None,
+    options: Annotated[
+        bool,
+        typer.Option(
+            "--options", help="Show other plans side by side, and what each gives up; draws none."
+        ),
+    ] = False,
     longer: Annotated[
         bool,
         typer.Option(
@@ -122,8 +129,14 @@ def plan(
     Examples:
       trials plan my-study
       trials plan my-study --seed 7 --items 24
+      trials plan my-study --options
       trials plan my-study --extend --items 12
     """
+    if options:
+        from trials.service.alternatives import compare_plans
+
+        show(compare_plans(folder), as_json)
+        return
     if longer:
         from trials.service.extend import extend_plan
 

@@ -57,6 +57,16 @@ def preview(study: Study, items: int | None = None) -> Plan:
     return _draw(study, NO_SEED, (), items)
 
 
+def sketch(study: Study) -> Plan:
+    """Return the first fair specimen that is found, without check, power or chances.
+
+    Raises
+    ------
+    PlanError : as :func:`draw`.
+    """
+    return _unaudited(study, NO_SEED, (), None, judged=False, plain=True)
+
+
 def _draw(study: Study, seed: int, seeds_tried: tuple[int, ...], items: int | None) -> Plan:
     plan = _unaudited(study, seed, seeds_tried, items)
 

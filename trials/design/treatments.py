@@ -67,7 +67,7 @@ def amount(study: Study, items: int | None = None) -> Amount:
         count = items
     elif sized is not None:
         count = sized[1]
-    elif study.limits.copies is not None:
+    elif study.limits.copies is not None and not (study.limits.fraction and limit is not None):
         count = study.limits.copies * recipes
         _check_copies(study, count, recipes)
     elif limit is not None:

@@ -1,0 +1,33 @@
+"""``trials plan --options``: what a person reads and what a program reads are the same plans."""
+
+from __future__ import annotations
+
+from tests.command_line import CommandLine
+
+
+def test_options_change_nothing_and_can_be_taken(line: CommandLine) -> None:
+    line.run("new", "tea", "--example", "tea")
+    before = sorted(path.name for path in (line.folder / "tea").iterdir())
+    told = line.run("plan", "tea", "--options")
+    found = line.json("plan", "tea", "--options")
+    assert sorted(path.name for path in (line.folder / "tea").iterdir()) == before
+    assert "as study.toml asks" in told.lower()
+    assert "Gives up" in told
+    assert "In textbooks" in told
+    larger = max(found["options"], key=lambda one: one["items"])
+    study = line.folder / "tea" / "study.toml"
+    text = study.read_text(encoding="utf-8")
+    for write in larger["write"]:
+        assert write["line"] in told
+    text = text.replace("count = 6 # in each lesson", "count = 7").replace(
+        "items = 48", "items = 56"
+    )
+    assert {write["line"] for write in larger["write"]} == {"count = 7", "items = 56"}
+    study.write_text(text, encoding="utf-8")
+    assert len(line.json("plan", "tea")["rows"]) == larger["items"]
+
+
+def test_one_more_is_told(line: CommandLine) -> None:
+    line.run("new", "planes", "--example", "planes")
+    told = line.run("plan", "planes", "--options")
+    assert "One more plane: shape then shows from" in told

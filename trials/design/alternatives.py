@@ -1,0 +1,330 @@
+"""Other plans for the same question: what they cost, what they would show, what they give up.
+
+Each alternative is the study with some lines changed, and is drawn anew before anything is said of
+it. Nothing is written.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING, Any
+
+from trials.design.audit.sizes import more_items, more_units, resized
+from trials.design.audit.view import View
+from trials.design.columns import model_layout
+from trials.design.draw import sketch
+from trials.design.families import Wanted, offer, plan_family
+from trials.design.judging.detectable import as_given, smallest_difference
+from trials.design.looks import confidence_of
+from trials.design.outlook import assume
+from trials.design.shuffle import plan_layout, plan_units
+from trials.design.values import Plan
+from trials.errors import AnalysisError, TrialsError
+from trials.model import RESIDUAL, Prepared
+from trials.progress import Step, silent
+from trials.words.families import loss_sentences
+
+if TYPE_CHECKING:
+    from trials.study import Response, Study
+
+Lines = tuple[tuple[tuple[str, ...], Any], ...]
+
+SPARE_DF = 6  # items beyond what is to be told apart, so that chance can be judged
+MOST = 5  # alternatives told, the study's own plan among them
+FARTHEST = 4.0  # times the difference that shows as asked, beyond which a plan is not offered
+LADDER = 6  # items by which smaller plans grow until every factor shows
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """One plan among others.
+
+    ``code``: what was changed: ``as_asked``, ``more``, ``fewer``, ``part`` (some recipes are left
+    out), ``singly`` (what factors do together is given up as well), ``without`` (a factor less).
+    ``lines``: keys of study.toml and what to write there. ``shows``: for each factor the smallest
+    difference of the main response found in 8 of 10 repeats, None where no difference ever is; in
+    standard deviations between items where ``response`` is None for want of a spread.
+    """
+
+    code: str
+    lines: Lines
+    items: int
+    recipes: int
+    groups: Mapping[str, int]
+    family: str
+    gives_up: tuple[str, ...]
+    notes: tuple[str, ...]
+    shows: Mapping[str, float | None]
+    response: str | None
+    without: str | None = None
+
+
+@dataclass(frozen=True)
+class OneMore:
+    """What one more item, or one more member of a group, would buy.
+
+    ``before`` and ``after``: smallest difference found in 8 of 10 repeats, for the factor that
+    gains most.
+    """
+
+    what: str | None  # name of a group; None: an item
+    items: int
+    factor: str
+    before: float
+    after: float
+
+
+def alternatives(study: Study, tell: Step = silent) -> tuple[Alternative, ...]:
+    """Return three to five plans for a study, from few items to many; the study's own among them.
+
+    Raises
+    ------
+    PlanError : the study's own plan can't be drawn, and no other either.
+    """
+    asked = sketch(study)
+    view = View(study, asked)
+    found = [_judged("as_asked", (), study, asked)]
+    tries = list(_tries(view))
+    for done, (code, lines, without) in enumerate(tries, start=1):
+        tell(done, len(tries))
+        if code in {one.code for one in found}:
+            continue
+        other = _changed(study, lines, without)
+        plan = None if other is None else _sketched(other)
+        if other is None or plan is None:
+            continue
+        one = _judged(code, lines, other, plan, without)
+        if _is_of_use(one, found[0]):
+            found.append(one)
+    chosen = (*found[:1], *found[1:MOST])
+    return tuple(sorted(chosen, key=lambda one: (one.items, one.code != "as_asked")))
+
+
+def one_more(study: Study, tell: Step = silent) -> tuple[OneMore, ...]:
+    """Return what one more item, and one more member of each group, would buy."""
+    asked = sketch(study)
+    view = View(study, asked)
+    before = _shows(study, asked)[1]
+    out = []
+    steps = [None, *(g.name for g in view.units.groups if g.role is None)]
+    for done, group in enumerate(steps, start=1):
+        tell(done, len(steps))
+        other = _larger(view, group)
+        plan = None if other is None else _sketched(other)
+        if other is None or plan is None:
+            continue
+        after = _shows(other, plan)[1]
+        gains = {name: _gain(before.get(name), size) for name, size in after.items()}
+        best = max(gains, key=lambda name: gains[name], default="")
+        old, new = before.get(best), after.get(best)
+        if old is not None and new is not None and gains[best] > 0:
+            out.append(OneMore(group, len(plan.rows), best, old, new))
+    return tuple(out)
+
+
+def _sketched(study: Study) -> Plan | None:
+    try:
+        return sketch(study)
+    except TrialsError:
+        return None
+
+
+def _changed(study: Study, lines: Lines, without: str | None) -> Study | None:
+    """Return the study with other lines, or None where it can't be so."""
+    from trials.study import check_study, with_changes
+
+    if without is not None:
+        study = _without(study, without)
+    try:
+        other = with_changes(study, lines)
+        check_study(other)
+    except (ValueError, TrialsError):
+        return None
+    return other
+
+
+def _without(study: Study, factor: str) -> Study:
+    """Return the study without a factor, and without what speaks of it."""
+    limits = study.limits
+    kept = {
+        key: tuple(one for one in getattr(limits, key) if factor not in one)
+        for key in ("forbidden", "required")
+    }
+    steps = tuple(
+        step.model_copy(update={"factors": tuple(f for f in step.factors if f != factor)})
+        for step in study.steps
+    )
+    return study.model_copy(
+        update={
+            "factors": tuple(f for f in study.factors if f.name != factor),
+            "limits": limits.model_copy(update=kept),
+            "steps": steps,
+        }
+    )
+
+
+def _tries(view: View) -> Iterator[tuple[str, Lines, str | None]]:
+    """Yield changes to try: kind, lines, and the factor that is left out."""
+    for unit in dict.fromkeys(view.unit.values()):
+        for mend in more_units(view, unit):
+            yield "more", mend.lines, None
+    for mend in more_items(view):
+        yield "more", mend.lines, None
+    yield from _fewer(view)
+    yield from _parts(view)
+    if len(view.study.factors) > 2:
+        items = (("limits", "copies"), None), (("limits", "items"), view.units.n)
+        yield "without", items, view.study.factors[-1].name
+
+
+def _fewer(view: View) -> Iterator[tuple[str, Lines, str | None]]:
+    from trials.study import recipes
+
+    each = recipes(view.study)
+    copies = view.units.n // each
+    for fewer in range(max(copies // 2, 1), copies):
+        share = fewer / copies
+        halved = {
+            unit: max(2, math.ceil(view.units.count(unit) * share))
+            for unit in set(view.unit.values())
+            if unit is not None
+        }
+        for members in (halved, {}):
+            lines = resized(view, fewer * each, members)
+            if lines:
+                yield "fewer", lines, None
+
+
+def _parts(view: View) -> Iterator[tuple[str, Lines, str | None]]:
+    """Yield plans that leave some recipes out, with and without what factors do together."""
+    from trials.study import recipes
+
+    study = view.study
+    sizes = {f.name: len(f.levels) for f in study.factors}
+    if len(sizes) < 2:
+        return
+    alone = 1 + sum(count - 1 for count in sizes.values())
+    pairs = sum((a - 1) * (b - 1) for a, b in combinations(sizes.values(), 2))
+    every = recipes(study)
+    for code, least, first in (
+        ("part", alone + pairs + SPARE_DF, ()),
+        ("singly", alone + SPARE_DF, ((("analysis", "interactions"), 1),)),
+    ):
+        for items in _sizes(view, least, every, singly=code == "singly"):
+            fraction = ((("limits", "fraction"), True),) if items < every else ()
+            copies = () if view.study.limits.copies is None else ((("limits", "copies"), None),)
+            yield code, (*first, *fraction, *copies, (("limits", "items"), items)), None
+
+
+def _sizes(view: View, least: int, every: int, *, singly: bool) -> Iterator[int]:
+    """Yield smaller numbers of items: those of published designs first, then in equal groups."""
+    levels = {f.name: len(f.levels) for f in view.study.factors}
+    known = set()
+    if all(unit is None for unit in view.unit.values()):
+        offers = offer(Wanted(levels, every - 1))
+        known = {one.runs for one in offers if one.block is None}
+    yield from (runs for runs in sorted(known) if least <= runs < min(every, view.units.n))
+    members = [len(g.members) for g in view.units.groups]
+    step = max([LADDER, *(m for m in members if m < view.units.n // 2)])
+    most = view.units.n if singly else min(every, view.units.n)
+    yield from range(-(-least // step) * step if members else least, most, step)
+
+
+def _larger(view: View, group: str | None) -> Study | None:
+    """Return the study with one item more, or one member more of a group in each it is within."""
+    from trials.study import check_study
+
+    study, items = view.study, view.units.n + 1
+    if group is not None:
+        count = study.group(group).count
+        items = view.units.n * (count + 1) // count
+        changed = {"count": count + 1, "members": ()}
+        study = study.model_copy(
+            update={
+                "groups": tuple(
+                    g.model_copy(update=changed) if g.name == group else g for g in study.groups
+                )
+            }
+        )
+    limits = study.limits.model_copy(update={"items": items, "copies": None})
+    other = study.model_copy(update={"limits": limits})
+    try:
+        check_study(other)
+    except TrialsError:
+        return None
+    return other
+
+
+def _judged(
+    code: str, lines: Lines, study: Study, plan: Plan, without: str | None = None
+) -> Alternative:
+    family = plan_family(plan)
+    response, shows = _shows(study, plan)
+    gives_up = tuple(family.gives_up)
+    return Alternative(
+        code=code,
+        lines=lines,
+        items=len(plan.rows),
+        recipes=len({tuple(sorted(row.factors.items())) for row in plan.rows}),
+        groups={group.name: len(group.members) for group in plan.groups},
+        family=family.textbook,
+        gives_up=gives_up,
+        notes=loss_sentences(family.gives_up, family.partly, family.mixed, incomplete=False),
+        shows=shows,
+        response=response,
+        without=without,
+    )
+
+
+def _shows(study: Study, plan: Plan) -> tuple[str | None, dict[str, float | None]]:
+    """Return the main response, and what difference of it shows for each factor."""
+    layout = model_layout(study, plan_units(plan), plan.factors, plan_layout(plan))
+    main = next((r for r in study.responses if r.primary), study.responses[0])
+    assumed = assume(study, main)
+    components = {RESIDUAL: 1.0} if assumed is None else dict(assumed.components)
+    try:
+        known = Prepared(layout, study.analysis.interactions).at(components)
+    except AnalysisError:
+        return (None if assumed is None else main.name), {f.name: None for f in plan.factors}
+    alpha = 1 - confidence_of(study)
+    shows = {
+        f.name: _given(
+            None if assumed is None else main, smallest_difference(known, (f.name,), alpha=alpha)
+        )
+        for f in plan.factors
+    }
+    return (None if assumed is None else main.name), shows
+
+
+def _given(response: Response | None, size: float | None) -> float | None:
+    return size if response is None else as_given(response, size)
+
+
+def _gain(before: float | None, after: float | None) -> float:
+    """Return how much smaller a difference shows, as a share; 0 where that can't be said."""
+    if before is None or after is None or before <= 0:
+        return 0.0
+    return 1 - after / before
+
+
+def _is_of_use(one: Alternative, asked: Alternative) -> bool:
+    """Return whether a plan differs from the one asked for, and shows each of its factors.
+
+    A difference that would have to be more than so many times as large is not called shown.
+    """
+    if (one.items, one.gives_up) == (asked.items, asked.gives_up) and one.without is None:
+        return False
+    if set(one.gives_up) & set(one.shows):
+        return False
+    return all(
+        size is not None and _times(size, asked.shows.get(name)) <= FARTHEST
+        for name, size in one.shows.items()
+    )
+
+
+def _times(size: float, asked: float | None) -> float:
+    """Return how many times as large as in the plan asked for a difference has to be."""
+    return 1.0 if asked is None or asked <= 0 else size / asked

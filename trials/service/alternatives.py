@@ -1,0 +1,152 @@
+"""``trials plan --options``: other plans for the same question, side by side."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from trials.design.alternatives import Alternative, OneMore, alternatives, one_more
+from trials.progress import progress
+from trials.render.table import Column, Table, to_text
+from trials.report.plan_plots import labels_of
+from trials.service.opening import open_study
+from trials.study import Study, lines_of
+from trials.words.alternatives import WHAT, gives_up_line, groups_text, one_more_sentence
+from trials.words.fairness import change_words
+from trials.words.judging import size_text
+from trials.words.numbers import capital, count, plural
+
+LETTERS = "ABCDE"
+
+
+@dataclass(frozen=True)
+class Compared:
+    """Plans between few items and small differences; nothing was drawn or written."""
+
+    folder: Path
+    study: Study
+    plans: tuple[Alternative, ...]
+    more: tuple[OneMore, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return every plan with what to write to get it."""
+        return {
+            "options": [
+                {
+                    "code": one.code,
+                    "items": one.items,
+                    "recipes": one.recipes,
+                    "groups": dict(one.groups),
+                    "family": one.family,
+                    "gives_up": list(one.gives_up),
+                    "without": one.without,
+                    "response": one.response,
+                    "shows": dict(one.shows),
+                    "write": [{"under": h, "line": line} for h, line in _written(one)],
+                }
+                for one in self.plans
+            ],
+            "one_more": [asdict(one) for one in self.more],
+        }
+
+    def text(self) -> list[str]:
+        """Return the plans side by side, then one by one, then what one more would buy."""
+        labels = labels_of(self.study)
+        lines = [*to_text(self._table(labels)), ""]
+        for letter, one in zip(LETTERS, self.plans, strict=False):
+            lines += [*self._told(letter, one, labels), ""]
+        lines += [self._bought(one, labels) for one in self.more]
+        return [
+            *lines,
+            *([""] if self.more else []),
+            "Nothing was changed. To take a plan, write its lines into study.toml, then: "
+            f"trials plan {self.folder}",
+        ]
+
+    def _table(self, labels: dict[str, str]) -> Table:
+        item = plural(self.study.item_name)
+        names = list(dict.fromkeys(name for one in self.plans for name in one.shows))
+        columns = (Column("plan"), Column(item), *(Column(f"{labels[name]}*") for name in names))
+        rows = tuple(
+            (letter, str(one.items), *(self._size(one, name) for name in names))
+            for letter, one in zip(LETTERS, self.plans, strict=False)
+        )
+        return Table(
+            "plans",
+            f"The smallest difference that shows{self._of()}",
+            columns,
+            rows,
+            ("* in 8 of 10 repeats, if the spread is as declared",),
+        )
+
+    def _of(self) -> str:
+        response = self.plans[0].response
+        if response is None:
+            return " (no spread was given: in standard deviations between items)"
+        of = self.study.response(response)
+        return f" in {of.label or of.name}"
+
+    def _size(self, one: Alternative, name: str) -> str:
+        if name not in one.shows:
+            return "not asked"
+        return self._size_text(one.shows[name])
+
+    def _size_text(self, size: float | None) -> str:
+        name = self.plans[0].response
+        if name is None:
+            return size_text(size, ratio=False, unit="SD")
+        of = self.study.response(name)
+        return size_text(size, ratio=of.compare == "ratio", unit=of.unit)
+
+    def _told(self, letter: str, one: Alternative, labels: dict[str, str]) -> list[str]:
+        without = labels.get(one.without or "", "")
+        groups = {plural(labels[name]): size for name, size in one.groups.items()}
+        made = f"{count(one.items, self.study.item_name)}, {count(one.recipes, 'recipe')}"
+        lines = [
+            f"{letter}  {made}" + (f", in {groups_text(groups)}." if groups else "."),
+            f"   {capital(WHAT[one.code].format(without=without))}.",
+            f"   {gives_up_line(one.code, one.notes, without)}",
+            f"   In textbooks: {one.family}.",
+        ]
+        written = _written(one)
+        if one.without is not None:
+            lines.append(f"   In study.toml: delete [factors.{one.without}].")
+        if any(keys[-1] == "copies" and value is None for keys, value in one.lines):
+            lines.append("   In study.toml: delete copies under [limits].")
+        if written:
+            lines.append(f"   {change_words(written)}.")
+        return lines
+
+    def _bought(self, one: OneMore, labels: dict[str, str]) -> str:
+        what = self.study.item_name
+        if one.what is not None:
+            within = self.study.group(one.what).within
+            what = labels[one.what] + (f" in each {labels[within]}" if within else "")
+        return one_more_sentence(
+            what,
+            count(one.items, self.study.item_name),
+            labels[one.factor],
+            (self._size_text(one.before), self._size_text(one.after)),
+            grows=one.what is not None,
+        )
+
+
+def _written(one: Alternative) -> tuple[tuple[str, str], ...]:
+    return lines_of((keys, value) for keys, value in one.lines if value is not None)
+
+
+def compare_plans(folder: Path) -> Compared:
+    """Return other plans for a study. Changes nothing.
+
+    Raises
+    ------
+    FileError, StudyError : there is no study, or it says something impossible.
+    PlanError : no plan can be made of it.
+    """
+    _, study = open_study(folder)
+    with progress("drawing other plans") as tell:
+        plans = alternatives(study, tell)
+    with progress("drawing larger plans") as tell:
+        more = one_more(study, tell)
+    return Compared(folder, study, plans, more)

@@ -1,0 +1,66 @@
+"""What a plan among others is: one line on what changes, one on what it gives up."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from trials.words.numbers import listing
+
+WHAT: Mapping[str, str] = MappingProxyType(
+    {
+        "as_asked": "as study.toml asks",
+        "more": "the same with more of everything",
+        "fewer": "the same with fewer copies",
+        "part": "only a part of the recipes is made",
+        "singly": "each variable by itself: what variables do together is not asked",
+        "without": "without {without}",
+    }
+)
+NOTHING_GIVEN_UP = "Gives up: nothing that was asked."
+
+
+def gives_up_line(code: str, notes: tuple[str, ...], without: str) -> str:
+    """Return what a plan gives up, in the names of the study.
+
+    Examples
+    --------
+    >>> gives_up_line("singly", (), "")
+    "Gives up: whether one variable's effect depends on another."
+    >>> gives_up_line("fewer", (), "")
+    'Gives up: only small differences, which no longer show.'
+    """
+    told = {
+        "singly": "whether one variable's effect depends on another",
+        "fewer": "only small differences, which no longer show",
+        "without": f"anything about {without}",
+    }.get(code)
+    if told is None and not notes:
+        return NOTHING_GIVEN_UP
+    first = f"Gives up: {told}." if told else "Gives up something:"
+    return " ".join((first, *notes))
+
+
+def one_more_sentence(
+    what: str, items: str, factor: str, sizes: tuple[str, str], *, grows: bool
+) -> str:
+    """Return what one more item, or one more member of a group, would buy.
+
+    Examples
+    --------
+    >>> one_more_sentence("pot in each lesson", "56 cups", "heat", ("51 mS", "47 mS"), grows=True)
+    'One more pot in each lesson (56 cups): heat then shows from 47 mS (now 51 mS).'
+    """
+    total = f" ({items})" if grows else ""
+    return f"One more {what}{total}: {factor} then shows from {sizes[1]} (now {sizes[0]})."
+
+
+def groups_text(groups: Mapping[str, int]) -> str:
+    """Return how many members each group has.
+
+    Examples
+    --------
+    >>> groups_text({"firings": 8, "teams": 6})
+    '8 firings and 6 teams'
+    """
+    return listing([f"{count} {name}" for name, count in groups.items()])
