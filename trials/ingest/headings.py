@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -14,6 +15,7 @@ from trials.reduction import Column
 from trials.reduction.table import same_name
 from trials.study.values import Study
 
+_NUMBERED = re.compile(r"[\s_#.-]*\d{1,2}\Z")
 _SEARCHED = 60  # lines in which the heading row must stand
 
 ITEM_NAMES = ("item", "item code", "code", "item no", "item number")
@@ -150,8 +152,13 @@ def heading_of(text: str, index: int, columns: Sequence[Column]) -> Heading | No
     >>> columns = (Column("light", "W/m^2"), Column("current", "mA", aliases=("I",)))
     >>> heading_of("i_uA", 2, columns)
     Heading(index=2, column=Column(name='current', ...), unit='uA', stated=True, fits=True, ...)
+    >>> heading_of("current 2 (mA)", 3, columns).column.name
+    'current'
     """
-    for name, unit in headings(text):
+    ways = list(headings(text))
+    ways = [way for way in ways if not (way[1] or "").isdigit()]  # a number of a reading, no unit
+    ways += [(plain, unit) for name, unit in ways if (plain := _NUMBERED.sub("", name)) != name]
+    for name, unit in ways:
         for column in columns:
             names = {same_name(known) for known in (column.name, *column.aliases)}
             if same_name(name) not in names:

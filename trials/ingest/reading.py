@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping, Sequence
+import itertools
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from trials.errors import IngestError
-from trials.ingest.asking import UNUSABLE, about_cell, about_item, about_working, several_text
+from trials.ingest.asking import (
+    SEVERAL,
+    UNUSABLE,
+    about_cell,
+    about_item,
+    about_working,
+    several_text,
+)
 from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.headings import (
     Heading,
@@ -35,6 +43,7 @@ _SUMMARY = frozenset(
     ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standard deviation", "min", "max",
      "minimum", "maximum", "median", "count", "n", "se", "variance"]
 )  # fmt: skip
+_MOST_CELLS = 10  # of one column without a number: more are one question
 _YES = frozenset(["yes", "y", "true", "1", "x", "ok", "works", "worked"])
 _NO = frozenset(["no", "n", "false", "0", "failed", "broken"])
 
@@ -61,7 +70,7 @@ class _Page:
     marks: Mapping[str, Mark]
     reads: dict[str, list[Read]]  # column -> what became of its cells
     carried: int = 0  # rows without a code that belong to the item above
-    unclear: list[tuple[Row, Heading, Read]] = field(default_factory=list)  # readable in two ways
+    faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
 
 
 def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
@@ -79,6 +88,7 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     lines = [line for line in sheet.lines if line.number > layout.line.number and not line.empty]
     lines = _without_headings(lines, layout, into, where)
     _refuse_split(lines, layout, sheet, where)
+    _refuse_exchanged(lines, layout, where)
     names = [heading.column.name for heading in layout.raw]
     page = _Page(sheet, layout, where, into, _marks(lines, layout), {name: [] for name in names})
     mine: list[Row] = []
@@ -98,6 +108,7 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
         note = comma_note(heading, page.reads[heading.column.name])
         if note:
             into.notes.append(note)
+    _ask_faults(page)
     _ask_who(mine, into)
     _ask_marks(page)
     _ask_units(mine, layout, into)
@@ -133,6 +144,41 @@ def _refuse_split(lines: Sequence[Line], layout: Layout, sheet: Sheet, where: st
         do="If numbers are written 0,41: save the table with semicolons between the columns, or "
         "write 0.41. Then collect it again.",
     )  # fmt: skip
+
+
+def _refuse_exchanged(lines: Sequence[Line], layout: Layout, where: str) -> None:
+    """Refuse a table whose readings stand under 'reading', and their numbers under a quantity."""
+    index = layout.reading
+    if index is None:
+        return
+    said = [text for line in lines if (text := line.at(index).text)]
+    broken = [text for text in said if (n := numeral(text)) and n.point is not None and n.point % 1]
+    if 2 * len(broken) <= len(said) and (
+        _count_up(lines, layout.item, index)
+        or not any(_count_up(lines, layout.item, heading.index) for heading in layout.raw)
+    ):
+        return
+    raw = " or ".join(f"'{heading.text}'" for heading in layout.raw)
+    raise IngestError(
+        "The numbers under 'reading' don't number the readings.",
+        code="ingest.reading_numbers",
+        where=where,
+        found=", ".join((broken or said)[:4]) + f" under '{layout.line.at(index).text}'",
+        allowed="1, 2, 3 and so on for each item",
+        do=f"Look whether this heading and {raw} were exchanged. Mend the headings and collect it "
+        "again.",
+    )
+
+
+def _count_up(lines: Sequence[Line], item: int, index: int) -> bool:
+    """Whether a column holds 1, 2, 3 and so on for at least three items, and nothing else."""
+    found: dict[str, list[str]] = {}
+    for line in lines:
+        if line.at(item).text and line.at(index).text:
+            found.setdefault(line.at(item).text, []).append(line.at(index).text)
+    return sum(len(mine) > 1 for mine in found.values()) >= SEVERAL and all(
+        sorted(mine) == sorted(str(n) for n in range(1, len(mine) + 1)) for mine in found.values()
+    )
 
 
 def _marks(lines: Sequence[Line], layout: Layout) -> dict[str, Mark]:
@@ -205,7 +251,7 @@ def _with_working(row: Row, raw: Raw, into: Gathered) -> Row:
 def _with_numbers(row: Row, line: Line, page: _Page) -> Row:
     into = page.into
     cells = []
-    faulty: list[tuple[Heading, Read]] = []
+    faulty = []
     for heading in page.layout.raw:
         raw = line.at(heading.index)
         if is_missing(raw.text):
@@ -225,10 +271,7 @@ def _with_numbers(row: Row, line: Line, page: _Page) -> Row:
             into.questions.append(about_working(row, found=row.note, why=why))
         else:
             row = replace(row, worked=False)
-    into.questions.extend(
-        _cell_question(row, heading, read) for heading, read in faulty if read.fault != "mark"
-    )
-    page.unclear.extend((row, heading, read) for heading, read in faulty if read.fault == "mark")
+    page.faulty.extend((row, heading, read) for heading, read in faulty)
     return row
 
 
@@ -291,7 +334,30 @@ def nearest(code: str, codes: Sequence[str]) -> str:
     return next(c for c in codes if c.upper() == found[0])
 
 
-def _cell_question(row: Row, heading: Heading, read: Read) -> Question:
+def _ask_faults(page: _Page) -> None:
+    """Ask about cells without a number: each, or a whole column where very many have none."""
+    columns: dict[tuple[str, str], list[tuple[Row, Heading, Read]]] = {}
+    for one in page.faulty:
+        if one[2].fault != "mark":
+            columns.setdefault((one[1].column.name, one[2].fault), []).append(one)
+    for mine in columns.values():
+        rows = [row for row, _, _ in mine]
+        if len(mine) <= _MOST_CELLS:
+            page.into.questions.extend(_cell_question([one[0]], one[1], one[2]) for one in mine)
+            continue
+        _, heading, read = mine[0]
+        question = _cell_question(rows, heading, replace(read, other=""))
+        page.into.questions.append(
+            replace(
+                question,
+                found=several_text(rows, [read.cell.text for _, _, read in mine]),
+                do="mend them in the file and collect it again; set-aside goes on without them.",
+                answers=("set-aside",),
+            )
+        )
+
+
+def _cell_question(rows: Sequence[Row], heading: Heading, read: Read) -> Question:
     column, text = heading.column, read.cell.text
     code, why = {
         "text": ("not_a_number", "A number is needed here."),
@@ -303,15 +369,16 @@ def _cell_question(row: Row, heading: Heading, read: Read) -> Question:
         ),
     }[read.fault]
     return about_cell(
-        [row], column, code, found=text, why=why, proposal=read.other, must=True, usable=False
+        rows, column, code, found=text, why=why, proposal=read.other, must=True, usable=False
     )
 
 
 def _ask_marks(page: _Page) -> None:
     """Ask once a column about numbers that can be read in two ways."""
     columns: dict[str, list[tuple[Row, Heading, Read]]] = {}
-    for unclear in page.unclear:
-        columns.setdefault(unclear[1].column.name, []).append(unclear)
+    for unclear in page.faulty:
+        if unclear[2].fault == "mark":
+            columns.setdefault(unclear[1].column.name, []).append(unclear)
     for mine in columns.values():
         _, heading, read = mine[0]
         number = read.cell.number
@@ -351,16 +418,16 @@ def _ask_units(rows: Sequence[Row], layout: Layout, into: Gathered) -> None:
 
 def numbered(rows: Sequence[Row]) -> tuple[Row, ...]:
     """Return the rows with a reading number each: those without get the next free ones."""
-    used: dict[str, set[int]] = {}
+    used: dict[str, set[int]] = {row.item: set() for row in rows}
     for row in rows:
         if row.reading is not None:
-            used.setdefault(row.item, set()).add(row.reading)
-    result = []
-    for row in rows:
-        if row.reading is None:
-            taken = used.setdefault(row.item, set())
-            number = next(n for n in range(1, len(rows) + 2) if n not in taken)
-            taken.add(number)
-            row = replace(row, reading=number)  # noqa: PLW2901 - the same row, completed
-        result.append(row)
-    return tuple(result)
+            used[row.item].add(row.reading)
+    free = {item: _not_in(taken) for item, taken in used.items()}
+    return tuple(
+        row if row.reading is not None else replace(row, reading=next(free[row.item]))
+        for row in rows
+    )
+
+
+def _not_in(taken: Container[int]) -> Iterator[int]:
+    return (number for number in itertools.count(1) if number not in taken)

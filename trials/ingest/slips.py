@@ -8,6 +8,7 @@ result is called odd because of what was done to the item.
 
 from __future__ import annotations
 
+import bisect
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -143,13 +144,29 @@ def _within_items(entries: Sequence[Entry]) -> Iterable[Slip]:
     for entry in entries:
         by_item.setdefault(entry.row.item, []).append(entry)
     for item, mine in by_item.items():
+        if len(mine) < 3:
+            continue
+        ordered = sorted(entry.log for entry in mine)
         for entry in mine:
-            others = [other.log for other in mine if other is not entry]
-            if len(others) < 2 or max(others) - min(others) > 0.3:
-                continue
-            power = _power(entry.log - median(others), 0.15)
+            low, middle, high = _others(ordered, entry.log)
+            power = _power(entry.log - middle, 0.15) if high - low <= 0.3 else 0
             if power:
                 yield Slip(entry, power, f"the other readings of {item}")
+
+
+def _others(ordered: Sequence[float], one: float) -> tuple[float, float, float]:
+    """Return the smallest, the middle and the largest of sorted numbers without one of them.
+
+    Examples
+    --------
+    >>> _others([1.0, 2.0, 4.0, 9.0], 9.0)
+    (1.0, 2.0, 4.0)
+    """
+    out, left = bisect.bisect_left(ordered, one), len(ordered) - 1
+    low, *middle, high = (
+        ordered[at + (at >= out)] for at in (0, (left - 1) // 2, left // 2, left - 1)
+    )
+    return low, sum(middle) / 2, high
 
 
 def _whole_sheets(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
