@@ -49,6 +49,7 @@ PROGRAMS: Mapping[str, Callable[[], bool]] = {
     "chromium": _on_path("chromium", "chromium-browser", "google-chrome"),
     "pdftoppm": _on_path("pdftoppm"),
     "pdftotext": _on_path("pdftotext"),
+    "soffice": _on_path("soffice"),
     "package-index": _package_index,
 }
 

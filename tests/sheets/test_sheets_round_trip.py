@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime
 import io
+import subprocess
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,6 +14,7 @@ from openpyxl import load_workbook
 
 from trials.design.values import Plan
 from trials.errors import IngestError
+from trials.files import csv_text
 from trials.ingest import workbook_layout as layout
 from trials.ingest.reader import read_file
 from trials.sheets.parts import Job
@@ -68,6 +71,59 @@ def test_what_is_typed_comes_back(cells: tuple[Study, Plan]) -> None:
     assert rows[0].worked is True
     assert rows[0].note.endswith("=cmd")
     assert dict(rows[0].groups) == {"session": "1", "team": "alder"}
+
+
+def _resaved(content: bytes, name: str, folder: Path) -> bytes:
+    """Return a file as LibreOffice saves it as XLSX, with a profile of its own."""
+    (folder / name).write_bytes(content)
+    out = folder / "saved"
+    subprocess.run(
+        ["soffice", f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless",
+         "--convert-to", "xlsx", "--outdir", str(out), str(folder / name)],
+        check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    return (out / name).with_suffix(".xlsx").read_bytes()
+
+
+@pytest.mark.needs("soffice")
+def test_a_workbook_saved_by_another_program_reads_the_same(
+    cells: tuple[Study, Plan], tmp_path: Path
+) -> None:
+    book, page, head = _opened(cells)
+    for row in range(head + 1, head + 13):
+        for place, value in enumerate((0.4 + row / 1000, 1.25, 0.3, "801,5"), start=3):
+            page.cell(row, place).value = value
+        page.cell(row, 7).value = datetime.time(14, row)
+        page.cell(row, 8).value = "yes"
+    page.cell(head + 1, 3).value = "=0.2+0.211"  # worked out by the program that saves it
+    page.cell(head + 2, 9).value = "=1+1"
+    page.cell(head + 2, 9).data_type = "s"
+    typed = _saved(book)
+    before = read_file(typed, "alder.xlsx", *cells)
+    after = read_file(_resaved(typed, "alder.xlsx", tmp_path), "alder.xlsx", *cells)
+    assert [q.code for q in before.questions] == ["formula"]
+    assert after.questions == ()
+    first = after.rows[0].cell(VOC)
+    assert first is not None
+    assert first.value == Decimal("0.411")
+    assert len(after.rows) == 12
+    assert after.rows[1:] == before.rows[1:]
+    assert {row.time for row in after.rows} == {
+        f"14:{row:02}" for row in range(head + 1, head + 13)
+    }
+
+
+@pytest.mark.needs("soffice")
+def test_no_export_runs_a_formula_in_a_spreadsheet(tmp_path: Path) -> None:
+    """Every way that test_files.py knows, opened by a spreadsheet program, stays a text."""
+    signs = ["=", "\n=", "\t=", "\r=", " =", "\ufeff=", "\uff1d", "\n\uff1d", "+", "@", "-"]
+    texts = [f"{sign}1+1" for sign in signs] + ["note\r=1+1", "a,=1+1", '"=1+1']
+    content = csv_text(["first", "second"], [[text, text] for text in texts]).encode()
+    for coding in (content, b"\xef\xbb\xbf" + content):
+        book: Any = load_workbook(io.BytesIO(_resaved(coding, "export.csv", tmp_path)))
+        values = [cell for row in book.worksheets[0].iter_rows() for cell in row]
+        assert len([cell for cell in values if cell.value is not None]) == 2 * len(texts) + 2
+        assert {cell.data_type for cell in values} == {"s"}
 
 
 def test_a_workbook_of_another_plan_is_refused(cells: tuple[Study, Plan]) -> None:
