@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
 __all__ = ["main"]
@@ -9,6 +10,8 @@ __all__ = ["main"]
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
+    # all matrices here are small: sharing them out among threads takes longer than the work
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         from trials.cli.start import run
 
