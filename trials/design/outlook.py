@@ -91,17 +91,18 @@ def assume(study: Study, response: Response, times: float = 1.0) -> Assumed | No
 
 
 def outlook(
-    study: Study, ready: Prepared
+    study: Study, ready: Prepared, spreads: Sequence[How] = ("half", "given", "twice")
 ) -> tuple[tuple[PowerRow, ...], tuple[VerdictChance, ...]]:
     """Return the power of every term, and the chances of the three verdicts, for every response.
 
-    A response without a spread has none.
+    A response without a spread has none. ``spreads`` names those between groups that power is
+    wanted for; chances are for the given one.
     """
     power: list[PowerRow] = []
     chances: list[VerdictChance] = []
     for response in study.responses:
-        for how, times in _TIMES.items():
-            assumed = assume(study, response, times)
+        for how in spreads:
+            assumed = assume(study, response, _TIMES[how])
             if assumed is None or assumed.components[RESIDUAL] <= 0:
                 continue
             if how != "given" and not study.groups:
@@ -242,8 +243,7 @@ def _chances_of(
     size = abs(assumed.on_scale(response.worthwhile or 0.0))
     levels = len(factor.levels)
     margin = Margin(size, confidence_of(study))
-    first = 0 if factor.control is None else factor.levels.index(factor.control)
-    pair = (first, levels - 1 if first < levels - 1 else 0)
+    pair = verdict_pair(factor)
     for truth, difference in truths(response).items():
         effects = pattern([levels], [pair], assumed.on_scale(difference))
         found = verdict_chances(
@@ -259,3 +259,13 @@ def _chances_of(
                 no_practical_difference=found[1],
                 not_settled=1.0 - found[0] - found[1],
             )
+
+
+def verdict_pair(factor: StudyFactor) -> tuple[int, int]:
+    """Return the two levels that differ where the chances of a verdict are worked out.
+
+    The first, or the control, and the last, or another if that is the control.
+    """
+    last = len(factor.levels) - 1
+    first = 0 if factor.control is None else factor.levels.index(factor.control)
+    return first, last if first < last else 0

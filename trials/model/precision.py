@@ -101,6 +101,7 @@ class Prepared:
         AnalysisError : as :func:`precision`.
         """
         layout, design = self.layout, self.design
+        components = on_groups(layout, components)
         groups = (components.get(g.path, 0.0) for g in layout.random)
         theta = np.array([components[RESIDUAL], *groups])
         strata = self._strata
@@ -121,6 +122,35 @@ class Prepared:
         told = informed(data)
         at = evaluate(data, theta)
         return Precision(design, self.tests, mixed_inference(at, told, ~told, kenward_roger=True))
+
+
+def on_groups(layout: Layout, components: Mapping[str, float]) -> dict[str, float]:
+    """Return variances moved to the groupings that a layout knows.
+
+    A group with one row a member varies as the rows do; one whose members are those of another
+    varies with that. A group of one varies not at all.
+
+    Examples
+    --------
+    >>> from trials.model import Structure, make_layout
+    >>> rows = {"feed": list("xxyy"), "pot": list("1234")}
+    >>> layout = make_layout(Structure(["feed"], ["pot"], {"feed": "pot"}), rows)
+    >>> on_groups(layout, {"pot": 2.0, "residual": 1.0})
+    {'residual': 3.0}
+    """
+    out = dict(components)
+    for note in layout.notes:
+        code, _, about = note.partition(":")
+        path, _, same = about.partition(":")
+        if path not in out:
+            continue
+        if code == "group_is_row":
+            out[RESIDUAL] += out.pop(path)
+        elif code == "group_same_as":
+            out[same] = out.get(same, 0.0) + out.pop(path)
+        elif code == "group_of_one":
+            del out[path]
+    return out
 
 
 def precision(layout: Layout, components: Mapping[str, float], interactions: int = 2) -> Precision:
