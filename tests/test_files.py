@@ -167,3 +167,10 @@ def test_what_a_stopped_program_left_beside_is_taken_away(tmp_path: Path) -> Non
     (tmp_path / ".being-written" / "page.html").write_bytes(b"half")
     files.write_all(tmp_path, {"page.html": b"2"})
     assert _shown(tmp_path) == {"page.html": b"2"}
+
+
+def test_of_a_file_that_is_too_large_only_the_first_bytes_are_read(tmp_path: Path) -> None:
+    path = tmp_path / "long.csv"
+    path.write_bytes(b"0123456789")
+    assert files.read_bytes(path, 10) == files.read_bytes(path) == b"0123456789"
+    assert files.read_bytes(path, 4) == b"01234"

@@ -21,15 +21,18 @@ _FORMULA_STARTS = frozenset("=+-@")
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
 
 
-def read_bytes(path: Path) -> bytes:
-    """Return the bytes of ``path``.
+def read_bytes(path: Path, most: int = -1) -> bytes:
+    """Return the bytes of ``path``, or its first ``most + 1`` where it is longer than ``most``.
+
+    So a file that is far too large, or never ends, can be refused without filling the memory.
 
     Raises
     ------
     FileError : the file is missing, is a folder, or may not be read.
     """
     try:
-        return path.read_bytes()
+        with path.open("rb") as file:
+            return file.read() if most < 0 else file.read(most + 1)
     except FileNotFoundError:
         raise FileError(
             "There is no such file.",

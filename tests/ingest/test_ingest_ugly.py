@@ -6,6 +6,7 @@ All numbers here are made up for the purpose.
 from __future__ import annotations
 
 import time
+from pathlib import Path
 
 import pytest
 
@@ -92,3 +93,22 @@ def test_thousands_of_readings_of_one_item_take_no_time() -> None:
     intake = _read("item,Voc (V)\n" + lines)
     assert len(intake.rows) == 19_990
     assert time.process_time() - start < 15
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no device that never ends")
+@pytest.mark.parametrize("device", ["/dev/zero", "/dev/null"])
+def test_a_file_that_never_ends_or_never_begins_is_refused(device: str) -> None:
+    with pytest.raises(IngestError) as problem:
+        read_file(Path(device), "device", STUDY, PLAN)
+    assert problem.value.code == "ingest.empty"  # zero bytes only
+
+
+def test_a_file_of_many_megabytes_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "film.csv"
+    with path.open("wb") as file:
+        file.write(b"item,Voc (V)\n")
+        file.seek(30_000_000)
+        file.write(b"x")
+    with pytest.raises(IngestError) as problem:
+        read_file(path, "film.csv", STUDY, PLAN)
+    assert (problem.value.code, problem.value.found) == ("ingest.too_large", "more than 10 MB")

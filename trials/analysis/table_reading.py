@@ -53,7 +53,7 @@ def read_table(source: Path | bytes, name: str) -> pd.DataFrame:
     """
     import pandas as pd
 
-    raw = read_bytes(source) if isinstance(source, Path) else source
+    raw = read_bytes(source, MAX_BYTES) if isinstance(source, Path) else source
     text, encoding = decode(raw, name)
     separator, rows = _split(text, name)
     header, body = rows[0], [row for row in rows[1:] if any(row[1])]
@@ -88,7 +88,7 @@ def decode(raw: bytes, name: str) -> tuple[str, str]:
             "The file is too big for one table.",
             "table.too_big",
             name,
-            found=f"{len(raw):,} bytes",
+            found=f"more than {MAX_BYTES:,} bytes",
             allowed=f"up to {MAX_BYTES:,} bytes",
             do="Keep only the columns that are needed, or split the file.",
         )

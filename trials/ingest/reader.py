@@ -15,7 +15,7 @@ from trials.ingest.grid import Sheet
 from trials.ingest.headings import Vocabulary, layout_of, refuse_without_headings
 from trials.ingest.reading import Gathered, gather, numbered
 from trials.ingest.text import decoded, table_of
-from trials.ingest.workbook import is_workbook, sheets_of
+from trials.ingest.workbook import MOST_BYTES, is_workbook, sheets_of
 from trials.ingest.workbook_layout import ABOUT, FORMAT, FORMAT_VERSION, PLAN
 from trials.record.store import Store
 from trials.record.values import Intake, Question, Row, Taken
@@ -46,7 +46,7 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
 
 def _read(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
     """Return the readings of a file with the questions that reading it raised."""
-    content = source if isinstance(source, bytes) else read_bytes(source)
+    content = source if isinstance(source, bytes) else read_bytes(source, MOST_BYTES)
     words = Vocabulary.of(study, plan)
     into = Gathered(name, {row.item.casefold(): row.item for row in plan.rows})
     if is_workbook(content):

@@ -30,7 +30,7 @@ def decoded(content: bytes, name: str) -> tuple[str, str]:
         raise _refused("The file is empty.", "ingest.empty", name, "nothing")
     if len(content) > MOST_BYTES:
         raise _refused("The file is too large for a table of readings.", "ingest.too_large", name,
-                       f"{len(content) / 1e6:.0f} MB")  # fmt: skip
+                       f"more than {MOST_BYTES / 1e6:.0f} MB")  # fmt: skip
     try:
         text, coding = letters(content)
     except UnicodeDecodeError as problem:

@@ -50,7 +50,7 @@ def sheets_of(content: bytes, name: str) -> tuple[Sheet, ...]:
 def _refuse_monsters(content: bytes, name: str) -> None:
     if len(content) > MOST_BYTES:
         raise _refused("The workbook is too large.", "ingest.too_large", name,
-                       f"{len(content) / 1e6:.0f} MB")  # fmt: skip
+                       f"more than {MOST_BYTES / 1e6:.0f} MB")  # fmt: skip
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             parts = packed.infolist()

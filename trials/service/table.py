@@ -57,11 +57,13 @@ def analyse_table_file(request: TableRequest) -> AnalysedTable:
     FileError, AnalysisError : the table can't be read, or can't be analysed so.
     RequestError : the options can't be meant.
     """
-    raw = read_bytes(request.table)  # a file that isn't there is the first thing to tell
+    from trials.analysis.table_reading import MAX_BYTES, read_table
+
+    # a file that isn't there is the first thing to tell
+    raw = read_bytes(request.table, MAX_BYTES)
     structure = structure_of(request)
     options = options_of(request.choices)
     from trials.analysis import analyse_table
-    from trials.analysis.table_reading import read_table
 
     frame = read_table(raw, request.table.name)
     return AnalysedTable(analyse_table(frame, structure, options))
