@@ -18,7 +18,7 @@ other where both apply.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
@@ -70,22 +70,35 @@ def verdict_chances(
     -------
     Two chances, good to about 0.01; None where some interval of the factor would not exist.
     """
+    found = chances_of_truths(known, factor, [truth], margin)
+    return None if found is None else found[0]
+
+
+def chances_of_truths(
+    known: Precision, factor: str, truths: Sequence[Floats], margin: Margin
+) -> list[tuple[float, float]] | None:
+    """Return the chances for several truths at once; as :func:`verdict_chances`."""
     main = _averages(known, factor)
     simple = _simple(known, factor)
     if main is None or simple is None:
         return None
     levels = len(known.design.layout.factors[factor].levels)
     gaps = [*main, *simple]
+    rows = np.array([gap.row for gap in gaps])
     reach = [tukey.critical(margin.confidence, levels, gap.df) for gap in gaps]
-    estimates = _estimates(known, np.array([gap.row for gap in gaps]), truth)
+    noise = _noise(known, rows)
     half = np.stack(
         [r * gap.se * _yardstick(gap.df) for r, gap in zip(reach, gaps, strict=True)], axis=1
     )
-    low, high = estimates - half, estimates + half
     some = slice(0, len(main))
-    beyond = is_beyond(low[:, some], high[:, some], margin.size).any(axis=1)
-    inside = is_inside(low, high, margin.size).all(axis=1)
-    return float(beyond.mean()), float(inside.mean())
+    out = []
+    for truth in truths:
+        estimates = rows @ truth + noise
+        low, high = estimates - half, estimates + half
+        beyond = is_beyond(low[:, some], high[:, some], margin.size).any(axis=1)
+        inside = is_inside(low, high, margin.size).all(axis=1)
+        out.append((float(beyond.mean()), float(inside.mean())))
+    return out
 
 
 def _averages(known: Precision, factor: str) -> list[_Gap] | None:
@@ -130,22 +143,42 @@ def _gap(known: Precision, row: Floats) -> _Gap | None:
     return _Gap(row, line.se, float(f"{line.df:.3g}"))  # few digits, so that much is found twice
 
 
-def _estimates(known: Precision, rows: Floats, truth: Floats) -> Floats:
-    """Return drawn estimates of each row, shape (DRAWS, m)."""
-    rng = stream(0, "verdict chances")  # the same for every plan, so that plans can be compared
+def _noise(known: Precision, rows: Floats) -> Floats:
+    """Return how far drawn estimates of each row lie from the truth, shape (DRAWS, m)."""
     spread = known.inference.cov(rows)
     values, vectors = np.linalg.eigh((spread + spread.T) / 2)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
-    drawn: Floats = rows @ truth + rng.standard_normal((DRAWS, len(values))) @ root.T
+    drawn: Floats = _normals(len(values)) @ root.T
     return drawn
+
+
+@lru_cache(maxsize=16)
+def _normals(m: int) -> Floats:
+    """Return normal values, shape (DRAWS, m), the same for every plan, so that plans compare."""
+    out: Floats = stream(0, "verdict chances").standard_normal((DRAWS, m))
+    out.setflags(write=False)
+    return out
 
 
 @lru_cache(maxsize=512)
 def _yardstick(df: float) -> Floats:
-    """Return the estimated over the true SE in each draw, shape (DRAWS,)."""
-    from scipy.special import chdtri
+    """Return the estimated over the true SE in each draw, shape (DRAWS,).
 
-    places = stream(0, "verdict yardsticks").random(DRAWS)
-    out: Floats = np.sqrt(chdtri(df, places) / df)
+    Worked out at 301 normal scores and read off between them: good to 4 digits, in a tenth of the
+    time.
+    """
+    from scipy.special import chdtri, ndtr
+
+    nodes = np.linspace(-6.0, 6.0, 301)
+    out: Floats = np.interp(_scores(), nodes, np.sqrt(chdtri(df, ndtr(-nodes)) / df))
     out.setflags(write=False)
+    return out
+
+
+@lru_cache(maxsize=1)
+def _scores() -> Floats:
+    """Return where each draw's yardsticks stand in their distributions, as normal scores."""
+    from scipy.special import ndtri
+
+    out: Floats = -ndtri(stream(0, "verdict yardsticks").random(DRAWS))
     return out

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from trials.design.chances import Margin, verdict_chances
+from trials.design.chances import Margin, chances_of_truths
 from trials.design.differences import coefficients, pattern, unit_noncentrality
 from trials.design.looks import confidence_of
 from trials.design.power import f_test_power
@@ -244,21 +244,26 @@ def _chances_of(
     levels = len(factor.levels)
     margin = Margin(size, confidence_of(study))
     pair = verdict_pair(factor)
-    for truth, difference in truths(response).items():
-        effects = pattern([levels], [pair], assumed.on_scale(difference))
-        found = verdict_chances(
-            known, factor.name, coefficients(known.design, (factor.name,), effects), margin
+    sizes = truths(response)
+    shifts = [
+        coefficients(
+            known.design,
+            (factor.name,),
+            pattern([levels], [pair], assumed.on_scale(difference)),
         )
-        if found is not None:
-            yield VerdictChance(
-                response=response.name,
-                factor=factor.name,
-                truth=truth,
-                difference=difference,
-                mattered=found[0],
-                no_practical_difference=found[1],
-                not_settled=1.0 - found[0] - found[1],
-            )
+        for difference in sizes.values()
+    ]
+    found = chances_of_truths(known, factor.name, shifts, margin)
+    for (truth, difference), (mattered, none) in zip(sizes.items(), found or (), strict=False):
+        yield VerdictChance(
+            response=response.name,
+            factor=factor.name,
+            truth=truth,
+            difference=difference,
+            mattered=mattered,
+            no_practical_difference=none,
+            not_settled=1.0 - mattered - none,
+        )
 
 
 def verdict_pair(factor: StudyFactor) -> tuple[int, int]:

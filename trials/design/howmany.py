@@ -1,0 +1,310 @@
+"""How many are needed: what a study could tell if it were smaller or larger.
+
+A study grows by being repeated: each repeat adds its own members of whatever has to grow (the group
+that a factor is applied to, groups that hold only so many items), while the other groups stay and
+get more items. Between whole repeats stands half a study, drawn anew. Nothing is read off between
+two sizes: each is judged as a plan of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from trials.design.columns import plan_structure
+from trials.design.judging.detectable import as_given, smallest_difference
+from trials.design.looks import confidence_of
+from trials.design.outlook import assume, outlook
+from trials.design.searched import is_even
+from trials.design.settling import settle
+from trials.design.values import Plan
+from trials.errors import AnalysisError, PlanError
+from trials.model import RESIDUAL, Layout, Prepared, make_layout
+from trials.study import recipes
+
+if TYPE_CHECKING:
+    from trials.study import Study
+
+TIMES = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0)
+COPIES = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)  # of each recipe
+ALWAYS = 3.0  # sizes up to here are judged in any case
+MOST_ROWS = 2_000
+WANTED = 0.8  # share of repeats that counts as enough
+PLENTY = 0.9  # where every chance is above, larger sizes tell nothing new
+
+Columns = dict[str, list[str]]
+
+
+@dataclass(frozen=True)
+class SizePoint:
+    """What a study of one size could tell about one factor.
+
+    ``units`` counts the factor's own units in all: items, or members of the group that it is
+    applied to; ``groups`` the members of every group that grows. ``worthwhile`` and ``expected``:
+    chances that such a difference shows; ``none_settled``: that a true "no difference" ends as *no
+    practical difference*; ``expected_settled``: that the expected one ends as *mattered*. A chance
+    that can't be worked out is None.
+    """
+
+    times: float  # size against the present plan
+    items: int
+    units: int
+    per_level: float
+    groups: dict[str, int]
+    worthwhile: float | None = None
+    expected: float | None = None
+    none_settled: float | None = None
+    expected_settled: float | None = None
+    at_80: float | None = None
+    at_90: float | None = None
+
+
+CHANCES = ("worthwhile", "expected", "none_settled", "expected_settled")
+
+
+@dataclass(frozen=True)
+class Curve:
+    """What sizes from small to large could tell about one factor; ``unit``: None for the item."""
+
+    response: str
+    factor: str
+    unit: str | None
+    levels: int
+    points: tuple[SizePoint, ...]
+
+    def first(self, chance: str, wanted: float = WANTED) -> SizePoint | None:
+        """Return the smallest size from which on a chance is as wanted; None if none is."""
+        found = None
+        for point in reversed(self.points):
+            value = getattr(point, chance)
+            if value is None or value < wanted:
+                break
+            found = point
+        return found
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values for ``--json``; ``enough``: units in all from which 8 in 10 find."""
+        firsts = {name: self.first(name) for name in CHANCES}
+        enough = {name: None if point is None else point.units for name, point in firsts.items()}
+        return {**asdict(self), "enough": enough}
+
+
+def how_many(study: Study, plan: Plan) -> tuple[Curve, ...]:
+    """Return a curve for every factor and every response whose spread is given.
+
+    Examples
+    --------
+    >>> from trials.design.draw import draw
+    >>> from trials.study import Limits, Response, Spread, Study, StudyFactor
+    >>> shape = StudyFactor(name="shape", levels=("dart", "glider"), shared=False)
+    >>> distance = Response(name="distance", unit="m", worthwhile=2.0, spread=Spread(items=2.0))
+    >>> study = Study(title="Planes", question="Which flies further?", factors=(shape,),
+    ...               responses=(distance,), limits=Limits(copies=4))
+    >>> curve, = how_many(study, draw(study, seed=7))
+    >>> [(point.per_level, round(point.worthwhile, 2)) for point in curve.points[2:5]]
+    [(4.0, 0.22), (5.0, 0.29), (6.0, 0.35)]
+    >>> curve.first("worthwhile").per_level
+    20.0
+    """
+    given = [r.name for r in study.responses if r.spread is not None and r.spread.items > 0]
+    if not given or not plan.factors:
+        return ()
+    sized: dict[frozenset[str], list[_Sized]] = {}
+    curves = []
+    for factor in study.factors:
+        growing = frozenset(_growing(study, plan, factor.applied_to))
+        if growing not in sized:
+            sized[growing] = list(_sizes(study, plan, growing))
+        for response in given:
+            points = tuple(_point(one, factor.name, response) for one in sized[growing])
+            curves.append(
+                Curve(response, factor.name, factor.applied_to, len(factor.levels), points)
+            )
+    order = {name: place for place, name in enumerate(given)}
+    return tuple(sorted(curves, key=lambda curve: order[curve.response]))
+
+
+def _growing(study: Study, plan: Plan, unit: str | None) -> Iterator[str]:
+    """Yield the groups that get more members: a factor's own, those that are full, what is within.
+
+    Examples
+    --------
+    >>> from trials.design.draw import sketch
+    >>> from trials.study import Response, Study, StudyFactor, StudyGroup
+    >>> heat = StudyFactor(name="heat", levels=("low", "high"), applied_to="oven")
+    >>> day, team = StudyGroup(name="day", count=2), StudyGroup(name="team", count=4)
+    >>> oven = StudyGroup(name="oven", count=4, within="day", capacity=4)
+    >>> study = Study(title="", question="", factors=(heat,), groups=(day, oven, team),
+    ...               responses=(Response(name="y"),))
+    >>> list(_growing(study, sketch(study), None))
+    ['oven']
+    """
+    roots = {unit, *(g.name for g in study.groups if g.capacity is not None or g.sizes)}
+    for group in plan.groups:
+        if roots & set(group.path.split("/")):
+            yield group.name
+
+
+@dataclass(frozen=True)
+class _Sized:
+    """One size, judged: chances and detectable differences by response and factor."""
+
+    times: float
+    items: int
+    units: Mapping[str, int]
+    groups: dict[str, int]
+    levels: Mapping[str, int]
+    chances: Mapping[tuple[str, str], Mapping[str, float | None]]
+
+    @property
+    def is_plenty(self) -> bool:
+        """Whether no chance could get much better."""
+        return all(
+            (chances.get(name) or 0.0) >= PLENTY
+            for chances in self.chances.values()
+            for name in CHANCES
+            if name in chances
+        )
+
+
+def _point(one: _Sized, factor: str, response: str) -> SizePoint:
+    return SizePoint(
+        times=one.times,
+        items=one.items,
+        units=one.units[factor],
+        per_level=one.units[factor] / one.levels[factor],
+        groups=one.groups,
+        **one.chances.get((response, factor), {}),
+    )
+
+
+def _sizes(study: Study, plan: Plan, growing: frozenset[str]) -> Iterator[_Sized]:
+    structure = plan_structure(plan.factors, plan.groups)
+    fresh = not study.groups and not plan.groups and is_even(study, len(plan.rows))
+    for times, columns in _drawn(study, plan) if fresh else _repeated(study, plan, growing):
+        layout = make_layout(structure, columns, random=study.analysis.random)
+        counts = {g.name: len(set(columns[g.name])) for g in study.groups}
+        one = _Sized(
+            times=times,
+            items=layout.n,
+            units={
+                f.name: layout.n if f.applied_to is None else counts[f.applied_to]
+                for f in study.factors
+            },
+            groups={name: count for name, count in counts.items() if name in growing},
+            levels={f.name: len(f.levels) for f in study.factors},
+            chances=_chances(study, layout),
+        )
+        yield one
+        if times >= ALWAYS and one.is_plenty:
+            return
+
+
+def _drawn(study: Study, plan: Plan) -> Iterator[tuple[float, Columns]]:
+    n, each = len(plan.rows), recipes(study)
+    for items in sorted({n, *(each * copies for copies in COPIES)}):
+        if items == n:
+            yield 1.0, _columns(plan)
+        elif items <= min(TIMES[-1] * n, MOST_ROWS):
+            columns = _fresh(study, items)
+            if columns is not None:
+                yield items / n, columns
+
+
+def _repeated(study: Study, plan: Plan, growing: frozenset[str]) -> Iterator[tuple[float, Columns]]:
+    whole, half = _columns(plan), _half(study, plan, growing)
+    # half a study has its own versions in groups that stay, which then hold two versions
+    mixes = all(f.applied_to is None or f.applied_to in growing for f in study.factors)
+    for times in TIMES:
+        pieces = [(str(place), whole) for place in range(int(times))]
+        if times % 1:
+            if half is None or (pieces and not mixes):
+                continue
+            pieces.append(("half", half))
+        if len(plan.rows) * times <= MOST_ROWS:
+            yield times, _stacked(pieces, growing)
+
+
+def _columns(plan: Plan) -> Columns:
+    columns = {g.name: [row.groups[g.name] for row in plan.rows] for g in plan.groups}
+    return columns | {f.name: [row.factors[f.name] for row in plan.rows] for f in plan.factors}
+
+
+def _stacked(pieces: Sequence[tuple[str, Columns]], growing: frozenset[str]) -> Columns:
+    """Return the rows of all pieces; what grows has members of its own in each."""
+    out: Columns = {}
+    for mark, columns in pieces:
+        for name, labels in columns.items():
+            own = [f"{label} ({mark})" for label in labels] if name in growing else labels
+            out.setdefault(name, []).extend(own)
+    return out
+
+
+def _half(study: Study, plan: Plan, growing: frozenset[str]) -> Columns | None:
+    """Return the rows of a study half as large, or None where there is no fair one at once."""
+    n = len(plan.rows)
+    tops = {
+        g.name
+        for g in study.groups
+        if g.name in growing and (g.within is None or g.within not in growing)
+    }
+    odd = any(study.group(name).count % 2 or study.group(name).sizes for name in tops)
+    if n % 2 or odd or not is_even(study, n // 2):
+        return None
+    if {g.name for g in study.groups} != {g.name for g in plan.groups}:
+        return None  # the plan was extended
+    groups = tuple(
+        g.model_copy(update={"count": g.count // 2, "members": ()}) if g.name in tops else g
+        for g in study.groups
+    )
+    return _fresh(study.model_copy(update={"groups": groups}), n // 2)
+
+
+def _fresh(study: Study, items: int) -> Columns | None:
+    """Return the rows of a plan drawn anew with so many items; None where there is none."""
+    limits = study.limits.model_copy(update={"items": None, "copies": None})
+    try:
+        drawn = settle(study.model_copy(update={"limits": limits}), 0, items, plain=True)
+    except PlanError:
+        return None
+    units = drawn.units
+    columns = {g.name: [g.members[c] for c in units.codes[g.name]] for g in units.groups}
+    return columns | {f.name: [f.levels[c] for c in drawn.layout[f.name]] for f in drawn.factors}
+
+
+def _chances(study: Study, layout: Layout) -> dict[tuple[str, str], dict[str, float | None]]:
+    """Return chances and detectable differences by response and factor."""
+    ready = Prepared(layout, study.analysis.interactions)
+    chances: dict[tuple[str, str], dict[str, float | None]] = {}
+    power, verdicts = outlook(study, ready, ("given",))
+    names = {factor.name for factor in study.factors}
+    for row in power:
+        if row.term in names:
+            own = chances.setdefault((row.response, row.term), {})
+            response = study.response(row.response)
+            if row.difference == response.worthwhile:
+                own["worthwhile"] = row.power
+            if row.difference == response.expected:
+                own["expected"] = row.power
+    for chance in verdicts:
+        own = chances.setdefault((chance.response, chance.factor), {})
+        if chance.truth == "zero":
+            own["none_settled"] = chance.no_practical_difference
+        elif chance.truth == "expected":
+            own["expected_settled"] = chance.mattered
+    for response in study.responses:
+        assumed = assume(study, response)
+        if assumed is None or assumed.components[RESIDUAL] <= 0:
+            continue
+        try:
+            known = ready.at(assumed.components)
+        except AnalysisError:
+            continue
+        alpha = 1 - confidence_of(study)
+        for name in names:
+            own = chances.setdefault((response.name, name), {})
+            for key, wanted in (("at_80", 0.8), ("at_90", 0.9)):
+                size = smallest_difference(known, (name,), wanted=wanted, alpha=alpha)
+                own[key] = as_given(response, size)
+    return chances
