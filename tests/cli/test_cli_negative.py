@@ -17,7 +17,8 @@ def test_a_negative_value_is_an_argument(
 ) -> None:
     asked: list[tuple[Any, ...]] = []
 
-    def settle(*told: Any) -> None:
+    def settle(*told: Any, sure: bool) -> None:
+        assert not sure
         asked.append(told)
         raise KeyboardInterrupt
 
