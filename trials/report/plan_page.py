@@ -9,7 +9,8 @@ from typing import Literal
 from trials.design.values import Alias, Plan
 from trials.render.blocks import Block, Bullets, Document, Figure, Paragraph, Part, Section
 from trials.render.table import Cell, Column, Table
-from trials.report.plan_plots import labels_of, layout_figure, ties_figure
+from trials.report.plan_plots import layout_figure, ties_figure
+from trials.study import labels_of
 from trials.study.values import Response, Study
 from trials.words.judging import mixed_sentence, size_text, term_label
 from trials.words.numbers import capital

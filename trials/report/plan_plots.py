@@ -10,6 +10,7 @@ from trials.design.values import Plan, PlanGroup, PlanRow, Tie
 from trials.render.blocks import Figure
 from trials.render.seats import Seat, SeatPanel, SeatPlot, SeatRow, seat_figure
 from trials.render.ties import TieCell, TiePlot, tie_figure
+from trials.study import labels_of
 from trials.study.values import Study
 from trials.words.judging import term_label
 from trials.words.naming import version_name
@@ -17,12 +18,6 @@ from trials.words.numbers import plural
 
 LINE = 12  # seats in a line where nothing else says how long it is
 WIDEST = 24  # most seats abreast
-
-
-def labels_of(study: Study) -> dict[str, str]:
-    """Return what a person calls each factor and group."""
-    labels = {factor.name: factor.label or factor.name for factor in study.factors}
-    return labels | {group.name: group.label or group.name for group in study.groups}
 
 
 def layout_figure(study: Study, plan: Plan) -> Figure | None:

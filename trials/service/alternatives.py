@@ -9,9 +9,8 @@ from typing import Any
 from trials.design.alternatives import Alternative, OneMore, alternatives, one_more
 from trials.progress import progress
 from trials.render.table import Column, Table, to_text
-from trials.report.plan_plots import labels_of
 from trials.service.opening import open_study
-from trials.study import Study, lines_of
+from trials.study import Study, labels_of, lines_of
 from trials.words.alternatives import WHAT, gives_up_line, groups_text, one_more_sentence
 from trials.words.fairness import change_words
 from trials.words.judging import size_text

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from trials.design.values import Alias, Detectable, Judgement, Loss, Plan, Tie
-from trials.report.plan_plots import labels_of
-from trials.study import Response, Study
+from trials.study import Response, Study, labels_of
 from trials.words.judging import (
     LossFacts,
     loss_sentence,

@@ -16,6 +16,7 @@ from trials.study.values import (
     Study,
     StudyFactor,
     StudyGroup,
+    labels_of,
 )
 from trials.study.writing import write_study
 
@@ -33,6 +34,7 @@ __all__ = [
     "StudyGroup",
     "allowed_recipes",
     "check_study",
+    "labels_of",
     "lines_of",
     "members_in_all",
     "parse_study",

@@ -191,3 +191,9 @@ def next_named(things: tuple[_Named, ...], name: str) -> _Named:
         if thing.name == name:
             return thing
     raise KeyError(name)
+
+
+def labels_of(study: Study) -> dict[str, str]:
+    """Return what a person calls each factor and group."""
+    labels = {factor.name: factor.label or factor.name for factor in study.factors}
+    return labels | {group.name: group.label or group.name for group in study.groups}

@@ -171,7 +171,9 @@ def test_a_practice_run_has_nothing_to_lose() -> None:
     study, plan = make({"a": list("xyxy")}, {"team": list("uuvv")})
     bare = plan.model_copy(update={"factors": ()})
     found = judge(study.model_copy(update={"factors": ()}), bare)
-    assert not (found.worst_loss or found.aliases or found.detectable)
+    assert found.worst_loss == ()
+    assert found.aliases == ()
+    assert found.detectable == ()
     assert {tie.first for tie in found.ties} == {"team", "run"}
 
 
