@@ -23,7 +23,7 @@ expected = 5
 spread = { items = 1, source = "own guess" }
 
 [limits]
-items = 18
+copies = 6
 """
 NOISE = (-0.9, 0.4, 0.7, -0.5, 0.2, 0.1)
 
