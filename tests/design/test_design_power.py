@@ -117,12 +117,33 @@ def two_sided_t(gap: float, each: int) -> float:
         {"groups": 3, "per_group": 1, "f": 0.3, "power": 0.8},
         {"groups": 3, "f": -1.0, "power": 0.8},
         {"groups": 3, "f": 0.3, "power": 1.5},
+        {"groups": 3, "f": 0.3, "power": 1.0},
+        {"groups": 3, "f": 0.3, "power": 0.05},
+        {"groups": 0, "per_group": 5, "f": 0.3},
+        {"groups": -2, "per_group": 5, "f": 0.3},
+        {"groups": 3, "per_group": -5, "f": 0.3},
+        {"groups": 3, "per_group": 5, "f": 0.0},
+        {"groups": 3, "per_group": 5, "f": float("nan")},
+        {"groups": 3, "per_group": 5, "f": 1e300},
+        {"groups": 3, "per_group": 5, "difference": float("inf"), "sd": 1.0},
+        {"groups": 3, "per_group": 5, "difference": 1e300, "sd": 1e-300},
+        {"groups": 3, "per_group": 5, "difference": 0.0, "sd": 1.0},
+        {"groups": 3, "per_group": 5, "difference": 1.0, "sd": 0.0},
+        {"groups": 3, "per_group": 5, "difference": 1.0, "sd": -1.0},
+        {"groups": 3, "per_group": 5, "f": 0.3, "alpha": 0.0},
+        {"groups": 3, "f": 1e-7, "power": 0.8},
     ],
 )
 def test_senseless_requests_are_refused(wrong: dict[str, float]) -> None:
     with pytest.raises(RequestError) as caught:
         one_way_power(**wrong)  # type: ignore[arg-type]
     assert caught.value.do
+    assert caught.value.code.startswith("power.")
+
+
+def test_a_huge_effect_is_always_found() -> None:
+    for groups, each in ((2, 2), (4, 12), (1000, 1_000_000)):
+        assert one_way_power(groups, per_group=each, f=1e6).power == pytest.approx(1.0)
 
 
 def two_level(per_level: int) -> tuple[tuple[float, float], ...]:

@@ -18,6 +18,7 @@ METHOD = (
     "half-way, f = D / sd x sqrt(1 / (2 groups))"
 )
 MOST_PER_GROUP = 1_000_000
+MOST_F = 1e6
 
 
 @dataclass(frozen=True)
@@ -195,7 +196,17 @@ def _effect(
             allowed="--difference with --sd",
             do="Add --sd, the standard deviation between things made alike.",
         )
-    return cohens_f(difference, sd, groups)
+    f = cohens_f(difference, sd, groups)
+    if not 1e-9 <= f <= MOST_F:
+        raise RequestError(
+            "The difference is out of all proportion to the spread.",
+            code="power.number",
+            where="trials power --difference and --sd",
+            found=f"{difference:g} against a standard deviation of {sd:g}",
+            allowed="a difference from a millionth of the spread to a million times as much",
+            do="Check that both are in the same unit.",
+        )
+    return f
 
 
 def _leave_out_one(per_group: int | None, f: float | None, power: float | None) -> RequestError:
@@ -214,11 +225,11 @@ def _leave_out_one(per_group: int | None, f: float | None, power: float | None) 
 def _check_numbers(numbers: Mapping[str, float | None], alpha: float) -> None:
     """Refuse numbers outside what they can be; ``numbers`` is keyed by flag."""
     limits: dict[str, tuple[float, float, str]] = {
-        "--groups": (2, 1000, "a whole number from 2"),
-        "--per-group": (2, MOST_PER_GROUP, "a whole number from 2"),
-        "--f": (1e-9, 1e6, "a number above 0"),
-        "--difference": (1e-300, math.inf, "a number other than 0"),
-        "--sd": (1e-300, math.inf, "a number above 0"),
+        "--groups": (2, 1000, "a whole number from 2 to 1000"),
+        "--per-group": (2, MOST_PER_GROUP, f"a whole number from 2 to {MOST_PER_GROUP}"),
+        "--f": (1e-9, MOST_F, "a number above 0, at most a million"),
+        "--difference": (1e-300, 1e300, "a finite number other than 0"),
+        "--sd": (1e-300, 1e300, "a finite number above 0"),
         "--alpha": (1e-12, 0.5, "a number above 0, at most 0.5"),
         "--power": (math.nextafter(alpha, 1), 1 - 1e-9, f"a number between {alpha:g} and 1"),
     }

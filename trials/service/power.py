@@ -6,15 +6,23 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from trials.design.draw import preview
-from trials.design.power import OneWayPower, one_way_power
-from trials.design.values import Plan
-from trials.errors import RequestError
+from trials.design.draw import preview, with_outlook
+from trials.design.howmany import Curve, how_many
+from trials.design.judging import find_detectable, layout_of
+from trials.design.power import MOST_PER_GROUP, OneWayPower, one_way_power
+from trials.design.simulation import Simulation
+from trials.design.simulation import simulate as run_simulation
+from trials.design.values import Detectable, Plan
+from trials.errors import RequestError, StudyError
 from trials.progress import progress
 from trials.render.table import Column, Table, to_text
-from trials.service.opening import open_study
+from trials.service.opening import open_planned, open_study
+from trials.service.plan_files import write_power_figure
+from trials.service.plan_text import outlook_lines, size_lines
+from trials.service.power_text import bar, found_lines, how_many_lines, simulation_lines
 from trials.study import Study
 from trials.words.numbers import percent, significant
+from trials.workspace import Workspace, has_plan
 
 
 @dataclass(frozen=True)
@@ -53,36 +61,84 @@ class PowerTold:
             f"{percent(found.power)} of repeats.",
             f"A difference that isn't there is 'found' in {percent(self.alpha)} of repeats.",
             f"How: {found.method}.",
+            "",
+            *to_text(self._table()),
         ]
+
+    def _table(self) -> Table:
+        """Return the chance for numbers around the one asked for, from small to large."""
+        columns = (
+            Column("items", "items of each version", kind="count"),
+            Column("all", "items in all", kind="count"),
+            Column("found in", unit="% of repeats", kind="percent"),
+            Column(""),
+        )
+        rows = []
+        for each in _around(self.found.per_group):
+            chance = one_way_power(
+                self.groups, per_group=each, f=self.found.f, alpha=self.alpha
+            ).power
+            rows.append((each, self.groups * each, chance, bar(chance)))
+        return Table("sizes", "How many items of each version?", columns, tuple(rows))
+
+
+def _around(each: int) -> tuple[int, ...]:
+    """Return about nine numbers of items from a quarter of one to four times as many.
+
+    Examples
+    --------
+    >>> _around(12), _around(2)
+    ((3, 4, 6, 8, 12, 18, 24, 36, 48), (2, 3, 4, 6, 8))
+    """
+    shares = (0.25, 0.35, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 4.0)
+    return tuple(sorted({min(max(round(each * share), 2), MOST_PER_GROUP) for share in shares}))
 
 
 @dataclass(frozen=True)
 class StudyPower:
-    """Power for everything that a study compares."""
+    """Power for everything that a study compares, at its size and at others.
 
+    ``drawn``: of the plan in the folder; else of a specimen of the plans that the study leads to.
+    """
+
+    here: Workspace
     study: Study
     plan: Plan
+    drawn: bool
+    detectable: tuple[Detectable, ...]
+    curves: tuple[Curve, ...]
+    simulation: Simulation | None = None
+    files: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
-        """Return power and verdict chances as in plan.json."""
+        """Return power and verdict chances as in plan.json, and how many would be needed."""
         document = self.plan.model_dump(mode="json")
-        return {"power": document["power"], "verdict_chances": document["verdict_chances"]}
+        return {
+            "plan": "drawn" if self.drawn else "specimen",
+            "power": document["power"],
+            "verdict_chances": document["verdict_chances"],
+            "detectable": [row.model_dump(mode="json") for row in self.detectable],
+            "how_many": [curve.to_dict() for curve in self.curves],
+            "simulation": None if self.simulation is None else self.simulation.to_dict(),
+            "files": list(self.files),
+        }
 
     def text(self) -> list[str]:
-        """Return a table of chances."""
-        columns = (
-            Column("measured"),
-            Column("compared"),
-            Column("true difference", kind="significant"),
-            Column("spread between groups"),
-            Column("found in", unit="% of repeats", kind="percent", decimals=0),
+        """Return what shows, what the answers would be, and how many are needed."""
+        which = (
+            "Of the plan in this folder."
+            if self.drawn
+            else "Of a specimen: no plan of this study is drawn yet. Yours will differ a little."
         )
-        rows = tuple(
-            (row.response, row.term, row.difference, row.spread, row.power)
-            for row in self.plan.power
-        )
-        table = Table("power", "How often a difference of this size would be found", columns, rows)
-        return to_text(table)
+        lines = [self.study.title, *size_lines(self.study, self.plan), which]
+        lines += found_lines(self.study, self.plan, self.detectable)
+        lines += outlook_lines(self.study, self.plan)
+        lines += how_many_lines(self.study, self.curves)
+        if self.simulation is not None:
+            lines += simulation_lines(self.study, self.simulation)
+        if self.files:
+            lines += ["", f"As a picture: {self.here.folder / self.files[0]}"]
+        return lines
 
 
 def power_of(request: PowerRequest) -> PowerTold:
@@ -103,13 +159,58 @@ def power_of(request: PowerRequest) -> PowerTold:
     return PowerTold(request.groups, request.alpha, one_way_power(**given))
 
 
-def power_of_study(folder: Path) -> StudyPower:
-    """Return the power of a study as it stands in study.toml.
+def power_of_study(
+    folder: Path, *, simulate: int | None = None, seed: int | None = None
+) -> StudyPower:
+    """Return the power of a study, and write it as a picture beside the plan.
+
+    Parameters
+    ----------
+    simulate : how many studies to simulate; None for none.
+    seed : of the simulated studies; 1 where it is not given.
 
     Raises
     ------
     FileError, StudyError, PlanError : no study, or an impossible one.
+    RequestError : a senseless number of studies, or a seed with nothing to simulate.
     """
-    _, study = open_study(folder)
+    if simulate is None and seed is not None:
+        raise RequestError(
+            "A seed says where chance begins, and nothing here is left to chance.",
+            code="power.seed_alone",
+            where="trials power --seed",
+            found=f"--seed {seed} without --simulate",
+            do="Add --simulate 1000, or leave --seed out.",
+        )
+    here, study, plan, drawn = _study_and_plan(folder)
     with progress("working out"):
-        return StudyPower(study, preview(study))
+        if plan.factors:
+            plan = with_outlook(study, plan)
+            layout = layout_of(study, plan)
+            detectable = find_detectable(study, layout)
+        else:
+            detectable = ()
+        curves = how_many(study, plan)
+        files = write_power_figure(here, study, curves)
+    simulation = None
+    if simulate is not None and plan.factors:
+        with progress("simulating") as tell:
+            simulation = run_simulation(
+                study, layout, studies=simulate, seed=1 if seed is None else seed, tell=tell
+            )
+    return StudyPower(here, study, plan, drawn, detectable, curves, simulation, files)
+
+
+def _study_and_plan(folder: Path) -> tuple[Workspace, Study, Plan, bool]:
+    """Return the study and the plan drawn for it; a specimen where there is none that fits."""
+    here, study = open_study(folder)
+    if has_plan(here):
+        try:
+            opened = open_planned(folder)
+        except StudyError as problem:
+            if problem.code != "study.changed":
+                raise
+        else:
+            return here, opened.study, opened.plan, True
+    with progress("working out"):
+        return here, study, preview(study), False

@@ -216,6 +216,25 @@ POWER = (
     ),
 )
 
+# What `trials power FOLDER` takes: studies made up by chance and analysed, as a check.
+SIMULATED = (
+    OptionText(
+        name="simulate",
+        flag="--simulate",
+        help="so many studies made up by chance and analysed, beside what is calculated",
+        kind="whole",
+        metavar="N",
+    ),
+    OptionText(
+        name="seed",
+        flag="--seed",
+        help="number that chance starts from in the simulated studies",
+        kind="whole",
+        metavar="N",
+        usual="1",
+    ),
+)
+
 
 def option_help(name: str) -> str:
     """Return the help text of an analysis option.
