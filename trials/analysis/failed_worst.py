@@ -14,9 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trials.analysis.data import Data
-from trials.analysis.shuffling import replay_shuffle
+from trials.analysis.shuffling import PlanLayouts, replay_shuffle
 from trials.analysis.verdicts import Judgement
-from trials.design.values import Plan
 from trials.model import Layout
 from trials.model.layout import Floats
 
@@ -52,7 +51,9 @@ class FailedWorst:
         )
 
 
-def failed_as_worst(plan: Plan, data: Data, made: Sequence[str], layout: Layout) -> FailedWorst:
+def failed_as_worst(
+    layouts: PlanLayouts, data: Data, made: Sequence[str], layout: Layout
+) -> FailedWorst:
     """Return the rank test over all items in ``made``, those not in ``data`` tied as the worst.
 
     ``layout`` is that of the items made, in their order.
@@ -60,7 +61,10 @@ def failed_as_worst(plan: Plan, data: Data, made: Sequence[str], layout: Layout)
     ranks = worst_ranks(data, made)
     whole = replace(data, items=tuple(made), layout=layout, y=ranks, runs=None)
     return FailedWorst(
-        p={name: test.p for name, test in replay_shuffle(plan, whole).items()},
+        p={
+            name: test.p
+            for name, test in replay_shuffle(layouts, whole, tuple(layout.factors)).items()
+        },
         ranks={
             name: {
                 level: float(ranks[coded.codes == code].mean())

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -28,6 +29,7 @@ from trials.model.layout import Codes, Floats, Grouping, is_constant_within
 from trials.model.strata import indicator
 from trials.model.terms import Design, Term, combined, make_design, unit_codes
 from trials.randomness import stream
+from trials.study.options import Options
 
 MOST_NUMBERS = 60_000_000  # rows times shuffles held at once
 
@@ -90,28 +92,75 @@ def permute_terms(data: Data) -> dict[str, ShuffleTest]:
     return out
 
 
-def replay_shuffle(plan: Plan, data: Data) -> dict[str, ShuffleTest]:
+@dataclass(frozen=True)
+class PlanLayouts:
+    """The other layouts of a plan, drawn or listed once for all that is tested by them."""
+
+    plan: Plan
+    seed: int
+    resamples: int
+
+    @cached_property
+    def own(self) -> Mapping[str, Codes]:
+        """The level codes of the plan itself, (rows,) each."""
+        return plan_layout(self.plan)
+
+    @cached_property
+    def drawn(self) -> Mapping[str, Codes]:
+        """The level codes in layouts drawn from the plan's set, (resamples, rows) each."""
+        rng = stream(self.seed, "the plan's own shuffle")
+        out = {
+            name: np.empty((self.resamples, len(codes)), np.intp)
+            for name, codes in self.own.items()
+        }
+        for number, layout in enumerate(shuffles(self.plan, rng, self.resamples)):
+            for name, codes in layout.items():
+                out[name][number] = codes
+        return out
+
+    @cached_property
+    def _listed(self) -> dict[tuple[str, ...], Mapping[str, Codes] | None]:
+        return {}
+
+    def every(self, names: Sequence[str]) -> Mapping[str, Codes] | None:
+        """Return all layouts of some factors, where they are few enough to be listed."""
+        key = tuple(names)
+        if key not in self._listed:
+            self._listed[key] = all_layouts(self.plan, key)
+        return self._listed[key]
+
+
+def layouts_of(plan: Plan, options: Options) -> PlanLayouts:
+    """Return the layouts that tests take, drawn as many times as the options ask for."""
+    most = MOST_NUMBERS // max(len(plan.rows), 1)
+    return PlanLayouts(plan, options.seed, min(options.resamples, most))
+
+
+def replay_shuffle(
+    layouts: PlanLayouts, data: Data, only: Sequence[str] | None = None
+) -> dict[str, ShuffleTest]:
     """Return the test of each term against layouts drawn as the plan's own was.
 
     All layouts are looked at where they are few. Each term is tested on its own units, adjusted for
     the other terms on units as large and for the groups around them. Items that were lost or failed
     keep their place: the other layouts are read off at the places that were measured.
+
+    Parameters
+    ----------
+    only : names of the terms to test; None: all.
     """
+    plan = layouts.plan
     if data.options.resamples == 0 or not plan.factors:
         return {}
     layout = data.layout
     design = make_design(layout, data.options.interactions)
     terms = [t for t in design.terms if t.role == "treatment"]
-    resamples = min(data.options.resamples, MOST_NUMBERS // max(layout.n, 1))
-    rng = stream(data.options.seed, "the plan's own shuffle")
     place = {row.item: number for number, row in enumerate(plan.rows)}
     places = np.array([place[item] for item in data.items], dtype=np.intp)
-    drawn = _draw(plan, resamples, places, rng)
-    here = {name: codes[places] for name, codes in plan_layout(plan).items()}
     levels = {f.name: len(f.levels) for f in plan.factors}
     alone = len(plan.factors) == 1
     out = {}
-    for term in terms:
+    for term in terms if only is None else [t for t in terms if t.name in only]:
         bench = _bench(data, data.y, term.factors)
         units = len(bench.first)
         together = [
@@ -119,34 +168,23 @@ def replay_shuffle(plan: Plan, data: Data) -> dict[str, ShuffleTest]:
             for t in terms
             if _is_as_large(layout, t, units) and not _is_in_walls(layout, t, bench)
         ]
-        names = {factor for factors in together for factor in factors}
+        names = sorted({factor for factors in together for factor in factors})
         if term.factors not in together:
             out[term.name] = ShuffleTest(None, False, True, ("no_shuffle",))
             continue
-        every = all_layouts(plan, sorted(names))
-        others = drawn if every is None else {f: codes[:, places] for f, codes in every.items()}
+        every = layouts.every(names)
+        others = layouts.drawn if every is None else every
+        at_units = places[bench.first]
         at = Replayed(
             bench.y,
-            {f: here[f][bench.first] for f in names},
-            {f: others[f][:, bench.first] for f in names},
+            {f: layouts.own[f][at_units] for f in names},
+            {f: others[f][:, at_units] for f in names},
             {f: levels[f] for f in names},
             bench.walls,
             complete=every is not None,
         )
         found = replay(at, together)[term.factors]
         out[term.name] = _told(found, planned=True, exact=alone, bench=bench)
-    return out
-
-
-def _draw(
-    plan: Plan, resamples: int, places: Codes, rng: np.random.Generator
-) -> Mapping[str, Codes]:
-    """Return the level codes at the measured places in layouts of the plan's set, (m, n) each."""
-    observed = plan_layout(plan)
-    out = {name: np.empty((resamples, len(places)), dtype=np.intp) for name in observed}
-    for number, layout in enumerate(shuffles(plan, rng, resamples)):
-        for name, codes in layout.items():
-            out[name][number] = codes[places]
     return out
 
 

@@ -14,7 +14,7 @@ from trials.analysis.failed_worst import FailedWorst, failed_as_worst
 from trials.analysis.failures import failure_tables
 from trials.analysis.findings import Findings, MissingLevel, ResponseFindings, SetAside, Verdict
 from trials.analysis.run import analyse
-from trials.analysis.shuffling import replay_shuffle
+from trials.analysis.shuffling import PlanLayouts, layouts_of, replay_shuffle
 from trials.design.looks import confidence_of, is_after_looking
 from trials.design.shuffle import printed_plans
 from trials.design.values import Plan
@@ -39,11 +39,12 @@ def analyse_study(study: Study, plan: Plan, measured: Measured) -> Findings:
             code="analysis.nothing_measured",
             do="Take in the filled sheets with 'trials collect', then analyse again.",
         )
+    layouts = layouts_of(plan, study.analysis)
     return Findings(
         program_version=trials.__version__,
         plan_digest=plan.digest(),
         record_digest=measured.digest,
-        responses=tuple(_analyse(study, plan, measured, response) for response in wanted),
+        responses=tuple(_analyse(study, layouts, measured, response) for response in wanted),
     )
 
 
@@ -51,16 +52,19 @@ def _worked(values: tuple[ItemValue, ...]) -> list[ItemValue]:
     return [v for v in values if v.status == "measured" and v.value is not None]
 
 
-def _analyse(study: Study, plan: Plan, measured: Measured, response: Response) -> ResponseFindings:
+def _analyse(
+    study: Study, layouts: PlanLayouts, measured: Measured, response: Response
+) -> ResponseFindings:
+    plan = layouts.plan
     data = study_data(study, plan, measured, response)
     values = {v.item: v for v in measured.of(response.name)}
     failures = failure_tables(plan, [i for i, v in values.items() if v.status == "failed"], values)
-    worst = _failed_worst(plan, data, values)
+    worst = _failed_worst(layouts, data, values)
     if worst is not None:
         failures = tuple(
             table.model_copy(update={"p_as_worst": worst.p.get(table.factor)}) for table in failures
         )
-    found = analyse(data, replay_shuffle(plan, data), worst)
+    found = analyse(data, replay_shuffle(layouts, data), worst)
     missing = _missing_levels(plan, data.items, values)
     method = found.method
     after = is_after_looking(study, plan)
@@ -84,8 +88,11 @@ def _analyse(study: Study, plan: Plan, measured: Measured, response: Response) -
     )
 
 
-def _failed_worst(plan: Plan, data: Data, values: Mapping[str, ItemValue]) -> FailedWorst | None:
+def _failed_worst(
+    layouts: PlanLayouts, data: Data, values: Mapping[str, ItemValue]
+) -> FailedWorst | None:
     """Return what failures would change; None where none failed."""
+    plan = layouts.plan
     used = set(data.items)
     made = [
         row.item
@@ -94,7 +101,8 @@ def _failed_worst(plan: Plan, data: Data, values: Mapping[str, ItemValue]) -> Fa
     ]
     if len(made) == len(used):
         return None
-    return failed_as_worst(plan, data, made, plan_layout(plan, tuple(made), data.options.random))
+    layout = plan_layout(plan, tuple(made), data.options.random)
+    return failed_as_worst(layouts, data, made, layout)
 
 
 def _of_new_part(
