@@ -123,3 +123,19 @@ def test_the_spread_of_a_group_of_one_item_each_counts_as_that_of_items() -> Non
         "tray": 2.0,
         "residual": 4.0,
     }
+
+
+def test_no_practical_difference_is_never_promised_where_a_combination_is_never_made() -> None:
+    """The verdict needs every pair within every version of the other factor; one can't be seen."""
+    factors = (
+        StudyFactor(name="a", levels=("x", "y", "z"), shared=False),
+        StudyFactor(name="b", levels=("p", "q"), shared=False),
+    )
+    response = Response(name="y", worthwhile=1.0, expected=2.0, spread=Spread(items=0.3))
+    limits = Limits(items=40, forbidden=({"a": "z", "b": "q"},))
+    study = Study(title="t", question="q", factors=factors, responses=(response,), limits=limits)
+    plan = draw(study, seed=1)
+    assert {c.no_practical_difference for c in plan.verdict_chances} == {0.0}
+    for one in simulate(study, layout_of(study, plan), studies=200).verdicts:
+        assert one.no_practical_difference.simulated == 0.0
+        assert one.mattered.calculated == pytest.approx(one.mattered.simulated, abs=0.05)

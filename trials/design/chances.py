@@ -27,9 +27,8 @@ import numpy as np
 import numpy.typing as npt
 
 from trials.model import Precision, tukey
-from trials.model.hypotheses import pair_line
+from trials.model.hypotheses import Hypothesis, pair_line
 from trials.model.margins import is_beyond, is_inside
-from trials.model.terms import partners
 from trials.randomness import stream
 
 Floats = npt.NDArray[np.float64]
@@ -83,7 +82,8 @@ def chances_of_truths(
     if main is None or simple is None:
         return None
     levels = len(known.design.layout.factors[factor].levels)
-    gaps = [*main, *simple]
+    inner, whole = simple
+    gaps = [*main, *inner]
     rows = np.array([gap.row for gap in gaps])
     reach = [tukey.critical(margin.confidence, levels, gap.df) for gap in gaps]
     noise = _noise(known, rows)
@@ -96,7 +96,7 @@ def chances_of_truths(
         estimates = rows @ truth + noise
         low, high = estimates - half, estimates + half
         beyond = is_beyond(low[:, some], high[:, some], margin.size).any(axis=1)
-        inside = is_inside(low, high, margin.size).all(axis=1)
+        inside = is_inside(low, high, margin.size).all(axis=1) & whole
         out.append((float(beyond.mean()), float(inside.mean())))
     return out
 
@@ -111,29 +111,39 @@ def _averages(known: Precision, factor: str) -> list[_Gap] | None:
     return found if len(found) == len(pairs) else None
 
 
-def _simple(known: Precision, factor: str) -> list[_Gap] | None:
-    """Return the differences within each level of the factors it interacts with.
+def _simple(known: Precision, factor: str) -> tuple[list[_Gap], bool] | None:
+    """Return the differences within each level of the factors it interacts with; None where one
+    has no interval.
 
-    A difference that the plan doesn't show is left out; None where one has no interval.
+    And whether the plan shows them all: of a combination that is never made nobody can say that it
+    makes no difference.
     """
     levels = len(known.design.layout.factors[factor].levels)
     found = []
+    whole = True
     for at in _contexts(known, factor):
         for a, b in combinations(range(levels), 2):
             row, _ = pair_line(known.design, factor, a, b, at)
             if row is None:
+                whole = False
                 continue
             gap = _gap(known, row)
             if gap is None:
                 return None
             found.append(gap)
-    return found
+    return found, whole
 
 
 def _contexts(known: Precision, factor: str) -> Iterator[dict[str, int]]:
-    for other in partners(known.design, (factor,)):
+    for other in crossing(known.tests, factor):
         for level in range(len(known.design.layout.factors[other].levels)):
             yield {other: level}
+
+
+def crossing(tests: Sequence[Hypothesis], factor: str) -> tuple[str, ...]:
+    """Return the factors within whose levels a verdict must hold: those it is tested to cross."""
+    pairs = [test.term.factors for test in tests if len(test.term.factors) == 2 and test.df]
+    return tuple(other for pair in pairs if factor in pair for other in pair if other != factor)
 
 
 def _gap(known: Precision, row: Floats) -> _Gap | None:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from trials.design.chances import crossing
 from trials.design.differences import coefficients, pattern, worst_difference
 from trials.design.looks import confidence_of
 from trials.design.outlook import Assumed, assume, outlook, truths, verdict_pair
@@ -226,7 +227,7 @@ def _families(many: Many) -> tuple[Floats, dict[str, _Family]]:
     for name, coded in factors.items():
         levels = len(coded.levels)
         others: list[dict[str, int]] = [{}]
-        for other in _crossing(many, name):
+        for other in crossing(many.tests, name):
             others += [{other: level} for level in range(len(factors[other].levels))]
         main: list[int] = []
         inner: list[int] = []
@@ -241,12 +242,6 @@ def _families(many: Many) -> tuple[Floats, dict[str, _Family]]:
                 rows.append(row)
         families[name] = _Family(levels, tuple(main), tuple(inner), whole)
     return np.reshape(np.array(rows), (len(rows), len(design.kept))), families
-
-
-def _crossing(many: Many, factor: str) -> list[str]:
-    """Return the factors within whose levels a verdict must hold: where they cross is tested."""
-    pairs = [t.term.factors for t in many.tests if len(t.term.factors) == 2 and t.df]
-    return [other for pair in pairs if factor in pair for other in pair if other != factor]
 
 
 def _test_shifts(
