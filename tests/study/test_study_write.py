@@ -247,9 +247,23 @@ def test_a_fresh_file_explains_itself() -> None:
     text = write_study(study)
     assert text.startswith("# What we ask, what we change, what we measure.\n")
     assert "# worthwhile: the smallest difference that would change what we do.\n" in text
-    assert "standard deviations in m.\n# These numbers are a guess." in text
+    assert "standard deviations in m.\n# These numbers are a guess, until spread_from" in text
+    assert '\n# spread_from = "../practice"\n' in text
     assert "[groups" not in text
     assert max(map(len, text.split("\n"))) <= 100
+
+
+def test_a_practice_run_is_offered_by_name_and_kept_where_it_is_named() -> None:
+    text = (
+        'title = "t"\nquestion = "q"\n[factors.shape]\nlevels = ["dart", "glider"]\n'
+        '[responses.x]\nunit = "m"\n[responses.x.spread]\nitems = 1\nsource = "shipped guess"\n'
+    )
+    offered = write_study(parse_study(text), "../first run")
+    assert '\n# spread_from = "../first run"\n' in offered
+    named = parse_study(offered.replace("# spread_from", "spread_from"))
+    assert named.spread_from == "../first run"
+    assert parse_study(write_study(named)) == named
+    assert "spread_from" not in write_study(parse_study(text.replace("shipped", "own")))
 
 
 def test_what_is_done_one_by_one_is_written() -> None:

@@ -174,6 +174,52 @@ class FoundSpread(Frozen):
     groups: dict[str, float] = Field(default_factory=dict)  # between the members of a group
 
 
+class MakerGap(Frozen):
+    """The two makers of a practice run whose items came out furthest apart; it went with them."""
+
+    group: str
+    members: int
+    a: str
+    b: str
+    difference: float | None  # a minus b, or (scale of the response) a over b as ``ratio``
+    ratio: float | None = None
+    interval: Interval  # of all pairs at once
+    df: float | None
+    sd: float | None = None  # between makers; None where the items alone explain it
+
+
+class Needed(Frozen):
+    """How many items of each version show a true difference in 80 % of studies.
+
+    None: more than a million. ``interval`` goes with that of the spread: from few to many.
+    """
+
+    compare: Literal["difference", "ratio"]
+    difference: float  # in the unit of the response, or a ratio
+    declared: bool  # the study's own ``worthwhile``; else half as much again
+    count: int | None
+    interval: tuple[int | None, int | None]
+    to_make: int | None = None  # so that ``count`` of them work, if as many fail as did
+
+
+class PracticeFindings(Frozen):
+    """What a practice run tells of one response."""
+
+    response: str
+    unit: str
+    scale: Literal["difference", "ratio"]
+    made: int  # lost ones left out
+    worked: int
+    lost: int
+    failing: float | None  # share of the items made
+    failing_interval: Interval
+    spread: FoundSpread | None = None
+    meter_share: float | None = None  # of the variance between items' values, 0 to 1
+    meter_interval: Interval = (None, None)
+    makers: MakerGap | None = None
+    needed: Needed | None = None
+
+
 class SetAside(Frozen):
     """An item that took no part, and why."""
 
@@ -217,7 +263,6 @@ class ResponseFindings(Frozen):
     judged_pairs: tuple[Comparison, ...] = ()  # what a verdict rests on, if not ``comparisons``
     failures: tuple[FailureTable, ...] = ()
     missing_levels: tuple[MissingLevel, ...] = ()
-    spread: FoundSpread | None = None  # of a practice run
     diagnostics: dict[str, Any] = Field(default_factory=dict)
     points: tuple[Point, ...] = ()
     not_estimable: tuple[str, ...] = ()
@@ -232,6 +277,7 @@ class Findings(Frozen):
     plan_digest: str | None
     record_digest: str
     responses: tuple[ResponseFindings, ...]
+    practice: tuple[PracticeFindings, ...] = ()  # of a practice run, one a response
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain values, equal to what findings.json holds."""

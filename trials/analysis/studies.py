@@ -7,12 +7,19 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 import trials
-from trials.analysis.alike import spread_of_alike
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.failed_worst import FailedWorst, failed_as_worst
 from trials.analysis.failures import failure_tables
-from trials.analysis.findings import Findings, MissingLevel, ResponseFindings, SetAside, Verdict
+from trials.analysis.findings import (
+    Findings,
+    MissingLevel,
+    PracticeFindings,
+    ResponseFindings,
+    SetAside,
+    Verdict,
+)
+from trials.analysis.practised import Seen, practised
 from trials.analysis.run import analyse
 from trials.analysis.shuffling import PlanLayouts, layouts_of, replay_shuffle
 from trials.design.looks import confidence_of, is_after_looking
@@ -32,13 +39,11 @@ def analyse_study(study: Study, plan: Plan, measured: Measured) -> Findings:
     ------
     AnalysisError : no response can be analysed.
     """
+    if study.practice:
+        return _practice(study, plan, measured)
     wanted = [r for r in study.responses if _worked(measured.of(r.name))]
     if not wanted:
-        raise AnalysisError(
-            "Nothing has been measured yet, or every item failed.",
-            code="analysis.nothing_measured",
-            do="Take in the filled sheets with 'trials collect', then analyse again.",
-        )
+        raise _nothing_measured("Nothing has been measured yet, or every item failed.")
     layouts = layouts_of(plan, study.analysis)
     return Findings(
         program_version=trials.__version__,
@@ -46,6 +51,55 @@ def analyse_study(study: Study, plan: Plan, measured: Measured) -> Findings:
         record_digest=measured.digest,
         responses=tuple(_analyse(study, layouts, measured, response) for response in wanted),
     )
+
+
+def _nothing_measured(what: str) -> AnalysisError:
+    return AnalysisError(
+        what,
+        code="analysis.nothing_measured",
+        do="Take in the filled sheets with 'trials collect', then analyse again.",
+    )
+
+
+def _practice(study: Study, plan: Plan, measured: Measured) -> Findings:
+    """Return the findings of a practice run; that nothing worked is one of them."""
+    found: list[ResponseFindings] = []
+    told: list[PracticeFindings] = []
+    layouts = layouts_of(plan, study.analysis)
+    for response in study.responses:
+        values = measured.of(response.name)
+        if not any(value.status in ("measured", "failed") for value in values):
+            continue
+        plain = response.model_copy(update={"worthwhile": None})
+        seen = _seen(study, layouts, measured, plain)
+        logs = _seen(study, layouts, measured, plain.model_copy(update={"compare": "ratio"}))
+        told.append(practised(plan, response, values, seen, logs, confidence=confidence_of(study)))
+        if seen is not None:
+            found.append(seen.found)
+    if not told:
+        raise _nothing_measured("Nothing has been measured yet.")
+    return Findings(
+        program_version=trials.__version__,
+        plan_digest=plan.digest(),
+        record_digest=measured.digest,
+        responses=tuple(found),
+        practice=tuple(told),
+    )
+
+
+def _seen(
+    study: Study, layouts: PlanLayouts, measured: Measured, response: Response
+) -> Seen | None:
+    """Return one response as fitted; None where too few gave a value, or a logarithm has none."""
+    values = {v.item: v for v in measured.of(response.name)}
+    if not _worked(tuple(values.values())):
+        return None
+    try:
+        data = study_data(study, layouts.plan, measured, response)
+        found = _analyse(study, layouts, measured, response)
+    except AnalysisError:
+        return None
+    return Seen(data, found, tuple(values[item] for item in data.items))
 
 
 def _worked(values: tuple[ItemValue, ...]) -> list[ItemValue]:
@@ -79,11 +133,6 @@ def _analyse(
             "missing_levels": missing,
             "new_part": _of_new_part(study, plan, measured, response) if after else (),
             "method": method,
-            "spread": spread_of_alike(
-                found, [values[item] for item in data.items], confidence_of(study)
-            )
-            if study.practice
-            else None,
         }
     )
 

@@ -118,6 +118,21 @@ def outlook(
     return tuple(power), tuple(chances)
 
 
+def power_given(study: Study, ready: Prepared, response: Response) -> tuple[PowerRow, ...]:
+    """Return the power of every term at the spread that a response gives, and no other.
+
+    None without a spread, or where nothing would be left to judge chance by.
+    """
+    assumed = assume(study, response)
+    if assumed is None or assumed.components[RESIDUAL] <= 0:
+        return ()
+    try:
+        known = ready.at(assumed.components)
+    except AnalysisError:
+        return ()
+    return tuple(_power_rows(study, response, assumed, known, "given"))
+
+
 def truths(response: Response) -> dict[Literal["zero", "worthwhile", "expected"], float]:
     """Return the true differences that chances are given for, as a person would write them."""
     out: dict[Literal["zero", "worthwhile", "expected"], float] = {

@@ -42,6 +42,7 @@ def build(
     *,
     today: datetime.date,
     version: str,
+    folder: str = "practice",
 ) -> Document:
     """Return the report of a study; the same arguments give an equal document.
 
@@ -50,6 +51,7 @@ def build(
     study, plan, measured, findings : the values of the four stages before it.
     today : printed as the day on which the report was made.
     version : version of the program that makes the report.
+    folder : name of the study folder; a practice run says how another study refers to it.
 
     Raises
     ------
@@ -63,7 +65,7 @@ def build(
             allowed=f"findings of plan {short_code(plan.digest())}",
             do="Run 'trials analyse' for this study, then make the report again.",
         )
-    story = Story(study, plan, measured, findings, today, version)
+    story = Story(study, plan, measured, findings, today, version, folder)
     return Document(
         title=study.title,
         subtitle=study.makers,

@@ -1,97 +1,100 @@
-"""The report on a practice run: how different things built alike came out."""
+"""The report on a practice run: one page on how different things built alike came out."""
 
 from __future__ import annotations
 
-from trials.analysis.findings import ResponseFindings
+from trials.analysis.findings import PracticeFindings
 from trials.render.blocks import Block, Bullets, Paragraph, Part, Remark, Section, Terms, texts
 from trials.report.limits import cautions_section, trouble_section
+from trials.report.practice_told import Names, Told, told
 from trials.report.story import Story
 from trials.report.tables import items_table
 from trials.report.technical import origin_sentences, record_sentences
 from trials.words.glossary import terms_in
-from trials.words.numbers import count, plural
-from trials.words.practice import (
-    NO_SPREAD,
-    WHERE_TO_PASTE,
-    AlikeFacts,
-    spread_lines,
-    spread_sentences,
-)
+from trials.words.numbers import capital, count, plural
+from trials.words.practice import METHOD, OPEN, WHERE_THE_LINE, WHERE_TO_PASTE, from_line
 
 
 def practice_parts(story: Story) -> tuple[Part, ...]:
-    """Return the two parts of a practice run's report; nothing was compared, so nothing is said."""
-    study = story.study
-    asked: list[Block] = [Paragraph(study.question)]
-    if study.same:
-        asked += [Paragraph(f"Kept the same for every {story.item}:"), Bullets(study.same)]
-    sections = [
-        Section("question", "The question", tuple(asked)),
-        Section("answer", "How different they came out", tuple(_answer(story))),
-        trouble_section(story),
-        cautions_section(story),
-    ]
-    words = terms_in(texts(tuple(sections)), story.item, technical=False)
-    sections.append(Section("words", "Words", (Terms(words),)))
+    """Return the two parts: the answer on one page, and what judges and teachers want beside it.
+
+    Nothing was compared, so nothing is said of comparisons.
+    """
+    short = (
+        Section("question", "The question", tuple(_question(story))),
+        Section("answer", "The answer", tuple(_answers(story))),
+    )
+    around = (trouble_section(story), cautions_section(story))
+    words = terms_in(texts((*short, *around)), story.item, technical=False)
     full = (
+        *around,
+        Section("words", "Words", (Terms(words),)),
         Section("method", "How it was done", tuple(_method(story))),
         Section(
             "items",
             f"All {plural(story.item)}",
-            tuple(items_table(story, response.name) for response in study.responses),
+            tuple(items_table(story, response.name) for response in story.study.responses),
         ),
     )
-    intro = "For judges and teachers: how every number came about."
     return (
-        Part("report", "The practice run", "", tuple(sections)),
-        Part("technical", "How it was done, in full", intro, full),
+        Part("report", "The practice run", "", short),
+        Part("technical", "What stands behind it", "", full),
     )
 
 
-def alike_facts(story: Story, found: ResponseFindings) -> AlikeFacts | None:
-    """Return what is told of one response; None where no spread could be worked out."""
-    spread = found.spread
-    if spread is None:
-        return None
-    return AlikeFacts(
-        response=found.name,
-        label=story.response_label(found.name),
-        unit=found.unit,
-        ratio=found.scale == "ratio",
-        item=story.item,
-        items=spread.items,
-        interval=spread.items_interval,
-        readings=spread.readings,
-        groups=spread.groups,
+def _question(story: Story) -> list[Block]:
+    asked: list[Block] = [Paragraph(story.study.question)]
+    if story.study.same:
+        same = "; ".join(story.study.same)
+        asked.append(Paragraph(f"{same}.", f"Kept the same for every {story.item}"))
+    return asked
+
+
+def _answers(story: Story) -> list[Block]:
+    found = sorted(
+        story.findings.practice,
+        key=lambda one: not story.study.response(one.response).primary,
     )
-
-
-def _answer(story: Story) -> list[Block]:
     blocks: list[Block] = []
-    for found in story.responses:
-        facts = alike_facts(story, found)
-        if facts is None:
-            blocks.append(Paragraph(NO_SPREAD.format(items=plural(story.item))))
-            continue
-        title = f"{count(found.n_items, story.item)}, {count(found.n_readings, 'reading')}"
-        told = tuple(Paragraph(sentence) for sentence in spread_sentences(facts))
-        blocks.append(Remark("answer", title, told))
-        lines = tuple(Paragraph(line) for line in spread_lines(facts))
-        blocks.append(Remark("note", WHERE_TO_PASTE, lines))
-    if not story.responses:
-        blocks.append(Paragraph(f"No {story.item} gave a value, so there is no answer yet."))
+    still = len(story.measured.open_questions)
+    if still:
+        blocks.append(Paragraph(OPEN.format(questions=count(still, "question"))))
+    several = len(found) > 1
+    lines: list[str] = []
+    for one in found:
+        names = Names(story.item, story.response_label(one.response), _maker(story, one))
+        one_told = told(one, names)
+        title = f"{capital(names.response)}: " if several else ""
+        blocks += _boxes(one_told, title)
+        lines += one_told.lines
+    if lines:
+        short = (Paragraph(WHERE_THE_LINE), Paragraph(from_line(story.folder)))
+        blocks.append(Remark("note", "For your real study", short))
+        pasted = tuple(Paragraph(line) for line in lines)
+        blocks.append(Remark("note", WHERE_TO_PASTE, pasted))
     return blocks
 
 
-def _method(story: Story) -> list[Block]:
-    how = (
-        f"Spread between {plural(story.item)}: the standard deviation of their values within what "
-        "the groups have in common, less what averaged readings add to it; its interval is that of "
-        "the standard deviation of a normal sample. Spread of readings: pooled within "
-        f"{plural(story.item)}. On the ratio scale both are coefficients of variation."
+def _boxes(one: Told, title: str) -> list[Block]:
+    """Return the framed answers: how many are needed first, for that is what a reader came for."""
+    boxes: list[Block] = []
+    parts = (
+        ("How many you need", one.needed),
+        ("How many worked", (one.worked,)),
+        ("How different they came out", (*one.different, *one.makers)),
     )
+    for heading, sentences in parts:
+        if sentences:
+            boxes.append(Remark("answer", title + heading, (Bullets(sentences),)))
+    return boxes
+
+
+def _maker(story: Story, found: PracticeFindings) -> str:
+    return "" if found.makers is None else story.group_label(found.makers.group)
+
+
+def _method(story: Story) -> list[Block]:
     return [
         Paragraph(" ".join(record_sentences(story)), "Record"),
-        Paragraph(how, "Analysis"),
+        Paragraph(METHOD.format(items=plural(story.item), item=story.item), "Analysis"),
         Paragraph(" ".join(origin_sentences(story)), "Where it came from"),
     ]

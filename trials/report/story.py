@@ -40,6 +40,7 @@ class Story:
     findings: Findings
     today: datetime.date
     version: str
+    folder: str = ""  # name of the study folder
 
     @property
     def item(self) -> str:

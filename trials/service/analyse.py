@@ -42,7 +42,7 @@ class Analysed:
             )
         return [
             *lines,
-            *findings_lines(self.findings),
+            *findings_lines(self.findings, self.opened.here.folder.resolve().name),
             "",
             f"Written: {self.opened.here.findings}. Next: trials report {self.opened.here.folder}",
         ]

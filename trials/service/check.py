@@ -14,6 +14,7 @@ from trials.progress import progress
 from trials.service.judging_text import lines as judging_lines
 from trials.service.opening import open_study
 from trials.service.plan_text import fairness_lines, outlook_lines, size_lines
+from trials.service.taken_text import taken_lines
 from trials.study import Study
 
 
@@ -47,6 +48,7 @@ class Checked:
             "",
             *fairness_lines(self.plan),
             *outlook_lines(self.study, self.plan),
+            *taken_lines(self.study, self.plan, self.folder),
             "",
             *judging_lines(self.study, self.plan, judgement_of(self.plan)),
             "",

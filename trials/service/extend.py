@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,7 @@ from trials.randomness import new_seed
 from trials.service.opening import Opened, has_readings, held_plan
 from trials.service.plan_files import PAGE, write_plan_page
 from trials.service.plan_text import fairness_lines
+from trials.service.taken import with_spread_if_there
 from trials.study import Response, Study
 from trials.words.extending import asked_sentence, settling_sentence
 from trials.words.numbers import count
@@ -97,7 +98,8 @@ def extend_plan(
     FileError, StudyError, PlanError : no study, no plan, nothing measured yet, or a last part that
         was not printed.
     """
-    with held_plan(folder) as opened:
+    with held_plan(folder) as held:
+        opened = replace(held, study=with_spread_if_there(held.here, held.study))
         _refuse_unmeasured(opened)
         refuse_unlocked(opened.plan)
         day = today or datetime.datetime.now().astimezone().date()

@@ -8,7 +8,6 @@ from trials.analysis.findings import (
     Comparison,
     Crossing,
     Findings,
-    FoundSpread,
     Levels,
     ResponseFindings,
 )
@@ -19,12 +18,17 @@ from trials.words.extending import AFTER_LOOKING
 from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, note_text
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count
-from trials.words.practice import WHERE_TO_PASTE, AlikeFacts, spread_lines, spread_sentences
+from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
 from trials.words.sentences import missing_sentence
 
 
-def findings_lines(findings: Findings) -> list[str]:
-    """Return what was found, response by response: the answers first, the tests last."""
+def findings_lines(findings: Findings, folder: str = "practice") -> list[str]:
+    """Return what was found, response by response: the answers first, the tests last.
+
+    ``folder``: name of the study folder, by which a study refers to a practice run.
+    """
+    if findings.practice:
+        return _practice_lines(findings, folder)
     lines: list[str] = []
     for response in findings.responses:
         lines += ["", *_response_lines(response)]
@@ -34,8 +38,6 @@ def findings_lines(findings: Findings) -> list[str]:
 def _response_lines(response: ResponseFindings) -> list[str]:
     unit = f" ({response.unit})" if response.unit else ""
     lines = [f"{capital(response.name)}{unit}: {_counts(response)}"]
-    if response.spread is not None:
-        return [*lines, *(f"  {text}" for text in _alike(response, response.spread))]
     lines += [f"  {text}" for text in _missing(response)]
     lines += [f"  {verdict.sentence}" for verdict in response.verdicts]
     lines += [f"  {verdict.sentence}" for verdict in response.other_verdicts]
@@ -70,21 +72,23 @@ def _missing(response: ResponseFindings) -> list[str]:
     ]
 
 
-def _alike(response: ResponseFindings, spread: FoundSpread) -> list[str]:
+def _practice_lines(findings: Findings, folder: str) -> list[str]:
     """Return what a practice run was made for, with the lines for the study file."""
-    facts = AlikeFacts(
-        response=response.name,
-        label=response.name,
-        unit=response.unit,
-        ratio=response.scale == "ratio",
-        item="item",
-        items=spread.items,
-        interval=spread.items_interval,
-        readings=spread.readings,
-        groups=spread.groups,
-    )
-    lines = (f"  {line}" for line in spread_lines(facts))
-    return [*spread_sentences(facts), "", WHERE_TO_PASTE, *lines]
+    from trials.report.practice_told import Names, told
+
+    lines: list[str] = []
+    pasted: list[str] = []
+    for found in findings.practice:
+        one = told(found, Names("item", found.response, ""))
+        unit = f" ({found.unit})" if found.unit else ""
+        lines += [f"{capital(found.response)}{unit}:"]
+        lines += [f"  {sentence}" for sentence in one.sentences]
+        lines.append("")
+        pasted += one.lines
+    if not pasted:
+        return lines[:-1]
+    lines += [WHERE_THE_LINE, f"  {from_line(folder)}", WHERE_TO_PASTE]
+    return [*lines, *(f"  {line}" for line in pasted)]
 
 
 def _counts(response: ResponseFindings) -> str:

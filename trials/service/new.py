@@ -138,7 +138,7 @@ def new(
             study, files = read_answers(answers, practice=practice), (here.study,)
         else:
             study, files = _asked(folder, practice, ask)
-        text = write_study(study)
+        text = write_study(study, f"../{_practice(here).name}")
         parse_study(text, str(here.study))  # what we write, we can read
     write_text(here.study, text)
     return NewResult(folder, study, files, _next(here, study))
@@ -205,7 +205,7 @@ def _next(here: Workspace, study: Study) -> tuple[str, ...]:
             sentences.append(NEXT_GUESS)
         if not any(step.cautions for step in study.steps):
             sentences.append(NEXT_STEPS)
-    practice = here.folder.with_name(f"{here.folder.resolve().name}-practice")
+    practice = _practice(here)
     told = [
         sentence.format(file=here.study, folder=_typed(here.folder), practice=_typed(practice))
         for sentence in sentences
@@ -220,6 +220,12 @@ def _next(here: Workspace, study: Study) -> tuple[str, ...]:
         if factor.applied_to is not None
     )
     return tuple(told)
+
+
+def _practice(here: Workspace) -> Path:
+    """Return where a practice run for a study would best be: beside it."""
+    name = f"{here.folder.resolve().name}-practice"
+    return here.folder.with_name(name) if here.folder.name else Path("..") / name
 
 
 def _typed(path: Path) -> str:

@@ -27,7 +27,7 @@ _WORDS = frozenset(
     ["title", "makers", "note", "item_name", "same", "steps", "label", "how", "text", "members"]
 )
 # Keys that a plan is made from, but that no answer depends on once it is drawn.
-_FORECAST = frozenset(["spread", "limits", "expected"])
+_FORECAST = frozenset(["spread", "spread_from", "limits", "expected"])
 # Keys that the plan itself is made of.
 _FIXED = ("factors", "groups")
 
@@ -51,15 +51,17 @@ class Opened:
 
 
 def open_study(folder: Path) -> tuple[Workspace, Study]:
-    """Return the study folder and the study in it.
+    """Return the study folder and the study in it, with the spread it takes from a practice run.
 
     Raises
     ------
     FileError : it is no study folder.
-    StudyError : study.toml says something impossible.
+    StudyError : study.toml says something impossible, or names a practice run that tells nothing.
     """
+    from trials.service.taken import with_taken_spread
+
     here = open_workspace(folder)
-    return here, read_study(here.study)
+    return here, with_taken_spread(here, read_study(here.study))
 
 
 def open_planned(folder: Path) -> Opened:
@@ -70,7 +72,8 @@ def open_planned(folder: Path) -> Opened:
     FileError, StudyError, PlanError : no study, no plan, or study.toml was changed since so that
         the plan no longer fits.
     """
-    here, now = open_study(folder)
+    here = open_workspace(folder)
+    now = read_study(here.study)  # what was planned must not depend on another folder
     plan, notes = load_plan(here)
     planned, restored = _as_planned(here, now, plan)
     changed = _changes(planned, now)

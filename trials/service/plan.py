@@ -17,6 +17,7 @@ from trials.service.judging_text import lines as judging_lines
 from trials.service.opening import has_readings, open_study
 from trials.service.plan_files import PAGE, write_plan_page
 from trials.service.plan_text import fairness_lines, outlook_lines, size_lines
+from trials.service.taken_text import taken_lines
 from trials.study import Study
 from trials.workspace import (
     Workspace,
@@ -54,6 +55,7 @@ class Planned:
             "",
             *fairness_lines(self.plan),
             *outlook_lines(self.study, self.plan),
+            *taken_lines(self.study, self.plan, self.here.folder),
             "",
             *judging_lines(self.study, self.plan, judgement_of(self.plan)),
             *([f"With pictures: {self.here.folder / PAGE}"] if self.pictured else []),

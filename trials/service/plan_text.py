@@ -7,6 +7,7 @@ from trials.render.table import Column, Table, to_text
 from trials.study import Response, Study, lines_of
 from trials.words.fairness import change_words
 from trials.words.numbers import count, plural, times, with_unit
+from trials.words.practice import TELLS_LATER
 
 _SEVERITY = {"stop": "Stop", "warn": "Take care", "note": "Note"}
 
@@ -33,6 +34,8 @@ def _change(finding: AuditFinding) -> str:
 def outlook_lines(study: Study, plan: Plan) -> list[str]:
     """Return what the plan can tell, response by response."""
     lines: list[str] = []
+    if study.practice:
+        return ["", TELLS_LATER.format(items=plural(study.item_name))]
     for response in study.responses:
         chances = [c for c in plan.verdict_chances if c.response == response.name]
         if chances:

@@ -20,9 +20,10 @@ from trials.service.opening import open_planned, open_study
 from trials.service.plan_files import write_power_figure
 from trials.service.plan_text import outlook_lines, size_lines
 from trials.service.power_text import bar, found_lines, how_many_lines, simulation_lines
+from trials.service.taken import with_spread_if_there
 from trials.study import Study
 from trials.words.numbers import percent, significant
-from trials.workspace import Workspace, has_plan
+from trials.workspace import Workspace, has_plan, open_workspace
 
 
 @dataclass(frozen=True)
@@ -203,7 +204,7 @@ def power_of_study(
 
 def _study_and_plan(folder: Path) -> tuple[Workspace, Study, Plan, bool]:
     """Return the study and the plan drawn for it; a specimen where there is none that fits."""
-    here, study = open_study(folder)
+    here = open_workspace(folder)
     if has_plan(here):
         try:
             opened = open_planned(folder)
@@ -211,6 +212,7 @@ def _study_and_plan(folder: Path) -> tuple[Workspace, Study, Plan, bool]:
             if problem.code != "study.changed":
                 raise
         else:
-            return here, opened.study, opened.plan, True
+            return here, with_spread_if_there(here, opened.study), opened.plan, True
+    _, study = open_study(folder)
     with progress("working out"):
         return here, study, preview(study), False

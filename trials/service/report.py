@@ -71,6 +71,7 @@ def write_report(
             analysed.findings,
             today=day,
             version=__version__,
+            folder=opened.here.folder.resolve().name,
         )
         files = report_files(document, paper)
         files["report.txt"] = ("\n".join(plain_lines(document)) + "\n").encode()

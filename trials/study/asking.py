@@ -36,6 +36,7 @@ NEEDED = ("question", "change", "versions", "measure")
 _ITEMS_CV, _GROUPS_CV, _READINGS_CV = 0.25, 0.1, 0.05
 _GROUPS_SHARE, _READINGS_SHARE = 0.5, 0.25
 _COPIES = 4  # of each recipe, proposed
+_PRACTICE_READINGS = 3  # of each item, so that the meter's part shows
 
 
 def questions(*, practice: bool = False) -> tuple[Question, ...]:
@@ -372,6 +373,7 @@ def _practice(said: _Meant) -> Study:
     """Return a practice run: nothing is changed, so that the spread shows."""
     measure = said.measure
     maker = said.maker or "maker"
+    readings = measure.readings if measure.readings > 1 else _PRACTICE_READINGS
     return Study(
         title=f"Practice run: {measure.name}",
         question=f"How different is the {measure.name} of things that were built alike?",
@@ -384,9 +386,9 @@ def _practice(said: _Meant) -> Study:
             Response(
                 name=measure.name,
                 unit=measure.unit,
-                reducer="mean" if measure.readings > 1 else "value",
+                reducer="mean",
                 better=measure.better,
-                readings=measure.readings,
+                readings=readings,
                 primary=True,
             ),
         ),
@@ -400,7 +402,8 @@ def _practice(said: _Meant) -> Study:
             Step(
                 name="measure",
                 label="Measure",
-                text=f"Read the {measure.name} and write it down with its code.",
+                text=f"Read the {measure.name} {readings} times, each time from the start, and "
+                "write every reading down with its code.",
                 stage="measure",
             ),
         ),

@@ -50,6 +50,7 @@ def check_study(study: Study, places: Places | None = None) -> None:
     """
     places = places or Places()
     _check_texts(study, places)
+    _check_spread_from(study, places)
     check_names(study, places)
     _check_factors(study, places)
     check_groups(study, places)
@@ -71,6 +72,29 @@ def _check_texts(study: Study, places: Places) -> None:
                 allowed="a few words",
                 do="Write it in your own words.",
             )
+
+
+def _check_spread_from(study: Study, places: Places) -> None:
+    if study.spread_from is None:
+        return
+    if not study.spread_from.strip():
+        raise places.error(
+            ("spread_from",),
+            "It isn't said from which folder the spread is taken.",
+            code="empty_text",
+            found='""',
+            allowed="the folder of a practice run, as seen from the folder of study.toml",
+            do='Write for instance: spread_from = "../practice"',
+        )
+    if study.practice:
+        raise places.error(
+            ("spread_from",),
+            "A practice run finds the spread out; it doesn't take it from another.",
+            code="practice_spread_from",
+            found=shorten(study.spread_from),
+            allowed="spread_from in the study that is planned afterwards",
+            do="Delete this line.",
+        )
 
 
 def _check_factors(study: Study, places: Places) -> None:

@@ -21,6 +21,7 @@ from trials.study.values import Study
 NAMED = ("factors", "groups", "responses")
 _ONE = {"factors": "factor", "groups": "group", "responses": "response"}
 _AS_WRITTEN = ("levels", "members", "control")  # names, though some look like numbers
+_AT_THE_TOP = ("prediction", "makers", "item_name", "practice", "spread_from", "same")
 _ELSEWHERE = {
     "compare": "Write compare under [responses.NAME]: each response has its own.",
     "worthwhile": "Write worthwhile under [responses.NAME]: each response has its own.",
@@ -269,6 +270,15 @@ def _path(loc: Keys, shaped: dict[str, Any]) -> Keys:
 def _unknown_key(loc: Keys, path: Keys, places: Places) -> StudyError:
     allowed = keys_at(loc[:-1])
     word = str(loc[-1])
+    if word in _AT_THE_TOP and len(loc) > 1:
+        return places.error(
+            path,
+            f"'{shorten(word)}' belongs to the study as a whole, and here it stands under a part.",
+            code="unknown_key",
+            found=f"under [{key_text(path[:-1])}]",
+            allowed=", ".join(allowed),
+            do="Move it to the top of the file, above the first heading in [ ].",
+        )
     return places.error(
         path,
         f"There is no '{shorten(word)}' here.",

@@ -63,6 +63,20 @@ class Spread(Frozen):
     source: Literal["practice run", "own guess", "shipped guess"] = "own guess"
 
 
+class TakenSpread(Spread):
+    """A spread taken from a practice run for the forecast: nothing that the study itself says.
+
+    ``written`` is the shipped guess that it stands in for, if study.toml has one. ``interval`` is
+    that of ``items``; ``made`` and ``failed`` count the items of the practice run.
+    """
+
+    folder: str
+    interval: tuple[float | None, float | None] = (None, None)
+    made: int
+    failed: int
+    written: Spread | None = None
+
+
 class FailedRule(Frozen):
     """When an item counts as made but not working, declared before building."""
 
@@ -148,6 +162,7 @@ class Study(Frozen):
     note: str = ""  # e.g. "invented school and data", printed on every page
     item_name: str = "item"
     practice: bool = False  # a practice run: items built alike, no factors, to learn the spread
+    spread_from: str | None = None  # folder of a practice run, seen from the folder of study.toml
     factors: tuple[StudyFactor, ...]
     groups: tuple[StudyGroup, ...] = ()
     responses: tuple[Response, ...]
@@ -177,9 +192,20 @@ class Study(Frozen):
     def digest(self) -> str:
         """Return the SHA-256 of what the study says; what it leaves unsaid doesn't enter.
 
-        So a later version of the program, which knows more keys, gives the same.
+        So a later version of the program, which knows more keys, gives the same; and so does a
+        practice run that changes, or is gone.
         """
-        return digest(self.model_dump(mode="json", exclude_defaults=True))
+        return digest(self.as_written().model_dump(mode="json", exclude_defaults=True))
+
+    def as_written(self) -> Study:
+        """Return the study as study.toml says it, without what was taken from a practice run."""
+        responses = tuple(
+            one.model_copy(update={"spread": one.spread.written})
+            if isinstance(one.spread, TakenSpread)
+            else one
+            for one in self.responses
+        )
+        return self.model_copy(update={"responses": responses})
 
 
 _Named = TypeVar("_Named", StudyFactor, StudyGroup, Response)

@@ -15,8 +15,10 @@ _NUMBER = re.compile(r"-?(0|[1-9]\d{0,14})(\.\d+)?([eE][-+]?\d{1,2})?\Z")
 _WIDE = 90
 
 
-def write_study(study: Study) -> str:
+def write_study(study: Study, practice: str = "../practice") -> str:
     """Return the text of study.toml for a study that :func:`check_study` accepts.
+
+    ``practice``: folder of the practice run that is offered where a spread is only guessed.
 
     Examples
     --------
@@ -32,10 +34,10 @@ def write_study(study: Study) -> str:
     >>> parse_study(write_study(parse_study(text))) == parse_study(text)
     True
     """
-    return "\n".join(_lines(study)).strip("\n") + "\n"
+    return "\n".join(_lines(study, practice)).strip("\n") + "\n"
 
 
-def _lines(study: Study) -> Iterator[str]:
+def _lines(study: Study, practice: str) -> Iterator[str]:
     yield from _notes("top")
     yield ""
     yield "format_version = 1"
@@ -43,6 +45,10 @@ def _lines(study: Study) -> Iterator[str]:
     if study.practice:
         yield from _notes("practice")
         yield "practice = true"
+    if study.spread_from is not None or _guessed(study):
+        yield from _notes("spread_from")
+        offered = "# " if study.spread_from is None else ""
+        yield f"{offered}spread_from = {_text(study.spread_from or practice)}"
     if study.same:
         yield ""
         yield from _notes("same")
@@ -58,6 +64,10 @@ def _lines(study: Study) -> Iterator[str]:
     if study.analysis != Options():
         yield from _section("analysis", [["[analysis]", *_pairs(study.analysis, STUDY_OPTIONS)]])
     yield from _section("steps", [_step(step) for step in study.steps])
+
+
+def _guessed(study: Study) -> bool:
+    return any(r.spread is not None and r.spread.source == "shipped guess" for r in study.responses)
 
 
 def _limits(limits: Limits) -> Iterator[str]:

@@ -5,12 +5,31 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from trials.words.numbers import decimals_of, ends_text, plural, significant, with_unit
+from trials.words.numbers import (
+    count,
+    decimals_of,
+    ends_text,
+    given,
+    interval_decimals,
+    number,
+    percent,
+    plural,
+    ratio_decimals,
+    significant,
+    times,
+    with_unit,
+)
+
+Ends = tuple[float | None, float | None]
+MOST_TOLD = 1000  # items of a version: more is 'more than 1000'
 
 
 @dataclass(frozen=True)
 class AlikeFacts:
-    """How different things built alike came out; SDs in ``unit``, or CVs where ``ratio``."""
+    """How different things built alike came out; SDs in ``unit``, or CVs where ``ratio``.
+
+    ``df`` is how many differences the spread was learnt from.
+    """
 
     response: str  # its name in the study file
     label: str
@@ -18,9 +37,46 @@ class AlikeFacts:
     ratio: bool
     item: str
     items: float
-    interval: tuple[float | None, float | None]
+    interval: Ends
     readings: float | None
     groups: Mapping[str, float] = field(default_factory=dict)
+    df: float = 2.0
+
+
+@dataclass(frozen=True)
+class MeterFacts:
+    """What part of the variation between items their readings explain, 0 to 1."""
+
+    item: str
+    share: float
+    interval: Ends
+
+
+@dataclass(frozen=True)
+class GapFacts:
+    """The two makers furthest apart: ``a`` minus ``b`` in ``unit``, or a over b (``ratio``)."""
+
+    maker: str
+    a: str
+    b: str
+    item: str
+    size: float
+    interval: Ends
+    unit: str
+    ratio: bool
+
+
+@dataclass(frozen=True)
+class NeededFacts:
+    """How many items of each version show a difference (a ratio where ``ratio``)."""
+
+    item: str
+    difference: float
+    unit: str
+    ratio: bool
+    count: int | None
+    interval: tuple[int | None, int | None]
+    to_make: int | None = None
 
 
 def spread_lines(facts: AlikeFacts) -> tuple[str, ...]:
@@ -50,6 +106,49 @@ def _plain(x: float) -> str:
     return f"{x:.{max(decimals_of(x, 3), 0)}f}"
 
 
+def from_line(folder: str) -> str:
+    """Return the one line by which a study takes the spread from this folder.
+
+    Examples
+    --------
+    >>> from_line("planes-practice")
+    'spread_from = "../planes-practice"'
+    """
+    return f'spread_from = "../{folder}"'
+
+
+def worked_sentence(made: int, worked: int, ends: Ends, item: str) -> str:
+    """Return how many worked, and what that says of the share that fails.
+
+    Examples
+    --------
+    >>> worked_sentence(4, 4, (0.0, 0.6024), "cell").replace("\xa0", " ")
+    'All 4 cells worked. From so few, the share that fails may still be anything up to 60 %.'
+    >>> worked_sentence(4, 3, (0.0063, 0.8059), "cell").replace("\xa0", " ")
+    '3 of 4 cells worked, 1 failed. From so few, the share that fails may be 0.6 % to 81 %.'
+    >>> worked_sentence(4, 0, (0.3976, 1.0), "cell").replace("\xa0", " ")
+    'None of the 4 cells worked. From so few, the share that fails may be anything above 40 %.'
+    """
+    low, high = (0.0 if end is None else end for end in ends)
+    few = "From so few, the" if made < 20 else "The"
+    if worked == made:
+        start = f"All {count(made, item)} worked." if made > 1 else f"The one {item} worked."
+        return f"{start} {few} share that fails may still be anything up to {_share(high)}."
+    if not worked:
+        start = (
+            f"None of the {count(made, item)} worked." if made > 1 else f"The one {item} failed."
+        )
+        return f"{start} {few} share that fails may be anything above {_share(low)}."
+    return (
+        f"{worked} of {count(made, item)} worked, {made - worked} failed. {few} share that fails "
+        f"may be {_share(low)} to {_share(high)}."
+    )
+
+
+def _share(share: float) -> str:
+    return percent(share, 1 if 0.0005 <= share < 0.0095 else 0)
+
+
 def spread_sentences(facts: AlikeFacts) -> tuple[str, ...]:
     """Return how different things built alike came out, and how well that is known."""
     items = plural(facts.item)
@@ -57,20 +156,30 @@ def spread_sentences(facts: AlikeFacts) -> tuple[str, ...]:
         f"In {facts.label}, {items} built alike differed from their average by about "
         f"{_size(facts, facts.items)}. That is the typical spread between {items}."
     ]
+    told.append(_known(facts))
     if facts.readings is not None:
         told.append(
             f"Readings of one {facts.item} differed by about {_size(facts, facts.readings)}."
         )
-    low, high = facts.interval
-    if low is not None and high is not None:
-        scale, unit = (100.0, "%") if facts.ratio else (1.0, facts.unit)
-        digits = decimals_of(scale * low, 2)
-        told.append(
-            f"From so few {items} the spread is only roughly known: the data fit anything from "
-            f"{ends_text((scale * low, scale * high), unit, digits)}. More {items} built alike "
-            "make it surer."
-        )
     return tuple(told)
+
+
+def _known(facts: AlikeFacts) -> str:
+    """Return how well the spread is known from so few."""
+    items = plural(facts.item)
+    low, high = facts.interval
+    scale, unit = (100.0, "%") if facts.ratio else (1.0, facts.unit)
+    start = f"From so few {items} the spread is only roughly known"
+    if facts.df < 1.5:
+        start = f"Two {items} of one maker are hardly any information on the spread"
+    if low is not None and high is not None and low > 0:
+        ends = (scale * low, scale * high)
+        fit = f"anything from {ends_text(ends, unit, decimals_of(scale * low, 2))}"
+    elif high is not None:
+        fit = f"anything up to {with_unit(significant(scale * high, 2), unit)}"
+    else:
+        return f"{start}. More {items} built alike make it surer."
+    return f"{start}: the data fit {fit}. More {items} built alike make it surer."
 
 
 def _size(facts: AlikeFacts, sd: float) -> str:
@@ -79,12 +188,257 @@ def _size(facts: AlikeFacts, sd: float) -> str:
     return with_unit(significant(sd, 2), facts.unit)
 
 
+def meter_sentence(facts: MeterFacts) -> str:
+    """Return how much of the differences is the meter, and what to do about it.
+
+    Examples
+    --------
+    >>> meter_sentence(MeterFacts("cell", 0.12, (0.003, 0.73))).replace("\xa0", " ")
+    'How much of that is the meter: readings explain about 12 % of the variation between cells (the
+    data fit 0.3 % to 73 %). Reading each cell more often would change little; more cells help.'
+    """
+    low, high = (0.0 if end is None else end for end in facts.interval)
+    items = plural(facts.item)
+    start = "How much of that is the meter: readings explain"
+    if facts.share >= 1:
+        return (
+            f"{start} all of it. So the spread between {items} can't be told from that of the "
+            f"readings: read each {facts.item} more often, or steady the way you read."
+        )
+    advice = (
+        f"Read each {facts.item} more often, or steady the way you read."
+        if facts.share > 0.5
+        else f"Reading each {facts.item} more often would change little; more {items} help."
+    )
+    return (
+        f"{start} about {_share(facts.share)} of the variation between {items} (the data fit "
+        f"{_share(low)} to {_share(high)}). {advice}"
+    )
+
+
+def gap_sentence(facts: GapFacts) -> str:
+    """Return how far the makers lie apart: it went with them, and nothing more is known.
+
+    Examples
+    --------
+    >>> gap_sentence(GapFacts("maker", "M2", "M1", "plane", 2.7, (-0.1, 5.5), "m",
+    ...                       False)).replace("\xa0", " ")
+    'The planes of maker M2 came out 2.7 m higher on average than those of maker M1 (range of doubt:
+    −0.1 to 5.5 m). Chance alone can do that. It went with the maker; nobody dealt out the makers by
+    chance, so it says nothing of why.'
+    """
+    a, b, size, (low, high) = _turned(facts)
+    none, unit = (1.0, "times") if facts.ratio else (0.0, facts.unit)
+    digits = (ratio_decimals if facts.ratio else interval_decimals)((low, high), size)
+    items, there = plural(facts.item), with_unit(number(size, digits), unit)
+    gap = f"{there} as much on average as" if facts.ratio else f"{there} higher on average than"
+    told = f"The {items} of {facts.maker} {a} came out {gap} those of {facts.maker} {b}"
+    if low is not None and high is not None:
+        told += f" (range of doubt: {ends_text((low, high), unit, digits)})"
+    chance = "" if low is not None and low > none else "Chance alone can do that. "
+    return (
+        f"{told}. {chance}It went with the {facts.maker}; nobody dealt out the "
+        f"{plural(facts.maker)} by chance, so it says nothing of why."
+    )
+
+
+def _turned(facts: GapFacts) -> tuple[str, str, float, Ends]:
+    """Return the higher maker, the lower one, how far apart they are, and the range of doubt."""
+    low, high = facts.interval
+    if facts.ratio and facts.size < 1:
+        ends = tuple(None if end is None or end <= 0 else 1 / end for end in (high, low))
+        return facts.b, facts.a, 1 / facts.size, (ends[0], ends[1])
+    if not facts.ratio and facts.size < 0:
+        ends = tuple(None if end is None else -end for end in (high, low))
+        return facts.b, facts.a, -facts.size, (ends[0], ends[1])
+    return facts.a, facts.b, facts.size, (low, high)
+
+
+def needed_sentences(facts: NeededFacts) -> tuple[str, ...]:
+    """Return how many items of each version a study needs, and how sure that is.
+
+    Examples
+    --------
+    >>> for s in needed_sentences(NeededFacts("plane", 1.5, "m", True, 9, (3, 150), 11)):
+    ...     print(s.replace("\xa0", " "))
+    With planes like these you need about 9 of each version to see 1.5 times (if it is there, it
+    shows in 8 of 10 such studies).
+    The spread is only roughly known, so it may be anything between 3 and 150.
+    If as many fail again, make 11 of each, and 9 of them will very likely work.
+    """
+    items = plural(facts.item)
+    size = times(facts.difference) if facts.ratio else given(facts.difference, facts.unit)
+    what = size if facts.ratio else f"a difference of {size}"
+    if facts.count is None or facts.count > MOST_TOLD:
+        start = f"With {items} like these you need more than {MOST_TOLD} of each version to see"
+        return (f"{start} {what}. Build them more alike first.",)
+    told = [
+        f"With {items} like these you need about {facts.count} of each version to see {what} (if "
+        "it is there, it shows in 8 of 10 such studies)."
+    ]
+    few, many = facts.interval
+    if few is not None and (many is None or many > MOST_TOLD):
+        told.append(
+            f"The spread is only roughly known, so it may be anything between {few} and more than "
+            f"{MOST_TOLD}."
+        )
+    elif few is not None and many is not None and few < many:
+        told.append(
+            f"The spread is only roughly known, so it may be anything between {few} and {many}."
+        )
+    if facts.to_make is not None and facts.to_make > facts.count:
+        told.append(
+            f"If as many fail again, make {facts.to_make} of each, and {facts.count} of them will "
+            "very likely work."
+        )
+    return tuple(told)
+
+
+@dataclass(frozen=True)
+class TakenFacts:
+    """A spread that a study took from a practice run; ``instead`` of a shipped guess."""
+
+    label: str
+    unit: str
+    ratio: bool
+    item: str
+    items: float
+    interval: Ends
+    made: int
+    instead: bool = False
+
+
+@dataclass(frozen=True)
+class SpareFacts:
+    """How many to make so that as many work as were ``planned``, by what failed of ``made``.
+
+    ``more`` None: no number is enough. ``whole``: in all, in whole copies of the recipes.
+    ``limit``: most that can be made. ``sure``: how many of ``planned`` work very likely.
+    """
+
+    item: str
+    planned: int
+    made: int
+    failed: int
+    share: tuple[float, float]
+    more: int | None
+    whole: int | None
+    limit: int | None
+    sure: int
+    folder: str
+
+
+def taken_sentence(facts: TakenFacts) -> str:
+    """Return the spread that a study took over, and how well it is known.
+
+    Examples
+    --------
+    >>> taken_sentence(TakenFacts("power", "mW", True, "cell", 0.21, (0.11, 2.2),
+    ...                           4)).replace("\xa0", " ")
+    'In power, cells built alike differ by about 21 % (4 were made; the data fit 11 to 220 %).'
+    """
+    scale, unit = (100.0, "%") if facts.ratio else (1.0, facts.unit)
+    low, high = facts.interval
+    size = with_unit(significant(scale * facts.items, 2), unit)
+    fit = ""
+    if low is not None and high is not None and low > 0:
+        ends = (scale * low, scale * high)
+        fit = f"; the data fit {ends_text(ends, unit, decimals_of(scale * low, 2))}"
+    elif high is not None:
+        fit = f"; the data fit anything up to {with_unit(significant(scale * high, 2), unit)}"
+    guess = " This takes the place of the guess in study.toml." if facts.instead else ""
+    return (
+        f"In {facts.label}, {plural(facts.item)} built alike differ by about {size} ({facts.made} "
+        f"were made{fit}).{guess}"
+    )
+
+
+def spare_sentences(facts: SpareFacts) -> tuple[str, ...]:
+    """Return how many more to make in case some fail.
+
+    Examples
+    --------
+    >>> for s in spare_sentences(SpareFacts("cell", 12, 4, 1, (0.006, 0.806), 8, 20, 24, 6, "s")):
+    ...     print(s.replace("\xa0", " "))
+    1 of 4 cells failed in it (the share that fails may be 0.6 % to 81 %).
+    Make 8 more in case some fail: if as many fail again, at least 12 of 20 very likely work; of 12
+    you can only count on 6. To plan for it: trials plan s --items 20
+    """
+    items, (low, high) = plural(facts.item), facts.share
+    if not facts.failed:
+        return (
+            f"None of {facts.made} {items} failed in it, so no spare ones are reckoned with; but "
+            f"from so few, the share that fails may still be anything up to {_share(high)}.",
+        )
+    if facts.more is None or facts.whole is None:
+        return (
+            f"All {count(facts.made, facts.item)} failed in it. Find out why before you plan a "
+            "study.",
+        )
+    start = (
+        f"{facts.failed} of {count(facts.made, facts.item)} failed in it (the share that fails may "
+        f"be {_share(low)} to {_share(high)})."
+    )
+    told = (
+        f"Make {facts.whole - facts.planned} more in case some fail: if as many fail again, at "
+        f"least {facts.planned} of {facts.whole} very likely work; of {facts.planned} you can only "
+        f"count on {facts.sure}."
+    )
+    if facts.limit is not None and facts.whole > facts.limit:
+        told += (
+            f" But study.toml says that at most {facts.limit} can be made: raise items under "
+            "[limits], or plan with fewer that work."
+        )
+    else:
+        told += f" To plan for it: trials plan {facts.folder} --items {facts.whole}"
+    return (start, told)
+
+
+def nothing_taken(folder: str) -> str:
+    """Return that a practice run is named in vain."""
+    return (
+        f"Nothing is taken from the practice run in {folder}: every response has a [spread] of its "
+        "own. Delete the one whose place it shall take."
+    )
+
+
 WHERE_TO_PASTE = (
-    "Write these lines into study.toml of your real study, in place of the ones that begin so. "
+    "Or write these lines into study.toml of your real study, in place of the ones that begin so. "
     "Then 'trials check' tells what it can show."
 )
+
+WHERE_THE_LINE = (
+    "Take it over: write this line into study.toml of your real study, at the top, above the first "
+    "heading in square brackets (its folder beside this one)."
+)
+
+METHOD = (
+    "Spread between {items}: the standard deviation of their values within what the groups have "
+    "in common, less what averaged readings add to it, with the modified large-sample interval of "
+    "a difference of two mean squares (Burdick and Graybill 1992), which without repeated "
+    "readings is that of a normal sample's variance (chi-squared). Spread of readings: pooled "
+    "within {items}; their share of the variance has an interval by F. On the ratio scale both "
+    "are coefficients of variation. Share that fails: exact interval (Clopper and Pearson). "
+    "Makers: largest difference, with a simultaneous interval (Tukey and Kramer). Number of each "
+    "version: two versions, an F test at the 5 % level that finds the difference in 80 % of "
+    "studies, each {item} a repeat of its own; the band goes with the interval of the standard "
+    "deviation. Number to make: enough work with a chance of 95 % (binomial), at the share that "
+    "failed here."
+)
+
+OPEN = "{questions} about the data still open (see the next page): the answer may change."
 
 NO_SPREAD = (
     "The spread can't be told yet: it takes at least two {items} of one maker that gave a value, "
     "and values that differ."
+)
+
+NO_NEEDED = (
+    "Write 'worthwhile = ...' under the response in study.toml of this practice run, and this page "
+    "tells how many of each version show it."
+)
+
+TELLS_LATER = (
+    "Nothing is compared here. Once the {items} are measured, 'trials report' tells how different "
+    "things built alike come out, and how many of each version a real study needs."
 )

@@ -96,7 +96,8 @@ NEXT = (
 )
 NEXT_GUESS = (
     "How different items come out that were built alike is a guess so far. Better: make a practice "
-    "run first, with: trials new {practice} --practice"
+    "run first, with: trials new {practice} --practice  and name its folder behind spread_from, at "
+    "the top of {file}."
 )
 NEXT_STEPS = (
     "Write into {file} how an item is made, step by step, and what can hurt at each step. Ask a "
@@ -104,7 +105,8 @@ NEXT_STEPS = (
 )
 NEXT_PRACTICE = (
     "Make four items exactly alike, two by each maker, and measure each as often as the plan says. "
-    "Then you know how different equal things come out."
+    "'trials report' then gives one page: how different equal things come out, how many work, and "
+    "how many of each version your real study needs."
 )
 NEXT_APPLIED = (
     "'{factor}' is set for a whole {group} at once. So what counts for it is the number of times "

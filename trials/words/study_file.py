@@ -14,6 +14,10 @@ NOTES = MappingProxyType(
         "practice": (
             "A practice run: all items are built alike, to learn how different they come out.",
         ),
+        "spread_from": (
+            "How different equal items come out can be taken from a practice run: the folder of",
+            "one, seen from this folder. It takes the place of the guesses below.",
+        ),
         "same": (
             "What every item has in common. Anything forgotten here can spoil the comparison.",
         ),
@@ -42,7 +46,7 @@ NOTES = MappingProxyType(
             "How different items come out that were built alike: standard deviations in {unit}.",
         ),
         "shipped guess": (
-            "These numbers are a guess. Replace them with those of a practice run of your own.",
+            "These numbers are a guess, until spread_from (at the top) names a practice run.",
         ),
         "failed": ("When an item counts as made but not working. Decide it before building.",),
         "limits": (

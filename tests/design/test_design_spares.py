@@ -1,0 +1,57 @@
+"""Spares, and how many of each version a difference takes."""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+from scipy.stats import nbinom
+from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]
+
+from trials.design.spares import per_version, spares, surely_working, working_chance
+
+
+@pytest.mark.parametrize(
+    ("wanted", "failing"),
+    list(itertools.product([1, 2, 4, 12, 48, 200], [0.01, 0.1, 0.25, 0.5, 0.8])),
+)
+def test_spares_are_the_failures_before_enough_work(wanted: int, failing: float) -> None:
+    """Made one after another, the failures before so many work are negative binomial."""
+    assert spares(wanted, failing) == int(nbinom.ppf(0.95, wanted, 1 - failing))
+
+
+def test_one_that_works_takes_five_tries_at_even_chances() -> None:
+    """1 - 0.5^5 = 0.969 and 1 - 0.5^4 = 0.9375: by hand."""
+    assert spares(1, 0.5) == 4
+    assert working_chance(5, 0.5, 1) == pytest.approx(1 - 0.5**5)
+
+
+def test_no_spares_where_nothing_fails_and_no_end_where_all_does() -> None:
+    assert spares(24, 0.0) == 0
+    assert spares(0, 0.5) == 0
+    assert spares(24, 1.0) is None
+    assert spares(24, 0.9999) is None
+
+
+@pytest.mark.parametrize("failing", [0.05, 0.25, 0.6])
+def test_what_can_be_counted_on_of_what_is_made(failing: float) -> None:
+    sure = surely_working(30, failing)
+    assert working_chance(30, failing, sure) >= 0.95 > working_chance(30, failing, sure + 1)
+
+
+@pytest.mark.parametrize("d", [0.2, 0.5, 0.8, 1.0, 1.5, 2.0])
+def test_how_many_of_each_version_agrees_with_statsmodels(d: float) -> None:
+    n = per_version(d, 1.0)
+    assert n is not None
+    exact = TTestIndPower().solve_power(effect_size=d, alpha=0.05, power=0.8)
+    assert n - 1 < exact <= n
+
+
+def test_how_many_of_each_version_agrees_with_the_printed_table() -> None:
+    """J. Cohen, 1988, Statistical Power Analysis, table 2.4.1: two-sided 5 %, power 0.80."""
+    assert [per_version(d, 1.0) for d in (0.2, 0.5, 0.8, 1.0)] == [394, 64, 26, 17]
+
+
+def test_more_than_anybody_could_make_is_none() -> None:
+    assert per_version(1e-6, 1.0) is None
+    assert per_version(1.0, 0.0) == 2

@@ -1,0 +1,242 @@
+"""A study takes the spread from a practice run: what it gets, and every way of getting nothing."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.practice_run import DAY, Values, measured_run
+from trials.errors import StudyError
+from trials.service.analyse import analyse_folder
+from trials.service.check import check_study
+from trials.service.opening import open_planned, open_study
+from trials.service.plan import draw_plan
+from trials.service.power import power_of_study
+from trials.study import read_study
+from trials.study.values import TakenSpread
+from trials.words.numbers import NBSP
+from trials.workspace import lock_plan
+
+STUDY = """
+title = "Dyes"
+question = "Does dye matter?"
+item_name = "cell"
+spread_from = "../first"
+
+[factors.dye]
+levels = ["plum", "beetroot"]
+shared = false
+
+[groups.team]
+count = 2
+role = "maker"
+
+[responses.power]
+unit = "mW"
+reducer = "mean"
+readings = 3
+compare = "ratio"
+worthwhile = 1.3
+expected = 2
+
+[limits]
+items = 16
+copies = 6
+"""
+VALUES: Values = {"M1": [1.0, 1.3], "M2": [2.5, 2.0]}
+
+
+def folder(tmp_path: Path, text: str = STUDY) -> Path:
+    real = tmp_path / "real"
+    real.mkdir(exist_ok=True)
+    (real / "study.toml").write_text(text, encoding="utf-8")
+    return real
+
+
+def taken(real: Path) -> TakenSpread:
+    spread = open_study(real)[1].response("power").spread
+    assert isinstance(spread, TakenSpread)
+    return spread
+
+
+def test_the_spread_comes_on_the_scale_and_by_the_names_of_the_study(tmp_path: Path) -> None:
+    there = measured_run(tmp_path / "first", VALUES)
+    assert there.compare == "difference"
+    spread = taken(folder(tmp_path))
+    # pairs of logarithms: differences ln 1.3 and ln 1.25, so the variance within is about 0.0297
+    assert 0.15 < spread.items < 0.19
+    assert spread.readings is not None
+    assert 0.01 < spread.readings < 0.1
+    assert spread.source == "practice run"
+    assert (spread.made, spread.failed) == (4, 0)
+    assert set(spread.groups) == {"team"}  # the makers there are called 'maker'
+
+
+def test_numbers_are_turned_into_the_unit_of_the_study(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", VALUES)
+    text = STUDY.replace('compare = "ratio"\nworthwhile = 1.3\nexpected = 2\n', "")
+    milli = taken(folder(tmp_path, text))
+    micro = taken(folder(tmp_path, text.replace('unit = "mW"', 'unit = "uW"')))
+    assert micro.items == pytest.approx(1000 * milli.items)
+    assert micro.readings == pytest.approx(1000 * (milli.readings or 0.0))
+    assert micro.groups["team"] == pytest.approx(1000 * milli.groups["team"])
+
+
+def test_a_spread_of_its_own_stays_and_a_shipped_guess_gives_way(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", VALUES)
+    own = STUDY + '[responses.power.spread]\nitems = 0.4\nsource = "own guess"\n'
+    study = open_study(folder(tmp_path, own))[1]
+    assert (
+        study.response("power").spread
+        == read_study(tmp_path / "real/study.toml").response("power").spread
+    )
+    told = "\n".join(check_study(tmp_path / "real").text())
+    assert "Nothing is taken from the practice run" in told
+    guess = taken(folder(tmp_path, own.replace("own guess", "shipped guess")))
+    assert guess.items < 0.2
+    assert guess.written is not None
+    assert "takes the place of the guess" in "\n".join(check_study(tmp_path / "real").text())
+
+
+@pytest.mark.parametrize(
+    "guess", ["", '[responses.power.spread]\nitems = 0.4\nsource = "shipped guess"\n']
+)
+def test_nothing_that_was_planned_depends_on_the_practice_run(tmp_path: Path, guess: str) -> None:
+    measured_run(tmp_path / "first", VALUES)
+    real = folder(tmp_path, STUDY + guess)
+    here, study = open_study(real)
+    assert study.digest() == read_study(here.study).digest()
+    drawn = draw_plan(real, seed=3)
+    lock_plan(here, drawn.plan, DAY)
+    shutil.rmtree(tmp_path / "first")
+    opened = open_planned(real)
+    assert (opened.notes, opened.departures) == ((), ())
+    assert opened.plan.digest() == drawn.plan.digest()
+    measured_run(tmp_path / "first", {"M1": [1.0, 9.0], "M2": [2.5, 2.0]})
+    assert open_planned(real).departures == ()
+    again = draw_plan(real)
+    assert again.same
+
+
+def test_naming_another_practice_run_later_is_no_departure(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", VALUES)
+    real = folder(tmp_path)
+    lock_plan(open_study(real)[0], draw_plan(real, seed=3).plan, DAY)
+    folder(tmp_path, STUDY.replace("../first", "../second"))
+    assert open_planned(real).departures == ()
+
+
+def test_check_shows_the_numbers_and_the_spare_ones(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", {"M1": [1.0, 1.3], "M2": [2.5, None]})
+    told = "\n".join(check_study(folder(tmp_path)).text()).replace(NBSP, " ")
+    assert "From the practice run in ../first:" in told
+    assert "In power, cells built alike differ by about" in told
+    assert "1 of 4 cells failed in it (the share that fails may be 0.6 % to 81 %)." in told
+    # 12 must work and a quarter fails: 8 spare ones (negative binomial), in whole copies of two
+    # recipes; 16 is all that can be made
+    assert "Make 8 more in case some fail" in told
+    assert "at most 16 can be made" in told
+    assert "of 12 you can only count on 6" in told
+    assert "with the largest" in told
+
+
+def test_the_command_for_spare_ones_works(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", {"M1": [1.0, 1.3], "M2": [2.5, None]})
+    real = folder(tmp_path, STUDY.replace("items = 16", "items = 24"))
+    told = "\n".join(check_study(real).text())
+    assert f"trials plan {real} --items 20" in told
+    assert len(draw_plan(real, items=20).plan.rows) == 20
+
+
+# ---- nothing to take -----------------------------------------------------------------------------
+
+
+def refused(real: Path) -> StudyError:
+    with pytest.raises(StudyError) as problem:
+        open_study(real)
+    error = problem.value
+    assert str(real / "study.toml") in error.where
+    assert error.found
+    assert error.allowed
+    assert error.do
+    return error
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    error = refused(folder(tmp_path))
+    assert error.code == "study.spread_from_missing"
+    assert "line 5" in error.where
+
+
+def test_a_folder_that_holds_a_study(tmp_path: Path) -> None:
+    real = folder(tmp_path, STUDY.replace("../first", "../other"))
+    (tmp_path / "other").mkdir()
+    text = STUDY.replace('spread_from = "../first"\n', "")
+    (tmp_path / "other" / "study.toml").write_text(text, encoding="utf-8")
+    draw_plan(tmp_path / "other", seed=1)
+    assert refused(real).code == "study.spread_from_study"
+
+
+def test_a_study_without_a_plan_is_no_practice_run_either(tmp_path: Path) -> None:
+    real = folder(tmp_path, STUDY.replace("../first", "../other"))
+    (tmp_path / "other").mkdir()
+    text = STUDY.replace('spread_from = "../first"\n', "")
+    (tmp_path / "other" / "study.toml").write_text(text, encoding="utf-8")
+    assert refused(real).code == "study.spread_from_study"
+
+
+@pytest.mark.parametrize("planned", [False, True])
+def test_a_practice_run_with_nothing_measured(tmp_path: Path, planned: bool) -> None:
+    measured_run(tmp_path / "first", None, planned=planned)
+    assert refused(folder(tmp_path)).code == "study.spread_from_unmeasured"
+
+
+def test_another_response(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", VALUES)
+    error = refused(folder(tmp_path, STUDY.replace("responses.power", "responses.Power")))
+    assert error.code == "study.spread_from_response"
+    assert "'power' there is 'Power' here" in error.do
+
+
+def test_a_unit_of_another_kind(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", VALUES)
+    error = refused(folder(tmp_path, STUDY.replace('unit = "mW"', 'unit = "V"')))
+    assert error.code == "study.spread_from_unit"
+    assert error.found == "V here, mW there"
+
+
+def test_a_run_that_tells_no_spread(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", {"M1": [1.0, None], "M2": [2.5, None]})
+    error = refused(folder(tmp_path))
+    assert error.code == "study.spread_from_nothing"
+    assert error.found == "2 of 4 items worked"
+
+
+def test_no_folder_named_and_a_practice_run_that_names_one(tmp_path: Path) -> None:
+    error = refused(folder(tmp_path, STUDY.replace("../first", " ")))
+    assert error.code == "study.empty_text"
+    measured_run(tmp_path / "first", VALUES)
+    toml = tmp_path / "first" / "study.toml"
+    text = toml.read_text(encoding="utf-8")
+    toml.write_text('spread_from = "../x"\n' + text, encoding="utf-8")
+    with pytest.raises(StudyError) as problem:
+        analyse_folder(tmp_path / "first")
+    assert problem.value.code == "study.practice_spread_from"
+
+
+def test_the_line_below_a_heading_is_sent_to_the_top(tmp_path: Path) -> None:
+    text = STUDY.replace('spread_from = "../first"\n', "") + 'spread_from = "../first"\n'
+    error = refused(folder(tmp_path, text))
+    assert error.code == "study.unknown_key"
+    assert "top of the file" in error.do
+
+
+def test_power_of_a_planned_study_does_without_a_practice_run_that_is_gone(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", VALUES)
+    real = folder(tmp_path)
+    draw_plan(real, seed=3)
+    assert power_of_study(real).drawn
+    shutil.rmtree(tmp_path / "first")
+    assert power_of_study(real).drawn

@@ -1,0 +1,98 @@
+"""How many to make so that enough work, and how many a version needs to show a difference.
+
+Each item works or fails by itself with one chance, so that the number that work is binomial.
+"""
+
+from __future__ import annotations
+
+from trials.design.power import one_way_power
+from trials.errors import RequestError
+
+CHANCE = 0.95
+POWER = 0.8
+MOST_SPARES = 10_000
+
+
+def spares(wanted: int, failing: float, chance: float = CHANCE) -> int | None:
+    """Return the fewest items to make beyond ``wanted`` so that ``wanted`` of all of them work.
+
+    Parameters
+    ----------
+    wanted : items that have to work.
+    failing : share of items that fail, 0 to 1.
+    chance : how surely enough of them work.
+
+    Returns
+    -------
+    None where more than 10,000 would be needed.
+
+    Examples
+    --------
+    >>> spares(12, 0.0), spares(12, 0.25), spares(12, 1.0)
+    (0, 8, None)
+    >>> round(working_chance(20, 0.25, 12), 3), round(working_chance(19, 0.25, 12), 3)
+    (0.959, 0.923)
+    """
+    if wanted <= 0 or failing <= 0:
+        return 0
+    if failing >= 1:
+        return None
+    high = 1
+    while working_chance(wanted + high, failing, wanted) < chance:
+        high *= 2
+        if high > MOST_SPARES:
+            return None
+    low = high // 2 if high > 1 else -1
+    while high - low > 1:
+        middle = (low + high) // 2
+        if working_chance(wanted + middle, failing, wanted) < chance:
+            low = middle
+        else:
+            high = middle
+    return high
+
+
+def working_chance(made: int, failing: float, wanted: int) -> float:
+    """Return the chance that at least ``wanted`` of ``made`` items work."""
+    from scipy.stats import binom
+
+    return float(binom.sf(wanted - 1, made, 1 - failing))
+
+
+def surely_working(made: int, failing: float, chance: float = CHANCE) -> int:
+    """Return how many of ``made`` items work at least, with this chance.
+
+    Examples
+    --------
+    >>> surely_working(20, 0.25), surely_working(48, 0.25), surely_working(4, 1.0)
+    (12, 31, 0)
+    """
+    count = made
+    while count > 0 and working_chance(made, failing, count) < chance:
+        count -= 1
+    return count
+
+
+def per_version(difference: float, sd: float, power: float = POWER) -> int | None:
+    """Return how many items of each of two versions show a true difference at the 5 % level.
+
+    Parameters
+    ----------
+    difference, sd : on one scale; for a ratio the logarithm of both.
+    power : in what share of studies it shows.
+
+    Returns
+    -------
+    At least 2; None where more than a million would be needed.
+
+    Examples
+    --------
+    >>> per_version(1.0, 1.0), per_version(0.5, 1.0)  # J. Cohen, 1988, table 2.4.1
+    (17, 64)
+    """
+    if sd <= 0:
+        return 2
+    try:
+        return one_way_power(2, difference=difference, sd=sd, power=power).per_group
+    except RequestError:  # smaller than any number of items would show
+        return None
