@@ -187,6 +187,22 @@ def test_a_study_without_a_plan_is_no_practice_run_either(tmp_path: Path) -> Non
     assert refused(real).code == "study.spread_from_study"
 
 
+def test_of_groups_that_the_run_did_not_have_the_guess_stays(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", VALUES)
+    text = STUDY.replace("[groups.team]", "[groups.day]\ncount = 2\n\n[groups.team]") + (
+        "[responses.power.spread]\nitems = 0.4\ngroups = { day = 0.2, team = 0.1 }\n"
+        'source = "shipped guess"\n'
+    )
+    spread = taken(folder(tmp_path, text))
+    assert spread.groups["day"] == 0.2
+    assert spread.groups["team"] > 0.3  # the makers there differed much
+    assert spread.guessed == ("day",)
+    told = "\n".join(check_study(tmp_path / "real").text())
+    assert "nothing sure of how days differ: there the guess stays" in told
+    here, study = open_study(tmp_path / "real")
+    assert study.digest() == read_study(here.study).digest()
+
+
 @pytest.mark.parametrize("planned", [False, True])
 def test_a_practice_run_with_nothing_measured(tmp_path: Path, planned: bool) -> None:
     measured_run(tmp_path / "first", None, planned=planned)

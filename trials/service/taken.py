@@ -177,16 +177,19 @@ def _taken(
         )
     times = 1.0 if response.compare == "ratio" else float(scale)
     low, high = spread.items_interval
+    guess = {} if response.spread is None else response.spread.groups
+    groups = _groups(study, found, times)
     return TakenSpread(
         items=spread.items * times,
         readings=None if spread.readings is None else spread.readings * times,
-        groups=_groups(study, found, times),
+        groups=guess | groups,
         source="practice run",
         folder=study.spread_from or "",
         interval=(None if low is None else low * times, None if high is None else high * times),
         made=found.made,
         failed=found.made - found.worked,
         written=response.spread,
+        guessed=tuple(name for name in guess if name not in groups),
     )
 
 

@@ -60,6 +60,7 @@ def _facts(study: Study, response: Response, spread: TakenSpread) -> TakenFacts:
         interval=spread.interval,
         made=spread.made,
         instead=spread.written is not None,
+        guessed=tuple(study.group(name).label or name for name in spread.guessed),
     )
 
 

@@ -66,8 +66,9 @@ class Spread(Frozen):
 class TakenSpread(Spread):
     """A spread taken from a practice run for the forecast: nothing that the study itself says.
 
-    ``written`` is the shipped guess that it stands in for, if study.toml has one. ``interval`` is
-    that of ``items``; ``made`` and ``failed`` count the items of the practice run.
+    ``written`` is the shipped guess that it stands in for, if study.toml has one; it stays for the
+    groups in ``guessed``, of which the practice run says nothing. ``interval`` is that of
+    ``items``; ``made`` and ``failed`` count the items of the practice run.
     """
 
     folder: str
@@ -75,6 +76,7 @@ class TakenSpread(Spread):
     made: int
     failed: int
     written: Spread | None = None
+    guessed: tuple[str, ...] = ()
 
 
 class FailedRule(Frozen):

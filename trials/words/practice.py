@@ -11,6 +11,7 @@ from trials.words.numbers import (
     ends_text,
     given,
     interval_decimals,
+    listing,
     number,
     percent,
     plural,
@@ -306,6 +307,7 @@ class TakenFacts:
     interval: Ends
     made: int
     instead: bool = False
+    guessed: tuple[str, ...] = ()  # groups for which the guess stays
 
 
 @dataclass(frozen=True)
@@ -347,6 +349,9 @@ def taken_sentence(facts: TakenFacts) -> str:
     elif high is not None:
         fit = f"; the data fit anything up to {with_unit(significant(scale * high, 2), unit)}"
     guess = " This takes the place of the guess in study.toml." if facts.instead else ""
+    if facts.guessed:
+        groups = listing([plural(group) for group in facts.guessed])
+        guess += f" It says nothing sure of how {groups} differ: there the guess stays."
     return (
         f"In {facts.label}, {plural(facts.item)} built alike differ by about {size} ({facts.made} "
         f"were made{fit}).{guess}"
