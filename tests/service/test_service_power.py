@@ -11,7 +11,7 @@ from trials.errors import RequestError
 from trials.service.new import new
 from trials.service.plan import draw_plan
 from trials.service.power import PowerRequest, power_of, power_of_study
-from trials.service.power_text import bar
+from trials.service.power_text import bar, found_lines, how_many_lines, simulation_lines
 from trials.words.forbidden import find_forbidden
 
 
@@ -96,10 +96,26 @@ def test_one_comparison_shows_sizes_around_it() -> None:
 
 @pytest.mark.parametrize("name", ["tea", "planes", "greenhouse"])
 def test_no_word_that_a_student_should_not_meet(tmp_path: Path, name: str) -> None:
-    text = "\n".join(power_of_study(made(tmp_path, name), simulate=20).text())
-    assert find_forbidden(text) == ()
+    found = power_of_study(made(tmp_path, name), simulate=20)
+    assert found.simulation is not None
+    lines = [
+        *found_lines(found.study, found.plan, found.detectable),
+        *how_many_lines(found.study, found.curves),
+        *simulation_lines(found.study, found.simulation),
+    ]
+    assert find_forbidden("\n".join(lines)) == ()
 
 
 def test_the_command_line_takes_studies_of_a_folder_only(line: CommandLine) -> None:
     refused = line.json("power", "--groups", "3", "--simulate", "100", code=2)
     assert refused["error"]["code"] == "options.no_folder"
+
+
+def test_an_answer_that_a_plan_never_gives_is_said_to_be_out_of_reach(tmp_path: Path) -> None:
+    """A ban leaves a combination unseen, of which nobody can say that it makes no difference."""
+    folder = made(tmp_path, "greenhouse")
+    path = folder / "study.toml"
+    ban = '[limits]\nforbidden = [{ light = "16", feed = "full" }]\n'
+    path.write_text(path.read_text().replace("[limits]\n", ban, 1))
+    text = "\n".join(power_of_study(folder).text())
+    assert "if there is none: never in this plan, however many you make." in text

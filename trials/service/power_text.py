@@ -154,7 +154,9 @@ def _answers(study: Study, curve: Curve) -> list[str]:
     response = study.response(curve.response)
     for name, text in chance_labels(response).items():
         point = curve.first(name)
-        if point is None:
+        if not any(getattr(one, name) for one in curve.points):
+            out.append(f"{capital(text)}: never in this plan, however many you make.")
+        elif point is None:
             most = f"{curve.points[-1].per_level:.3g} {units} a version are too few"
             out.append(f"{capital(text)}: {most}.")
         else:
