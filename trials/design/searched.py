@@ -43,7 +43,8 @@ if TYPE_CHECKING:
     from trials.study import Study
 
 STARTS = 8
-POLISH_STARTS = 1
+POLISH_STARTS = 4  # of an even allocation
+SMALL = 100  # items up to which it is polished more than once
 PLAIN_RATIO = 1.0  # variance of a group to that of items, where no spread is given
 
 
@@ -94,7 +95,8 @@ def better(
     problem = replace(problem, balance=_known(problem, units, even.balance), start=even.codes)
     criterion = Criterion(study.plan.criterion)
     search_rng, other = rng.spawn(2)
-    found = search(problem, criterion, starts=POLISH_STARTS, rng=search_rng)
+    starts = POLISH_STARTS if units.n <= SMALL else 1
+    found = search(problem, criterion, starts=starts, rng=search_rng)
     return Searched(
         Allocation(found.codes, even.balance), _report(problem, criterion, found, other)
     )

@@ -6,6 +6,7 @@ from trials.analysis.findings import ResponseFindings
 from trials.render.blocks import Block, Bullets, Paragraph, Section
 from trials.report.story import Story, short_code
 from trials.report.tables import path_text
+from trials.words.alternatives import criterion_sentence, search_sentence
 from trials.words.methods import MethodFacts, method_sentences, note_text
 from trials.words.numbers import capital, count, listing, significant
 
@@ -70,6 +71,12 @@ def _design(story: Story) -> list[str]:
         )
     else:
         sentences.append(f"Seed {plan.seed}; {count(len(plan.seeds_tried), 'seed')} tried.")
+    if plan.search is not None:
+        found = plan.search
+        sentences += [
+            criterion_sentence(found.criterion, found.worst_efficiency),
+            search_sentence(found.proved, found.starts, found.efficiency),
+        ]
     if plan.locked:
         sentences.append(f"The plan was locked on {plan.locked}, before any result was known.")
     return sentences

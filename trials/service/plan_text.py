@@ -5,6 +5,7 @@ from __future__ import annotations
 from trials.design.values import AuditFinding, Plan, VerdictChance
 from trials.render.table import Column, Table, to_text
 from trials.study import Response, Study, lines_of
+from trials.words.alternatives import search_sentence
 from trials.words.fairness import change_words
 from trials.words.numbers import count, plural, times, with_unit
 from trials.words.practice import TELLS_LATER
@@ -53,7 +54,11 @@ def size_lines(study: Study, plan: Plan) -> list[str]:
         f"{len(group.members)} {plural(_label(study, group.name))}" for group in plan.groups
     )
     made = f"{items} of {count(len(recipes), 'recipe')}"
-    return [made + (f", in {groups}." if groups else ".")]
+    lines = [made + (f", in {groups}." if groups else ".")]
+    if plan.search is not None:
+        found = plan.search
+        lines.append(search_sentence(found.proved, found.starts, found.efficiency))
+    return lines
 
 
 def _told(finding: AuditFinding) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from trials.words.numbers import listing
+from trials.words.numbers import count, listing, percent
 
 WHAT: Mapping[str, str] = MappingProxyType(
     {
@@ -64,3 +65,49 @@ def groups_text(groups: Mapping[str, int]) -> str:
     '8 firings and 6 teams'
     """
     return listing([f"{count} {name}" for name, count in groups.items()])
+
+
+def search_sentence(proved: bool, starts: int, efficiency: float) -> str:
+    r"""Return how good a layout is known to be.
+
+    Examples
+    --------
+    >>> search_sentence(True, 1, 1.0)
+    'No other way of dealing the versions out would compare them better: that is proved.'
+    >>> search_sentence(False, 8, 0.861).replace("\xa0", " ")
+    'The best way of dealing the versions out that was found in 8 tries: at least 86 % of the best
+    that could be possible.'
+    """
+    if proved:
+        return "No other way of dealing the versions out would compare them better: that is proved."
+    tries = count(starts, "try") if starts == 1 else f"{starts} tries"
+    return (
+        f"The best way of dealing the versions out that was found in {tries}: at least "
+        f"{percent(math.floor(100 * efficiency) / 100)} of the best that could be possible."
+    )
+
+
+def criterion_sentence(criterion: str, worst: float | None) -> str:
+    """Return for the page on methods what the search made small.
+
+    ``worst`` is the layout's efficiency at the worst of the ratios 0, 1 and 4 of the groups'
+    variance to the items', against the best layout found at that ratio.
+
+    Examples
+    --------
+    >>> criterion_sentence("A", None)
+    'The layout was searched for under criterion A, the mean variance of the declared comparisons.'
+    """
+    what = {
+        "A": "the mean variance of the declared comparisons",
+        "D": "the joint confidence region of all effects",
+        "I": "the mean variance of prediction over the recipes",
+    }[criterion]
+    first = f"The layout was searched for under criterion {criterion}, {what}."
+    if worst is None:
+        return first
+    return (
+        f"{first} Were groups to vary 0, 1 or 4 times as much as items, it would still have at "
+        f"least {percent(math.floor(100 * worst) / 100)} of the efficiency of the best layout "
+        "found for that."
+    )

@@ -11,6 +11,7 @@ import numpy as np
 from trials.design.factorials import Codes
 from trials.design.search.layouts import Ready, Recipes, Stage, State
 from trials.design.search.moves import Changes, all_changes, chunks, partial_recipes
+from trials.design.search.values import Floats
 
 GAIN = 1e-9  # smallest relative gain that counts
 RIDGES = (1e-3, 1e-5, 1e-7)  # relative to the mean eigenvalue that items could give
@@ -106,7 +107,7 @@ def improve(state: State, changes: Changes, limit: Codes) -> bool:
     scores = state.scores(rows, recipes)
     moved = False
     touched = np.zeros(len(state.recipe), dtype=bool)
-    for pick in np.argsort(scores)[:TOGETHER]:
+    for pick in in_order(scores, least)[:TOGETHER]:
         if not scores[pick] < state.score - least:
             break
         if touched[rows[pick]].any():  # it was told before these changed
@@ -121,6 +122,32 @@ def improve(state: State, changes: Changes, limit: Codes) -> bool:
             limit, np.maximum(ready.rules.excess(state.codes), ready.rules.granted)
         )
     return moved
+
+
+def in_order(scores: Floats, least: float) -> Codes:
+    """Return the places of scores from small to large; what is equal but for rounding stays put.
+
+    Last digits depend on the machine, and the same seed gives the same plan on all of them.
+
+    Examples
+    --------
+    >>> in_order(np.array([2.0, 1.0 + 1e-15, 1.0, 0.5]), 1e-9).tolist()
+    [3, 1, 2, 0]
+    """
+    order = np.argsort(scores, kind="stable")
+    ranked = scores[order]
+    with np.errstate(invalid="ignore"):  # infinite ones differ by nothing
+        apart = np.diff(ranked) > least
+    step = np.concatenate([[0], np.cumsum(apart)])
+    out: Codes = order[np.lexsort((order, step))]
+    return out
+
+
+def is_better(score: float, other: float, *, volume: bool) -> bool:
+    """Return whether a score is better than another by more than rounding."""
+    if not np.isfinite(other):
+        return bool(np.isfinite(score))
+    return score < other - GAIN * (1.0 if volume else abs(other))
 
 
 def _still_good(state: State, rows: Codes, recipes: Codes, limit: Codes, least: float) -> bool:

@@ -6,7 +6,7 @@ import numpy as np
 
 from trials.design.factorials import Codes
 from trials.design.search.bounds import lower_bound
-from trials.design.search.descent import Clock, best_near, shaken
+from trials.design.search.descent import Clock, best_near, is_better, shaken
 from trials.design.search.exhaust import best_of_all, is_small
 from trials.design.search.layouts import Ready, State, as_value, make_ready
 from trials.design.search.starts import beyond, dealt, first_layout, keeps_as_well, mended
@@ -67,17 +67,22 @@ def search(
         granted = np.maximum(ready.rules.excess(ready.recipes[first]), ready.rules.granted)
         every = best_of_all(ready, granted)
         if every is not None:
-            best = min(best, every, key=lambda s: s.score)
+            best = _better(ready, best, every)
         tell(starts, starts)
         return _found(ready, best, bound, done, "exhausted")
     for number, own in enumerate(streams[1:], start=1):
         if clock.up or _meets(ready, best, bound):
             break
         state = best_near(ready, _start(ready, first, best, number, own), own, clock)
-        best = min(best, state, key=lambda s: s.score)
+        best = _better(ready, best, state)
         done += 1
         tell(done, starts)
     return _found(ready, best, bound, done, "time_up" if clock.up else "starts_done")
+
+
+def _better(ready: Ready, best: State, other: State) -> State:
+    """Return the better of two layouts, the first where they differ by rounding only."""
+    return other if is_better(other.score, best.score, volume=ready.volume) else best
 
 
 def _start(ready: Ready, first: Codes, best: State, number: int, rng: np.random.Generator) -> Codes:

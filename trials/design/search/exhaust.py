@@ -9,6 +9,7 @@ from math import comb, prod
 import numpy as np
 
 from trials.design.factorials import Codes
+from trials.design.search.descent import GAIN, in_order, is_better
 from trials.design.search.layouts import Ready, State, scores_of
 from trials.design.search.values import Bools
 
@@ -38,8 +39,11 @@ def best_of_all(ready: Ready, limit: Codes) -> State | None:
             continue
         X = ready.coding.X[layouts]
         scores = scores_of(ready, X.swapaxes(1, 2) @ (ready.W @ X))
-        pick = int(np.argmin(scores))
-        if np.isfinite(scores[pick]) and (best is None or scores[pick] < best[0]):
+        if not np.isfinite(scores).any():
+            continue
+        rounding = GAIN * (1.0 if ready.volume else float(scores.min()))
+        pick = int(in_order(scores, rounding)[0])
+        if best is None or is_better(float(scores[pick]), best[0], volume=ready.volume):
             best = (float(scores[pick]), layouts[pick])
     return None if best is None else State(ready, best[1])
 
