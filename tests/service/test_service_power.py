@@ -31,6 +31,7 @@ def test_a_specimen_and_then_the_plan(tmp_path: Path) -> None:
     assert told["plan"] == "drawn"
     assert {"power", "verdict_chances", "detectable", "how_many", "simulation", "files"} < set(told)
     assert told["simulation"] is None
+    assert told["exact"]
     assert [(c["factor"], c["unit"]) for c in told["how_many"]] == [
         ("temperature", "pot"),
         ("steep", None),

@@ -130,10 +130,8 @@ def simulate(
             allowed=f"{FEWEST} to {MOST:,}",
             do="1000 studies give each share within about 3 in 100; 10000 within 1 in 100.",
         )
-    chosen = study.analysis
-    options = FitOptions(chosen.interactions, chosen.sums, chosen.df, chosen.bounded)
-    many = Many(layout, options)
-    ready = Prepared(layout, chosen.interactions)
+    many = _many(study, layout)
+    ready = Prepared(layout, study.analysis.interactions)
     jobs = [job for r in study.responses if (job := _job(study, r, many, ready)) is not None]
     calculated = outlook(study, ready, ("given",))
     tests: list[SimulatedTest] = []
@@ -148,6 +146,16 @@ def simulate(
         tests += _told_tests(job, counts, studies, calculated[0])
         verdicts += _told_verdicts(job, counts, studies, calculated[1])
     return Simulation(studies, seed, tuple(tests), tuple(verdicts))
+
+
+def is_exact(study: Study, layout: Layout) -> bool:
+    """Return whether tests on this layout have exactly the distribution that power assumes."""
+    return _many(study, layout).at_once
+
+
+def _many(study: Study, layout: Layout) -> Many:
+    chosen = study.analysis
+    return Many(layout, FitOptions(chosen.interactions, chosen.sums, chosen.df, chosen.bounded))
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from trials.design.draw import preview, with_outlook
 from trials.design.howmany import Curve, how_many
 from trials.design.judging import find_detectable, layout_of
 from trials.design.power import MOST_PER_GROUP, OneWayPower, one_way_power
-from trials.design.simulation import Simulation
+from trials.design.simulation import Simulation, is_exact
 from trials.design.simulation import simulate as run_simulation
 from trials.design.values import Detectable, Plan
 from trials.errors import RequestError, StudyError
@@ -100,12 +100,14 @@ class StudyPower:
     """Power for everything that a study compares, at its size and at others.
 
     ``drawn``: of the plan in the folder; else of a specimen of the plans that the study leads to.
+    ``exact``: the plan is balanced, so that the calculation is exact.
     """
 
     here: Workspace
     study: Study
     plan: Plan
     drawn: bool
+    exact: bool
     detectable: tuple[Detectable, ...]
     curves: tuple[Curve, ...]
     simulation: Simulation | None = None
@@ -116,6 +118,7 @@ class StudyPower:
         document = self.plan.model_dump(mode="json")
         return {
             "plan": "drawn" if self.drawn else "specimen",
+            "exact": self.exact,
             "power": document["power"],
             "verdict_chances": document["verdict_chances"],
             "detectable": [row.model_dump(mode="json") for row in self.detectable],
@@ -133,6 +136,12 @@ class StudyPower:
         )
         lines = [self.study.title, *size_lines(self.study, self.plan), which]
         lines += found_lines(self.study, self.plan, self.detectable)
+        if self.detectable and not self.exact and self.simulation is None:
+            lines += [
+                "This plan is not balanced in everything, so these numbers are near, not exact; "
+                "where × stands or groups are few, they can promise too much. To check: "
+                f"trials power {self.here.folder} --simulate 1000"
+            ]
         lines += outlook_lines(self.study, self.plan)
         lines += how_many_lines(self.study, self.curves)
         if self.simulation is not None:
@@ -189,8 +198,9 @@ def power_of_study(
             plan = with_outlook(study, plan)
             layout = layout_of(study, plan)
             detectable = find_detectable(study, layout)
+            exact = is_exact(study, layout)
         else:
-            detectable = ()
+            detectable, exact = (), True
         curves = how_many(study, plan)
         files = write_power_figure(here, study, curves)
     simulation = None
@@ -199,7 +209,7 @@ def power_of_study(
             simulation = run_simulation(
                 study, layout, studies=simulate, seed=1 if seed is None else seed, tell=tell
             )
-    return StudyPower(here, study, plan, drawn, detectable, curves, simulation, files)
+    return StudyPower(here, study, plan, drawn, exact, detectable, curves, simulation, files)
 
 
 def _study_and_plan(folder: Path) -> tuple[Workspace, Study, Plan, bool]:
