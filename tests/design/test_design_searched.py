@@ -20,6 +20,7 @@ from trials.study import (
     Limits,
     Options,
     Response,
+    Spread,
     Study,
     StudyFactor,
     StudyGroup,
@@ -187,3 +188,67 @@ def test_no_ban_is_ever_broken(bans: list[tuple[int, int]], items: int, seed: in
     assert not any(has(plan, ban) for ban in forbidden)
     teams = Counter(row.groups["team"] for row in plan.rows)
     assert max(teams.values()) - min(teams.values()) <= 1
+
+
+@pytest.mark.parametrize("levels", [2, 3])
+@pytest.mark.parametrize("sessions", [0, 2])
+def test_every_small_study_with_one_ban_can_be_drawn(levels: int, sessions: int) -> None:
+    groups = (StudyGroup(name="session", count=sessions),) if sessions else ()
+    for place in range(levels):
+        study = Study(
+            title="t",
+            question="q",
+            factors=(
+                StudyFactor(name="p", levels=("a", "b"), shared=False),
+                StudyFactor(name="q", levels=tuple("abc"[:levels]), shared=False),
+            ),
+            groups=groups,
+            responses=(Response(name="y"),),
+            limits=Limits(items=12, forbidden=({"p": "a", "q": "abc"[place]},)),
+        )
+        plan = draw(study, seed=1)
+        assert len(plan.rows) == 12
+        assert plan_from_json(plan_to_json(plan)) == plan
+
+
+def test_a_spread_of_items_alone_hides_no_group() -> None:
+    # blocks of whose spread nothing is said still vary: the plan is the balanced one
+    block = StudyGroup(name="block", count=7, capacity=3)
+    study = one_factor(7, Limits(items=21), None, block)
+    response = Response(name="y", spread=Spread(items=1.0))
+    study = study.model_copy(update={"responses": (response,)})
+    assert draw(study, seed=3).criteria["x"] == pytest.approx(7 / 9, abs=1e-9)
+
+
+def test_few_sessions_stand_for_themselves_in_the_search() -> None:
+    study = one_factor(2, Limits(), None, StudyGroup(name="oven", count=3, sizes=(6, 4, 2)))
+    plan = draw(study, seed=3)
+    found = plan.search
+    assert found is not None
+    # each version as often as the other in each of three blocks: sum over blocks of n/4 is 3, so
+    # the variance of the half difference, scaled, is 1 / 12
+    assert found.value == pytest.approx(1 / 12, rel=1e-9)
+
+
+def test_groups_too_small_for_the_model_still_get_an_even_plan() -> None:
+    block = StudyGroup(name="block", count=2, capacity=2)
+    plan = draw(two_level(2, Limits(items=4), groups=(block,)), seed=1)
+    assert len(plan.rows) == 4
+    assert plan.search is None
+    assert "Infinity" not in plan_to_json(plan)
+
+
+def test_what_is_said_is_said_of_the_plan_that_was_drawn() -> None:
+    oven = StudyGroup(name="oven", count=3, sizes=(6, 4, 4))
+    study = two_level(3, Limits(), interactions=1, groups=(oven,))
+    for seed in range(4):
+        plan = draw(study, seed=seed)
+        found = plan.search
+        assert found is not None
+        X = np.stack([2 * plan_layout(plan)[name] - 1 for name in "pqr"], axis=1).astype(float)
+        member = plan_units(plan).codes["oven"]
+        Z = np.eye(3)[member]
+        rest = X - Z @ np.linalg.lstsq(Z, X, rcond=None)[0]
+        value = np.trace(np.linalg.inv(rest.T @ rest)) / 3
+        assert found.value == pytest.approx(value, rel=1e-9)
+        assert found.proved == (found.value <= found.bound * (1 + 1e-9))

@@ -76,6 +76,7 @@ def extend(
             "rows": (*before.rows, *rows),
             "parts": parts,
             "shuffle": describe_parts(parts),
+            "search": None,
         }
     )
     known = study_with_parts(study, whole)

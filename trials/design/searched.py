@@ -9,7 +9,7 @@ make, and how often, then spreads every version over the groups in proportion.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from math import prod
 from typing import TYPE_CHECKING
@@ -24,17 +24,20 @@ from trials.design.families import Wanted, offer
 from trials.design.outlook import assume
 from trials.design.search import (
     Criterion,
-    Found,
     Problem,
     SearchFactor,
     SearchGroup,
+    layout_value,
     robustness,
     search,
 )
+from trials.design.search.bounds import lower_bound
+from trials.design.search.engine import MEETS
+from trials.design.search.layouts import make_ready
 from trials.design.units import Units
 from trials.design.values import Balance, PlanFactor, SearchReport
 from trials.errors import PlanError
-from trials.model import RESIDUAL, Layout
+from trials.model import RESIDUAL
 from trials.model.terms import treatment_terms
 from trials.progress import Step, silent
 from trials.study import allowed_recipes, recipes
@@ -50,10 +53,47 @@ PLAIN_RATIO = 1.0  # variance of a group to that of items, where no spread is gi
 
 @dataclass(frozen=True)
 class Searched:
-    """An allocation and how good it is known to be."""
+    """An allocation, and how it was searched for; without a problem it was not.
+
+    ``best``: what was proved to be the best value of all layouts that are as even; None: nothing
+    was proved, or evenness was not the aim.
+    """
 
     allocation: Allocation
-    report: SearchReport | None = None
+    problem: Problem | None = None
+    criterion: Criterion = field(default_factory=Criterion)
+    starts: int = 0
+    best: float | None = None
+
+    def value(self, codes: Mapping[str, Codes]) -> float:
+        """Return the criterion of a layout; infinite where it leaves something open."""
+        return 0.0 if self.problem is None else layout_value(self.problem, codes, self.criterion)
+
+    def report(self, codes: Mapping[str, Codes], rng: np.random.Generator) -> SearchReport | None:
+        """Return how good a layout is known to be; None where that can't be said.
+
+        It is held against what no layout of the allowed recipes goes below: no even one where all
+        versions are meant to be made equally often, else none at all.
+        """
+        problem, value = self.problem, self.value(codes)
+        if problem is None or not np.isfinite(value):
+            return None
+        bound = self.best
+        if bound is None:
+            bound = lower_bound(make_ready(problem, self.criterion), balanced=bool(problem.balance))
+        proved = value <= bound * (1 + MEETS)
+        worst = None
+        if any(group.variance is not None for group in problem.groups) and not proved:
+            worst = robustness(problem, codes, self.criterion, starts=1, rng=rng).worst
+        return SearchReport(
+            criterion=self.criterion.kind,
+            value=value,
+            bound=min(bound, value),
+            efficiency=min(1.0, bound / value),
+            proved=proved,
+            starts=self.starts,
+            worst_efficiency=worst,
+        )
 
 
 def is_even(study: Study, n: int) -> bool:
@@ -90,15 +130,26 @@ def better(
     even: Allocation,
     rng: np.random.Generator,
 ) -> Searched:
-    """Return the even allocation, bettered by exchanges that keep its balance."""
-    problem = _problem(study, units, factors, even.codes)
-    problem = replace(problem, balance=_known(problem, units, even.balance), start=even.codes)
+    """Return the even allocation, bettered by exchanges that keep its balance.
+
+    Where groups leave too little for the model, there is nothing to search by.
+    """
+    free = _problem(study, units, factors)
+    problem = replace(free, balance=even.balance, start=even.codes)
     criterion = Criterion(study.plan.criterion)
-    search_rng, other = rng.spawn(2)
     starts = POLISH_STARTS if units.n <= SMALL else 1
-    found = search(problem, criterion, starts=starts, rng=search_rng)
+    try:
+        found = search(problem, criterion, starts=starts, rng=rng)
+    except PlanError:
+        return Searched(even)
+    if found.reason == "not_estimable":
+        return Searched(even)
     return Searched(
-        Allocation(found.codes, even.balance), _report(problem, criterion, found, other)
+        Allocation(found.codes, even.balance),
+        replace(free, balance=even.balance),
+        criterion,
+        found.starts,
+        found.value if found.proved else None,
     )
 
 
@@ -117,13 +168,12 @@ def choose(
     ------
     PlanError : too few items for what is to be told apart.
     """
-    start = {f.name: np.zeros(units.n, dtype=np.intp) for f in factors}
-    problem = _problem(study, units, factors, start)
+    free = problem = _problem(study, units, factors)
     criterion = Criterion(study.plan.criterion)
     bare = replace(problem, groups=_unit_groups(problem))
     if not can_tell(study, units.n):
         raise _too_few(study, problem)
-    first_rng, second_rng, other = rng.spawn(3)
+    first_rng, second_rng = rng.spawn(2)
     starts = 1 if plain else STARTS
     made: Mapping[str, Codes] | None = _from_tables(study, units.n)
     if made is None:
@@ -149,10 +199,7 @@ def choose(
     if found.reason == "not_estimable":
         raise _too_few(study, problem)
     kept = _settled(units, factors, problem.balance, found.codes)
-    if plain:
-        return Searched(Allocation(found.codes, kept))
-    report = _report(replace(problem, balance=kept), criterion, found, other)
-    return Searched(Allocation(found.codes, kept), report)
+    return Searched(Allocation(found.codes, kept), free, criterion, found.starts)
 
 
 def _known(problem: Problem, units: Units, rules: Sequence[Balance]) -> tuple[Balance, ...]:
@@ -190,36 +237,12 @@ def _from_tables(study: Study, n: int) -> dict[str, Codes] | None:
     return None
 
 
-def _report(
-    problem: Problem, criterion: Criterion, found: Found, rng: np.random.Generator
-) -> SearchReport:
-    worst = None
-    if any(group.variance is not None for group in problem.groups) and not found.proved:
-        worst = robustness(problem, found.codes, criterion, starts=1, rng=rng).worst
-    return SearchReport(
-        criterion=criterion.kind,
-        value=found.value,
-        bound=found.bound,
-        efficiency=found.efficiency,
-        proved=found.proved,
-        starts=found.starts,
-        worst_efficiency=worst,
-    )
-
-
-def _problem(
-    study: Study, units: Units, factors: tuple[PlanFactor, ...], codes: Mapping[str, Codes]
-) -> Problem:
-    layout = model_layout(study, units, factors, codes)
-    residual, variances = _variances(study, layout)
+def _problem(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> Problem:
+    """Return the problem of a study without rules of balance."""
     names = {group.path: group.name for group in units.groups}
     groups = tuple(
-        SearchGroup(
-            names.get(g.path, g.path),
-            g.coded.codes,
-            variances.get(g.path, 0.0) if g.random else None,
-        )
-        for g in layout.groupings
+        SearchGroup(names.get(path, path), codes, variance)
+        for path, codes, variance in _groupings(study, units, factors)
     )
     allowed = np.array(list(allowed_recipes(study)), dtype=np.intp)
     return Problem(
@@ -234,21 +257,38 @@ def _problem(
             for f in factors
         ),
         groups=groups,
-        residual=residual,
         recipes=allowed,
         interactions=study.analysis.interactions,
         required=_required(study, allowed),
     )
 
 
-def _variances(study: Study, layout: Layout) -> tuple[float, dict[str, float]]:
-    """Return the items' variance and that of each random group, as the main response has them."""
+def _groupings(
+    study: Study, units: Units, factors: tuple[PlanFactor, ...]
+) -> list[tuple[str, Codes, float | None]]:
+    """Return each grouping of the model: path, members, and variance in units of the items'.
+
+    None for one that stands for itself. A random one whose spread isn't given is taken to vary as
+    items do. Which are random hangs on what is applied to them, on no layout: so the factors of
+    items are left out, and the others stand with one version only.
+    """
+    applied = tuple(factor for factor in factors if factor.applied_to is not None)
+    nothing = {factor.name: np.zeros(units.n, dtype=np.intp) for factor in applied}
+    layout = model_layout(study, units, applied, nothing)
     main = [r for r in study.responses if r.primary] or list(study.responses)
     assumed = assume(study, main[0])
-    if assumed is None or assumed.components[RESIDUAL] <= 0:
-        return 1.0, {g.path: PLAIN_RATIO for g in layout.random}
-    residual = assumed.components[RESIDUAL]
-    return 1.0, {path: v / residual for path, v in assumed.components.items() if path != RESIDUAL}
+    known: dict[str, float] = {}
+    if assumed is not None and assumed.components[RESIDUAL] > 0:
+        residual = assumed.components[RESIDUAL]
+        known = {path: v / residual for path, v in assumed.components.items()}
+    return [
+        (
+            g.path,
+            g.coded.codes,
+            known.get(g.path, 0.0 if g.implied else PLAIN_RATIO) if g.random else None,
+        )
+        for g in layout.groupings
+    ]
 
 
 def _required(study: Study, allowed: Codes) -> tuple[tuple[int, ...], ...]:

@@ -24,6 +24,8 @@ from trials.randomness import stream
 if TYPE_CHECKING:
     from trials.study import Study
 
+MOST_DRAWS = 20  # of layouts from which not all can be told, before one is taken all the same
+
 
 @dataclass(frozen=True)
 class Drawn:
@@ -54,9 +56,22 @@ def settle(
     first = _first(study, units, factors, seed, tell, plain=plain)
     kept = Kept(first.allocation.balance, study.limits.forbidden, study.limits.required)
     shuffler = make_shuffler(units, factors, _renamed(factors, kept), kept)
-    layout = shuffler.draw(first.allocation.codes, stream(seed, "shuffle"))
+    layout = _told_apart(shuffler, first, stream(seed, "shuffle"))
     shuffle = _shuffle(study, shuffler, layout, kept)
-    return Drawn(units, factors, layout, shuffle, first.report)
+    report = None if plain else first.report(layout, stream(seed, "robustness"))
+    return Drawn(units, factors, layout, shuffle, report)
+
+
+def _told_apart(
+    shuffler: Shuffler, first: Searched, rng: np.random.Generator
+) -> Mapping[str, Codes]:
+    """Return a layout from the set that leaves nothing open, where the first one leaves nothing."""
+    start = first.allocation.codes
+    for _ in range(MOST_DRAWS):
+        layout = shuffler.draw(start, rng)
+        if np.isfinite(first.value(layout)):
+            break
+    return layout
 
 
 def _first(

@@ -125,10 +125,11 @@ def _changed_afterwards(found: ResponseFindings) -> tuple[Paragraph, ...]:
 
 def _after_looking(found: ResponseFindings) -> tuple[Paragraph, ...]:
     """Tell that items were added with results known, and what these say by themselves."""
-    if not found.new_part:
+    if "after_looking" not in found.method.notes:
         return ()
     alone = " ".join(verdict.sentence for verdict in found.new_part)
-    return (Paragraph(f"{AFTER_LOOKING} By itself it says: {alone}", "After looking"),)
+    told = f" By itself it says: {alone}" if alone else " By itself it is too small to tell."
+    return (Paragraph(f"{AFTER_LOOKING}{told}", "After looking"),)
 
 
 def _predicted(story: Story) -> tuple[Paragraph, ...]:

@@ -75,7 +75,9 @@ def _design(story: Story) -> list[str]:
         found = plan.search
         sentences += [
             criterion_sentence(found.criterion, found.worst_efficiency),
-            search_sentence(found.proved, found.starts, found.efficiency),
+            "It is proved best: its value meets a bound that no layout goes below."
+            if found.proved
+            else search_sentence(found.proved, found.starts, found.efficiency),
         ]
     if plan.locked:
         sentences.append(f"The plan was locked on {plan.locked}, before any result was known.")

@@ -137,7 +137,10 @@ def _chances(opened: Opened, longer: Plan) -> dict[tuple[str, str], tuple[float,
     path = opened.here.findings
     if not path.is_file():
         return {}
-    found = Findings.model_validate_json(path.read_bytes())
+    try:
+        found = Findings.model_validate_json(path.read_bytes())
+    except ValueError:  # damaged, or of another version: it can be made again
+        return {}
     out = {}
     for response in found.responses:
         open_ones = {

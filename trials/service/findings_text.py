@@ -41,7 +41,7 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     lines += [f"  {text}" for text in _missing(response)]
     lines += [f"  {verdict.sentence}" for verdict in response.verdicts]
     lines += [f"  {verdict.sentence}" for verdict in response.other_verdicts]
-    if response.new_part:
+    if "after_looking" in response.method.notes:
         lines += [f"  {AFTER_LOOKING}"]
         lines += [f"  New part alone: {verdict.sentence}" for verdict in response.new_part]
     if not response.verdicts:

@@ -73,13 +73,13 @@ def search_sentence(proved: bool, starts: int, efficiency: float) -> str:
     Examples
     --------
     >>> search_sentence(True, 1, 1.0)
-    'No other way of dealing the versions out would compare them better: that is proved.'
+    'No other way of dealing the versions out could compare them better.'
     >>> search_sentence(False, 8, 0.861).replace("\xa0", " ")
     'The best way of dealing the versions out that was found in 8 tries: at least 86 % of the best
     that could be possible.'
     """
     if proved:
-        return "No other way of dealing the versions out would compare them better: that is proved."
+        return "No other way of dealing the versions out could compare them better."
     tries = count(starts, "try") if starts == 1 else f"{starts} tries"
     return (
         f"The best way of dealing the versions out that was found in {tries}: at least "

@@ -43,6 +43,8 @@ def best_measure(X: Floats, L: Floats | None, rounds: int = ROUNDS) -> Measure:
     """
     R, p = X.shape
     w = np.full(R, 1 / R)
+    if L is not None and not L.any():  # nothing is asked, so nothing can be better or worse
+        return Measure(w, 0.0, 0.0)
     best = Measure(w, np.inf, 0.0)
     for _ in range(rounds):
         M = (X * w[:, None]).T @ X
