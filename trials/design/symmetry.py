@@ -231,12 +231,13 @@ def count_layouts(
     renamings : for each way of renaming, the new version of each old one; the first changes none.
     most : how many exchanges to try before settling for a lower bound.
     """
-    families, table = _relevant(grid.families, table)
-    cells = np.sort(table.reshape(-1, grid.per_cell), axis=1)
+    table = np.sort(table, axis=-1)  # the order in a cell tells nothing: its places are exchanged
+    cells = table.reshape(-1, grid.per_cell)
     within = prod(
         factorial(grid.per_cell) // prod(factorial(n) for n in Counter(cell).values())
         for cell in cells.tolist()
     )
+    families, table = _relevant(grid.families, table)
     if not families:
         alike = sum((np.sort(np.asarray(r)[cells], axis=1) == cells).all() for r in renamings)
         return Count(within, int(alike), True)
@@ -245,7 +246,7 @@ def count_layouts(
     tried = prod(sizes) // sizes[main]
     front = np.moveaxis(table, main, 0)
     if tried * len(renamings) > most:
-        marks = _mark(np.sort(front, axis=-1)[None], front.shape[0])[0]
+        marks = _mark(front[None], front.shape[0])[0]
         ways, _ = arrangements(families[main], marks.tolist())
         return Count(ways * within, len(renamings), False)
     moved = front[None]
@@ -266,7 +267,7 @@ def count_layouts(
 def _relevant(
     families: tuple[tuple[int, ...], ...], table: npt.NDArray[np.int64]
 ) -> tuple[tuple[tuple[int, ...], ...], npt.NDArray[np.int64]]:
-    """Leave out the families whose members all have the same versions."""
+    """Leave out the families whose members all have the same versions, sorted in each cell."""
     kept: list[tuple[int, ...]] = []
     for counts in families:
         axis = len(kept)
