@@ -10,7 +10,14 @@ import pytest
 
 import trials
 from trials import Options, Structure
-from trials.analysis.findings import ResponseFindings
+from trials.analysis.centring import numbers
+from trials.analysis.data import Data
+from trials.analysis.findings import Effect, ResponseFindings
+from trials.analysis.run import analyse
+from trials.analysis.shuffling import layouts_of, replay_shuffle
+from trials.analysis.studies import plan_layout
+from trials.design.draw import draw
+from trials.study import Limits, Response, Study, StudyFactor
 
 
 def analysed(lost: tuple[int, ...] = (), **options: Any) -> ResponseFindings:
@@ -48,11 +55,63 @@ def test_with_unequal_numbers_only_the_same_question_has_a_p(sums: str, told: in
         assert not (effect.p_permutation is None and effect.exact)
 
 
-def test_empty_combinations_say_why_there_is_no_shuffle() -> None:
-    found = analysed((0, 1, 2, 3))
-    for effect in found.effects:
+def test_empty_combinations_leave_a_shuffle_to_what_can_be_tested_the_same_way() -> None:
+    """Main effects are averaged over shared combinations, which no shuffle here asks about."""
+    *main, together = analysed((0, 1, 2, 3)).effects
+    for effect in main:
         assert effect.p_permutation is None
         assert {OTHERWISE, "no_shuffle"} & set(effect.notes)
+    assert together.num_df == 1
+    assert "some_combinations_empty" in together.notes
+    assert together.p_permutation is not None
+    assert OTHERWISE not in together.notes
+
+
+def shuffled_by_plan(gone: dict[str, str], *, planned: bool) -> dict[str, Effect]:
+    """Return the effects of a plan of 24 items that never makes a combination, or loses it."""
+    study = Study(
+        title="Invented",
+        question="Which?",
+        factors=(
+            StudyFactor(name="a", levels=("x", "y", "z"), shared=False),
+            StudyFactor(name="b", levels=("p", "q"), shared=False),
+            StudyFactor(name="c", levels=("r", "s"), shared=False),
+        ),
+        responses=(Response(name="size"),),
+        limits=Limits(items=24, forbidden=(gone,) if planned else ()),
+    )
+    plan = draw(study, seed=5)
+    rows = [r for r in plan.rows if any(r.factors[f] != level for f, level in gone.items())]
+    items = tuple(row.item for row in rows)
+    values = numbers([f"{v:.3f}" for v in np.random.default_rng(2).normal(size=len(items))], "size")
+    data = Data(
+        name="size",
+        unit="",
+        layout=plan_layout(plan, items),
+        y=values.values,
+        centred=values,
+        items=items,
+        options=Options(response="size", resamples=199, seed=1),
+        randomised=True,
+    )
+    found = analyse(data, replay_shuffle(layouts_of(plan, data.options), data))
+    return {effect.term: effect for effect in found.effects}
+
+
+@pytest.mark.parametrize("planned", [True, False], ids=["forbidden", "lost"])
+def test_a_plan_without_a_combination_keeps_its_shuffle_for_the_other_terms(planned: bool) -> None:
+    effects = shuffled_by_plan({"a": "z", "b": "q"}, planned=planned)
+    known = {term for term, effect in effects.items() if effect.p_randomisation is not None}
+    assert known == {"c", "a:b", "a:c", "b:c"}
+    assert effects["a:b"].num_df == 1
+    for term in ("a", "b"):
+        assert effects[term].notes.count(OTHERWISE) == 1
+
+
+def test_a_plan_that_lost_a_whole_level_compares_those_that_are_left() -> None:
+    effects = shuffled_by_plan({"a": "z"}, planned=False)
+    assert {effect.num_df for effect in effects.values()} == {1}
+    assert None not in [effect.p_randomisation for effect in effects.values()]
 
 
 def test_what_a_permutation_takes_as_given_is_told() -> None:

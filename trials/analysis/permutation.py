@@ -39,7 +39,7 @@ class PermutationResult:
     of the ``drawn`` ones, the observed one included in both) showed as much as the observed one.
     ``size`` is the number of different arrangements, None where it isn't known. ``complete``: every
     arrangement was looked at. ``approximate``: the residual test. ``mc_error`` is the standard
-    error of a sampled p.
+    error of a sampled p. ``df`` is what of the term was tested, where that is known.
     """
 
     p: float | None
@@ -49,6 +49,7 @@ class PermutationResult:
     complete: bool = False
     approximate: bool = False
     mc_error: float | None = None
+    df: int | None = None
 
 
 def permute(

@@ -18,7 +18,7 @@ from trials.analysis.reasons import NO_REPEATS, USED_UP, lacks_repeats
 from trials.analysis.shuffling import ShuffleTest
 from trials.digest import finite_or_none
 from trials.model import Fit, FitOptions, TermTest, fit_rows
-from trials.model.hypotheses import weighs_equally
+from trials.model.hypotheses import asks_what_is_added
 from trials.randomness import stream
 
 REPEATS = 2000
@@ -118,7 +118,9 @@ def _with_shuffle(fit: Fit, effect: Effect, test: TermTest, shuffle: ShuffleTest
     if shuffle is None or {NO_REPEATS, USED_UP} & set(effect.notes):
         return effect  # nothing to shuffle
     notes = (*effect.notes, *shuffle.notes)
-    if shuffle.p is not None and not weighs_equally(fit.design, test.hypothesis):
+    asked = test.hypothesis
+    same = shuffle.df in (None, asked.df) and asks_what_is_added(fit.design, asked)
+    if shuffle.p is not None and not same:
         return effect.model_copy(update={"notes": (*effect.notes, "shuffle_asks_otherwise")})
     key = "p_randomisation" if shuffle.planned else "p_permutation"
     return effect.model_copy(update={key: shuffle.p, "exact": shuffle.exact, "notes": notes})

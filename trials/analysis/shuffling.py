@@ -36,12 +36,16 @@ MOST_NUMBERS = 60_000_000  # rows times shuffles held at once
 
 @dataclass(frozen=True)
 class ShuffleTest:
-    """The p of one term: of the plan's own shuffle (``planned``) or of a permutation."""
+    """The p of one term: of the plan's own shuffle (``planned``) or of a permutation.
+
+    ``df`` is what of the term was tested, where that is known.
+    """
 
     p: float | None
     exact: bool
     planned: bool
     notes: tuple[str, ...] = ()
+    df: int | None = None
 
 
 @dataclass(frozen=True)
@@ -143,7 +147,9 @@ def replay_shuffle(
 
     All layouts are looked at where they are few. Each term is tested on its own units, adjusted for
     the other terms on units as large and for the groups around them. Items that were lost or failed
-    keep their place: the other layouts are read off at the places that were measured.
+    keep their place: the other layouts are read off at the places that were measured. An
+    interaction with empty combinations is tested on what of it can be estimated; a factor that
+    can't be compared over all its levels then has no p.
 
     Parameters
     ----------
@@ -184,8 +190,18 @@ def replay_shuffle(
             complete=every is not None,
         )
         found = replay(at, together)[term.factors]
+        if _is_partial(term, at, found):
+            out[term.name] = ShuffleTest(None, False, True, ("shuffle_asks_otherwise",))
+            continue
         out[term.name] = _told(found, planned=True, exact=alone, bench=bench)
     return out
+
+
+def _is_partial(term: Term, at: Replayed, found: PermutationResult) -> bool:
+    """Return whether a main effect was tested on less than a comparison of all its levels."""
+    if len(term.factors) > 1 or found.df is None:
+        return False
+    return found.df < len(np.unique(at.observed[term.factors[0]])) - 1
 
 
 def _told(result: PermutationResult, *, planned: bool, exact: bool, bench: Bench) -> ShuffleTest:
@@ -194,7 +210,7 @@ def _told(result: PermutationResult, *, planned: bool, exact: bool, bench: Bench
         return ShuffleTest(None, False, planned, (*notes, "no_shuffle"))
     if not exact:
         notes.append("approximate_shuffle")
-    return ShuffleTest(result.p, exact, planned, tuple(notes))
+    return ShuffleTest(result.p, exact, planned, tuple(notes), result.df)
 
 
 def _bench(data: Data, y: Floats, factors: Sequence[str]) -> Bench:

@@ -37,13 +37,14 @@ def hypotheses(design: Design, sums: str = "III") -> tuple[Hypothesis, ...]:
     return tuple(_adjusted(design, term, sums) for term in design.treatments)
 
 
-def weighs_equally(design: Design, asked: Hypothesis) -> bool:
-    """Return whether a test compares equally weighted means over complete combinations.
+def asks_what_is_added(design: Design, asked: Hypothesis) -> bool:
+    """Return whether a test asks what its term adds to all others, in the coding that sums to zero.
 
-    Type III does unless combinations are empty; types II and I do where the numbers are equal.
+    Type III does, but for main effects where combinations are empty: these are averaged over the
+    combinations that both levels have. Types II and I do where the numbers are equal.
     """
     usual = _type_three(design, asked.term)
-    if asked.notes or usual.notes or usual.df != asked.df:
+    if usual.df != asked.df or (usual.notes and len(asked.term.factors) < 2):
         return False
     return len(row_basis(np.vstack([asked.L, usual.L]))) == asked.df
 
