@@ -247,3 +247,8 @@ else:
 
     def _unlock(descriptor: int) -> None:
         fcntl.flock(descriptor, fcntl.LOCK_UN)
+
+
+def as_typed(path: Path) -> str:
+    """Return a path as it has to be typed."""
+    return f'"{path}"' if " " in str(path) else str(path)

@@ -27,7 +27,7 @@ from pathlib import Path
 from trials.design.saved import csv_matches, plan_from_json, plan_to_csv, plan_to_json
 from trials.design.values import Plan
 from trials.errors import FileError, PlanError
-from trials.files import lock, read_bytes, take_place, write_bytes, write_text
+from trials.files import as_typed, lock, read_bytes, take_place, write_bytes, write_text
 
 _MARK = ".trials.lock"
 _WAITING = "study-for-plan-"
@@ -132,7 +132,7 @@ def load_plan(here: Workspace) -> tuple[Plan, tuple[str, ...]]:
             "There is no plan yet.",
             code="plan.missing",
             where=str(here.plan),
-            do=f"Draw one with: trials plan {here.folder}",
+            do=f"Draw one with: trials plan {as_typed(here.folder)}",
         )
     plan = plan_from_json(_text(here.plan), str(here.plan))
     waiting = _waiting(here, plan)

@@ -121,7 +121,7 @@ def _analyse(
     found = analyse(data, replay_shuffle(layouts, data), worst)
     missing = _missing_levels(plan, data.items, values)
     method = found.method
-    after = is_after_looking(study, plan)
+    after = is_after_looking(study, plan, set(data.items))
     if after:
         method = method.model_copy(update={"notes": (*method.notes, "after_looking")})
     if measured.open_questions:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING
 
 from trials.design.values import Plan
@@ -16,6 +17,18 @@ def confidence_of(study: Study) -> float:
     return per_look(study.analysis.confidence, study.plan.looks)
 
 
-def is_after_looking(study: Study, plan: Plan) -> bool:
-    """Return whether the plan was extended, with results known, more often than was declared."""
-    return sum(part.looked for part in plan.parts) + 1 > study.plan.looks
+def is_after_looking(study: Study, plan: Plan, measured: Collection[str]) -> bool:
+    """Return whether items of a part were measured that was asked for beyond the looks declared.
+
+    Parameters
+    ----------
+    measured : codes of the items that gave a value.
+    """
+    looks, first = 1, 0
+    for part in plan.parts:
+        looks += part.looked
+        rows = plan.rows[first : first + part.items]
+        first += part.items
+        if part.looked and looks > study.plan.looks and any(row.item in measured for row in rows):
+            return True
+    return False

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.design.alternatives import Alternative, OneMore, alternatives, one_more
+from trials.files import as_typed
 from trials.progress import progress
 from trials.render.table import Column, Table, to_text
 from trials.service.opening import open_study
@@ -60,7 +61,7 @@ class Compared:
             *lines,
             *([""] if self.more else []),
             "Nothing was changed. To take a plan, write its lines into study.toml, then: "
-            f"trials plan {self.folder}",
+            f"trials plan {as_typed(self.folder)}",
         ]
 
     def _table(self, labels: dict[str, str]) -> Table:

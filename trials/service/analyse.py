@@ -9,7 +9,7 @@ from typing import Any
 
 from trials.analysis import Findings, analyse_study
 from trials.errors import TrialsError
-from trials.files import write_text
+from trials.files import as_typed, write_text
 from trials.progress import progress
 from trials.record import Measured, State, Store, measured_state
 from trials.service.findings_text import findings_lines
@@ -44,7 +44,8 @@ class Analysed:
             *lines,
             *findings_lines(self.findings, self.opened.here.folder.resolve().name),
             "",
-            f"Written: {self.opened.here.findings}. Next: trials report {self.opened.here.folder}",
+            f"Written: {self.opened.here.findings}. Next: trials report "
+            f"{as_typed(self.opened.here.folder)}",
         ]
 
 

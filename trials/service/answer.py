@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from trials.files import as_typed
 from trials.record import Decision, Question, Store
 from trials.service.opening import held_plan
 from trials.service.questions import question_to_dict
@@ -34,7 +35,7 @@ class Answered:
         after = (
             f"Still open: {', '.join(self.still_open)}."
             if self.still_open
-            else f"No question is open. Next: trials analyse {self.folder}"
+            else f"No question is open. Next: trials analyse {as_typed(self.folder)}"
         )
         return [
             f"{self.question.id} is settled: {self.question.answer}{value}. What was written first "

@@ -10,6 +10,7 @@ from trials.design.draw import preview
 from trials.design.judging import judged, judgement_of
 from trials.design.saved import plan_to_dict
 from trials.design.values import Plan
+from trials.files import as_typed
 from trials.progress import progress
 from trials.service.judging_text import lines as judging_lines
 from trials.service.opening import open_study
@@ -40,7 +41,7 @@ class Checked:
         after = (
             "Mend what stops it in study.toml, then check again."
             if stop
-            else f"Next: trials plan {self.folder}"
+            else f"Next: trials plan {as_typed(self.folder)}"
         )
         return [
             self.study.title,

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.errors import TrialsError
+from trials.files import as_typed
 from trials.ingest import collect
 from trials.progress import progress
 from trials.record import Question, Store, Taken
@@ -54,7 +55,11 @@ class Collected:
         ]
         lines += [f"Note: {note}" for note in self.notes]
         if not self.questions:
-            return [*lines, "", f"No question is open. Next: trials analyse {self.folder}"]
+            return [
+                *lines,
+                "",
+                f"No question is open. Next: trials analyse {as_typed(self.folder)}",
+            ]
         lines += ["", f"{count(len(self.questions), 'question')} to settle:"]
         for question in self.questions:
             lines += ["", *question_lines(question, self.folder)]

@@ -16,6 +16,7 @@ from trials.design.saved import plan_to_dict
 from trials.design.shuffle import plan_layout, plan_units
 from trials.design.values import Plan, VerdictChance
 from trials.errors import PlanError
+from trials.files import as_typed
 from trials.model import Prepared
 from trials.progress import progress
 from trials.randomness import new_seed
@@ -67,7 +68,10 @@ class Extended:
             *([f"With pictures: {self.here.folder / PAGE}"] if self.pictured else []),
             "",
         ]
-        return [*lines, f"Next: trials sheets {self.here.folder}  (prints the new part only)"]
+        return [
+            *lines,
+            f"Next: trials sheets {as_typed(self.here.folder)}  (prints the new part only)",
+        ]
 
     def _settles(self) -> list[str]:
         lines = []
@@ -126,7 +130,7 @@ def _refuse_unmeasured(opened: Opened) -> None:
             "There is nothing to extend yet: nothing was measured with this plan.",
             code="plan.unmeasured",
             where=str(opened.here.plan),
-            do=f"Draw a larger plan instead: trials plan {opened.here.folder} --items N",
+            do=f"Draw a larger plan instead: trials plan {as_typed(opened.here.folder)} --items N",
         )
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.errors import FileError, RequestError, StudyError
-from trials.files import write_text
+from trials.files import as_typed, write_text
 from trials.service.examples import example_folder, example_names
 from trials.study import Study, members_in_all, toml
 from trials.study.asking import (
@@ -207,7 +207,7 @@ def _next(here: Workspace, study: Study) -> tuple[str, ...]:
             sentences.append(NEXT_STEPS)
     practice = _practice(here)
     told = [
-        sentence.format(file=here.study, folder=_typed(here.folder), practice=_typed(practice))
+        sentence.format(file=here.study, folder=as_typed(here.folder), practice=as_typed(practice))
         for sentence in sentences
     ]
     told.extend(
@@ -226,8 +226,3 @@ def _practice(here: Workspace) -> Path:
     """Return where a practice run for a study would best be: beside it."""
     name = f"{here.folder.resolve().name}-practice"
     return here.folder.with_name(name) if here.folder.name else Path("..") / name
-
-
-def _typed(path: Path) -> str:
-    """Return a path as it has to be typed."""
-    return f'"{path}"' if " " in str(path) else str(path)

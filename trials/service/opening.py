@@ -11,6 +11,7 @@ from typing import Any
 from trials.design.extend import study_with_parts
 from trials.design.values import Plan
 from trials.errors import PlanError, StudyError, TrialsError
+from trials.files import as_typed
 from trials.record import Store
 from trials.service.promises import Promises, is_promise, kept_promises
 from trials.study import Study, read_study
@@ -136,7 +137,7 @@ def _as_planned(here: Workspace, now: Study, plan: Plan) -> tuple[Study, tuple[s
         allowed="study.toml exactly as it was when the plan was drawn",
         do=f"Put that file back from a copy of the folder; or undo what was changed in {here.study}"
         " since then, and it is written anew. While nothing has been measured a new plan does as "
-        f"well: trials plan {here.folder}",
+        f"well: trials plan {as_typed(here.folder)}",
     )
 
 
@@ -147,7 +148,7 @@ def _refuse_unfit(here: Workspace, plan: Plan, changed: dict[Key, str]) -> None:
     unfit = [text for key, text in changed.items() if key[0] in _FIXED or plan.locked is None]
     if not unfit:
         return
-    again = f"Draw the plan again with: trials plan {here.folder}"
+    again = f"Draw the plan again with: trials plan {as_typed(here.folder)}"
     raise StudyError(
         "study.toml was changed after the plan was drawn, and the plan no longer fits it.",
         code="study.changed",

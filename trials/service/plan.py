@@ -11,6 +11,7 @@ from trials.design.draw import draw
 from trials.design.judging import judged, judgement_of
 from trials.design.saved import plan_to_dict
 from trials.design.values import Plan
+from trials.files import as_typed
 from trials.progress import progress
 from trials.randomness import new_seed
 from trials.service.judging_text import lines as judging_lines
@@ -69,7 +70,7 @@ class Planned:
                 "history/, and the report will tell.",
                 "",
             ]
-        return [*lines, f"Next: trials sheets {self.here.folder}"]
+        return [*lines, f"Next: trials sheets {as_typed(self.here.folder)}"]
 
 
 def draw_plan(

@@ -14,6 +14,7 @@ from trials.design.simulation import Simulation, is_exact
 from trials.design.simulation import simulate as run_simulation
 from trials.design.values import Detectable, Plan
 from trials.errors import RequestError, StudyError
+from trials.files import as_typed
 from trials.progress import progress
 from trials.render.table import Column, Table, to_text
 from trials.service.opening import open_planned, open_study
@@ -140,7 +141,7 @@ class StudyPower:
             lines += [
                 "This plan is not balanced in everything, so these numbers are near, not exact; "
                 "where × stands or groups are few, they can promise too much. To check: "
-                f"trials power {self.here.folder} --simulate 1000"
+                f"trials power {as_typed(self.here.folder)} --simulate 1000"
             ]
         lines += outlook_lines(self.study, self.plan)
         lines += how_many_lines(self.study, self.curves)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from trials.files import as_typed
 from trials.record import Question
 
 
@@ -40,6 +41,6 @@ def question_lines(question: Question, folder: Path) -> list[str]:
         f"{question.id}  {', '.join(where)}",
         f"    found: {question.found}",
         f"    {question.why}",
-        f"    What to do: trials answer {folder} {question.id} ANSWER --why ... --by ...",
+        f"    What to do: trials answer {as_typed(folder)} {question.id} ANSWER --why ... --by ...",
         f"    where ANSWER is: {question.do}",
     ]

@@ -13,7 +13,7 @@ from trials.design.extend import study_as_written
 from trials.design.shuffle import printed_plans
 from trials.design.values import Plan
 from trials.errors import PlanError
-from trials.files import write_bytes
+from trials.files import as_typed, write_bytes
 from trials.progress import progress
 from trials.render.typeset import Paper
 from trials.service.opening import Opened, held_plan
@@ -51,8 +51,8 @@ class Printed:
             f"The plan is locked since {self.plan.locked}, so nobody can change it after seeing "
             "results.",
             "The rules of your school and the risk assessment of a qualified person come first.",
-            f"Next, when the workbook is filled in: trials collect {self.here.folder} "
-            f"{self.here.sheets / WORKBOOK}",
+            f"Next, when the workbook is filled in: trials collect {as_typed(self.here.folder)} "
+            f"{as_typed(self.here.sheets / WORKBOOK)}",
         ]
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from trials.analysis import analyse_study
 from trials.analysis.findings import PracticeFindings
 from trials.errors import AnalysisError, FileError, PlanError, StudyError, TrialsError
-from trials.files import read_bytes
+from trials.files import as_typed, read_bytes
 from trials.quantities import scale_between
 from trials.record import Measured, Store, measured_state
 from trials.service.opening import Opened, has_readings, open_planned
@@ -115,7 +115,7 @@ def _nothing_measured(folder: Path, places: Places) -> StudyError:
         code="spread_from_unmeasured",
         found=str(folder),
         allowed="a practice run with readings taken in",
-        do=f"Measure it and take the readings in with: trials collect {folder} FILE. Until then "
+        do=f"Measure it and take the readings in with: trials collect {as_typed(folder)} FILE. Until then "
         "delete the line, or put # before it.",
     )
 

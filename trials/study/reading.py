@@ -125,6 +125,9 @@ def _named(key: str, name: str, part: Any, places: Places) -> dict[str, Any]:
             allowed=f"[{key}.NAME]",
             do="Delete this line; to print other words use label.",
         )
+    sizes = part.get("sizes")
+    if key == "groups" and "count" not in part and isinstance(sizes, list):
+        part = {"count": len(sizes), **part}
     return {"name": name, **{k: _written(k, v, (key, name, k), places) for k, v in part.items()}}
 
 

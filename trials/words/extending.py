@@ -10,8 +10,8 @@ if TYPE_CHECKING:
     from trials.design.values import Plan
 
 AFTER_LOOKING = (
-    "This is an answer after looking: items were added when results were known, though no second "
-    "look had been declared. The new part is a study of its own, and stands beside it."
+    "This is an answer after looking: items were added when results were known, more often than "
+    "had been declared. The new part is a study of its own, and stands beside it."
 )
 
 
@@ -25,10 +25,14 @@ def asked_sentence(plan: Plan, looks: int) -> str:
             "This second look was declared in the plan, and the intervals are made wider to pay "
             "for it."
         )
+    declared = (
+        "no second look had been declared (looks = 2 under [plan])"
+        if looks == 1
+        else f"only {looks} looks had been declared"
+    )
     return (
-        "Results were known already, and no second look had been declared (looks = 2 under "
-        "[plan]): looking again until something shows makes chance look like an effect. So the "
-        "report says 'after looking' beside every answer."
+        f"Results were known already, and {declared}: looking again until something shows makes "
+        "chance look like an effect. So the report says 'after looking' beside every answer."
     )
 
 

@@ -202,9 +202,9 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "treatment_by_group_in_error": "how much a variable matters was taken to be the same in "
         "every group; any difference counts as chance",
         "no_worthwhile": "no smallest worthwhile difference was declared, so there is no verdict",
-        "after_looking": "more items were added after results were known, and no second look had "
-        "been declared: over two such looks an effect of pure chance shows in about 8 of 100 "
-        "studies, not in 5",
+        "after_looking": "more items were added after results were known, more often than was "
+        "declared beforehand: whoever looks until something shows finds effects of pure chance "
+        "more often than in 5 of 100 studies",
         "open_questions": "questions about the data still open: {0}; the answer may change",
         "decimal_comma": "numbers were written with decimal commas",
     }

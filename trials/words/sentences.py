@@ -339,7 +339,7 @@ def answer_sentences(facts: tuple[VerdictFacts, ...]) -> tuple[tuple[str, str], 
     ...                     2.0, (1.6, 2.5))
     >>> [text for _, text in answer_sentences((heat,))][1:]
     ['So far no variable is sure to make too little difference to care about.',
-     'Every question is settled.']
+     'No variable is left unsettled.']
     """
     mattered = [f for f in facts if f.verdict == MATTERED]
     little = [f for f in facts if f.verdict == NO_DIFFERENCE]
@@ -382,7 +382,7 @@ def _what_did_not(facts: list[VerdictFacts]) -> str:
 
 def _what_is_open(facts: list[VerdictFacts]) -> str:
     if not facts:
-        return "Every question is settled."
+        return "No variable is left unsettled."
     parts = [f"{f.factor} ({_way_out(f)})" for f in facts]
     return f"{capital('; '.join(parts))}."
 

@@ -169,6 +169,8 @@ def _possible_comparisons(
             if not fine
         ]
         lines = np.vstack([lines[ok], *(line[None] for line in shared if line is not None)])
+        if not len(lines):  # no two levels share a combination
+            return np.zeros((full.shape[1], full.shape[1]))
         ok = np.abs(lines - lines @ seen.T @ seen).max(axis=1) < 1e-7 * np.abs(lines).max()
     lines = lines[ok]
     if not len(lines):
