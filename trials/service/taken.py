@@ -115,8 +115,8 @@ def _nothing_measured(folder: Path, places: Places) -> StudyError:
         code="spread_from_unmeasured",
         found=str(folder),
         allowed="a practice run with readings taken in",
-        do=f"Measure it and take the readings in with: trials collect {as_typed(folder)} FILE. Until then "
-        "delete the line, or put # before it.",
+        do="Measure it and take the readings in with: trials collect "
+        f"{as_typed(folder)} FILE. Until then delete the line, or put # before it.",
     )
 
 
