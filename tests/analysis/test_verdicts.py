@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -240,6 +241,16 @@ def test_to_settle_is_the_first_number_that_reaches_80_percent() -> None:
         return chance_of_verdict(then, 2.5, 0.0)
 
     assert chance(found.count) >= 0.8 > chance(found.count - 3)
+
+
+def test_to_settle_asks_for_at_least_one_more_of_each_level() -> None:
+    """An unlucky table: as many units would be likely to settle it, and yet didn't."""
+    present = Present(se=0.25, df=20, units=24, levels=2)
+    assert chance_of_verdict(present, 1.0, 0.0) >= 0.8
+    assert to_settle(present, 1.0, 0.9) == Settled(26, "none")
+    odd = to_settle(replace(present, units=25, levels=3), 1.0, 0.9)
+    assert odd is not None
+    assert odd.count == 28
 
 
 def test_to_settle_takes_whichever_truth_needs_fewer() -> None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
 from typing import Literal
 
@@ -206,7 +206,8 @@ def to_settle(
     """Return how many of the factor's own units give an 80 % chance of a verdict.
 
     The truth is taken to be no difference at all, or the estimate; whichever needs fewer units
-    counts. None if it takes more than ten times the present number.
+    counts. At least one more for each level; None if it takes more than ten times the present
+    number.
 
     Parameters
     ----------
@@ -228,26 +229,16 @@ def to_settle(
     truth = abs(estimate) if scale == "difference" else abs(math.log(estimate))
     proportional = present.df / present.units
     degrees = df_at or (lambda units: proportional * units)
-    most = MOST_TIMES_MORE * present.units
 
     def enough(units: int, true_difference: float) -> bool:
         df = degrees(units)
         if not df > 0:
             return False
-        shrink = math.sqrt(present.units / units)
-        simple = None if present.simple_se is None else present.simple_se * shrink
-        then = Present(
-            present.se * shrink,
-            df,
-            units,
-            present.levels,
-            present.confidence,
-            simple,
-            present.contexts,
-        )
+        then = _with_units(present, units, df)
         return chance_of_verdict(then, d, true_difference) >= WANTED_CHANCE
 
-    steps = range(present.units, most + 1, present.levels)
+    more = present.units + present.levels  # with those there are, it isn't settled
+    steps = range(more, MOST_TIMES_MORE * present.units + 1, present.levels)
     truths: tuple[tuple[float, Literal["none", "as_estimated"]], ...] = (
         (0.0, "none"),
         (truth, "as_estimated"),
@@ -258,6 +249,13 @@ def to_settle(
         if (count := _first(steps, partial(enough, true_difference=difference))) is not None
     ]
     return min(found, key=lambda one: one.count, default=None)
+
+
+def _with_units(present: Present, units: int, df: float) -> Present:
+    """Return the comparison with more units; standard errors shrink as in :func:`to_settle`."""
+    shrink = math.sqrt(present.units / units)
+    simple = None if present.simple_se is None else present.simple_se * shrink
+    return replace(present, se=present.se * shrink, df=df, units=units, simple_se=simple)
 
 
 def _first(steps: range, enough: Callable[[int], bool]) -> int | None:
