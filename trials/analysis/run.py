@@ -76,12 +76,7 @@ def analyse(
         comparisons=tuple(_comparisons(data, fit, families, simple)),
         verdicts=factor_verdicts(data, fit, judged, simple, crossing, worst=worst),
         crossings=crossing,
-        judged_pairs=tuple(
-            parts.comparison(data, fit, one)
-            for factor, pairs in judged.items()
-            if pairs is not families[factor]
-            for one in pairs
-        ),
+        judged_pairs=_judged_apart(data, fit, families, judged),
         diagnostics=_diagnostics(data, fit),
         points=_points(data, fit),
         not_estimable=_not_estimable(fit),
@@ -111,6 +106,18 @@ def _comparisons(
 ) -> list[Comparison]:
     groups = [*families.values(), *simple.values()]
     return [parts.comparison(data, fit, one) for group in groups for one in group]
+
+
+def _judged_apart(
+    data: Data, fit: Fit, families: Families, judged: Families
+) -> tuple[Comparison, ...]:
+    """Return the pairs that verdicts rest on, of factors judged by others than those shown."""
+    return tuple(
+        parts.comparison(data, fit, one)
+        for factor, pairs in judged.items()
+        if pairs is not families[factor]
+        for one in pairs
+    )
 
 
 def _with_shuffle(fit: Fit, effect: Effect, test: TermTest, shuffle: ShuffleTest | None) -> Effect:

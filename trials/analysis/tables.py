@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import trials
-from trials.analysis.centring import as_text, exact_numbers, numbers
+from trials.analysis.centring import Centred, as_text, exact_numbers, numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.findings import Findings, SetAside
 from trials.analysis.run import analyse
@@ -52,22 +52,28 @@ def analyse_table(
     _require(columns, [response, *options.covariates])
     places = _file_lines(frame)
     _refuse_two_roles(response, _labels(structure, options), options)
+    data = _data(columns, places, structure, response, options)
+    return Findings(
+        program_version=trials.__version__,
+        plan_digest=None,
+        record_digest=digest(columns),
+        responses=(analyse(data, permute_terms(data)),),
+    )
+
+
+def _data(
+    columns: dict[str, list[str]],
+    places: list[int],
+    structure: Structure,
+    response: str,
+    options: Options,
+) -> Data:
+    """Return the rows that hold a value, ready for analysis; ``places`` are lines of the file."""
     readings = numbers(columns[response], response, places)
     covariates = {name: numbers(columns[name], name, places) for name in options.covariates}
     labels = _labels(structure, options)
     _require(columns, labels)
-    use = [
-        row
-        for row in range(len(frame))
-        if not readings.missing[row] and not any(c.missing[row] for c in covariates.values())
-    ]
-    if not use:
-        raise AnalysisError(
-            "No row has a measured value.",
-            code="table.nothing_measured",
-            where=f"column {response}",
-            do="Check that the right column was named.",
-        )
+    use = _rows_to_use(response, readings, *covariates.values())
     written, comma = _as_numbers(columns, structure, places, use)
     kept = [columns[response][row] for row in use]
     centred = numbers(kept, response, [places[row] for row in use])
@@ -80,29 +86,36 @@ def analyse_table(
     )
     _check_controls(layout, options)
     _check_levels(layout)
-    items = _items(columns, options, use)
-    data = Data(
+    return Data(
         name=response,
         unit="",
         layout=layout,
         y=on_scale(centred, options.compare, response, tuple(f"line {places[r]}" for r in use)),
         centred=replace(centred, decimal_comma=centred.decimal_comma or comma),
-        items=items,
+        items=_items(columns, options, use),
         options=options,
         scale=options.compare,
         n_readings=len(use),
         set_aside=tuple(
             SetAside(item=f"row {row + 1}", reason="missing")
-            for row in sorted(set(range(len(frame))) - set(use))
+            for row in sorted(set(range(len(readings.missing))) - set(use))
         ),
     )
-    found = analyse(data, permute_terms(data))
-    return Findings(
-        program_version=trials.__version__,
-        plan_digest=None,
-        record_digest=digest(columns),
-        responses=(found,),
-    )
+
+
+def _rows_to_use(response: str, readings: Centred, *others: Centred) -> list[int]:
+    """Return the rows in which none of the numbers is missing."""
+    needed = (readings, *others)
+    rows = range(len(readings.missing))
+    use = [row for row in rows if not any(column.missing[row] for column in needed)]
+    if not use:
+        raise AnalysisError(
+            "No row has a measured value.",
+            code="table.nothing_measured",
+            where=f"column {response}",
+            do="Check that the right column was named.",
+        )
+    return use
 
 
 def _as_numbers(
