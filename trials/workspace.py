@@ -220,6 +220,28 @@ def save_extension(here: Workspace, longer: Plan) -> None:
     _write_plan(here, longer)
 
 
+def shorter_plan(here: Workspace, longer: Plan) -> Plan:
+    """Return the plan that was there before its last part was added.
+
+    Raises
+    ------
+    PlanError : it is not kept in history/ any more.
+    """
+    made = len(longer.rows) - longer.parts[-1].items
+    codes = [row.item for row in longer.rows[:made]]
+    for path in sorted(here.history.glob("plan-*.json"), reverse=True):
+        plan = plan_from_json(_text(path), str(path))
+        if [row.item for row in plan.rows] == codes:
+            return plan
+    raise PlanError(
+        "The plan as it was before the last extension can't be found.",
+        code="plan.shorter_missing",
+        where=str(here.history),
+        found="no plan with the items made before",
+        do="Put the files of history/ back, or go on with the extension that is there.",
+    )
+
+
 def lock_plan(here: Workspace, plan: Plan, today: datetime.date) -> Plan:
     """Lock the plan, or its last part, for its sheets are printed; the first date stays."""
     if plan.locked is None:

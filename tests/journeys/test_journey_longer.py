@@ -39,8 +39,14 @@ def test_a_second_look_that_was_declared(line: CommandLine) -> None:
     after = plan_rows(line.folder / "planes")
     for item, row in before.items():
         assert row.items() <= after[item].items()
-    refused = line.run("plan", "planes", "--extend", code=1)
-    assert "not printed yet" in refused
+    # not printed yet: it may be drawn again, with the seed it has
+    line.run("plan", "planes", "--extend", "--items", "8")
+    assert len(plan_rows(line.folder / "planes")) == 16
+    refused = line.run("plan", "planes", "--extend", "--seed", "5", code=1)
+    assert "keeps the seed" in refused
+    again = line.json("plan", "planes", "--extend", "--items", "6")
+    assert plan_rows(line.folder / "planes") == after
+    assert len(again["parts"]) == 2
     _measure(line, "second.xlsx")
     line.run("collect", "planes", "first.xlsx")  # of the first part: taken once, harmless twice
     (found,) = line.json("analyse", "planes")["responses"]

@@ -17,7 +17,6 @@ from trials.design.draw import with_outlook
 from trials.design.settling import settle, settled_rows
 from trials.design.shuffle import describe_parts
 from trials.design.values import Plan, PlanGroup, PlanPart, PlanRow
-from trials.errors import PlanError
 
 if TYPE_CHECKING:
     from trials.study import Study, StudyGroup
@@ -260,20 +259,3 @@ def _parts(plan: Plan) -> tuple[PlanPart, ...]:
         return plan.parts
     first = PlanPart(items=len(plan.rows), seed=plan.seed, shuffle=plan.shuffle, locked=plan.locked)
     return (first,)
-
-
-def refuse_unlocked(plan: Plan) -> None:
-    """Refuse to extend a plan whose last part was not printed yet.
-
-    Raises
-    ------
-    PlanError : naming the part.
-    """
-    if plan.parts and plan.parts[-1].locked is None:
-        raise PlanError(
-            "The last extension of the plan was not printed yet.",
-            code="plan.unprinted_part",
-            where="plan.json",
-            found=f"part {len(plan.parts)}, {plan.parts[-1].items} items",
-            do="Print its sheets with trials sheets, make and measure its items, then extend.",
-        )

@@ -135,7 +135,8 @@ def better(
     Where groups leave too little for the model, there is nothing to search by.
     """
     free = _problem(study, units, factors)
-    problem = replace(free, balance=even.balance, start=even.codes)
+    rules = _known(free, units, even.balance)
+    problem = replace(free, balance=rules, start=even.codes)
     criterion = Criterion(study.plan.criterion)
     starts = POLISH_STARTS if units.n <= SMALL else 1
     try:
@@ -146,7 +147,7 @@ def better(
         return Searched(even)
     return Searched(
         Allocation(found.codes, even.balance),
-        replace(free, balance=even.balance),
+        replace(free, balance=rules),
         criterion,
         found.starts,
         found.value if found.proved else None,

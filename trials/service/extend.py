@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.design.columns import model_layout
-from trials.design.extend import extend, refuse_unlocked, study_with_parts
+from trials.design.extend import extend, study_as_written, study_with_parts
 from trials.design.judging import judged
 from trials.design.outlook import settling_chances
 from trials.design.saved import plan_to_dict
@@ -27,7 +27,7 @@ from trials.service.taken import with_spread_if_there
 from trials.study import Response, Study
 from trials.words.extending import asked_sentence, settling_sentence
 from trials.words.numbers import count
-from trials.workspace import Workspace, save_extension
+from trials.workspace import Workspace, save_extension, shorter_plan
 
 Chances = Mapping[tuple[str, str], tuple[float, float]]
 
@@ -89,7 +89,7 @@ def extend_plan(
     items: int | None = None,
     today: datetime.date | None = None,
 ) -> Extended:
-    """Add a part to a plan that has measurements.
+    """Add a part to a plan that has measurements; one that was not printed yet is drawn again.
 
     Parameters
     ----------
@@ -99,29 +99,46 @@ def extend_plan(
 
     Raises
     ------
-    FileError, StudyError, PlanError : no study, no plan, nothing measured yet, or a last part that
-        was not printed.
+    FileError, StudyError, PlanError : no study, no plan, or nothing measured yet.
     """
     with held_plan(folder) as held:
         opened = replace(held, study=with_spread_if_there(held.here, held.study))
         _refuse_unmeasured(opened)
-        refuse_unlocked(opened.plan)
+        base = opened.plan
+        if base.parts and base.parts[-1].locked is None:  # never printed: it is drawn again
+            _refuse_other_seed(opened, seed)
+            seed, base = base.parts[-1].seed, shorter_plan(opened.here, base)
         day = today or datetime.datetime.now().astimezone().date()
         with progress("drawing the new part"):
+            written = study_as_written(opened.study, opened.plan)
             longer = extend(
-                opened.study,
-                opened.plan,
+                written,
+                base,
                 seed=new_seed() if seed is None else seed,
                 items=items,
                 looked=opened.here.findings.exists(),
                 asked=day.isoformat(),
             )
-            study = study_with_parts(opened.study, longer)
+            study = study_with_parts(written, longer)
             longer = judged(study, longer)
-        chances = _chances(opened, longer)
+        chances = _chances(opened, base, longer)
         save_extension(opened.here, longer)
         pictured = bool(write_plan_page(opened.here, study, longer))
     return Extended(opened.here, study, longer, chances, pictured)
+
+
+def _refuse_other_seed(opened: Opened, seed: int | None) -> None:
+    used = opened.plan.parts[-1].seed
+    if seed not in (None, used):
+        raise PlanError(
+            "The new part keeps the seed it was first drawn with, so that nobody draws until it "
+            "pleases.",
+            code="plan.part_seed",
+            where="--seed",
+            found=str(seed),
+            allowed=str(used),
+            do="Leave --seed out.",
+        )
 
 
 def _refuse_unmeasured(opened: Opened) -> None:
@@ -134,7 +151,9 @@ def _refuse_unmeasured(opened: Opened) -> None:
         )
 
 
-def _chances(opened: Opened, longer: Plan) -> dict[tuple[str, str], tuple[float, float]]:
+def _chances(
+    opened: Opened, base: Plan, longer: Plan
+) -> dict[tuple[str, str], tuple[float, float]]:
     """Return the chances of a clear answer, before and after, of what is not settled yet."""
     from trials.analysis.findings import Findings
 
@@ -154,7 +173,7 @@ def _chances(opened: Opened, longer: Plan) -> dict[tuple[str, str], tuple[float,
         }
         components = {c.group: c.variance or 0.0 for c in response.variance_components}
         of = opened.study.response(response.name)
-        before = _clear(opened.study, opened.plan, of, components, open_ones)
+        before = _clear(opened.study, base, of, components, open_ones)
         after = _clear(opened.study, longer, of, components, open_ones)
         for factor in open_ones:
             if factor in after:
