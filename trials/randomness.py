@@ -33,3 +33,42 @@ def stream(seed: int, name: str) -> np.random.Generator:
 
     key = int.from_bytes(hashlib.sha256(name.encode()).digest()[:8], "big")
     return np.random.default_rng(np.random.SeedSequence(entropy=seed, spawn_key=(key,)))
+
+
+class Chance:
+    """Single numbers drawn fast: the same as ``rng.integers`` and ``rng.random`` would give.
+
+    For loops that need one number after another, where a call of the generator costs more than what
+    is done with its answer. One thread at a time.
+
+    Source of the method: D. Lemire (2019), Fast random integer generation in an interval, ACM
+    Transactions on Modeling and Computer Simulation 29(1).
+
+    Examples
+    --------
+    >>> chance, rng = Chance(stream(1, "fast")), stream(1, "fast")
+    >>> [chance.below(6) for _ in range(4)] == [int(rng.integers(6)) for _ in range(4)]
+    True
+    """
+
+    def __init__(self, rng: np.random.Generator) -> None:
+        source = rng.bit_generator.ctypes
+        self.random = rng.random
+        self._next, self._state = source.next_uint32, source.state
+        self._rng = rng  # holds the state
+
+    def below(self, count: int) -> int:
+        """Return a whole number from 0 to ``count`` - 1, each as likely; ``count`` below 2**32."""
+        if count < 2:
+            return 0
+        drawn: int = self._next(self._state) * count
+        if (drawn & 0xFFFFFFFF) < count:
+            least = (1 << 32) % count
+            while (drawn & 0xFFFFFFFF) < least:
+                drawn = self._next(self._state) * count
+        return drawn >> 32
+
+    def two(self, count: int) -> tuple[int, int]:
+        """Return two different numbers below ``count``, which is 2 or more."""
+        one = self.below(count)
+        return one, (one + 1 + self.below(count - 1)) % count
