@@ -34,8 +34,10 @@ def split_plot(*, sizes: tuple[int, ...] = ()) -> Study:
                  responses=(response,), limits=Limits(items=24))  # fmt: skip
 
 
-@pytest.mark.parametrize("sizes", [(), (2, 3, 4, 3)])
-@pytest.mark.parametrize("truth", ["zero", "worthwhile", "expected"])
+@pytest.mark.parametrize(
+    ("sizes", "truth"),
+    [((), "zero"), ((2, 3, 4, 3), "worthwhile"), ((), "expected")],
+)
 def test_each_study_gets_the_verdicts_and_p_of_the_analysis(
     sizes: tuple[int, ...],
     truth: Literal["zero", "worthwhile", "expected"],
