@@ -19,6 +19,7 @@ import tempfile
 from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -83,6 +84,20 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if dropped:
         config.hook.pytest_deselected(items=dropped)
         items[:] = kept
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Hand what is absent to the process that prints the summary, where tests run in several."""
+    output = getattr(session.config, "workeroutput", None)
+    if output is not None:
+        output["absent"] = session.config.stash.get(ABSENT, {})
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any, error: object) -> None:
+    """Take over what a worker found absent; all of them look at the same tests."""
+    del error
+    node.config.stash[ABSENT] = getattr(node, "workeroutput", {}).get("absent", {})
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
