@@ -70,7 +70,7 @@ def test_one_factor_without_groups_equals_r(case: dict[str, Any]) -> None:
 
 def test_largest_residuals_equal_statsmodels() -> None:
     """statsmodels' outlier_test: external studentisation and Bonferroni's p."""
-    import statsmodels.api as sm  # type: ignore[import-untyped]
+    import statsmodels.api as sm  # type: ignore[import-untyped]  # it ships no types
 
     columns, y = one_way(SPREAD["cases"][1])
     y[7] += 250

@@ -82,7 +82,8 @@ def test_sampling_agrees_with_the_full_count() -> None:
     twice = permute(np.tile(y, 2), np.tile(group, 2), np.repeat([0, 1], 20), 9999, stream(3, "a"))
     assert not twice.complete
     assert twice.size == 184756**2
-    assert twice.mc_error == pytest.approx(np.sqrt(twice.p * (1 - twice.p) / 9999))  # type: ignore[operator]
+    assert twice.p is not None
+    assert twice.mc_error == pytest.approx(np.sqrt(twice.p * (1 - twice.p) / 9999))
 
 
 def test_same_seed_same_p_and_p_is_never_zero() -> None:

@@ -8,8 +8,8 @@ import statistics
 
 import numpy as np
 import pytest
-from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]
-from statsmodels.stats.proportion import proportion_confint  # type: ignore[import-untyped]
+from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]  # it ships no types
+from statsmodels.stats.proportion import proportion_confint  # type: ignore[import-untyped]  # it ships no types
 
 from trials.analysis import Findings, analyse_study
 from trials.analysis.alike import (

@@ -75,7 +75,7 @@ def split_plot(lost: int) -> tuple[Study, pd.DataFrame]:
 def one_study(lost: int, studies: int) -> tuple[float, float]:
     """Return seconds for one simulated study here and for one MixedLM fit, without small-sample
     tests, verdicts or other truths, there."""
-    import statsmodels.formula.api as smf  # type: ignore[import-untyped]
+    import statsmodels.formula.api as smf  # type: ignore[import-untyped]  # it ships no types
 
     study, frame = split_plot(lost)
     columns = {name: list(frame[name]) for name in frame.columns}

@@ -76,7 +76,7 @@ def beside_a_library() -> None:
 
     Ours repeats points where that helps, theirs can't.
     """
-    from pyDOE3.doe_optimal import optimal_design  # type: ignore[import-untyped]
+    from pyDOE3.doe_optimal import optimal_design  # type: ignore[import-untyped]  # it ships no types
 
     say(f"{'quadratic':24}{'ours, 1 start':>18}{'10 starts':>18}", *(f"{m:>22}" for m in METHODS))
     for factors, levels, runs in CASES:

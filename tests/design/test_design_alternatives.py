@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]
+from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]  # it ships no types
 
 from trials.design.alternatives import Alternative, alternatives, one_more
 from trials.design.draw import sketch

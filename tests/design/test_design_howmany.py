@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import stats
-from statsmodels.stats.power import (  # type: ignore[import-untyped]
+from statsmodels.stats.power import (  # type: ignore[import-untyped]  # it ships no types
     FTestAnovaPower,
     TTestIndPower,
 )

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy import stats
-from statsmodels.stats.power import FTestAnovaPower  # type: ignore[import-untyped]
+from statsmodels.stats.power import FTestAnovaPower  # type: ignore[import-untyped]  # it ships no types
 
 from trials.analysis.verdicts import Present
 from trials.analysis.verdicts import verdict_chances as integrated
@@ -136,7 +136,7 @@ def two_sided_t(gap: float, each: int) -> float:
 )
 def test_senseless_requests_are_refused(wrong: dict[str, float]) -> None:
     with pytest.raises(RequestError) as caught:
-        one_way_power(**wrong)  # type: ignore[arg-type]
+        one_way_power(**wrong)  # type: ignore[arg-type]  # wrong on purpose
     assert caught.value.do
     assert caught.value.code.startswith("power.")
 

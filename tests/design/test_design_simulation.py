@@ -51,7 +51,7 @@ def test_each_study_gets_the_verdicts_and_p_of_the_analysis(
     plain = simulation._responses
 
     def kept(*given: object) -> object:
-        for Y in plain(*given):  # type: ignore[arg-type]
+        for Y in plain(*given):  # type: ignore[arg-type]  # handed through as they came
             made.append(Y)
             yield Y
 

@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 from scipy.stats import nbinom
-from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]
+from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]  # it ships no types
 
 from trials.design.spares import per_version, spares, surely_working, working_chance
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.command_line import CommandLine
-from tests.journeys.bench import Row, fill_in
+from tests.journeys.bench import Reads, Row, fill_in
 from trials.words.numbers import NBSP
 
 PRACTICE = 'measure = "distance in m, 3 readings"\n'
@@ -23,7 +23,7 @@ worthwhile = "30 %"
 """
 
 
-def _throws(broken: str) -> object:
+def _throws(broken: str) -> Reads:
     def reads(row: Row, reading: int, heading: str) -> float | str | None:
         fails = row["run"] == broken
         if heading.startswith("distance"):
@@ -43,7 +43,7 @@ def _practise(line: CommandLine) -> None:
     line.run("plan", "planes-practice", "--seed", "3")
     line.run("sheets", "planes-practice")
     reads = _throws("4")
-    fill_in(line.folder / "planes-practice", line.folder / "filled.xlsx", reads)  # type: ignore[arg-type]
+    fill_in(line.folder / "planes-practice", line.folder / "filled.xlsx", reads)
     line.run("collect", "planes-practice", "filled.xlsx")
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 import pytest
-from pvlib.pvsystem import singlediode  # type: ignore[import-untyped]
+from pvlib.pvsystem import singlediode  # type: ignore[import-untyped]  # it ships no types
 
 from trials.reduction import REDUCERS
 from trials.reduction.electrical.ideal import THERMAL_VOLTAGE, fill_factor_ceiling

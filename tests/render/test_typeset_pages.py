@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
-from pypdf.generic import DictionaryObject
+from pypdf.generic import DictionaryObject, StreamObject
 
 from trials.errors import RequestError
 from trials.render import typeset
@@ -48,7 +48,7 @@ def test_the_file_says_that_it_keeps_the_standard_for_accessible_pdf() -> None:
     assert "/StructTreeRoot" in root
     assert str(root["/Lang"]) == "en"
     assert cast("DictionaryObject", root["/ViewerPreferences"])["/DisplayDocTitle"]
-    metadata = root["/Metadata"].get_object().get_data().decode()  # type: ignore[union-attr]
+    metadata = cast("StreamObject", root["/Metadata"].get_object()).get_data().decode()
     assert "http://www.aiim.org/pdfua/ns/id/" in metadata
     assert re.search(r"pdfuaid:part(>|=\")1", metadata)
     assert reader.metadata is not None

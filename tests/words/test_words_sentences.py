@@ -47,7 +47,7 @@ def facts(reason: str, scale: str = "difference", sign: int = 1, **more: object)
         verdict=REASONS[reason],
         reason=reason,
         response="power",
-        scale=scale,  # type: ignore[arg-type]
+        scale=scale,  # type: ignore[arg-type]  # one of the two words
         worthwhile=1.1 if scale == "ratio" else 0.05,
         a="oven",
         b="burner",
@@ -59,7 +59,7 @@ def facts(reason: str, scale: str = "difference", sign: int = 1, **more: object)
         to_settle=6 if REASONS[reason] == NOT_SETTLED else None,
         settle_group="firing",
     )
-    return replace(made, **more)  # type: ignore[arg-type]
+    return replace(made, **more)  # type: ignore[arg-type]  # fields of many kinds
 
 
 def plain(text: str) -> str:

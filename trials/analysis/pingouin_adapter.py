@@ -90,7 +90,7 @@ def _quiet() -> Iterator[Any]:
     with warnings.catch_warnings():
         # pingouin 0.7 passes arguments to pandas that pandas 4 will drop; the results are right.
         warnings.filterwarnings("ignore", category=pd.errors.Pandas4Warning)
-        import pingouin  # type: ignore[import-untyped]
+        import pingouin  # type: ignore[import-untyped]  # it ships no types
 
         yield pingouin
 

@@ -15,6 +15,6 @@ def holm(p: Sequence[float]) -> list[float]:
     """
     if not p:
         return []
-    from statsmodels.stats.multitest import multipletests  # type: ignore[import-untyped]
+    from statsmodels.stats.multitest import multipletests  # type: ignore[import-untyped]  # it ships no types
 
     return [float(x) for x in multipletests(list(p), method="holm")[1]]

@@ -40,7 +40,7 @@ def full_factorial(levels: Sequence[int]) -> Codes:
     """
     if not levels:
         return np.zeros((1, 0), dtype=np.intp)
-    from pyDOE3 import fullfact  # type: ignore[import-untyped]
+    from pyDOE3 import fullfact  # type: ignore[import-untyped]  # it ships no types
 
     # pyDOE3 lets the first factor change fastest; reversed twice, it changes slowest
     table = np.asarray(fullfact(list(reversed(levels))))[:, ::-1]

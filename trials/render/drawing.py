@@ -141,7 +141,7 @@ def finished(canvas: Canvas) -> tuple[bytes, bytes]:
 
 def swarm(axes: Axes, position: float, values: Sequence[float], mark: Mark, size: float) -> None:
     """Draw one dot a value, side by side where they would cover each other."""
-    import seaborn as sns  # type: ignore[import-untyped]
+    import seaborn as sns  # type: ignore[import-untyped]  # it ships no types
 
     if not values:
         return

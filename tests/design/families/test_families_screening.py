@@ -48,7 +48,7 @@ def overlaps(signs: np.ndarray) -> Counter[int]:
 
 @pytest.mark.parametrize("runs", [12, 20])
 def test_triples_overlap_as_in_another_librarys_tables(runs: int) -> None:
-    from pyDOE3 import pbdesign  # type: ignore[import-untyped]
+    from pyDOE3 import pbdesign  # type: ignore[import-untyped]  # it ships no types
 
     other = np.rint(np.asarray(pbdesign(runs - 1))).astype(int)
     assert other.shape == (runs, runs - 1)

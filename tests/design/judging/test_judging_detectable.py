@@ -8,7 +8,7 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from statsmodels.stats.power import (  # type: ignore[import-untyped]
+from statsmodels.stats.power import (  # type: ignore[import-untyped]  # it ships no types
     FTestAnovaPower,
     TTestIndPower,
 )

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]
+from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]  # it ships no types
 
 from tests.design.judging.plans import make, response
 from trials.analysis.studies import plan_layout

@@ -135,7 +135,7 @@ def _codes(rng: np.random.Generator, n: int, levels: int) -> np.ndarray:
 
 def test_criterion_a_is_the_mean_variance_that_generalised_least_squares_has() -> None:
     # outside check: covariance of the coefficients from statsmodels' GLS, another coding
-    import statsmodels.api as sm  # type: ignore[import-untyped]
+    import statsmodels.api as sm  # type: ignore[import-untyped]  # it ships no types
 
     rng = np.random.default_rng(5)
     n = 36
