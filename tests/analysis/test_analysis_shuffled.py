@@ -15,7 +15,7 @@ from trials.analysis.data import Data
 from trials.analysis.findings import Effect, ResponseFindings
 from trials.analysis.run import analyse
 from trials.analysis.shuffling import layouts_of, replay_shuffle
-from trials.analysis.studies import plan_layout
+from trials.design.columns import items_layout
 from trials.design.draw import draw
 from trials.study import Limits, Response, Study, StudyFactor
 
@@ -87,7 +87,7 @@ def shuffled_by_plan(gone: dict[str, str], *, planned: bool) -> dict[str, Effect
     data = Data(
         name="size",
         unit="",
-        layout=plan_layout(plan, items),
+        layout=items_layout(plan, items),
         y=values.values,
         centred=values,
         items=items,

@@ -22,11 +22,11 @@ from trials.analysis.findings import (
 from trials.analysis.practised import Seen, practised
 from trials.analysis.run import analyse
 from trials.analysis.shuffling import PlanLayouts, layouts_of, replay_shuffle
+from trials.design.columns import items_layout
 from trials.design.looks import confidence_of, is_after_looking
 from trials.design.shuffle import printed_plans
 from trials.design.values import Plan
 from trials.errors import AnalysisError
-from trials.model import Factor, Group, Layout, Structure, make_layout
 from trials.record.values import ItemValue, Measured
 from trials.study.options import Options
 from trials.study.values import Response, Study
@@ -150,7 +150,7 @@ def _failed_worst(
     ]
     if len(made) == len(used):
         return None
-    layout = plan_layout(plan, tuple(made), data.options.random)
+    layout = items_layout(plan, made, data.options.random)
     return failed_as_worst(layouts, data, made, layout)
 
 
@@ -191,19 +191,6 @@ def _missing_levels(
     return tuple(out)
 
 
-def plan_layout(plan: Plan, items: tuple[str, ...], random: tuple[str, ...] = ()) -> Layout:
-    """Return the layout of some items of a plan, in the order given."""
-    rows = {row.item: row for row in plan.rows}
-    structure = Structure(
-        factors=[Factor(f.name, f.kind, f.levels, f.scale) for f in plan.factors],
-        groups=[Group(g.path, g.random) for g in plan.groups],
-        applied_to={f.name: f.applied_to for f in plan.factors if f.applied_to is not None},
-    )
-    columns = {f.name: [rows[item].factors[f.name] for item in items] for f in plan.factors}
-    columns |= {g.name: [rows[item].groups[g.name] for item in items] for g in plan.groups}
-    return make_layout(structure, columns, random=random)
-
-
 def study_data(study: Study, plan: Plan, measured: Measured, response: Response) -> Data:
     """Return one response of a study, ready for analysis: items that worked, in making order."""
     values = {v.item: v for v in measured.of(response.name)}
@@ -228,7 +215,7 @@ def study_data(study: Study, plan: Plan, measured: Measured, response: Response)
     return Data(
         name=response.name,
         unit=response.unit,
-        layout=plan_layout(plan, used, options.random),
+        layout=items_layout(plan, used, options.random),
         y=on_scale(centred, response.compare, response.label or response.name, used),
         centred=centred,
         items=used,

@@ -14,13 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 from trials.design.audit.sizes import more_items, more_units, resized
 from trials.design.audit.view import View
-from trials.design.columns import model_layout
+from trials.design.columns import layout_of
 from trials.design.draw import sketch
 from trials.design.families import Wanted, offer, plan_family
 from trials.design.judging.detectable import as_given, smallest_difference
 from trials.design.looks import confidence_of
 from trials.design.outlook import assume
-from trials.design.shuffle import plan_layout, plan_units
 from trials.design.values import Plan
 from trials.errors import AnalysisError, TrialsError
 from trials.model import RESIDUAL, Prepared
@@ -281,7 +280,7 @@ def _judged(
 
 def _shows(study: Study, plan: Plan) -> tuple[str | None, dict[str, float | None]]:
     """Return the main response, and what difference of it shows for each factor."""
-    layout = model_layout(study, plan_units(plan), plan.factors, plan_layout(plan))
+    layout = layout_of(study, plan)
     main = next((r for r in study.responses if r.primary), study.responses[0])
     assumed = assume(study, main)
     components = {RESIDUAL: 1.0} if assumed is None else dict(assumed.components)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from trials.design.factorials import Codes
 from trials.design.units import Units
-from trials.design.values import PlanFactor, PlanGroup
+from trials.design.values import Plan, PlanFactor, PlanGroup
 from trials.model import Factor, Group, Layout, Structure, make_layout
 
 if TYPE_CHECKING:
@@ -34,3 +34,23 @@ def model_layout(
     columns |= {f.name: [f.levels[c] for c in codes[f.name]] for f in factors}
     structure = plan_structure(factors, units.groups)
     return make_layout(structure, columns, random=study.analysis.random)
+
+
+def items_layout(
+    plan: Plan, items: Sequence[str] | None = None, random: tuple[str, ...] = ()
+) -> Layout:
+    """Return the layout of some items of a plan, in the order given; None: of all its rows.
+
+    A group is fixed or random by what is left of it, as the analysis takes it.
+    """
+    known = {row.item: row for row in plan.rows}
+    rows = plan.rows if items is None else [known[item] for item in items]
+    columns = {g.name: [row.groups[g.name] for row in rows] for g in plan.groups}
+    columns |= {f.name: [row.factors[f.name] for row in rows] for f in plan.factors}
+    return make_layout(plan_structure(plan.factors, plan.groups), columns, random=random)
+
+
+def layout_of(study: Study, plan: Plan, kept: Sequence[int] | None = None) -> Layout:
+    """Return the layout of a plan's rows, or of those at the places in ``kept``."""
+    items = None if kept is None else [plan.rows[place].item for place in kept]
+    return items_layout(plan, items, study.analysis.random)

@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trials.design.audit import audit
-from trials.design.columns import model_layout
+from trials.design.columns import layout_of
 from trials.design.families import name_family
 from trials.design.outlook import efficiencies, outlook, skeleton_rows
 from trials.design.settling import settle, settled_rows
-from trials.design.shuffle import plan_layout, plan_units
 from trials.design.values import Plan
 from trials.model import Prepared, skeleton
 
@@ -115,7 +114,7 @@ def _unaudited(
 def with_outlook(study: Study, plan: Plan, *, judged: bool = True) -> Plan:
     """Return the plan with what it can tell: skeleton and efficiencies and, if ``judged``, power
     and the chances of the verdicts."""
-    layout = model_layout(study, plan_units(plan), plan.factors, plan_layout(plan))
+    layout = layout_of(study, plan)
     terms = skeleton(layout, study.analysis.interactions)
     ready = Prepared(layout, study.analysis.interactions)
     power, chances = outlook(study, ready) if judged else ((), ())

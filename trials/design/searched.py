@@ -116,11 +116,16 @@ def _favours_control(study: Study) -> bool:
     return only.applied_to is None and len(only.levels) > 2
 
 
-def can_tell(study: Study, n: int) -> bool:
-    """Return whether so many items can tell apart all that the model asks about."""
+def asked_for(study: Study) -> int:
+    """Return how many things the model asks about, the overall mean among them."""
     sizes = {factor.name: len(factor.levels) - 1 for factor in study.factors}
     terms = treatment_terms(tuple(sizes), study.analysis.interactions)
-    return n >= 1 + sum(prod(sizes[name] for name in term) for term in terms)
+    return 1 + sum(prod(sizes[name] for name in term) for term in terms)
+
+
+def can_tell(study: Study, n: int) -> bool:
+    """Return whether so many items can tell apart all that the model asks about."""
+    return n >= asked_for(study)
 
 
 def better(
@@ -173,7 +178,7 @@ def choose(
     criterion = Criterion(study.plan.criterion)
     bare = replace(problem, groups=_unit_groups(problem))
     if not can_tell(study, units.n):
-        raise _too_few(study, problem)
+        raise _too_few(study, units.n)
     first_rng, second_rng = rng.spawn(2)
     starts = 1 if plain else STARTS
     made: Mapping[str, Codes] | None = _from_tables(study, units.n)
@@ -186,7 +191,7 @@ def choose(
             tell=lambda done, _: tell(done, 2 * starts),
         )
         if first.reason == "not_estimable":
-            raise _too_few(study, problem)
+            raise _too_few(study, units.n)
         made = first.codes
     rules = _proportional(study, units, made)
     problem = replace(problem, balance=_known(problem, units, rules))
@@ -198,7 +203,7 @@ def choose(
         tell=lambda done, _: tell(starts + done, 2 * starts),
     )
     if found.reason == "not_estimable":
-        raise _too_few(study, problem)
+        raise _too_few(study, units.n)
     kept = _settled(units, factors, problem.balance, found.codes)
     return Searched(Allocation(found.codes, kept), free, criterion, found.starts)
 
@@ -363,15 +368,10 @@ def _settled(
     return tuple(rule.model_copy(update={"excess": ledger.excess(rule)}) for rule in rules)
 
 
-def _needed(problem: Problem) -> int:
-    levels = {f.name: f.levels for f in problem.factors}
-    return 1 + sum(prod(levels[name] - 1 for name in term) for term in problem.model_terms)
-
-
-def _too_few(study: Study, problem: Problem) -> PlanError:
+def _too_few(study: Study, n: int) -> PlanError:
     """Return the error about a model with more to tell than the items can, with what it costs."""
-    n, needed = problem.n, _needed(problem)
-    alone = 1 + sum(f.levels - 1 for f in problem.factors)
+    needed = asked_for(study)
+    alone = 1 + sum(len(f.levels) - 1 for f in study.factors)
     cures = [f"make {needed - n} more (at least {needed})"] if needed > n else []
     if needed <= n:
         cures.append("forbid fewer combinations")

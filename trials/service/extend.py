@@ -8,12 +8,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from trials.design.columns import model_layout
+from trials.design.columns import layout_of
 from trials.design.extend import extend, study_as_written, study_with_parts
 from trials.design.judging import judged
 from trials.design.outlook import settling_chances
 from trials.design.saved import plan_to_dict
-from trials.design.shuffle import plan_layout, plan_units
 from trials.design.values import Plan, VerdictChance
 from trials.errors import PlanError
 from trials.files import as_typed
@@ -188,7 +187,7 @@ def _clear(
     components: Mapping[str, float],
     seen: Mapping[str, float],
 ) -> dict[str, float]:
-    layout = model_layout(study, plan_units(plan), plan.factors, plan_layout(plan))
+    layout = layout_of(study, plan)
     ready = Prepared(layout, study.analysis.interactions)
     chances = settling_chances(study, ready, response, components, seen)
     return {factor: _is_clear(chance) for factor, chance in chances.items()}

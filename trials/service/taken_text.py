@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trials.analysis.alike import share_interval
-from trials.design.columns import model_layout
+from trials.design.columns import layout_of
 from trials.design.looks import confidence_of
 from trials.design.outlook import power_given
-from trials.design.shuffle import plan_layout, plan_units
 from trials.design.spares import spares, surely_working
 from trials.design.values import Plan, PowerRow
 from trials.model import Prepared
@@ -94,7 +93,7 @@ def _ends_table(study: Study, plan: Plan, response: Response, spread: TakenSprea
     low, high = spread.interval
     if not plan.factors or low is None or high is None:
         return None
-    layout = model_layout(study, plan_units(plan), plan.factors, plan_layout(plan))
+    layout = layout_of(study, plan)
     ready = Prepared(layout, study.analysis.interactions)
     found = [
         power_given(

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]  # it ships no types
 
 from tests.design.judging.plans import make, response
-from trials.analysis.studies import plan_layout
+from trials.design.columns import items_layout
 from trials.design.differences import coefficients, pattern
 from trials.design.judging import find_losses, judge, judged, judgement_of
 from trials.design.judging.losses import assumed_for
@@ -56,7 +56,7 @@ def from_scratch(study: Study, layout: Layout, factor: str) -> float | None:
 def without(study: Study, plan: Plan, items: set[str], factor: str) -> float | None:
     """Return what is left when these items are lost, as the analysis would take the rest."""
     kept = tuple(row.item for row in plan.rows if row.item not in items)
-    layout = plan_layout(plan, kept, study.analysis.random)
+    layout = items_layout(plan, kept, study.analysis.random)
     if len(layout.factors[factor].levels) < len(study.factor(factor).levels):
         return None
     try:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from trials.model.strata import orthonormal
 from trials.model.terms import sum_to_zero
 
 if TYPE_CHECKING:
@@ -108,15 +109,6 @@ def term_columns(seen: Seen, term: Sequence[str]) -> Floats:
 def terms_up_to(names: Sequence[str], order: int) -> tuple[tuple[str, ...], ...]:
     """Return single factors, pairs, and so on, as tuples of names."""
     return tuple(term for size in range(1, order + 1) for term in combinations(names, size))
-
-
-def orthonormal(X: Floats) -> Floats:
-    """Return an orthonormal basis of the space of some columns."""
-    if not X.size:
-        return np.zeros((len(X), 0))
-    left, sizes, _ = np.linalg.svd(X, full_matrices=False)
-    kept: Floats = left[:, sizes > NEAR * max(1.0, float(sizes.max(initial=0.0)))]
-    return kept
 
 
 def kept_shares(X: Floats, others: Floats) -> Floats:

@@ -4,6 +4,7 @@ What it can't tell apart, what is tied to what, the smallest difference it would
 loss of an item or of a whole member of a group would do.
 """
 
+from trials.design.columns import layout_of
 from trials.design.judging.aliases import find_aliases
 from trials.design.judging.detectable import (
     find_detectable,
@@ -12,7 +13,6 @@ from trials.design.judging.detectable import (
 )
 from trials.design.judging.judge import judge, judged, judgement_of
 from trials.design.judging.losses import find_losses
-from trials.design.judging.rows import layout_of
 from trials.design.judging.ties import cramers_v, find_ties
 
 __all__ = [

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trials.design.columns import layout_of
 from trials.design.judging.aliases import find_aliases
 from trials.design.judging.detectable import find_detectable
 from trials.design.judging.losses import find_losses
-from trials.design.judging.rows import layout_of
 from trials.design.judging.ties import find_ties
 from trials.design.values import Judgement, Plan
 

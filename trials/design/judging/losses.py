@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from trials.design.columns import layout_of
 from trials.design.differences import unit_differences
 from trials.design.judging.detectable import as_given, smallest_difference
-from trials.design.judging.rows import layout_of
 from trials.design.looks import confidence_of
 from trials.design.outlook import assume
 from trials.design.values import Loss, Plan
