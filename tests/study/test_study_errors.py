@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.study.mistakes import RIGHT, SHORT, WHOLE, Changes
+from tests.study.mistakes import RIGHT, WHOLE, Changes
+from tests.study.short_mistakes import SHORT
 from trials.errors import StudyError
 from trials.study import parse_study, read_study
 from trials.study.toml import decode
