@@ -78,3 +78,8 @@ def test_a_practice_run_has_no_pictures() -> None:
     study, plan, _ = example("planes")
     bare = plan.model_copy(update={"factors": ()})
     assert layout_figure(study, bare) is None
+
+
+def test_a_part_with_nothing_in_it_says_so() -> None:
+    _, _, document = example("planes")  # one factor, no groups: nothing to be mixed up with
+    assert "No term is mixed up with another one or with a group." in html_page(document)

@@ -228,4 +228,5 @@ def _aliases(plan: Plan, labels: Mapping[str, str]) -> Section:
         "term is left out of the model. Shares below 0.01 are left out.",
     )
     table = Table("aliases", "Aliases", columns, rows, notes, heads=2)
-    return Section("aliases", "Aliases", (table,) if rows else ())
+    none = Paragraph("No term is mixed up with another one or with a group.")
+    return Section("aliases", "Aliases", (table,) if rows else (none,))
