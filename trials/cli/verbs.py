@@ -269,17 +269,36 @@ add_power(app)
 
 @app.command()
 def demo(
-    folder: Annotated[Path, typer.Argument(help="Where to put it.", metavar="FOLDER")] = Path(
-        "trials-demo"
-    ),
+    folder: Annotated[
+        Path | None,
+        typer.Argument(
+            help="Where to put it.  [default: trials-demo, or trials-demo-unfair]",
+            metavar="FOLDER",
+            show_default=False,
+        ),
+    ] = None,
+    unfair: Annotated[
+        bool,
+        typer.Option(
+            "--unfair", help="Play a fair and an unfair class with the same luck: a page to show."
+        ),
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Do the whole job on an invented study.
 
+    With --unfair a folder that has a study.toml is played with its own numbers.
+
     \b
-    Example:
+    Examples:
       trials demo
+      trials demo --unfair
     """
+    if unfair:
+        from trials.service.unfair import run_unfair
+
+        show(run_unfair(folder or Path("trials-demo-unfair")), as_json)
+        return
     from trials.service.demo import run_demo
 
-    show(run_demo(folder), as_json)
+    show(run_demo(folder or Path("trials-demo")), as_json)

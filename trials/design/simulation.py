@@ -321,7 +321,7 @@ def _judged(job: _Job, lines: ManyLines, family: _Family, shift: Floats) -> tupl
     if job.margin is None or not family.main:
         return 0, 0
     use = [*family.main, *family.inner]
-    half = lines.se[:, use] * _reach(job.confidence, family.levels, lines.df[:, use])
+    half = lines.se[:, use] * reach(job.confidence, family.levels, lines.df[:, use])
     estimate = lines.estimate[:, use] + job.rows[use] @ shift
     low, high = estimate - half, estimate + half
     some = slice(0, len(family.main))
@@ -330,8 +330,8 @@ def _judged(job: _Job, lines: ManyLines, family: _Family, shift: Floats) -> tupl
     return int(beyond.sum()), int(inside.sum())
 
 
-def _reach(confidence: float, levels: int, df: Floats) -> Floats:
-    """Return Tukey's critical value for each df, NaN for NaN.
+def reach(confidence: float, levels: int, df: Floats) -> Floats:
+    """Return Tukey's critical value for differences, in standard errors, for each df; NaN for NaN.
 
     Where the df differ from study to study it is worked out at 64 of them and read off between, on
     a logarithmic scale: good to 4 digits.
@@ -346,7 +346,8 @@ def _reach(confidence: float, levels: int, df: Floats) -> Floats:
     return out
 
 
-def _share(count: int, studies: int, calculated: float | None) -> Share:
+def share_of(count: int, studies: int, calculated: float | None = None) -> Share:
+    """Return a share of so many simulated studies with its Monte Carlo error."""
     near = (count + 1) / (studies + 2)
     return Share(count / studies, float(np.sqrt(near * (1 - near) / studies)), calculated)
 
@@ -363,7 +364,7 @@ def _told_tests(
         if truth == "zero":
             beside = 1 - job.confidence
         yield SimulatedTest(
-            job.response.name, term, truth, sizes[truth], _share(count, studies, beside)
+            job.response.name, term, truth, sizes[truth], share_of(count, studies, beside)
         )
 
 
@@ -378,11 +379,11 @@ def _told_verdicts(
             factor=factor,
             truth=truth,
             difference=truths(job.response)[truth],
-            mattered=_share(beyond, studies, None if beside is None else beside.mattered),
-            no_practical_difference=_share(
+            mattered=share_of(beyond, studies, None if beside is None else beside.mattered),
+            no_practical_difference=share_of(
                 inside, studies, None if beside is None else beside.no_practical_difference
             ),
-            not_settled=_share(
+            not_settled=share_of(
                 studies - beyond - inside,
                 studies,
                 None if beside is None else beside.not_settled,
