@@ -16,7 +16,7 @@ import pytest
 from numpy.typing import NDArray
 
 from trials.analysis.findings import ResponseFindings
-from trials.model.structure import Group
+from trials.model.structure import Factor, Group
 
 from .support import (
     R,
@@ -355,3 +355,20 @@ def unbounded_one_group(case: str) -> Mapping[str, float]:
         "residual": residual,
         **dict(zip(names, (core @ y).tolist(), strict=True)),
     }
+
+
+@pytest.mark.parametrize(("df", "table"), ROUTES)
+def test_reaction_times_as_a_straight_line_over_days(df: str, table: str) -> None:
+    """A number as a trend, 18 people of 10 days each; the models with slopes for each person are
+    left out, for a group here varies in its level only."""
+    response = analyse(
+        Setup(
+            R / "07d_sleepstudy.csv",
+            (Factor("Days", kind="quantity", trend=True),),
+            ("Subject",),
+            options=options("Reaction", df=df),
+        )
+    )
+    compare_tests(response, "07d_sleepstudy", "intercept_only/", table)
+    rows = pick("07d_sleepstudy", "intercept_only/variance_components")
+    check_components(response, rows, {"Subject": "Subject", "Residual": "residual"})

@@ -22,6 +22,7 @@ MEANS_KEEP = ("emmean", "response", "se", "df", "lower", "upper")
 PAIRS_KEEP = (
     *("estimate", "ratio", "se", "df", "t", "p", "p_tukey"),
     *("lower", "upper", "lower_tukey", "upper_tukey"),
+    *("delta", "p_tost", "ci90_lower", "ci90_upper", "equivalent_at_0.05"),
 )
 
 MIXED = ("variance_components", "anova/type3_kenward_roger", "anova/type3_satterthwaite")
@@ -44,6 +45,12 @@ TOOTH = (
 )
 ETA = "partial_eta2_ci_exact"
 OMEGA = "partial_omega2"
+TOST = tuple(
+    f"{rows}/{margin}/{method}"
+    for rows in ("balanced", "unbalanced")
+    for margin in ("variety_delta_25", "nitrogen_delta_20", "nitrogen_delta_30")
+    for method in ("kenward_roger", "satterthwaite")
+)
 
 # What each case keeps: paths into its results.
 WANTED: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -97,6 +104,7 @@ WANTED: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "07a2_machines_unbalanced": (*MIXED, "emmeans_Machine"),
         "07b_pastes": ("variance_components",),
         "07c_penicillin": ("variance_components",),
+        "07d_sleepstudy": tuple(f"intercept_only/{key}" for key in MIXED),
         "08_rcbd_lost_cells": (
             *(f"random_team/{key}" for key in MIXED),
             "random_team/emmeans_treatment",
@@ -141,6 +149,7 @@ WANTED: Mapping[str, tuple[str, ...]] = MappingProxyType(
             *STRATA,
         ),
         "13d_three_strata_4_lessons_unbalanced": (*LESSONS, *LESSON_MEANS),
+        "14_tost": TOST,
         "16c_permutation": (
             "small_two_group",
             "sleep_as_two_independent_groups",
