@@ -42,7 +42,7 @@ def curve() -> float:
     from trials.design import chances
     from trials.model import tukey
 
-    for kept in (tukey.critical, tukey._survival, chances._yardstick, chances._normals):
+    for kept in (tukey.critical, tukey._survival, chances.yardstick, chances._normals):
         kept.cache_clear()
     start = time.process_time()
     curves = how_many(study, plan)

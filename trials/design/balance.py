@@ -30,7 +30,7 @@ def fair_range(
     Parameters
     ----------
     totals : how many there are to share, shape (m,).
-    shares : intended share of each class; empty: equal.
+    shares : intended share of each class; empty: equal; (m * classes,): a row for each total.
 
     Returns
     -------
@@ -42,7 +42,8 @@ def fair_range(
     >>> low.tolist(), high.tolist()
     ([[6, 2], [4, 1]], [[6, 2], [5, 2]])
     """
-    meant = np.outer(np.asarray(totals, dtype=float), shares or [1 / classes] * classes)
+    rows = np.reshape(shares or [1 / classes] * classes, (-1, classes))
+    meant = np.asarray(totals, dtype=float)[:, None] * rows
     near = 1e-9  # a share such as 1/3 is not quite a third
     return np.floor(meant + near).astype(np.intp), np.ceil(meant - near).astype(np.intp)
 
@@ -114,11 +115,12 @@ class Ledger:
             inside = scope == value
             first = rows[np.flatnonzero(inside)[0]]
             key = tuple(int(self.columns[w][first]) for w in rule.within)
+            first_share = int(value) * levels if rule.each else 0
             out[key] = excess_of(
                 versions[inside],
                 levels,
                 np.zeros(int(inside.sum()), dtype=np.intp),
-                rule.shares,
+                rule.shares[first_share : first_share + levels],
             )
         return out
 

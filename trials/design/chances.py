@@ -18,7 +18,7 @@ other where both apply.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
@@ -28,7 +28,7 @@ import numpy.typing as npt
 
 from trials.model import Precision, tukey
 from trials.model.hypotheses import Hypothesis, pair_line
-from trials.model.margins import is_beyond, is_inside
+from trials.model.margins import Truths, is_beyond, is_inside
 from trials.randomness import stream
 
 Floats = npt.NDArray[np.float64]
@@ -48,12 +48,59 @@ class Margin:
 
 
 @dataclass(frozen=True)
-class _Gap:
-    """A difference of two levels: its row (k,), its SE and the degrees of freedom of that."""
+class Gap:
+    """A difference of two levels: its row (k,), its SE and the degrees of freedom of that.
+
+    ``pair`` holds the two levels, ``at`` the level of another factor that it is within.
+    """
 
     row: Floats
     se: float
     df: float
+    pair: tuple[int, int]
+    at: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class Family:
+    """All differences that a verdict on a factor looks at.
+
+    The first ``main`` of the ``gaps`` are over all items, the others within levels of other
+    factors. ``whole``: the plan shows all of these. ``levels``: of the factor.
+    """
+
+    gaps: tuple[Gap, ...]
+    main: int
+    whole: bool
+    levels: int
+
+    @property
+    def rows(self) -> Floats:
+        """The rows of all gaps, shape (m, k)."""
+        return np.array([gap.row for gap in self.gaps])
+
+    def verdicts(
+        self, estimates: Floats, yardsticks: Sequence[Floats], margin: Margin
+    ) -> tuple[Truths, Truths]:
+        """Return in which draws the factor mattered, and in which it made no difference.
+
+        Parameters
+        ----------
+        estimates : of each gap, shape (draws, m).
+        yardsticks : estimated over true SE of each gap, (draws,) each.
+        """
+        half = np.stack(
+            [
+                tukey.critical(margin.confidence, self.levels, gap.df) * gap.se * yardstick
+                for gap, yardstick in zip(self.gaps, yardsticks, strict=True)
+            ],
+            axis=1,
+        )
+        low, high = estimates - half, estimates + half
+        some = slice(0, self.main)
+        beyond = is_beyond(low[:, some], high[:, some], margin.size).any(axis=1)
+        inside = is_inside(low, high, margin.size).all(axis=1) & self.whole
+        return np.asarray(beyond), np.asarray(inside)
 
 
 def verdict_chances(
@@ -77,41 +124,47 @@ def chances_of_truths(
     known: Precision, factor: str, truths: Sequence[Floats], margin: Margin
 ) -> list[tuple[float, float]] | None:
     """Return the chances for several truths at once; as :func:`verdict_chances`."""
-    main = _averages(known, factor)
-    simple = _simple(known, factor)
-    if main is None or simple is None:
+    family = family_of(known, factor)
+    if family is None:
         return None
-    levels = len(known.design.layout.factors[factor].levels)
-    inner, whole = simple
-    gaps = [*main, *inner]
-    rows = np.array([gap.row for gap in gaps])
-    reach = [tukey.critical(margin.confidence, levels, gap.df) for gap in gaps]
-    noise = _noise(known, rows)
-    half = np.stack(
-        [r * gap.se * _yardstick(gap.df) for r, gap in zip(reach, gaps, strict=True)], axis=1
-    )
-    some = slice(0, len(main))
+    rows = family.rows
+    noise = normal_draws(known.inference.cov(rows))
+    yardsticks = [yardstick(gap.df) for gap in family.gaps]
     out = []
     for truth in truths:
-        estimates = rows @ truth + noise
-        low, high = estimates - half, estimates + half
-        beyond = is_beyond(low[:, some], high[:, some], margin.size).any(axis=1)
-        inside = is_inside(low, high, margin.size).all(axis=1) & whole
+        beyond, inside = family.verdicts(rows @ truth + noise, yardsticks, margin)
         out.append((float(beyond.mean()), float(inside.mean())))
     return out
 
 
-def _averages(known: Precision, factor: str) -> list[_Gap] | None:
+def family_of(known: Precision, factor: str) -> Family | None:
+    """Return all differences that a verdict on a factor looks at; None where one has no interval.
+
+    Of a combination that is never made nobody can say that it makes no difference.
+    """
+    main = _averages(known, factor)
+    simple = _simple(known, factor)
+    if main is None or simple is None:
+        return None
+    inner, whole = simple
+    levels = len(known.design.layout.factors[factor].levels)
+    return Family((*main, *inner), len(main), whole, levels)
+
+
+def _averages(known: Precision, factor: str) -> list[Gap] | None:
     """Return the differences of levels over all items; None where one has no interval."""
     levels = len(known.design.layout.factors[factor].levels)
     pairs = list(combinations(range(levels), 2))
     rows = [pair_line(known.design, factor, a, b)[0] for a, b in pairs]
-    gaps = [None if row is None else _gap(known, row) for row in rows]
+    gaps = [
+        None if row is None else _gap(known, row, pair, {})
+        for row, pair in zip(rows, pairs, strict=True)
+    ]
     found = [gap for gap in gaps if gap is not None]
     return found if len(found) == len(pairs) else None
 
 
-def _simple(known: Precision, factor: str) -> tuple[list[_Gap], bool] | None:
+def _simple(known: Precision, factor: str) -> tuple[list[Gap], bool] | None:
     """Return the differences within each level of the factors it interacts with; None where one
     has no interval.
 
@@ -127,7 +180,7 @@ def _simple(known: Precision, factor: str) -> tuple[list[_Gap], bool] | None:
             if row is None:
                 whole = False
                 continue
-            gap = _gap(known, row)
+            gap = _gap(known, row, (a, b), at)
             if gap is None:
                 return None
             found.append(gap)
@@ -146,16 +199,16 @@ def crossing(tests: Sequence[Hypothesis], factor: str) -> tuple[str, ...]:
     return tuple(other for pair in pairs if factor in pair for other in pair if other != factor)
 
 
-def _gap(known: Precision, row: Floats) -> _Gap | None:
+def _gap(known: Precision, row: Floats, pair: tuple[int, int], at: Mapping[str, int]) -> Gap | None:
     line = known.inference.line(row)
     if line.se is None or line.df is None or line.df <= 0:
         return None
-    return _Gap(row, line.se, float(f"{line.df:.3g}"))  # few digits, so that much is found twice
+    df = float(f"{line.df:.3g}")  # few digits, so that much is found twice
+    return Gap(row, line.se, df, pair, at)
 
 
-def _noise(known: Precision, rows: Floats) -> Floats:
-    """Return how far drawn estimates of each row lie from the truth, shape (DRAWS, m)."""
-    spread = known.inference.cov(rows)
+def normal_draws(spread: Floats) -> Floats:
+    """Return draws around zero with a covariance of shape (m, m): shape (DRAWS, m)."""
     values, vectors = np.linalg.eigh((spread + spread.T) / 2)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
     drawn: Floats = _normals(len(values)) @ root.T
@@ -171,7 +224,7 @@ def _normals(m: int) -> Floats:
 
 
 @lru_cache(maxsize=512)
-def _yardstick(df: float) -> Floats:
+def yardstick(df: float) -> Floats:
     """Return the estimated over the true SE in each draw, shape (DRAWS,).
 
     Worked out at 301 normal scores and read off between them: good to 4 digits, in a tenth of the

@@ -2,8 +2,9 @@
 
 The new items form a block of their own: another member of the study's largest grouping in time
 (a third session beside two), or, where the study has none, a group called ``part``. Within it the
-versions are dealt as in the first plan and shuffled by a shuffle of its own, so that chance rules
-over each part whatever made people want the next.
+versions are dealt as in the first plan, or so that they make up for what that lacks (``beside``),
+and shuffled by a shuffle of its own, so that chance rules over each part whatever made people want
+the next.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trials.design.audit import audit
+from trials.design.beside import Beside, made_up
 from trials.design.draw import with_outlook
 from trials.design.settling import settle, settled_rows
 from trials.design.shuffle import describe_parts
@@ -41,8 +43,9 @@ def extend(
     items: int | None = None,
     looked: bool = True,
     asked: str | None = None,
+    lost: Collection[str] = (),
 ) -> Plan:
-    """Return the plan with a new part.
+    """Return the plan with a new part: the best beside what was made, which stays as it is.
 
     Parameters
     ----------
@@ -50,6 +53,7 @@ def extend(
     items : how many items the new part has; None: as many as a member of the block has now.
     looked : whether results of the plan so far are known.
     asked : the date, to write down.
+    lost : codes of items that the study has to do without; the new part may make up for them.
 
     Raises
     ------
@@ -62,12 +66,21 @@ def extend(
     drawn = settle(small, seed, count)
     before = _with_block(plan, block)
     names = _fresh_names(before, drawn.units.groups, block)
-    rows = _moved(settled_rows(small, drawn, seed, _taken(before)), before, names, block)
     groups = _joined(before, names)
-    parts = (
-        *_parts(before),
-        PlanPart(items=count, seed=seed, shuffle=drawn.shuffle, looked=looked, asked=asked),
+    beside = _beside(study, before, groups, names, block=block, lost=lost)
+    other = made_up(small, drawn, beside, seed)
+    drawn = other or drawn
+    rows = _moved(settled_rows(small, drawn, seed, _taken(before)), before, names, block)
+    part = PlanPart(
+        items=count,
+        seed=seed,
+        shuffle=drawn.shuffle,
+        looked=looked,
+        asked=asked,
+        without=tuple(row.item for row in plan.rows if row.item in lost),
+        makes_up=other is not None,
     )
+    parts = (*_parts(before), part)
     whole = before.model_copy(
         update={
             "seed": seed,
@@ -101,6 +114,21 @@ def study_as_written(study: Study, plan: Plan) -> Study:
     added = {group.name for group in plan.groups if group.added}
     groups = tuple(group for group in study.groups if group.name not in added)
     return study.model_copy(update={"groups": groups}) if added else study
+
+
+def _beside(
+    study: Study,
+    plan: Plan,
+    groups: tuple[PlanGroup, ...],
+    names: Mapping[str, Mapping[str, str]],
+    *,
+    block: _Block,
+    lost: Collection[str],
+) -> Beside:
+    """Return what the new part stands beside; ``groups`` are those of the whole plan."""
+    whole = plan.model_copy(update={"groups": groups})
+    rows = tuple(row for row in plan.rows if row.item not in lost)
+    return Beside(study_with_parts(study, whole), rows, groups, names, block.name, block.fresh)
 
 
 def _block(study: Study, plan: Plan) -> _Block:

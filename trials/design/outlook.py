@@ -216,34 +216,6 @@ def clear_chance(
     )
 
 
-def settling_chances(
-    study: Study,
-    ready: Prepared,
-    response: Response,
-    components: Mapping[str, float],
-    seen: Mapping[str, float],
-) -> dict[str, VerdictChance]:
-    """Return the chances of the verdicts on some factors if what was seen so far is the truth.
-
-    Parameters
-    ----------
-    components : variances as found, by path, on the scale of the model.
-    seen : the largest difference (or ratio) of each factor.
-    """
-    try:
-        known = ready.at(components)
-    except AnalysisError:
-        return {}
-    assumed = Assumed(response.name, response.compare == "ratio", components, ())
-    out = {}
-    for name, difference in seen.items():
-        there = response.model_copy(update={"expected": difference})
-        for chance in _chances_of(study, there, assumed, known, study.factor(name)):
-            if chance.truth == "expected":
-                out[name] = chance
-    return out
-
-
 def _chances(
     study: Study, response: Response, assumed: Assumed, known: Precision
 ) -> Iterator[VerdictChance]:

@@ -139,8 +139,8 @@ def better(
 
     Where groups leave too little for the model, there is nothing to search by.
     """
-    free = _problem(study, units, factors)
-    rules = _known(free, units, even.balance)
+    free = problem_of(study, units, factors)
+    rules = known_rules(free, units, even.balance)
     problem = replace(free, balance=rules, start=even.codes)
     criterion = Criterion(study.plan.criterion)
     starts = POLISH_STARTS if units.n <= SMALL else 1
@@ -174,7 +174,7 @@ def choose(
     ------
     PlanError : too few items for what is to be told apart.
     """
-    free = problem = _problem(study, units, factors)
+    free = problem = problem_of(study, units, factors)
     criterion = Criterion(study.plan.criterion)
     bare = replace(problem, groups=_unit_groups(problem))
     if not can_tell(study, units.n):
@@ -194,7 +194,7 @@ def choose(
             raise _too_few(study, units.n)
         made = first.codes
     rules = _proportional(study, units, made)
-    problem = replace(problem, balance=_known(problem, units, rules))
+    problem = replace(problem, balance=known_rules(problem, units, rules))
     found = search(
         problem,
         criterion,
@@ -204,11 +204,11 @@ def choose(
     )
     if found.reason == "not_estimable":
         raise _too_few(study, units.n)
-    kept = _settled(units, factors, problem.balance, found.codes)
+    kept = settled_rules(units, factors, problem.balance, found.codes)
     return Searched(Allocation(found.codes, kept), free, criterion, found.starts)
 
 
-def _known(problem: Problem, units: Units, rules: Sequence[Balance]) -> tuple[Balance, ...]:
+def known_rules(problem: Problem, units: Units, rules: Sequence[Balance]) -> tuple[Balance, ...]:
     """Return rules in the groups that the search knows of.
 
     The model leaves out groups that say nothing: a group of one member is left out of a rule, and
@@ -243,7 +243,7 @@ def _from_tables(study: Study, n: int) -> dict[str, Codes] | None:
     return None
 
 
-def _problem(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> Problem:
+def problem_of(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> Problem:
     """Return the problem of a study without rules of balance."""
     names = {group.path: group.name for group in units.groups}
     groups = tuple(
@@ -324,12 +324,12 @@ def _proportional(study: Study, units: Units, codes: Mapping[str, Codes]) -> tup
     names = tuple(factor.name for factor in study.factors)
     levels = [len(factor.levels) for factor in study.factors]
     recipe, classes = joint([(codes[n], k) for n, k in zip(names, levels, strict=True)], units.n)
-    out = [Balance(factors=names, shares=_shares(recipe, classes))]
+    out = [Balance(factors=names, shares=shares_of(recipe, classes))]
     for factor in study.factors:
         _, first = np.unique(units.of_unit(factor.applied_to), return_index=True)
-        shares = _shares(codes[factor.name][first], len(factor.levels))
+        shares = shares_of(codes[factor.name][first], len(factor.levels))
         for within in (None, *units.above(factor.applied_to)):
-            if within is None or not _is_tied(study, factor.name, within):
+            if within is None or not is_tied(study, factor.name, within):
                 out.append(
                     Balance(
                         factors=(factor.name,),
@@ -341,12 +341,13 @@ def _proportional(study: Study, units: Units, codes: Mapping[str, Codes]) -> tup
     return tuple(out)
 
 
-def _shares(codes: Codes, classes: int) -> tuple[float, ...]:
+def shares_of(codes: Codes, classes: int) -> tuple[float, ...]:
+    """Return the share of each of some classes among codes."""
     counts = np.bincount(codes, minlength=classes)
     return tuple(float(share) for share in counts / counts.sum())
 
 
-def _is_tied(study: Study, factor: str, group: str) -> bool:
+def is_tied(study: Study, factor: str, group: str) -> bool:
     """Return whether a ban ties a factor's versions to what a group has of another factor."""
     around = set(study.path(group).split("/"))
     for ban in study.limits.forbidden:
@@ -355,7 +356,7 @@ def _is_tied(study: Study, factor: str, group: str) -> bool:
     return False
 
 
-def _settled(
+def settled_rules(
     units: Units,
     factors: tuple[PlanFactor, ...],
     rules: tuple[Balance, ...],

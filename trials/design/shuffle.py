@@ -86,8 +86,11 @@ def make_shuffler(
     renamed: Mapping[str, tuple[int, ...]],
     kept: Kept,
 ) -> Shuffler:
-    """Return the shuffle of some units: exchanges of places where complete, else the chain."""
-    grid = find_grid(units)
+    """Return the shuffle of some units: exchanges of places where complete, else the chain.
+
+    Members that are meant to have versions of their own can't change places either.
+    """
+    grid = None if any(rule.each for rule in kept.balance) else find_grid(units)
     chain = None
     if grid is None:
         chain = Chain(units, factors, kept, renamed)

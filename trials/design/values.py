@@ -107,7 +107,8 @@ class Balance(Frozen):
     units). ``counted`` names the group whose members are counted; None: items. ``excess`` is how
     many counts too far apart were unavoidable, summed over all: 0 where the rule holds everywhere.
     ``shares`` gives the intended share of each combination of versions, the last factor's changing
-    fastest; empty: all equal.
+    fastest; empty: all equal. ``each``: the members of the one group in ``within`` have shares of
+    their own, one row of them after another; the search knows no such rules.
     """
 
     factors: tuple[str, ...]
@@ -115,6 +116,7 @@ class Balance(Frozen):
     counted: str | None = None
     excess: int = 0
     shares: tuple[float, ...] = ()
+    each: bool = False
 
 
 class Shuffle(Frozen):
@@ -139,7 +141,9 @@ class Shuffle(Frozen):
 class PlanPart(Frozen):
     """Items that were drawn together: the first plan, or a later extension of it.
 
-    ``looked``: results of the earlier parts were known when this one was asked for.
+    ``looked``: results of the earlier parts were known when this one was asked for. ``without``:
+    items of earlier parts that were lost by then. ``makes_up``: its versions are dealt so that they
+    make up for what the earlier parts lack.
     """
 
     items: int  # rows of the part; parts follow each other in the rows of the plan
@@ -148,6 +152,8 @@ class PlanPart(Frozen):
     looked: bool = False
     asked: str | None = None  # date on which it was asked for, ISO 8601
     locked: str | None = None  # date of its first printed sheets, ISO 8601
+    without: tuple[str, ...] = ()
+    makes_up: bool = False
 
 
 class Alias(Frozen):

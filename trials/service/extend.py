@@ -8,35 +8,41 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from trials.design.columns import layout_of
+from trials.design.columns import items_layout
 from trials.design.extend import extend, study_as_written, study_with_parts
+from trials.design.given import Clear, Seen, clear_chances
 from trials.design.judging import judged
-from trials.design.outlook import settling_chances
 from trials.design.saved import plan_to_dict
-from trials.design.values import Plan, VerdictChance
-from trials.errors import PlanError
+from trials.design.values import Plan
+from trials.errors import AnalysisError, PlanError
 from trials.files import as_typed
-from trials.model import Prepared
+from trials.model import RESIDUAL
 from trials.progress import progress
 from trials.randomness import new_seed
+from trials.record import Measured, State, Store, measured_state
 from trials.service.opening import Opened, has_readings, held_plan
 from trials.service.plan_files import PAGE, write_plan_page
 from trials.service.plan_text import fairness_lines
 from trials.service.taken import with_spread_if_there
 from trials.study import Response, Study
-from trials.words.extending import asked_sentence, settling_sentence
-from trials.words.numbers import count
+from trials.words.extending import (
+    asked_sentence,
+    part_sentence,
+    settling_sentences,
+    unmeasured_part,
+)
+from trials.words.numbers import count, plural
 from trials.workspace import Workspace, save_extension, shorter_plan
 
-Chances = Mapping[tuple[str, str], tuple[float, float]]
+Chances = Mapping[tuple[str, str], Clear]
 
 
 @dataclass(frozen=True)
 class Extended:
     """The longer plan.
 
-    ``chances``: for each response and factor that is not settled yet, the chance of a clear answer
-    without and with the new part, if what was seen so far is the truth.
+    ``chances``: for each response and factor that is not settled yet, the chances of a clear answer
+    once the new part is measured, what is measured already being what it is.
     """
 
     here: Workspace
@@ -48,8 +54,13 @@ class Extended:
     def to_dict(self) -> dict[str, Any]:
         """Return plan.json, and the chances under ``settles``."""
         settles = [
-            {"response": response, "factor": factor, "before": before, "after": after}
-            for (response, factor), (before, after) in self.chances.items()
+            {
+                "response": response,
+                "factor": factor,
+                "if_as_so_far": chances.as_seen,
+                "if_nothing": chances.none,
+            }
+            for (response, factor), chances in self.chances.items()
         ]
         return {**plan_to_dict(self.plan), "settles": settles}
 
@@ -60,6 +71,7 @@ class Extended:
         lines = [
             f"The plan now has {count(part.items, self.study.item_name)} more, numbers "
             f"{made + 1} to {made + part.items}; what was made before stays as it is.",
+            *filter(None, [part_sentence(self.plan, plural(self.study.item_name))]),
             f"{asked_sentence(self.plan, self.study.plan.looks)}",
             "",
             *self._settles(),
@@ -73,11 +85,15 @@ class Extended:
         ]
 
     def _settles(self) -> list[str]:
-        lines = []
+        lines: list[str] = []
         for (response, factor), chances in self.chances.items():
             of = self.study.response(response)
-            label = self.study.factor(factor).label or factor
-            lines.append(settling_sentence(label, of.label or response, chances))
+            lines += settling_sentences(
+                self.study.factor(factor).label or factor,
+                of.label or response,
+                plural(self.study.item_name),
+                (chances.as_seen, chances.none),
+            )
         return [*lines, ""] if lines else []
 
 
@@ -98,7 +114,8 @@ def extend_plan(
 
     Raises
     ------
-    FileError, StudyError, PlanError : no study, no plan, or nothing measured yet.
+    FileError, StudyError, PlanError : no study, no plan, nothing measured yet, or nothing of the
+        part that was added and printed last.
     """
     with held_plan(folder) as held:
         opened = replace(held, study=with_spread_if_there(held.here, held.study))
@@ -107,6 +124,8 @@ def extend_plan(
         if base.parts and base.parts[-1].locked is None:  # never printed: it is drawn again
             _refuse_other_seed(opened, seed)
             seed, base = base.parts[-1].seed, shorter_plan(opened.here, base)
+        state = _recorded(opened)
+        _refuse_unmeasured_part(opened, base, state)
         day = today or datetime.datetime.now().astimezone().date()
         with progress("drawing the new part"):
             written = study_as_written(opened.study, opened.plan)
@@ -117,10 +136,11 @@ def extend_plan(
                 items=items,
                 looked=opened.here.findings.exists(),
                 asked=day.isoformat(),
+                lost=_lost(state),
             )
             study = study_with_parts(written, longer)
             longer = judged(study, longer)
-        chances = _chances(opened, base, longer)
+        chances = _chances(opened, longer, measured_state(state, study, longer))
         save_extension(opened.here, longer)
         pictured = bool(write_plan_page(opened.here, study, longer))
     return Extended(opened.here, study, longer, chances, pictured)
@@ -150,10 +170,37 @@ def _refuse_unmeasured(opened: Opened) -> None:
         )
 
 
-def _chances(
-    opened: Opened, base: Plan, longer: Plan
-) -> dict[tuple[str, str], tuple[float, float]]:
-    """Return the chances of a clear answer, before and after, of what is not settled yet."""
+def _recorded(opened: Opened) -> State:
+    with Store.open(opened.here.record) as store:
+        return store.state()
+
+
+def _lost(state: State) -> frozenset[str]:
+    """Return the items that were lost before anything was read of them."""
+    return frozenset(loss.item for loss in state.losses) - {row.item for row in state.rows}
+
+
+def _refuse_unmeasured_part(opened: Opened, base: Plan, state: State) -> None:
+    """Refuse another part while the last one, which was printed, has no reading at all."""
+    if not base.parts:
+        return
+    part = base.parts[-1]
+    items = {row.item for row in base.rows[-part.items :]}
+    waiting = items - _lost(state)
+    if waiting and not items & {row.item for row in state.rows}:
+        study = opened.study
+        told = unmeasured_part(
+            len(waiting),
+            study.item_name if len(waiting) == 1 else plural(study.item_name),
+            part.locked or "",
+            as_typed(opened.here.folder),
+        )
+        what = told.pop("what")
+        raise PlanError(what, code="plan.part_unmeasured", where=str(opened.here.plan), **told)
+
+
+def _chances(opened: Opened, longer: Plan, measured: Measured) -> Chances:
+    """Return the chances of a clear answer on what is not settled yet."""
     from trials.analysis.findings import Findings
 
     path = opened.here.findings
@@ -165,33 +212,33 @@ def _chances(
         return {}
     out = {}
     for response in found.responses:
-        open_ones = {
-            v.factor: v.largest_difference
-            for v in response.verdicts
-            if v.verdict == "not settled" and v.largest_difference
-        }
+        unsettled = [v.factor for v in response.verdicts if v.verdict == "not settled"]
         components = {c.group: c.variance or 0.0 for c in response.variance_components}
         of = opened.study.response(response.name)
-        before = _clear(opened.study, base, of, components, open_ones)
-        after = _clear(opened.study, longer, of, components, open_ones)
-        for factor in open_ones:
-            if factor in after:
-                out[response.name, factor] = (before.get(factor, 0.0), after[factor])
+        seen = _seen(opened.study, longer, measured, of, components)
+        if seen is not None and unsettled:
+            for factor, chances in clear_chances(opened.study, of, seen, unsettled).items():
+                out[response.name, factor] = chances
     return out
 
 
-def _clear(
+def _seen(
     study: Study,
-    plan: Plan,
+    longer: Plan,
+    measured: Measured,
     response: Response,
     components: Mapping[str, float],
-    seen: Mapping[str, float],
-) -> dict[str, float]:
-    layout = layout_of(study, plan)
-    ready = Prepared(layout, study.analysis.interactions)
-    chances = settling_chances(study, ready, response, components, seen)
-    return {factor: _is_clear(chance) for factor, chance in chances.items()}
+) -> Seen | None:
+    """Return what is measured of a response and what is still to come; None where nothing is."""
+    from trials.analysis.studies import study_data
 
-
-def _is_clear(chance: VerdictChance) -> float:
-    return chance.mattered + chance.no_practical_difference
+    try:
+        data = study_data(study, longer, measured, response)
+    except AnalysisError:
+        return None
+    if components.get(RESIDUAL, 0.0) <= 0:
+        return None
+    coming = [v.item for v in measured.of(response.name) if v.status == "unmeasured"]
+    random = study.analysis.random
+    whole = items_layout(longer, [*data.items, *coming], random)
+    return Seen(data.layout, whole, data.y, components)

@@ -36,21 +36,67 @@ def asked_sentence(plan: Plan, looks: int) -> str:
     )
 
 
-def settling_sentence(factor: str, response: str, chances: tuple[float, float]) -> str:
-    """Return what the new part should settle.
+def part_sentence(plan: Plan, items: str) -> str:
+    """Return how the versions of the last part were dealt; ``items``: what several are called."""
+    part = plan.parts[-1]
+    lost = f"{len(part.without)} {'of the earlier ' + items} lost" if part.without else ""
+    if part.makes_up:
+        why = f" ({lost})" if lost else ""
+        return (
+            f"The new part makes up for what is missing so far{why}: some versions come more often "
+            "than others, and that tells more than equal numbers would."
+        )
+    if lost:
+        return (
+            f"With {lost}, equal numbers of every version still tell about as much as any others, "
+            "so the new part is as even as can be."
+        )
+    return ""
+
+
+def settling_sentences(
+    factor: str, response: str, items: str, chances: tuple[float, float]
+) -> tuple[str, str]:
+    """Return what the new part should settle, with what is assumed.
 
     Parameters
     ----------
-    chances : of a clear answer without and with the new part, each 0 to 1.
+    items : what several items are called.
+    chances : of a clear answer if the truth is as seen so far, and if the factor does nothing.
 
     Examples
     --------
-    >>> settling_sentence("dye", "power", (0.31, 0.82))
-    'If dye changes power as it did so far, a plan like the old one gives a clear answer in about 3
-    of 10 repeats, with the new part in about 8 of 10 repeats.'
+    >>> first, second = settling_sentences("dye", "power", "cells", (0.82, 0.31))
+    >>> first
+    'What was measured stays, so only the new part is left to chance. If dye really changes power as
+    it did so far, and cells differ as much as they did, old and new cells together give a clear
+    answer in about 8 of 10 repeats of the new part.'
+    >>> second
+    'If dye really does nothing to power, they do in about 3 of 10 repeats of it.'
     """
-    before, after = (repeats_of_ten(chance) for chance in chances)
+    seen, none = (repeats_of_ten(chance) for chance in chances)
     return (
-        f"If {factor} changes {response} as it did so far, a plan like the old one gives a clear "
-        f"answer {before}, with the new part {after}."
+        "What was measured stays, so only the new part is left to chance. "
+        f"If {factor} really changes {response} as it did so far, and {items} differ as much as "
+        f"they did, old and new {items} together give a clear answer {seen} of the new part.",
+        f"If {factor} really does nothing to {response}, they do {none} of it.",
     )
+
+
+def unmeasured_part(items: int, name: str, printed: str, folder: str) -> dict[str, str]:
+    """Return what is said where the last printed part has no reading yet.
+
+    Parameters
+    ----------
+    items : in the part that are not lost; ``name``: what several are called.
+    printed : the date of its sheets.
+    folder : of the study, as typed.
+    """
+    return {
+        "what": "The part that was added last is not measured yet, so nobody knows whether another "
+        "is needed.",
+        "found": f"{items} {name} printed on {printed}, and no reading of any of them",
+        "allowed": "at least one reading of the last part before the next is added",
+        "do": f"Make and measure them, then take the readings in: trials collect {folder} FILE. "
+        f"What broke is told with: trials lost {folder} ITEM --why TEXT",
+    }

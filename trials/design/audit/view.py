@@ -165,7 +165,8 @@ class View:
     @cached_property
     def uneven_by_intent(self) -> frozenset[str]:
         """The factors whose versions are not meant to come equally often."""
-        rules = self.plan.shuffle.balance
+        parts = [self.plan.shuffle, *(part.shuffle for part in self.plan.parts)]
+        rules = [rule for shuffle in parts for rule in shuffle.balance]
         return frozenset(name for rule in rules if rule.shares for name in rule.factors)
 
     def tested_df(self, factor: str) -> float:
