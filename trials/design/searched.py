@@ -172,7 +172,7 @@ def choose(
 
     Raises
     ------
-    PlanError : too few items for what is to be told apart.
+    PlanError : too few items for what is to be told apart, or for the combinations required.
     """
     free = problem = _problem(study, units, factors)
     criterion = Criterion(study.plan.criterion)
@@ -204,8 +204,29 @@ def choose(
     )
     if found.reason == "not_estimable":
         raise _too_few(study, units.n)
+    _check_required(study, found.codes)
     kept = _settled(units, factors, problem.balance, found.codes)
     return Searched(Allocation(found.codes, kept), free, criterion, found.starts)
+
+
+def try_layouts(
+    study: Study, units: Units, factors: tuple[PlanFactor, ...], rng: np.random.Generator
+) -> None:
+    """Look for any layout of the recipes that may be made, however uneven.
+
+    Raises
+    ------
+    PlanError : as :func:`choose`.
+    """
+    if not can_tell(study, units.n):
+        raise _too_few(study, units.n)
+    problem = _problem(study, units, factors)
+    for seconds in (0.0, None):  # the first one that is dealt mostly does
+        found = search(problem, Criterion("D"), starts=1, rng=rng, seconds=seconds)
+        if found.reason != "not_estimable":
+            _check_required(study, found.codes)
+            return
+    raise _too_few(study, units.n)
 
 
 def _known(problem: Problem, units: Units, rules: Sequence[Balance]) -> tuple[Balance, ...]:
@@ -248,7 +269,7 @@ def _problem(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> Pro
     names = {group.path: group.name for group in units.groups}
     groups = tuple(
         SearchGroup(names.get(path, path), codes, variance)
-        for path, codes, variance in _groupings(study, units, factors)
+        for path, codes, variance in groupings(study, units, factors)
     )
     allowed = np.array(list(allowed_recipes(study)), dtype=np.intp)
     return Problem(
@@ -269,7 +290,7 @@ def _problem(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> Pro
     )
 
 
-def _groupings(
+def groupings(
     study: Study, units: Units, factors: tuple[PlanFactor, ...]
 ) -> list[tuple[str, Codes, float | None]]:
     """Return each grouping of the model: path, members, and variance in units of the items'.
@@ -366,6 +387,25 @@ def _settled(
     levels |= {factor.name: len(factor.levels) for factor in factors}
     ledger = Ledger({**units.codes, **codes}, levels, units.n)
     return tuple(rule.model_copy(update={"excess": ledger.excess(rule)}) for rule in rules)
+
+
+def _check_required(study: Study, codes: Mapping[str, Codes]) -> None:
+    for place, combination in enumerate(study.limits.required):
+        fits = [
+            codes[name] == study.factor(name).levels.index(level)
+            for name, level in combination.items()
+        ]
+        if np.all(fits, axis=0).any():
+            continue
+        raise PlanError(
+            "A combination is required, but no layout was found that has it.",
+            code="plan.required_missing",
+            where=f"limits.required[{place + 1}] in study.toml",
+            found=" with ".join(f"{name} {level}" for name, level in combination.items()),
+            allowed="combinations that fit together into the items and groups there are",
+            do="Require fewer combinations, or plan more items, or more of the groups that get one "
+            "version together.",
+        )
 
 
 def _too_few(study: Study, n: int) -> PlanError:
