@@ -19,6 +19,7 @@ from trials.design.factorials import Codes, full_factorial
 from trials.design.search.values import Bools, Floats
 from trials.design.searched import asked_for, groupings, is_even
 from trials.design.solver import Together, satisfiable
+from trials.design.tied import tied_factor
 from trials.design.treatments import amount
 from trials.design.units import Units, make_units
 from trials.errors import PlanError, TrialsError
@@ -94,8 +95,9 @@ class Demands:
         self.bans = [self._places(one) for one in study.limits.forbidden]
         self.required = [self._places(one) for one in study.limits.required]
         self.all_allowed = int(self._allowed(range(len(self.bans))).sum())
-        self._columns = self._coded()
-        self._ranks: dict[frozenset[int], int] = {}
+        # what can be told with all bans; recipes that one less of them allows need not be made
+        self.told = int(np.linalg.matrix_rank(self._coded()[self._allowed(range(len(self.bans)))]))
+        self._tied: dict[frozenset[int], bool] = {}
 
     def hold(self, lines: frozenset[int] | None = None) -> bool:
         """Return whether some lines, by number, can hold together; None: all of them."""
@@ -106,6 +108,8 @@ class Demands:
         may = self._allowed(bans)
         made = self.recipes[may]
         if any(len(np.unique(made[:, f])) < k for f, k in enumerate(self.levels)):
+            return False
+        if bans and self._is_tied(bans):
             return False
         if not all(self._having(made, self.required[i]).any() for i in wanted):
             return False
@@ -148,11 +152,11 @@ class Demands:
             columns.append(block)
         return np.hstack(columns)
 
-    def _rank(self, bans: frozenset[int]) -> int:
-        if bans not in self._ranks:
-            rows = self._columns[self._allowed(bans)]
-            self._ranks[bans] = int(np.linalg.matrix_rank(rows))
-        return self._ranks[bans]
+    def _is_tied(self, bans: frozenset[int]) -> bool:
+        if bans not in self._tied:
+            made = self.recipes[self._allowed(bans)]
+            self._tied[bans] = tied_factor(self.levels, made) is not None
+        return self._tied[bans]
 
     # ---- numbers ---------------------------------------------------------------------------------
 
@@ -247,7 +251,7 @@ class Demands:
             units = make_units(loose, n, np.random.default_rng(0))
         except PlanError:
             return False
-        if uneven and n < self._rank(bans) + _taken_out(loose, units):
+        if uneven and n < self.told + _taken_out(loose, units):
             return False
         return self._can_be_given(loose, units, bans, wanted)
 

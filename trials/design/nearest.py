@@ -16,7 +16,7 @@ from trials.design.demands import Demands
 from trials.design.searched import asked_for
 from trials.design.settling import try_out
 from trials.design.treatments import amount
-from trials.errors import PlanError, TrialsError
+from trials.errors import PlanError, StudyError, TrialsError
 from trials.study.check_groups import members_in_all
 
 if TYPE_CHECKING:
@@ -81,21 +81,12 @@ def nearest_changes(study: Study, items: int | None = None) -> tuple[Change, ...
     ]
     out: list[Change] = []
     for change in sorted(found, key=lambda change: (change.price, change.code, change.what)):
-        if sum(one.code == change.code for one in out) < MOST_OF_A_KIND:
+        alike = sum(one.code == change.code for one in out)
+        if alike < MOST_OF_A_KIND and all(
+            one.edits != change.edits or not one.edits for one in out
+        ):
             out.append(change)
     return tuple(out[:MOST_TOLD])
-
-
-def with_edits(study: Study, edits: Edits) -> Study | None:
-    """Return a study with some lines changed; None where it then contradicts itself."""
-    from trials.study import check_study, settled, with_changes
-
-    try:
-        other = settled(with_changes(study, edits))
-        check_study(other)
-    except (ValueError, TrialsError):
-        return None
-    return other
 
 
 def _first_possible(study: Study, items: int | None, kind: Iterator[Change]) -> Change | None:
@@ -118,18 +109,35 @@ def _first_possible(study: Study, items: int | None, kind: Iterator[Change]) -> 
     return None
 
 
-def _seems_possible(study: Study, items: int | None) -> bool:
+def with_edits(study: Study, edits: Edits) -> Study | None:
+    """Return a study with some lines changed; None where they are no study's."""
+    from trials.study import with_changes
+
     try:
+        return with_changes(study, edits)
+    except ValueError:
+        return None
+
+
+def _seems_possible(study: Study, items: int | None) -> bool:
+    """Return whether nothing speaks against a study that is quickly seen."""
+    from trials.study import check_request
+
+    try:
+        check_request(study)
         return Demands(study, items).hold()
+    except StudyError:
+        return False
     except PlanError:  # too many recipes to tell
         return True
 
 
 def _drawn(study: Study, items: int | None) -> int | None:
     """Return how many items a plan has; None where none can be drawn."""
-    if with_edits(study, ()) is None:
-        return None
+    from trials.study import check_study
+
     try:
+        check_study(study)
         return try_out(study, items)
     except TrialsError:
         return None
@@ -179,26 +187,31 @@ def _numbers(study: Study, items: int | None, base: int, *, up: bool) -> Iterato
     """Yield other numbers of items."""
     from trials.study import recipes
 
-    if any(group.sizes for group in study.groups) and items is None:
-        return
     limits = study.limits
+    sized = any(group.sizes for group in study.groups) and items is None
     each = max(recipes(study), 1)
     by_copies = (
         items is None
         and limits.copies is not None
         and not (limits.fraction and limits.items is not None)
     )
-    step = each if by_copies else 1
-    old = base
-    if limits.items is not None and limits.items < base:
-        old = limits.items if up or items is None else base
-    least = 1 if limits.fraction else each
-    start = max(base, least, asked_for(study)) if up and not by_copies else base
-    for n in range(start, start + MOST_LOOKED_AT * step, step) if up else range(base, 0, -step):
-        edits = _to_make(study, n, each if by_copies else None, items)
-        if n == old and not edits:
+    step = each if by_copies and not sized else 1
+    old = base if limits.items is None else min(base, limits.items)
+    if sized:
+        numbers = range(base, base + 1) if up else range(0)
+    elif up:
+        first = base if by_copies else max(base, 1 if limits.fraction else each, asked_for(study))
+        numbers = range(first, first + MOST_LOOKED_AT * step, step)
+    else:
+        numbers = range(base - step, 0, -step)
+    for n in numbers:
+        edits = _to_make(study, n, each if by_copies and not sized else None, items)
+        if up and n == old and (items is not None or not edits):
             continue
-        yield Change("items", edits, abs(n - old) / max(old, 1), old=old, new=n, asked=n)
+        if not up and items is not None and edits:  # still more than can be made
+            continue
+        share = abs(n - old) / max(old, 1) if up else (base - n) / base
+        yield Change("items", edits, share, old=old if up else base, new=n, asked=n)
 
 
 def _to_make(study: Study, n: int, each: int | None, items: int | None) -> Edits:
@@ -260,17 +273,47 @@ def _sizes(study: Study, group: StudyGroup, items: int | None) -> Iterator[Chang
             edits: Edits = ((("groups", group.name, "count"), count),)
             price = UNPLEASANT["group"] + abs(count - group.count) / group.count
             yield Change("group", edits, price, group.name, group.count, count, asked=items)
-    for by in range(1, MOST_LOOKED_AT // 2):
-        for sign, pick in ((1, min), (-1, max)):
-            old = pick(group.sizes)
-            new = old + sign * by
-            if new < 1:
-                continue
-            sizes = list(group.sizes)
-            sizes[sizes.index(old)] = new
-            edits = ((("groups", group.name, "sizes"), tuple(sizes)),)
-            price = UNPLEASANT["size"] + by / sum(group.sizes)
-            yield Change("size", edits, price, group.name, old, new, asked=items)
+    within = study.group(group.within) if group.within else None
+    if within is not None and within.sizes:
+        around = within.sizes * (members_in_all(study, within.name) // len(within.sizes))
+        shared = tuple(size for whole in around for size in _shared(whole, group.count))
+        if min(shared) > 0:
+            yield _resized(group, shared, items)
+    longer = shorter = list(group.sizes)
+    for _ in range(MOST_LOOKED_AT // 2):
+        longer, shorter = _one_more(longer), _one_less(shorter)
+        for sizes in (longer, shorter):
+            if min(sizes) > 0:
+                yield _resized(group, tuple(sizes), items)
+
+
+def _resized(group: StudyGroup, sizes: tuple[int, ...], items: int | None) -> Change:
+    edits = ((("groups", group.name, "sizes"), sizes),)
+    old = group.sizes * (len(sizes) // len(group.sizes))
+    by = sum(abs(a - b) for a, b in zip(sizes, old, strict=False))
+    price = UNPLEASANT["size"] + by / max(sum(sizes), 1)
+    return Change("size", edits, price, group.name, group.sizes, sizes, asked=items)
+
+
+def _shared(whole: int, parts: int) -> list[int]:
+    """Return a number shared out, the larger parts first.
+
+    Examples
+    --------
+    >>> _shared(8, 3)
+    [3, 3, 2]
+    """
+    return [whole // parts + (place < whole % parts) for place in range(parts)]
+
+
+def _one_more(sizes: list[int]) -> list[int]:
+    place = sizes.index(min(sizes))
+    return [size + (at == place) for at, size in enumerate(sizes)]
+
+
+def _one_less(sizes: list[int]) -> list[int]:
+    place = sizes.index(max(sizes))
+    return [size - (at == place) for at, size in enumerate(sizes)]
 
 
 # ---- giving up part of what is asked -------------------------------------------------------------

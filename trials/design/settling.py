@@ -15,6 +15,7 @@ from trials.design.order import check_count, item_codes, making_order, measuring
 from trials.design.searched import Searched, better, can_tell, choose, is_even, try_layouts
 from trials.design.shuffle import Shuffler, describe, free_levels, make_shuffler
 from trials.design.symmetry import find_grid
+from trials.design.tied import check_apart
 from trials.design.treatments import amount
 from trials.design.units import Units, make_units
 from trials.design.values import PlanFactor, PlanRow, SearchReport, Shuffle
@@ -54,6 +55,7 @@ def settle(
     """
     count = amount(study, items).items
     check_count(count)
+    check_apart(study)
     units = make_units(study, count, stream(seed, "units"))
     factors = plan_factors(study)
     first = _first(study, units, factors, seed, tell, plain=plain)
@@ -68,7 +70,7 @@ def settle(
 def try_out(study: Study, items: int | None = None) -> int:
     """Return how many items a plan of this study has, having found a layout for it.
 
-    Small plans go the way of :func:`settle` up to the shuffle. For large ones, which take long to
+    Small plans go the way of :func:`settle` up to the shuffle. For others, which take long to
     spread evenly, any layout that may be made and leaves nothing open will do.
 
     Raises
@@ -77,12 +79,13 @@ def try_out(study: Study, items: int | None = None) -> int:
     """
     count = amount(study, items).items
     check_count(count)
+    check_apart(study)
     units = make_units(study, count, stream(NO_SEED, "units"))
     factors = plan_factors(study)
-    if count * recipes(study) <= SOON_SPREAD:
+    if is_even(study, count):
+        check_units(study, units)  # the versions are then spread as evenly as can be
+    elif count * recipes(study) <= SOON_SPREAD:
         _first(study, units, factors, NO_SEED, silent, plain=True)
-    elif is_even(study, count):
-        check_units(study, units)
     else:
         try_layouts(study, units, factors, stream(NO_SEED, "allocation"))
     return count

@@ -50,6 +50,7 @@ IMPOSSIBLE = frozenset(
         "plan.too_few_to_tell",
         "plan.no_allocation",
         "plan.required_missing",
+        "plan.tied_by_bans",
         "search.too_few_items",
         "search.no_layout",
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from trials.words.numbers import count, plural
+from trials.words.numbers import count, listing, plural
 
 NOTHING_NEAR = "no single change of study.toml that the program tried makes it possible"
 
@@ -77,15 +77,16 @@ def room_words(group: str, item: str, old: int, new: int) -> str:
     return f"room for {count(new, item)} in each {group} (instead of {old})"
 
 
-def size_words(group: str, item: str, old: int, new: int) -> str:
-    """Return what another size of one member of a group means.
+def size_words(group: str, item: str, old: tuple[int, ...], new: tuple[int, ...]) -> str:
+    """Return what other sizes of a group's members mean.
 
     Examples
     --------
-    >>> size_words("firing", "slide", 6, 5)
-    'one firing of 5 slides instead of 6'
+    >>> size_words("firing", "slide", (6, 7), (6, 6))
+    'firings of 6 and 6 slides instead of 6 and 7'
     """
-    return f"one {group} of {count(new, item)} instead of {old}"
+    sizes, before = (listing([str(size) for size in some]) for some in (new, old))
+    return f"{plural(group)} of {sizes} {plural(item)} instead of {before}"
 
 
 def given_up_words(code: str, what: str = "", old: str = "") -> str:
