@@ -251,7 +251,7 @@ class Demands:
             units = make_units(loose, n, np.random.default_rng(0))
         except PlanError:
             return False
-        if uneven and n < self.told + _taken_out(loose, units):
+        if uneven and n < self.told + self._taken_out(loose, units):
             return False
         return self._can_be_given(loose, units, bans, wanted)
 
@@ -274,6 +274,21 @@ class Demands:
             if group.capacity is not None and big > group.capacity:
                 return False
         return True
+
+    def _taken_out(self, loose: Study, units: Units) -> int:
+        """Return how many differences between groups that stand for themselves are taken out.
+
+        Those are none to which a factor is applied, though that line may be let go.
+        """
+        from trials.design.settling import plan_factors
+
+        held = loose.model_copy(update={"factors": self.study.factors})
+        known = groupings(held, units, plan_factors(held))
+        fixed = [codes for _, codes, variance in known if variance is None]
+        if not fixed:
+            return 0
+        shown = [np.eye(int(codes.max()) + 1)[codes] for codes in fixed]
+        return int(np.linalg.matrix_rank(np.hstack([np.ones((units.n, 1)), *shown]))) - 1
 
     # ---- what a whole group gets -----------------------------------------------------------------
 
@@ -324,14 +339,3 @@ _LOOSE_FACTOR: dict[str, str | None] = {"applied_to": None}
 
 def _key(group: StudyGroup, key: str) -> Path:
     return ("groups", group.name, key)
-
-
-def _taken_out(study: Study, units: Units) -> int:
-    """Return how many differences between groups that stand for themselves are taken out."""
-    from trials.design.settling import plan_factors
-
-    fixed = [codes for _, codes, v in groupings(study, units, plan_factors(study)) if v is None]
-    if not fixed:
-        return 0
-    shown = [np.eye(int(codes.max()) + 1)[codes] for codes in fixed]
-    return int(np.linalg.matrix_rank(np.hstack([np.ones((units.n, 1)), *shown]))) - 1
