@@ -6,6 +6,39 @@ no traceback; the front ends draw it.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """A small change that makes an impossible request possible.
+
+    ``change``: the change and its cost, such as "2 more slides (14 instead of 12)". ``lines``: what
+    to write into which part of the file, or to delete there. ``items``: how many items it makes.
+    ``command``: what draws that plan with the file as it is; empty where it has to be changed.
+    """
+
+    change: str
+    lines: tuple[str, ...]
+    items: int
+    command: str = ""
+
+    def text(self) -> str:
+        """Return the change on one line, with how to get it."""
+        ways = ["; ".join(self.lines)] if self.lines else []
+        ways += [self.command] if self.command else []
+        return f"{self.change}: {'; or once: '.join(ways)}" if ways else self.change
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the change as JSON has it."""
+        return {
+            "change": self.change,
+            "lines": list(self.lines),
+            "items": self.items,
+            "command": self.command,
+        }
+
 
 class TrialsError(Exception):
     """Root of all errors that a person can mend.
@@ -18,9 +51,14 @@ class TrialsError(Exception):
     found : what stood there.
     allowed : what may stand there, in a fixed order.
     do : what to do next, one sentence.
+
+    An impossible request may know more: ``conflict``, lines of a file that can't all hold, under a
+    heading of one sentence, and ``nearest``, the smallest changes that make it possible.
     """
 
     exit_code = 1
+    conflict: tuple[str, ...] = ()
+    nearest: tuple[Nearest, ...] | None = None  # None: not looked for
 
     def __init__(
         self,
@@ -42,20 +80,23 @@ class TrialsError(Exception):
 
     def text(self) -> str:
         """Return the whole message, one line a part."""
-        lines = [self.what]
-        for label, value in (
+        return "\n".join([self.what, *(f"{label}: {value}" for label, value in self.parts())])
+
+    def parts(self) -> list[tuple[str, str]]:
+        """Return what else is known beside what is wrong: labels and values, none of them empty."""
+        first = [
             ("Where", self.where),
             ("Found", self.found),
             ("Allowed", self.allowed),
+            ("Why", "\n  ".join(self.conflict)),
             ("What to do", self.do),
-        ):
-            if value:
-                lines.append(f"{label}: {value}")
-        return "\n".join(lines)
+        ]
+        near = [("Nearest", one.text()) for one in self.nearest or ()]
+        return [(label, value) for label, value in (*first, *near) if value]
 
-    def to_dict(self) -> dict[str, str]:
+    def to_dict(self) -> dict[str, Any]:
         """Return the error as the JSON that every verb prints on failure."""
-        return {
+        document: dict[str, Any] = {
             "code": self.code,
             "what": self.what,
             "where": self.where,
@@ -63,6 +104,10 @@ class TrialsError(Exception):
             "allowed": self.allowed,
             "do": self.do,
         }
+        if self.nearest is not None:
+            document["conflict"] = list(self.conflict)
+            document["nearest"] = [one.to_dict() for one in self.nearest]
+        return document
 
 
 class FileError(TrialsError):

@@ -64,7 +64,8 @@ def test_a_fraction_may_leave_recipes_out() -> None:
             18,
         ),
         ("", "sizes = [6, 6]", "sizes_count", "6, 6", 12),
-        ("", "sizes = [6, 6, 6, 7]", "bad_number", "6, 6, 6, 7", 12),
+        ("", "sizes = [6, 6, 6, 7]", "sizes_room", "6, 6, 6, 7", 12),
+        ("", "sizes = [6, 6, 6, 0]", "bad_number", "6, 6, 6, 0", 12),
         ("items = 20", "sizes = [6, 6, 6, 6]", "sizes_sum", "24 items; [limits] items: 20", 12),
     ],
 )

@@ -68,7 +68,7 @@ def show_error(problem: TrialsError, as_json: bool) -> None:
     if as_json:
         _print_json({"error": problem.to_dict()})
         return
-    _draw(problem.what, _parts(problem))
+    _draw(problem.what, problem.parts())
 
 
 def show_usage(message: str, command: str, as_json: bool) -> None:
@@ -108,16 +108,6 @@ def show_fault(fault: Exception, as_json: bool) -> None:
 
 def _print_json(value: object) -> None:
     typer.echo(json.dumps(value, indent=1, allow_nan=False))
-
-
-def _parts(problem: TrialsError) -> list[tuple[str, str]]:
-    parts = [
-        ("Where", problem.where),
-        ("Found", problem.found),
-        ("Allowed", problem.allowed),
-        ("What to do", problem.do),
-    ]
-    return [(label, value) for label, value in parts if value]
 
 
 def _draw(what: str, parts: list[tuple[str, str]]) -> None:

@@ -71,6 +71,16 @@ def allocate(
     return Allocation({f.name: columns[f.name] for f in study.factors}, tuple(balance))
 
 
+def check_units(study: Study, units: Units) -> None:
+    """Refuse units with fewer members than there are recipes for them.
+
+    Raises
+    ------
+    PlanError : naming the unit.
+    """
+    _stages(study, units)
+
+
 def _stages(study: Study, units: Units) -> list[_Stage]:
     kinds = {factor.applied_to for factor in study.factors}
     ordered = sorted(kinds, key=lambda unit: (unit is None, units.count(unit), unit or ""))

@@ -8,14 +8,12 @@ from trials.design.audit import audit
 from trials.design.columns import layout_of
 from trials.design.families import name_family
 from trials.design.outlook import efficiencies, outlook, skeleton_rows
-from trials.design.settling import settle, settled_rows
+from trials.design.settling import NO_SEED, settle, settled_rows
 from trials.design.values import Plan
 from trials.model import Prepared, skeleton
 
 if TYPE_CHECKING:
     from trials.study import Study
-
-NO_SEED = 0  # of a preview, which is shown and thrown away
 
 
 def draw(

@@ -172,10 +172,12 @@ def choose(
 
     Raises
     ------
-    PlanError : too few items for what is to be told apart.
+    PlanError : too few items for what is to be told apart, or for the combinations required.
     """
     free = problem = problem_of(study, units, factors)
     criterion = Criterion(study.plan.criterion)
+    if len(problem.required) > units.n:
+        raise _missing(study, len(study.limits.required) - 1)
     bare = replace(problem, groups=_unit_groups(problem))
     if not can_tell(study, units.n):
         raise _too_few(study, units.n)
@@ -204,8 +206,29 @@ def choose(
     )
     if found.reason == "not_estimable":
         raise _too_few(study, units.n)
+    _check_required(study, found.codes)
     kept = settled_rules(units, factors, problem.balance, found.codes)
     return Searched(Allocation(found.codes, kept), free, criterion, found.starts)
+
+
+def try_layouts(
+    study: Study, units: Units, factors: tuple[PlanFactor, ...], rng: np.random.Generator
+) -> None:
+    """Look for any layout of the recipes that may be made, however uneven.
+
+    Raises
+    ------
+    PlanError : as :func:`choose`.
+    """
+    if not can_tell(study, units.n):
+        raise _too_few(study, units.n)
+    problem = problem_of(study, units, factors)
+    for seconds in (0.0, None):  # the first one that is dealt mostly does
+        found = search(problem, Criterion("D"), starts=1, rng=rng, seconds=seconds)
+        if found.reason != "not_estimable":
+            _check_required(study, found.codes)
+            return
+    raise _too_few(study, units.n)
 
 
 def known_rules(problem: Problem, units: Units, rules: Sequence[Balance]) -> tuple[Balance, ...]:
@@ -248,8 +271,11 @@ def problem_of(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> P
     names = {group.path: group.name for group in units.groups}
     groups = tuple(
         SearchGroup(names.get(path, path), codes, variance)
-        for path, codes, variance in _groupings(study, units, factors)
+        for path, codes, variance in groupings(study, units, factors)
     )
+    # the model leaves out a group that is just like another: versions go to it all the same
+    missing = {f.applied_to for f in study.factors} - {None, *(group.name for group in groups)}
+    groups += tuple(SearchGroup(name, units.codes[name]) for name in sorted(filter(None, missing)))
     allowed = np.array(list(allowed_recipes(study)), dtype=np.intp)
     return Problem(
         n=units.n,
@@ -269,7 +295,7 @@ def problem_of(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> P
     )
 
 
-def _groupings(
+def groupings(
     study: Study, units: Units, factors: tuple[PlanFactor, ...]
 ) -> list[tuple[str, Codes, float | None]]:
     """Return each grouping of the model: path, members, and variance in units of the items'.
@@ -298,15 +324,18 @@ def _groupings(
 
 
 def _required(study: Study, allowed: Codes) -> tuple[tuple[int, ...], ...]:
-    """Return one recipe for each required combination: the first that has all its levels."""
+    """Return recipes that have every required combination: each time one that has most of them."""
     names = [factor.name for factor in study.factors]
-    out = []
-    for combination in study.limits.required:
-        fits = np.ones(len(allowed), dtype=bool)
+    fits = np.ones((len(study.limits.required), len(allowed)), dtype=bool)
+    for place, combination in enumerate(study.limits.required):
         for name, level in combination.items():
-            fits &= allowed[:, names.index(name)] == study.factor(name).levels.index(level)
-        out.append(tuple(int(code) for code in allowed[np.flatnonzero(fits)[0]]))
-    return tuple(dict.fromkeys(out))
+            fits[place] &= allowed[:, names.index(name)] == study.factor(name).levels.index(level)
+    out: list[tuple[int, ...]] = []
+    while len(fits):
+        pick = int(np.argmax(fits.sum(axis=0)))
+        out.append(tuple(int(code) for code in allowed[pick]))
+        fits = fits[~fits[:, pick]]
+    return tuple(out)
 
 
 def _unit_groups(problem: Problem) -> tuple[SearchGroup, ...]:
@@ -369,6 +398,29 @@ def settled_rules(
     return tuple(rule.model_copy(update={"excess": ledger.excess(rule)}) for rule in rules)
 
 
+def _check_required(study: Study, codes: Mapping[str, Codes]) -> None:
+    for place, combination in enumerate(study.limits.required):
+        fits = [
+            codes[name] == study.factor(name).levels.index(level)
+            for name, level in combination.items()
+        ]
+        if not np.all(fits, axis=0).any():
+            raise _missing(study, place)
+
+
+def _missing(study: Study, place: int) -> PlanError:
+    """Return the error about a required combination that no layout has."""
+    return PlanError(
+        "A combination is required, but no layout was found that has it with all the others.",
+        code="plan.required_missing",
+        where=f"limits.required[{place + 1}] in study.toml",
+        found=" with ".join(f"{n} {level}" for n, level in study.limits.required[place].items()),
+        allowed="combinations that fit together into the items and groups there are",
+        do="Require fewer combinations, or plan more items, or more of the groups that get one "
+        "version together.",
+    )
+
+
 def _too_few(study: Study, n: int) -> PlanError:
     """Return the error about a model with more to tell than the items can, with what it costs."""
     needed = asked_for(study)
@@ -381,11 +433,18 @@ def _too_few(study: Study, n: int) -> PlanError:
             "write interactions = 1 under [analysis], and give up what factors do together"
         )
     cures.append("change one thing fewer")
-    return PlanError(
+    what, allowed = (
         "With so few items, what the factors do can't be told apart.",
+        f"at least {needed} items, better {needed + 6} or more",
+    )
+    if needed <= n:
+        what = "In these groups, with these combinations, what the factors do can't be told apart."
+        allowed = "groups and combinations in which every factor changes by itself too"
+    return PlanError(
+        what,
         code="plan.too_few_to_tell",
         where="factors and [limits] in study.toml",
         found=f"{n} items for {needed} things to find out",
-        allowed=f"at least {needed} items, better {needed + 6} or more",
+        allowed=allowed,
         do="One of these: " + "; or ".join(cures) + ".",
     )

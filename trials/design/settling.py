@@ -8,22 +8,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trials.design.allocation import allocate
+from trials.design.allocation import allocate, check_units
 from trials.design.chain import Kept
 from trials.design.factorials import Codes
 from trials.design.order import check_count, item_codes, making_order, measuring_order
-from trials.design.searched import Searched, better, can_tell, choose, is_even
+from trials.design.searched import Searched, better, can_tell, choose, is_even, try_layouts
 from trials.design.shuffle import Shuffler, describe, free_levels, make_shuffler
 from trials.design.symmetry import find_grid
+from trials.design.tied import check_apart
 from trials.design.treatments import amount
 from trials.design.units import Units, make_units
 from trials.design.values import PlanFactor, PlanRow, SearchReport, Shuffle
 from trials.progress import Step, silent
 from trials.randomness import stream
+from trials.study import recipes
 
 if TYPE_CHECKING:
     from trials.study import Study
 
+NO_SEED = 0  # of a preview, which is shown and thrown away
+SOON_SPREAD = 200  # items times recipes up to which a layout is soon spread evenly
 MOST_DRAWS = 20  # of layouts from which not all can be told, before one is taken all the same
 
 
@@ -51,6 +55,7 @@ def settle(
     """
     count = amount(study, items).items
     check_count(count)
+    check_apart(study)
     units = make_units(study, count, stream(seed, "units"))
     factors = plan_factors(study)
     first = _first(study, units, factors, seed, tell, plain=plain)
@@ -60,6 +65,30 @@ def settle(
     shuffle = _shuffle(study, shuffler, layout, kept)
     report = None if plain else first.report(layout, stream(seed, "robustness"))
     return Drawn(units, factors, layout, shuffle, report)
+
+
+def try_out(study: Study, items: int | None = None) -> int:
+    """Return how many items a plan of this study has, having found a layout for it.
+
+    Small plans go the way of :func:`settle` up to the shuffle. For others, which take long to
+    spread evenly, any layout that may be made and leaves nothing open will do.
+
+    Raises
+    ------
+    PlanError : the study asks for something impossible.
+    """
+    count = amount(study, items).items
+    check_count(count)
+    check_apart(study)
+    units = make_units(study, count, stream(NO_SEED, "units"))
+    factors = plan_factors(study)
+    if is_even(study, count):
+        check_units(study, units)  # the versions are then spread as evenly as can be
+    elif count * recipes(study) <= SOON_SPREAD:
+        _first(study, units, factors, NO_SEED, silent, plain=True)
+    else:
+        try_layouts(study, units, factors, stream(NO_SEED, "allocation"))
+    return count
 
 
 def _told_apart(

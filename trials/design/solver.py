@@ -6,7 +6,7 @@ rather than in seconds: the same call gives the same answer on every machine, fa
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -15,6 +15,7 @@ import numpy as np
 from trials.design.factorials import Codes
 
 Status = Literal["exact", "nearest", "best found", "impossible", "not found"]
+Together = Sequence[tuple[int, int]]  # pairs (unit, choice)
 
 
 @dataclass(frozen=True)
@@ -106,6 +107,52 @@ def solve(
     if cost and status == cp_model.OPTIMAL:
         word = "nearest"
     return Answer(word, np.array(chosen, dtype=np.intp), cost)
+
+
+def satisfiable(
+    choices: Sequence[int],
+    never: Iterable[Together],
+    some: Iterable[Sequence[Together]],
+    *,
+    effort: float,
+) -> bool | None:
+    """Return whether units can choose so that nothing happens that must not; None: not found out.
+
+    Parameters
+    ----------
+    choices : how many choices each unit has.
+    never : choices of several units that may not be made together, as pairs (unit, choice).
+    some : for each wish the ways to fulfil it, one of which has to happen.
+
+    Examples
+    --------
+    >>> satisfiable([2, 2], [[(0, 0), (1, 0)]], [[[(0, 0)]], [[(1, 0)]]], effort=1.0)
+    False
+    """
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    taken = [[model.new_bool_var("") for _ in range(number)] for number in choices]
+    for row in taken:
+        model.add_exactly_one(row)
+    for together in never:
+        model.add_bool_or([~taken[unit][choice] for unit, choice in together])
+    for ways in some:
+        happens = []
+        for together in ways:
+            way = model.new_bool_var("")
+            for unit, choice in together:
+                model.add_implication(way, taken[unit][choice])
+            happens.append(way)
+        model.add_bool_or(happens)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_deterministic_time = effort
+    solver.parameters.catch_sigint_signal = False
+    status = solver.solve(model)
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return True
+    return False if status == cp_model.INFEASIBLE else None
 
 
 def _add(model: Any, taken: Sequence[Sequence[Any]], rule: Rule, prices: list[Any]) -> None:

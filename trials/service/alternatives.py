@@ -10,6 +10,7 @@ from trials.design.alternatives import Alternative, OneMore, alternatives, one_m
 from trials.files import as_typed
 from trials.progress import progress
 from trials.render.table import Column, Table, to_text
+from trials.service.impossible import with_nearest
 from trials.service.opening import open_study
 from trials.study import Study, labels_of, lines_of
 from trials.words.alternatives import WHAT, gives_up_line, groups_text, one_more_sentence
@@ -144,9 +145,10 @@ def compare_plans(folder: Path) -> Compared:
     FileError, StudyError : there is no study, or it says something impossible.
     PlanError : no plan can be made of it.
     """
-    _, study = open_study(folder)
-    with progress("drawing other plans") as tell:
-        plans = alternatives(study, tell)
+    with with_nearest(folder):
+        _, study = open_study(folder)
+        with progress("drawing other plans") as tell:
+            plans = alternatives(study, tell)
     with progress("drawing larger plans") as tell:
         more = one_more(study, tell)
     return Compared(folder, study, plans, more)

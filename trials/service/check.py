@@ -12,6 +12,7 @@ from trials.design.saved import plan_to_dict
 from trials.design.values import Plan
 from trials.files import as_typed
 from trials.progress import progress
+from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
 from trials.service.opening import open_study
 from trials.service.plan_text import fairness_lines, outlook_lines, size_lines
@@ -65,6 +66,9 @@ def check_study(folder: Path) -> Checked:
     FileError, StudyError : there is no study, or it says something impossible.
     PlanError : no plan can be made of it.
     """
-    _, study = open_study(folder)
+    with with_nearest(folder):
+        _, study = open_study(folder)
+        with progress("checking"):
+            plan = preview(study)
     with progress("checking"):
-        return Checked(folder, study, judged(study, preview(study)))
+        return Checked(folder, study, judged(study, plan))

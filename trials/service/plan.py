@@ -14,6 +14,7 @@ from trials.design.values import Plan
 from trials.files import as_typed
 from trials.progress import progress
 from trials.randomness import new_seed
+from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
 from trials.service.opening import has_readings, open_study
 from trials.service.plan_files import PAGE, write_plan_page
@@ -96,8 +97,9 @@ def draw_plan(
     ------
     FileError, StudyError, PlanError : no study, an impossible one, or a plan with measurements.
     """
-    here, study = open_study(folder)
-    with here.held():
+    with with_nearest(folder, items):
+        here, study = open_study(folder)
+    with here.held(), with_nearest(folder, items):
         refuse_if_measured(here, has_readings(here))
         old = load_plan(here)[0] if has_plan(here) else None
         chosen = seed if seed is not None else new_seed() if old is None else old.seed

@@ -1,9 +1,9 @@
 """What is asked: study.toml in, a frozen Study out."""
 
 from trials.study.changing import lines_of, with_changes
-from trials.study.checks import check_study, members_in_all, settled
+from trials.study.checks import check_request, check_study, members_in_all, settled
 from trials.study.options import Options
-from trials.study.reading import parse_study, read_study
+from trials.study.reading import parse_study, read_study, shape_study
 from trials.study.recipes import allowed_recipes, recipes
 from trials.study.values import (
     Caution,
@@ -33,6 +33,7 @@ __all__ = [
     "StudyFactor",
     "StudyGroup",
     "allowed_recipes",
+    "check_request",
     "check_study",
     "labels_of",
     "lines_of",
@@ -41,6 +42,7 @@ __all__ = [
     "read_study",
     "recipes",
     "settled",
+    "shape_study",
     "with_changes",
     "write_study",
 ]

@@ -17,7 +17,8 @@ def with_changes(study: Study, changes: Iterable[tuple[Keys, Any]]) -> Study:
     Parameters
     ----------
     changes : for each the keys as in the file, such as ("groups", "pot", "count"), and the value. A
-        factor, group or response that isn't there yet is added.
+        factor, group or response that isn't there yet is added. None: the key is deleted, and a
+        factor, group or response with all that stands under it.
 
     Raises
     ------
@@ -36,7 +37,12 @@ def with_changes(study: Study, changes: Iterable[tuple[Keys, Any]]) -> Study:
         at: Any = document
         for key in keys[:-1]:
             at = _inside(at, key)
-        at[keys[-1]] = value
+        if value is not None:
+            at[keys[-1]] = value
+        elif isinstance(at, list):
+            at[:] = [part for part in at if part["name"] != keys[-1]]
+        else:
+            at.pop(keys[-1], None)
     return Study.model_validate(document)
 
 

@@ -136,16 +136,23 @@ def _check_sizes(study: Study, places: Places) -> None:
                 + (f", or {group.count} that hold in each {group.within}" if group.within else ""),
                 do="Write how many items each of them has.",
             )
-        biggest = max(group.sizes)
-        if min(group.sizes) < 1 or (group.capacity is not None and biggest > group.capacity):
+        if min(group.sizes) < 1:
             raise places.error(
                 path,
                 f"A size of '{shorten(group.name)}' can't be this.",
                 code="bad_number",
                 found=", ".join(str(size) for size in group.sizes[:12]),
-                allowed="whole numbers from 1"
-                + (f" to the capacity, {group.capacity}" if group.capacity else ""),
+                allowed="whole numbers from 1",
                 do="Write how many items each of them has.",
+            )
+        if group.capacity is not None and max(group.sizes) > group.capacity:
+            raise places.error(
+                path,
+                f"A size of '{shorten(group.name)}' is more than fits into one.",
+                code="sizes_room",
+                found=", ".join(str(size) for size in group.sizes[:12]),
+                allowed=f"whole numbers from 1 to the capacity, {group.capacity}",
+                do="Lower the size, or raise the capacity.",
             )
         within = [other for other in study.groups if other.name == group.within and other.sizes]
         for other in within:

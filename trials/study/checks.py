@@ -19,7 +19,7 @@ from trials.study.messages import Places, meant, shorten
 from trials.study.recipes import recipes
 from trials.study.values import Study, StudyFactor
 
-__all__ = ["check_study", "members_in_all", "settled"]
+__all__ = ["check_request", "check_study", "members_in_all", "settled"]
 
 MOST_LEVELS = 100
 MOST_ITEMS = 10_000
@@ -56,10 +56,21 @@ def check_study(study: Study, places: Places | None = None) -> None:
     check_groups(study, places)
     check_responses(study, places)
     check_steps(study, places)
+    check_request(study, places)
+    check_analysis(study, places)
+
+
+def check_request(study: Study, places: Places | None = None) -> None:
+    """Refuse recipes, items and groups that can't go together; the rest is taken as right.
+
+    Raises
+    ------
+    StudyError : as :func:`check_study`.
+    """
+    places = places or Places()
     check_recipes(study, places)
     _check_items(study, places)
     check_room(study, recipes(study), places)
-    check_analysis(study, places)
 
 
 def _check_texts(study: Study, places: Places) -> None:

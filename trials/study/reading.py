@@ -65,6 +65,18 @@ def parse_study(text: str, where: str = "study.toml") -> Study:
     >>> study.factor("shape").levels, study.response("distance").primary
     (('dart', 'glider'), True)
     """
+    study, places = shape_study(text, where)
+    check_study(study, places)
+    return study
+
+
+def shape_study(text: str, where: str = "study.toml") -> tuple[Study, Places]:
+    """Return what is written in ``text`` as a study, though it may be impossible, and its places.
+
+    Raises
+    ------
+    StudyError : keys or values that no study has; what contradicts itself is let through.
+    """
     values, places = toml.load(text, where)
     _check_analysis_keys(values, places)
     shaped = {key: _shaped(key, value, places) for key, value in values.items()}
@@ -75,9 +87,7 @@ def parse_study(text: str, where: str = "study.toml") -> Study:
         study = Study.model_validate_json(json.dumps(shaped), strict=True)
     except ValidationError as problem:
         raise _first_problem(problem, shaped, places) from None
-    study = settled(study)
-    check_study(study, places)
-    return study
+    return settled(study), places
 
 
 def _shaped(key: str, value: Any, places: Places) -> Any:

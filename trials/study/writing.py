@@ -191,7 +191,7 @@ def _text(text: str) -> str:
 
 
 def toml_value(value: object) -> str:
-    """Return a text, number, truth or tuple of them as a value of TOML."""
+    """Return a text, number, truth, or tuple or mapping of them as a value of TOML."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, float)):
@@ -199,6 +199,8 @@ def toml_value(value: object) -> str:
         return str(int(value)) if whole else repr(value)
     if isinstance(value, tuple):
         return _list(value)
+    if isinstance(value, Mapping):
+        return _inline(value)
     return _text(str(value))
 
 
