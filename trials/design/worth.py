@@ -24,7 +24,7 @@ from trials.design.values import PlanFactor, PlanGrouping, WorthRule
 # These are still far too many to list (thousands in 9,999 draws), and half of all moves are taken:
 # after 40 draws nothing is left of where a run began.
 TIMES = 1.02
-WIDER = (1.05, 1.1, 1.2, None)  # tried in turn where a set would be too small for a test
+WIDER = (1.05, 1.1, 1.2, 1.5, None)  # tried in turn where a set would be too small for a test
 DIGITS = 6  # of a recorded value: the last ones of a computed value differ between machines
 NEAR = 1e-9  # relative: values this near to the largest allowed count as equal to it
 NUDGE = 1e-12  # relative: above rounding, so that what lies half-way is always rounded up
