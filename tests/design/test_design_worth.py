@@ -278,8 +278,8 @@ def test_each_part_of_a_longer_plan_keeps_its_own_rule() -> None:
 @pytest.mark.parametrize(("above", "times"), [(1.0, TIMES), (1.19, 1.2), (2.0, None)])
 def test_a_rule_that_leaves_too_few_layouts_is_widened(above: float, times: float | None) -> None:
     """Where no other layout is worth so much there is no test: 20 are needed for a p of 0.05."""
-    units = Units(10, (group("oven", 3),), {"oven": np.array([0] * 4 + [1] * 3 + [2] * 3)})
-    start, only = {"x": np.array([0, 0, 1, 2, 0, 1, 2, 0, 1, 2])}, (factor("x", 3),)
+    units = Units(10, (group("oven", 2),), {"oven": np.array([0] * 8 + [1] * 2)})
+    start, only = {"x": np.array([0, 1] * 5)}, (factor("x", 2),)  # as good: 70 in all, none better
     rule = WorthRule(criterion="A", found=1.0, times=TIMES, interactions=1, groups=FIXED)
     value = make_worth(units, only, (), rule).value(start)
     rule = rule.model_copy(update={"found": value / above})
