@@ -5,6 +5,10 @@ proposes an exchange of versions and takes it exactly if every declared rule of 
 Each proposal is as likely as the one that undoes it, so in the long run every layout that can be
 reached is equally likely.
 
+A layout may also have to tell enough (its worth). That takes longer to work out than whether it is
+balanced, so it is asked of every 25th proposal only: the 25 are taken, or taken back, together. A
+row of proposals, too, is as likely as the row that undoes it.
+
 Draws for a test are taken from one long run in which the layout at hand has a place chosen by
 chance: such a test is exact whatever the number of steps between draws. Source: J. Besag and
 P. Clifford (1989), Generalized Monte Carlo significance tests, Biometrika 76, 633-642 (the serial
@@ -22,7 +26,8 @@ import numpy as np
 from trials.design.factorials import Codes
 from trials.design.tallies import Columns, EvenRule, MadeRule, Run, even_rule, made_rule
 from trials.design.units import Units
-from trials.design.values import Balance, PlanFactor, PlanGroup
+from trials.design.values import Balance, PlanFactor, PlanGroup, WorthRule
+from trials.design.worth import make_worth
 from trials.randomness import Chance
 
 STEPS = 25  # proposals between two draws
@@ -33,11 +38,12 @@ Rows = list[int]  # positions
 
 @dataclass(frozen=True)
 class Kept:
-    """What every layout of a set keeps: rules of balance, and combinations to make or not."""
+    """What every layout of a set keeps: balance, combinations to make or not, and its worth."""
 
     balance: tuple[Balance, ...] = ()
     forbidden: tuple[dict[str, str], ...] = ()
     required: tuple[dict[str, str], ...] = ()
+    worth: WorthRule | None = None
 
     def named(self) -> frozenset[str]:
         """Return the factors that a combination names: their levels can't trade names."""
@@ -87,6 +93,7 @@ class Chain:
         ]
         self.blocks = self._blocks()
         self.rules = self._rules(factors, kept)
+        self.worth = make_worth(units, factors, kept.forbidden, kept.worth) if kept.worth else None
         noticing = frozenset(name for rule in self.rules for name in rule.uneven)
         self.renaming = tuple(name for name in self.renamed if name not in noticing)
 
@@ -114,9 +121,20 @@ class Chain:
         return run.layout()
 
     def _step(self, run: Run, steps: int, chance: Chance) -> None:
-        for _ in range(steps):
-            self._propose(run, chance)
-            run.keep_or_undo()
+        """Make proposals, ``STEPS`` of them at a time.
+
+        Where layouts have to be worth something, those that lead to one of too little worth are
+        taken back together: what lies between two draws may be worth less.
+        """
+        for done in range(0, steps, STEPS):
+            for _ in range(min(STEPS, steps - done)):
+                self._propose(run, chance)
+                run.keep_or_undo()
+            if self.worth is not None and run.moved:
+                if self.worth.holds(run.layout()):
+                    run.mark()
+                else:
+                    run.back()
 
     def draws(
         self,

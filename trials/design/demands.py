@@ -22,6 +22,7 @@ from trials.design.solver import Together, satisfiable
 from trials.design.tied import tied_factor
 from trials.design.treatments import amount
 from trials.design.units import Units, make_units
+from trials.design.worth import joint_members
 from trials.errors import PlanError, TrialsError
 from trials.model.terms import treatment_terms
 from trials.study.check_groups import members_in_all
@@ -284,7 +285,7 @@ class Demands:
 
         held = loose.model_copy(update={"factors": self.study.factors})
         known = groupings(held, units, plan_factors(held))
-        fixed = [codes for _, codes, variance in known if variance is None]
+        fixed = [joint_members(units, one.groups) for one in known if one.variance is None]
         if not fixed:
             return 0
         shown = [np.eye(int(codes.max()) + 1)[codes] for codes in fixed]

@@ -25,7 +25,6 @@ from trials.design.outlook import assume
 from trials.design.search import (
     Criterion,
     Problem,
-    SearchFactor,
     SearchGroup,
     layout_value,
     robustness,
@@ -35,12 +34,13 @@ from trials.design.search.bounds import lower_bound
 from trials.design.search.engine import MEETS
 from trials.design.search.layouts import make_ready
 from trials.design.units import Units
-from trials.design.values import Balance, PlanFactor, SearchReport
+from trials.design.values import Balance, PlanFactor, PlanGrouping, SearchReport, WorthRule
+from trials.design.worth import TIMES, assumed_problem, recorded
 from trials.errors import PlanError
 from trials.model import RESIDUAL
 from trials.model.terms import treatment_terms
 from trials.progress import Step, silent
-from trials.study import allowed_recipes, recipes
+from trials.study import recipes
 
 if TYPE_CHECKING:
     from trials.study import Study
@@ -64,6 +64,25 @@ class Searched:
     criterion: Criterion = field(default_factory=Criterion)
     starts: int = 0
     best: float | None = None
+
+    def worth(self) -> WorthRule | None:
+        """Return the rule that a layout tells nearly as much as this one; None: not searched."""
+        problem, value = self.problem, self.value(self.allocation.codes)
+        if problem is None or not np.isfinite(value):
+            return None
+        return WorthRule(
+            criterion=self.criterion.kind,
+            found=recorded(value),
+            times=TIMES,
+            interactions=problem.interactions,
+            groups=tuple(
+                PlanGrouping(
+                    groups=tuple(group.name.split(":")),
+                    variance=None if group.variance is None else recorded(group.variance),
+                )
+                for group in problem.groups
+            ),
+        )
 
     def value(self, codes: Mapping[str, Codes]) -> float:
         """Return the criterion of a layout; infinite where it leaves something open."""
@@ -268,37 +287,17 @@ def _from_tables(study: Study, n: int) -> dict[str, Codes] | None:
 
 def problem_of(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> Problem:
     """Return the problem of a study without rules of balance."""
-    names = {group.path: group.name for group in units.groups}
-    groups = tuple(
-        SearchGroup(names.get(path, path), codes, variance)
-        for path, codes, variance in groupings(study, units, factors)
-    )
+    groups = groupings(study, units, factors)
     # the model leaves out a group that is just like another: versions go to it all the same
-    missing = {f.applied_to for f in study.factors} - {None, *(group.name for group in groups)}
-    groups += tuple(SearchGroup(name, units.codes[name]) for name in sorted(filter(None, missing)))
-    allowed = np.array(list(allowed_recipes(study)), dtype=np.intp)
-    return Problem(
-        n=units.n,
-        factors=tuple(
-            SearchFactor(
-                f.name,
-                len(f.levels),
-                None if f.applied_to is None else names[f.applied_to],
-                control=None if f.control is None else f.levels.index(f.control),
-            )
-            for f in factors
-        ),
-        groups=groups,
-        recipes=allowed,
-        interactions=study.analysis.interactions,
-        required=_required(study, allowed),
-    )
+    missing = {f.applied_to for f in study.factors} - {None, *(":".join(g.groups) for g in groups)}
+    groups += [PlanGrouping(groups=(name,), variance=0.0) for name in sorted(filter(None, missing))]
+    limits, interactions = study.limits, study.analysis.interactions
+    problem = assumed_problem(units, factors, limits.forbidden, interactions, groups)
+    return replace(problem, required=_required(study, problem.allowed))
 
 
-def groupings(
-    study: Study, units: Units, factors: tuple[PlanFactor, ...]
-) -> list[tuple[str, Codes, float | None]]:
-    """Return each grouping of the model: path, members, and variance in units of the items'.
+def groupings(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> list[PlanGrouping]:
+    """Return each grouping of the model, with its variance in units of the items'.
 
     None for one that stands for itself. A random one whose spread isn't given is taken to vary as
     items do. Which are random hangs on what is applied to them, on no layout: so the factors of
@@ -314,10 +313,9 @@ def groupings(
         residual = assumed.components[RESIDUAL]
         known = {path: v / residual for path, v in assumed.components.items()}
     return [
-        (
-            g.path,
-            g.coded.codes,
-            known.get(g.path, 0.0 if g.implied else PLAIN_RATIO) if g.random else None,
+        PlanGrouping(
+            groups=tuple(path.split("/")[-1] for path in g.path.split(":")),
+            variance=known.get(g.path, 0.0 if g.implied else PLAIN_RATIO) if g.random else None,
         )
         for g in layout.groupings
     ]

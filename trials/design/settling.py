@@ -13,7 +13,7 @@ from trials.design.chain import Kept
 from trials.design.factorials import Codes
 from trials.design.order import check_count, item_codes, making_order, measuring_order
 from trials.design.searched import Searched, better, can_tell, choose, is_even, try_layouts
-from trials.design.shuffle import Shuffler, describe, free_levels, make_shuffler
+from trials.design.shuffle import Shuffler, describe, free_levels, make_shuffler, wide_enough
 from trials.design.symmetry import find_grid
 from trials.design.tied import check_apart
 from trials.design.treatments import amount
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 NO_SEED = 0  # of a preview, which is shown and thrown away
 SOON_SPREAD = 200  # items times recipes up to which a layout is soon spread evenly
-MOST_DRAWS = 20  # of layouts from which not all can be told, before one is taken all the same
 
 
 @dataclass(frozen=True)
@@ -59,9 +58,11 @@ def settle(
     units = make_units(study, count, stream(seed, "units"))
     factors = plan_factors(study)
     first = _first(study, units, factors, seed, tell, plain=plain)
-    kept = Kept(first.allocation.balance, study.limits.forbidden, study.limits.required)
+    start, limits = first.allocation.codes, study.limits
+    kept = Kept(first.allocation.balance, limits.forbidden, limits.required, first.worth())
     shuffler = make_shuffler(units, factors, _renamed(factors, kept), kept)
-    layout = _told_apart(shuffler, first, stream(seed, "shuffle"))
+    shuffler, kept = wide_enough(shuffler, kept, start, study.analysis.interactions)
+    layout = shuffler.draw(start, stream(seed, "shuffle"))
     shuffle = _shuffle(study, shuffler, layout, kept)
     report = None if plain else first.report(layout, stream(seed, "robustness"))
     return Drawn(units, factors, layout, shuffle, report)
@@ -91,18 +92,6 @@ def try_out(study: Study, items: int | None = None) -> int:
     return count
 
 
-def _told_apart(
-    shuffler: Shuffler, first: Searched, rng: np.random.Generator
-) -> Mapping[str, Codes]:
-    """Return a layout from the set that leaves nothing open, where the first one leaves nothing."""
-    start = first.allocation.codes
-    for _ in range(MOST_DRAWS):
-        layout = shuffler.draw(start, rng)
-        if np.isfinite(first.value(layout)):
-            break
-    return layout
-
-
 def _first(
     study: Study,
     units: Units,
@@ -119,8 +108,8 @@ def _first(
     # where places can't be exchanged freely, each rule more makes the set of layouts smaller
     grid = find_grid(units) is not None
     even = allocate(study, units, rng, finer=grid and not plain)
-    if plain or not factors or not grid or not can_tell(study, units.n):
-        return Searched(even)  # the chain goes anywhere among the layouts that keep the rules
+    if plain or not factors or not can_tell(study, units.n):
+        return Searched(even)
     return better(study, units, factors, even, stream(seed, "search"))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, permutations, product
 from math import factorial, prod
 
@@ -13,7 +13,8 @@ from trials.design.chain import BURN_IN, STEPS, Chain, Kept
 from trials.design.factorials import Codes
 from trials.design.symmetry import Count, Grid, count_layouts, find_grid
 from trials.design.units import Units
-from trials.design.values import Plan, PlanFactor, PlanPart, PlanRow, Shuffle
+from trials.design.values import Plan, PlanFactor, PlanPart, PlanRow, Shuffle, WorthRule
+from trials.design.worth import WIDER
 from trials.model.terms import term_name, treatment_terms
 from trials.randomness import stream
 
@@ -22,6 +23,8 @@ MOST_LISTED = 20_000
 LARGEST = 10**300  # a count beyond it is said to be at least so large: no number of a file holds it
 TRIED_PER_TERM = 3_000
 SAMPLED = 300  # draws of the chain from which its set is judged
+GLANCE = 100  # draws from which it is seen whether a set is large enough
+ENOUGH = 20  # layouts of a term: with fewer no p of a test by shuffling is 0.05 or less
 
 
 @dataclass(frozen=True)
@@ -97,6 +100,36 @@ def make_shuffler(
     return Shuffler(units, tuple(factors), renamed, grid, chain)
 
 
+def wide_enough(
+    shuffler: Shuffler, kept: Kept, start: Mapping[str, Codes], interactions: int
+) -> tuple[Shuffler, Kept]:
+    """Return a shuffle and its rules, the one of worth widened until it leaves enough for a test.
+
+    Enough is 20 layouts of every term, or half of those that are seen without such a rule.
+    Exchanges of places change no layout's worth: they need no rule.
+    """
+    if kept.worth is None or shuffler.chain is None:
+        return shuffler, replace(kept, worth=None)
+    terms = treatment_terms(tuple(start), interactions)
+
+    def ruled(rule: WorthRule | None) -> tuple[Shuffler, list[int]]:
+        rules = replace(kept, worth=rule)
+        made = make_shuffler(shuffler.units, shuffler.factors, shuffler.renamed, rules)
+        return made, _stories(_sample(made, start, GLANCE), terms)
+
+    at, counts = ruled(kept.worth)
+    if min(counts) >= ENOUGH:
+        return at, kept
+    wanted = [min(ENOUGH, count / 2) for count in ruled(None)[1]]
+    rule = kept.worth
+    for times in WIDER:
+        if all(count >= least for count, least in zip(counts, wanted, strict=True)):
+            break
+        rule = rule.model_copy(update={"times": times})
+        at, counts = ruled(rule)
+    return at, replace(kept, worth=rule)
+
+
 def describe(
     shuffler: Shuffler, layout: Mapping[str, Codes], kept: Kept, interactions: int
 ) -> Shuffle:
@@ -118,6 +151,7 @@ def describe(
         balance=kept.balance,
         forbidden=kept.forbidden,
         required=kept.required,
+        worth=kept.worth,
     )
 
 
@@ -185,14 +219,26 @@ def _judge_chain(
     shuffler: Shuffler, layout: Mapping[str, Codes], terms: Sequence[tuple[str, ...]]
 ) -> tuple[float, dict[str, float | None], bool]:
     """Judge the chain's set from below, by what a short run visits."""
-    visited = [layout]
-    visited += _need(shuffler.chain).draws(layout, SAMPLED, stream(0, "size of the set"), 2 * STEPS)
+    visited = _sample(shuffler, layout, SAMPLED)
     different = {b"".join(codes.tobytes() for codes in one.values()) for one in visited}
-    smallest: dict[str, float | None] = {}
-    for term in terms:
-        stories = {tuple(_partition(one[name]) for name in term) for one in visited}
-        smallest[term_name(term)] = 1 / len(stories)
+    counts = _stories(visited, terms)
+    smallest: dict[str, float | None] = {
+        term_name(term): 1 / count for term, count in zip(terms, counts, strict=True)
+    }
     return float(len(different)), smallest, False
+
+
+def _sample(
+    shuffler: Shuffler, layout: Mapping[str, Codes], count: int
+) -> list[Mapping[str, Codes]]:
+    chain, rng = _need(shuffler.chain), stream(0, "size of the set")
+    return [layout, *chain.draws(layout, count, rng, 2 * STEPS)]
+
+
+def _stories(layouts: Sequence[Mapping[str, Codes]], terms: Sequence[tuple[str, ...]]) -> list[int]:
+    """Return for each term how many layouts differ in more than the names of levels."""
+    known = [{name: _partition(codes) for name, codes in one.items()} for one in layouts]
+    return [len({tuple(one[name] for name in term) for one in known}) for term in terms]
 
 
 def _partition(codes: Codes) -> bytes:
@@ -227,7 +273,8 @@ def plan_shuffler(plan: Plan) -> Shuffler:
         for factor in plan.factors
         if factor.name in plan.shuffle.relabelled
     }
-    kept = Kept(plan.shuffle.balance, plan.shuffle.forbidden, plan.shuffle.required)
+    rules = plan.shuffle
+    kept = Kept(rules.balance, rules.forbidden, rules.required, rules.worth)
     return make_shuffler(plan_units(plan), plan.factors, renamed, kept)
 
 

@@ -116,6 +116,7 @@ class Tally:
         self.place: list[int] = place.tolist()  # cell of each position, -1: not counted
         self.counts: list[int] = np.bincount(at, minlength=cells.cells).tolist()
         self.moves: list[tuple[int, int, int]] = []  # position, cell before, cell after
+        self.excess = 0  # counts too far apart, for rules of balance
 
     def follow(self, changes: Changes) -> bool:
         """Count a change, and return whether the rule still holds."""
@@ -139,6 +140,15 @@ class Tally:
             counts[before] -= 1
             counts[after] += 1
         return True
+
+    def mark(self) -> None:
+        """Remember the counts as they are, for :meth:`back`."""
+        self.marked = (self.place.copy(), self.counts.copy(), self.excess)
+
+    def back(self) -> None:
+        """Return to the counts of the last :meth:`mark`."""
+        place, counts, self.excess = self.marked
+        self.place, self.counts = place.copy(), counts.copy()
 
     def undo(self) -> None:
         """Take the last change back."""
@@ -241,6 +251,22 @@ class Run:
         self.tallies = [rule.start(start, n) for rule in rules]
         self.changes: dict[str, list[tuple[int, int]]] = {}  # since rules were last looked at
         self.touched: dict[frozenset[str], list[Tally]] = {}
+        self.mark()
+
+    def mark(self) -> None:
+        """Remember the layout as it stands, for :meth:`back`."""
+        self.marked = _copied(self.codes), _copied(self.names)
+        for tally in self.tallies:
+            tally.mark()
+        self.moved = False  # since then
+
+    def back(self) -> None:
+        """Return to the layout that was marked last."""
+        codes, names = self.marked
+        self.codes, self.names = _copied(codes), _copied(names)
+        for tally in self.tallies:
+            tally.back()
+        self.moved = False
 
     def trade(self, name: str, one: Sequence[int], other: Sequence[int]) -> None:
         """Let two sets of positions trade the version that each has of a factor."""
@@ -278,6 +304,7 @@ class Run:
                     codes[row] = one + other - code
                     changes.append((row, one + other - 2 * code))
             return
+        self.moved = True
         names[:] = names or range(levels)
         here, there = names.index(one), names.index(other)
         names[here], names[there] = other, one
@@ -298,6 +325,7 @@ class Run:
                     for row, by in rows:
                         codes[row] -= by
                 return
+        self.moved = True
 
     def _touched(self, names: frozenset[str]) -> list[Tally]:
         if names not in self.touched:
@@ -314,3 +342,7 @@ class Run:
             names = self.names.get(name)
             out[name] = np.array(names, dtype=np.intp)[column] if names else column
         return out
+
+
+def _copied(columns: Mapping[str, list[int]]) -> dict[str, list[int]]:
+    return {name: column.copy() for name, column in columns.items()}

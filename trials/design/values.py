@@ -119,13 +119,40 @@ class Balance(Frozen):
     each: bool = False
 
 
+class PlanGrouping(Frozen):
+    """A group that a criterion reckons with, or what several groups have in common.
+
+    ``variance``: of its members, in units of the items'; None: its members stand for themselves,
+    and differences between them are taken out.
+    """
+
+    groups: tuple[str, ...]
+    variance: float | None
+
+
+class WorthRule(Frozen):
+    """What every layout of a set can tell: all that is asked, and nearly as much as the best found.
+
+    The value of the criterion (small is good) is at most ``times`` that of the layout that was
+    ``found``; ``times`` None: any value will do, as long as nothing is left open. ``interactions``
+    and ``groups`` are what the criterion is worked out from, besides groups and factors.
+    """
+
+    criterion: Literal["A", "D", "I"]
+    found: float
+    times: float | None
+    interactions: int
+    groups: tuple[PlanGrouping, ...]
+
+
 class Shuffle(Frozen):
     """The set of layouts that could have been drawn with equal chance.
 
     ``units``: members of groups, and items within their group, change places. ``units and levels``:
     the names of some factors' levels as well. ``chain``: all layouts that a chain of exchanges
-    reaches without breaking ``balance``, making what is ``forbidden`` or losing what is
-    ``required``. ``parts``: each part of an extended plan by a shuffle of its own.
+    reaches without breaking ``balance``, making what is ``forbidden``, losing what is ``required``
+    or telling less than ``worth`` asks. ``parts``: each part of an extended plan by a shuffle of
+    its own.
     """
 
     kind: Literal["units", "units and levels", "chain", "parts"]
@@ -136,6 +163,7 @@ class Shuffle(Frozen):
     balance: tuple[Balance, ...] = ()  # what every layout of the set keeps
     forbidden: tuple[dict[str, str], ...] = ()  # combinations that no layout of the set makes
     required: tuple[dict[str, str], ...] = ()  # combinations that every layout of it makes
+    worth: WorthRule | None = None  # None: nothing was searched for, or no exchange changes it
 
 
 class PlanPart(Frozen):
@@ -307,5 +335,5 @@ class Plan(Frozen):
 
 
 def _declared(shuffle: Shuffle) -> dict[str, Any]:
-    keys = {"kind", "relabelled", "balance", "forbidden", "required"}
+    keys = {"kind", "relabelled", "balance", "forbidden", "required", "worth"}
     return shuffle.model_dump(mode="json", include=keys, exclude_defaults=True)

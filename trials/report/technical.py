@@ -6,7 +6,7 @@ from trials.analysis.findings import ResponseFindings
 from trials.render.blocks import Block, Bullets, Paragraph, Section
 from trials.report.story import Story, short_code
 from trials.report.tables import path_text
-from trials.words.alternatives import criterion_sentence, search_sentence
+from trials.words.alternatives import criterion_sentence, search_sentence, worth_sentence
 from trials.words.methods import MethodFacts, method_sentences, note_text
 from trials.words.numbers import capital, count, listing, significant
 
@@ -69,6 +69,8 @@ def _design(story: Story) -> list[str]:
             f"The layout was drawn from {bound}{_layouts(plan.shuffle.size)} with "
             f"equal chance (seed {plan.seed}; {count(len(plan.seeds_tried), 'seed')} tried)."
         )
+        if plan.shuffle.worth is not None:
+            sentences.append(worth_sentence(plan.shuffle.worth.times))
     else:
         sentences.append(f"Seed {plan.seed}; {count(len(plan.seeds_tried), 'seed')} tried.")
     if plan.search is not None:

@@ -111,3 +111,22 @@ def criterion_sentence(criterion: str, worst: float | None) -> str:
         f"least {percent(math.floor(100 * worst) / 100)} of the efficiency of the best layout "
         "found for that."
     )
+
+
+def worth_sentence(times: float | None) -> str:
+    r"""Return for the page on methods what every layout that could have been drawn can tell.
+
+    ``times``: the largest value of the criterion, as a multiple of the best found; None: any.
+
+    Examples
+    --------
+    >>> worth_sentence(1.02).replace("\xa0", " ")
+    'Each of them keeps the same balance, and its criterion is at most 2 % above the best found.'
+    >>> worth_sentence(None)
+    'Each of them keeps the same balance, and leaves nothing open that is asked.'
+    """
+    if times is None:
+        told = "leaves nothing open that is asked"
+    else:
+        told = f"its criterion is at most {percent(times - 1)} above the best found"
+    return f"Each of them keeps the same balance, and {told}."
