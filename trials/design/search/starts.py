@@ -6,7 +6,7 @@ import numpy as np
 
 from trials.design.factorials import Codes
 from trials.design.search.layouts import Ready, Recipes, Stage
-from trials.design.search.moves import all_changes, chunks, partial_recipes
+from trials.design.search.moves import all_changes, chunks
 from trials.design.search.rules import Counted, total_beyond
 from trials.design.search.values import Bools
 from trials.design.solver import Rule, solve
@@ -92,7 +92,7 @@ def dealt(ready: Ready, rng: np.random.Generator) -> Codes:
     codes = _kept_codes(ready)
     done: list[int] = []
     for stage in ready.stages:
-        partial = partial_recipes(ready, stage)
+        partial = stage.partial
         possible = _possible(ready, stage, codes, done, partial)
         used = np.zeros(len(partial))
         free = set(stage.free.tolist())
@@ -171,8 +171,7 @@ def mended(ready: Ready, recipe: Codes, rng: np.random.Generator) -> Codes:
 def _mend(state: Recipes, stage: Stage, units: Codes, rng: np.random.Generator) -> None:
     """Make the best change for balance of each kind that some units can make."""
     ready = state.ready
-    partial = partial_recipes(ready, stage)
-    for rows, recipes in all_changes(state, stage, units, partial):
+    for rows, recipes in all_changes(state, stage, units):
         if not len(rows):
             continue
         after = ready.recipes[recipes]
@@ -189,8 +188,7 @@ def _solved(ready: Ready, rng: np.random.Generator, *, hard: bool) -> Codes | No
     codes = _kept_codes(ready)
     done: list[int] = []
     for stage in ready.stages:
-        partial = partial_recipes(ready, stage)
-        partial = partial[np.lexsort(partial.T[::-1])]
+        partial = stage.partial
         if len(stage.rows) * len(partial) > SOLVER_SIZE:
             return None
         possible = _possible(ready, stage, codes, done, partial)
