@@ -101,8 +101,9 @@ class _Still:
 
     def beyond(self, counts: Codes, cells: Codes) -> Codes:
         """Return how far counts of some cells are from what is fair."""
-        out: Codes = np.maximum(counts - self.high[cells], 0)
-        return out + np.maximum(self.low[cells] - counts, 0)
+        above = np.maximum(counts - self.high[cells], 0)
+        out: Codes = above + np.maximum(self.low[cells] - counts, 0)
+        return out
 
     def excess(self, codes: Codes) -> Codes:
         """Return the excess of each rule, shape (rules,)."""
