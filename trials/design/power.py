@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from trials.errors import RequestError
@@ -50,14 +51,21 @@ def f_test_power(num_df: float, den_df: float, noncentrality: float, alpha: floa
     >>> round(f_test_power(3, 44, 9.6), 6)  # R 4.2.2, power.anova.test: 4 groups of 12, f = 0.4472
     0.699543
     """
-    from scipy.stats import f, ncf
+    from scipy.stats import ncf
 
-    critical = f.isf(alpha, num_df, den_df)
     if noncentrality <= 0:
         return alpha
-    chance = float(ncf.sf(critical, num_df, den_df, noncentrality))
+    chance = float(ncf.sf(_critical(num_df, den_df, alpha), num_df, den_df, noncentrality))
     # far out the series of the noncentral F runs out of digits; there the chance is 1
     return chance if math.isfinite(chance) else 1.0
+
+
+@lru_cache(maxsize=1024)
+def _critical(num_df: float, den_df: float, alpha: float) -> float:
+    """Return the value that an F test must exceed; asked for again at every step of a search."""
+    from scipy.stats import f
+
+    return float(f.isf(alpha, num_df, den_df))
 
 
 def cohens_f(difference: float, sd: float, groups: int) -> float:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from trials.design.factorials import full_factorial
 from trials.design.search import Criterion, Problem, SearchFactor, SearchGroup, layout_value
 from trials.design.search.layouts import State, make_ready
-from trials.design.search.moves import all_changes, partial_recipes
+from trials.design.search.moves import all_changes
 from trials.design.search.rules import Rules
 from trials.design.search.starts import dealt
 from trials.design.search.values import Kind
@@ -62,7 +62,7 @@ def test_updates_equal_a_fresh_computation(seed: int, kind: Kind) -> None:
     state = State(ready, dealt(ready, rng), ridge=1e-2)
     for stage in ready.stages:
         units = rng.permutation(stage.free)[:3]
-        for rows, recipes in all_changes(state, stage, units, partial_recipes(ready, stage)):
+        for rows, recipes in all_changes(state, stage, units):
             if not len(rows):
                 continue
             promised, told = state.at_most(rows, recipes), state.scores(rows, recipes)
@@ -89,9 +89,7 @@ def test_changes_make_no_forbidden_recipe_and_spare_what_is_kept(seed: int) -> N
     state = State(ready, dealt(ready, rng), ridge=1e-2)
     allowed = {tuple(row) for row in problem.allowed.tolist()}
     for stage in ready.stages:
-        for rows, recipes in all_changes(
-            state, stage, stage.free, partial_recipes(ready, stage), both=True
-        ):
+        for rows, recipes in all_changes(state, stage, stage.free, both=True):
             for number in range(len(rows)):
                 after = state.recipe.copy()
                 real = recipes[number] != state.recipe[rows[number]]
@@ -114,9 +112,7 @@ def test_excess_after_a_change_equals_counting_again(seed: int) -> None:
     state = State(ready, dealt(ready, rng), ridge=1e-2)
     rules = Rules(problem)
     stage = ready.stages[-1]
-    for rows, recipes in all_changes(
-        state, stage, stage.free[:4], partial_recipes(ready, stage), both=True
-    ):
+    for rows, recipes in all_changes(state, stage, stage.free[:4], both=True):
         told = rules.excess_after(state.codes, rows, ready.recipes[recipes])
         limit = rules.excess(state.codes)
         kept = rules.kept(state.codes, rows, ready.recipes[recipes], limit)

@@ -14,7 +14,7 @@ from trials.design.outlook import assume
 from trials.design.power import f_test_power
 from trials.design.values import Detectable
 from trials.errors import AnalysisError
-from trials.model import Layout, Precision, precision
+from trials.model import Layout, Precision, Prepared
 from trials.model.strata import RESIDUAL
 from trials.model.terms import term_name, treatment_terms
 
@@ -33,6 +33,7 @@ def find_detectable(study: Study, layout: Layout) -> tuple[Detectable, ...]:
     At the given spread, and with the spread between groups halved and doubled.
     """
     out: list[Detectable] = []
+    ready = Prepared(layout, study.analysis.interactions)
     terms = treatment_terms(tuple(layout.factors), study.analysis.interactions)
     for response in study.responses:
         for how, times in _TIMES.items():
@@ -42,7 +43,7 @@ def find_detectable(study: Study, layout: Layout) -> tuple[Detectable, ...]:
             if how != "given" and not study.groups:
                 continue
             try:
-                known = precision(layout, assumed.components, study.analysis.interactions)
+                known = ready.at(assumed.components)
             except AnalysisError:
                 out += [_nothing(response, term, how) for term in terms]
                 continue

@@ -12,14 +12,15 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 
 from trials.design.search.blocks import block_bound
-from trials.design.search.coding import comparisons, kron, level_columns
+from trials.design.search.coding import Coding, comparisons, kron, level_columns
 from trials.design.search.information import top_on, without_mean
 from trials.design.search.layouts import Ready
-from trials.design.search.measure import best_measure
+from trials.design.search.measure import ROUNDS, best_measure
 from trials.design.search.values import Floats, Problem, Term
 
 CELLS_MOST = 5_000  # cells of one term
@@ -84,18 +85,31 @@ def _with_measure(ready: Ready, shares: Floats, alone: Floats) -> float:
     """Return the bound where recipes are missing: some terms on their own, the rest together."""
     top = _Tops(ready).over(tuple(f.name for f in ready.problem.factors))
     n = ready.problem.n
-    X = ready.coding.X
     apart = [
         number
-        for number, part in enumerate(ready.coding.by_term)
-        if alone[number] > best_measure(X, part, ROUNDS_EACH).bound / (n * top)
+        for number in range(len(shares))
+        if alone[number] > _bound_of(ready.coding, ((number, 1.0),), ROUNDS_EACH) / (n * top)
     ]
-    rest = sum(
-        (shares[k] * part for k, part in enumerate(ready.coding.by_term) if k not in apart),
-        np.zeros((X.shape[1], X.shape[1])),
-    )
-    together = best_measure(X, rest).bound / (n * top) if rest.any() else 0.0
+    rest = tuple((k, float(share)) for k, share in enumerate(shares) if k not in apart)
+    together = _bound_of(ready.coding, rest, ROUNDS) / (n * top)
     return float(shares[apart] @ alone[apart]) + together
+
+
+@lru_cache(maxsize=256)
+def _bound_of(coding: Coding, shares: tuple[tuple[int, float], ...], rounds: int) -> float:
+    """Return the bound of some terms together, each by number and share, for one item's worth.
+
+    It is the same for all searches over the same recipes.
+    """
+    size = coding.X.shape[1]
+    L = sum((share * coding.by_term[number] for number, share in shares), np.zeros((size, size)))
+    return best_measure(coding.X, L, rounds).bound
+
+
+@lru_cache(maxsize=16)
+def _bound_of_all(coding: Coding, *, volume: bool) -> float:
+    """Return the bound of a whole criterion for one item's worth, the same for all searches."""
+    return best_measure(coding.X, None if volume else coding.weights).bound
 
 
 class _Tops:
@@ -200,18 +214,15 @@ def _least(total: int | tuple[int, int], weights: Floats) -> float:
 
 def _by_measure(ready: Ready) -> float:
     """Return the bound from the best distribution over the recipes, whole numbers or not."""
-    X = ready.coding.X
     n = ready.problem.n
     W = without_mean(ready.W)
     everything = np.arange(n, dtype=np.intp)
     top = top_on(W, everything)
     if ready.volume:
         # the mean has its own information; the rest has at most ``top`` times that of n items
-        best = best_measure(X, None)
-        p = X.shape[1]
+        p = ready.coding.X.shape[1]
         log = np.log(ready.W.sum()) - np.log(n) + (p - 1) * np.log(top) + p * np.log(n)
-        return float(np.exp(-log / p) * best.bound)
+        return float(np.exp(-log / p)) * _bound_of_all(ready.coding, volume=True)
     if ready.criterion.kind == "I":
         top = max(top, float(np.linalg.eigvalsh(ready.W)[-1]))
-    best = best_measure(X, ready.coding.weights)
-    return best.bound / (n * top)
+    return _bound_of_all(ready.coding, volume=False) / (n * top)

@@ -9,18 +9,19 @@ polynomials of its values in place of these. Interactions are products.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
 
 from trials.design.factorials import Codes
-from trials.design.search.values import Criterion, Floats, Problem, SearchFactor, Term
+from trials.design.search.values import Criterion, Floats, Kind, Problem, SearchFactor, Term
 
 RANK = 1e-9  # relative size below which a direction can't be told
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Coding:
     """Columns of the model over the recipes, in coordinates that the recipes can tell apart.
 
@@ -83,12 +84,39 @@ def term_columns(problem: Problem, term: Term, recipes: Codes) -> Floats:
 
 
 def make_coding(problem: Problem, criterion: Criterion, recipes: Codes) -> Coding:
-    """Return columns and comparisons for a problem.
+    """Return columns and comparisons for a problem; the same value for the same question.
+
+    It hangs on recipes, terms and criterion, not on groups and positions: many searches share it.
 
     Parameters
     ----------
     recipes : shape (R, factors); the allowed ones and those of kept items.
     """
+    return _coded(
+        tuple(replace(factor, group=None) for factor in problem.factors),
+        tuple((term, criterion.weight(term)) for term in problem.model_terms),
+        criterion.kind,
+        _as_tuples(problem.allowed),
+        _as_tuples(recipes),
+    )
+
+
+def _as_tuples(recipes: Codes) -> tuple[tuple[int, ...], ...]:
+    return tuple(tuple(row) for row in recipes.tolist())
+
+
+@lru_cache(maxsize=16)
+def _coded(
+    factors: tuple[SearchFactor, ...],
+    weighted: tuple[tuple[Term, float], ...],
+    kind: Kind,
+    allowed: tuple[tuple[int, ...], ...],
+    given: tuple[tuple[int, ...], ...],
+) -> Coding:
+    """Return the coding of the recipes ``given``; each term has its weight."""
+    recipes = np.array(given, dtype=np.intp)
+    terms = tuple(term for term, _ in weighted)
+    problem = Problem(1, factors, recipes=np.array(allowed, dtype=np.intp), terms=terms)
     full, slices = full_columns(problem, recipes)
     singular = np.linalg.svd(full, compute_uv=False)
     rank = int((singular > RANK * singular[0]).sum())
@@ -99,7 +127,7 @@ def make_coding(problem: Problem, criterion: Criterion, recipes: Codes) -> Codin
         _, _, Vt = np.linalg.svd(full, full_matrices=False)
         basis = Vt[:rank].T
     X = full @ basis
-    if criterion.kind == "I":
+    if kind == "I":
         at = full_columns(problem, problem.allowed)[0] @ basis
         return Coding(X, basis, slices, complete, at.T @ at / len(at), ())
     parts = []
@@ -110,7 +138,7 @@ def make_coding(problem: Problem, criterion: Criterion, recipes: Codes) -> Codin
         else:
             part = basis.T @ _possible_comparisons(problem, term, slices, full) @ basis
         parts.append(part)
-    shares = np.array([criterion.weight(term) for term, _ in slices])
+    shares = np.array([weight for _, weight in weighted])
     shares = shares / shares.sum()
     weights = sum((w * part for w, part in zip(shares, parts, strict=True)), np.zeros((rank, rank)))
     return Coding(X, basis, slices, complete, weights, tuple(parts))

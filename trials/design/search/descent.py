@@ -10,7 +10,7 @@ import numpy as np
 
 from trials.design.factorials import Codes
 from trials.design.search.layouts import Ready, Recipes, Stage, State
-from trials.design.search.moves import Changes, all_changes, chunks, partial_recipes
+from trials.design.search.moves import Changes, all_changes, chunks
 from trials.design.search.values import Floats
 
 GAIN = 1e-9  # smallest relative gain that counts
@@ -74,13 +74,12 @@ def descend(
     early.
     """
     ready = state.ready
-    partial = {stage.group: partial_recipes(ready, stage) for stage in ready.stages}
     moved = True
     while moved:
         moved = False
         for stage in ready.stages:
             for units in chunks(ready, stage, rng.permutation(stage.free)):
-                for changes in all_changes(state, stage, units, partial[stage.group]):
+                for changes in all_changes(state, stage, units):
                     moved |= improve(state, changes, limit)
                 if clock.up or (until is not None and moved and until(state)):
                     return
@@ -183,8 +182,7 @@ def shaken(ready: Ready, recipe: Codes, steps: int, rng: np.random.Generator) ->
 
 def _shake(state: Recipes, stage: Stage, limit: Codes, rng: np.random.Generator) -> None:
     unit = rng.choice(stage.free, size=1)
-    partial = partial_recipes(state.ready, stage)
-    kinds = [part for part in all_changes(state, stage, unit, partial, both=True) if len(part[0])]
+    kinds = [part for part in all_changes(state, stage, unit, both=True) if len(part[0])]
     if not kinds:
         return
     rows, recipes = kinds[int(rng.integers(len(kinds)))]

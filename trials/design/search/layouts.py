@@ -28,6 +28,7 @@ class Stage:
 
     ``rows``: shape (units, longest), filled up with the unit's first position. ``free``: units of
     which no position is kept as it is. ``inner``: factors of this stage and of units inside it.
+    ``partial``: combinations of the stage's factors in recipes that may be given, (P, factors).
     """
 
     group: str | None
@@ -36,6 +37,7 @@ class Stage:
     lengths: Codes
     free: Codes
     inner: tuple[int, ...]
+    partial: Codes
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,8 @@ class Ready:
     """A problem and a criterion as arrays.
 
     ``recipes``: shape (R, factors), those of kept items included; ``open`` (R,) tells which may be
-    given.
+    given. ``keys`` (R,) numbers all combinations of levels, in rising order: level codes times
+    ``radix``.
     """
 
     problem: Problem
@@ -67,7 +70,10 @@ class Ready:
 
         Kept recipes that are not allowed elsewhere are not found.
         """
-        key = codes @ self.radix
+        return self.with_key(codes @ self.radix)
+
+    def with_key(self, key: Codes) -> Codes:
+        """Return the number of the recipe of each key, -1 where it may not be given."""
         at = np.minimum(np.searchsorted(self.keys, key), len(self.keys) - 1)
         out: Codes = np.where((self.keys[at] == key) & self.open[at], at, -1)
         return out
@@ -90,13 +96,13 @@ def make_ready(problem: Problem, criterion: Criterion) -> Ready:
         radix=radix,
         coding=make_coding(problem, criterion, recipes),
         W=information(problem),
-        stages=_stages(problem),
+        stages=_stages(problem, recipes[allowed]),
         rules=Rules(problem),
     )
 
 
-def _stages(problem: Problem) -> tuple[Stage, ...]:
-    """Return the stages, largest units first."""
+def _stages(problem: Problem, recipes: Codes) -> tuple[Stage, ...]:
+    """Return the stages, largest units first; ``recipes`` may be given, shape (R, factors)."""
     kinds: dict[str | None, list[int]] = {}
     for place, factor in enumerate(problem.factors):
         kinds.setdefault(factor.group, []).append(place)
@@ -121,6 +127,7 @@ def _stages(problem: Problem) -> tuple[Stage, ...]:
                 np.array([len(m) for m in members], dtype=np.intp),
                 np.flatnonzero([not kept[m].any() for m in members]).astype(np.intp),
                 inner,
+                np.unique(recipes[:, factors], axis=0),
             )
         )
     return tuple(sorted(out, key=lambda stage: (stage.group is None, len(stage.rows))))

@@ -21,11 +21,6 @@ MOST_NUMBERS = 1_500_000  # and the size of the arrays that this needs
 MOST_CHOICES = 300  # above this a unit's factors are changed one by one
 
 
-def partial_recipes(ready: Ready, stage: Stage) -> Codes:
-    """Return the combinations of a stage's factors in allowed recipes, shape (P, factors)."""
-    return np.unique(ready.recipes[ready.open][:, stage.factors], axis=0)
-
-
 def subsets(stage: Stage) -> tuple[tuple[int, ...], ...]:
     """Return the sets of factors that two units trade: all, each alone."""
     single = tuple((place,) for place in stage.factors)
@@ -43,68 +38,75 @@ def chunks(ready: Ready, stage: Stage, order: Codes) -> Iterator[Codes]:
 
 
 def all_changes(
-    state: Recipes, stage: Stage, units: Codes, partial: Codes, *, both: bool = False
+    state: Recipes, stage: Stage, units: Codes, *, both: bool = False
 ) -> Iterator[Changes]:
     """Yield all changes of some units of a stage, of each kind.
 
     ``both``: pairs with units of lower number as well, which otherwise come with those.
     """
-    yield settings(state, stage, units, partial)
-    partners = np.array(
-        [(u, v) for u in units.tolist() for v in stage.free.tolist() if v > u or (both and v < u)],
-        dtype=np.intp,
-    ).reshape(-1, 2)
-    trades = [trade(state, stage, partners, subset) for subset in subsets(stage)]
-    yield _joined(trades)
+    yield settings(state, stage, units)
+    here, there = units[:, None], stage.free[None, :]
+    first, second = np.nonzero(here != there if both else here < there)
+    pairs = np.stack([units[first], stage.free[second]], axis=1)
+    yield _joined([trade(state, stage, pairs, subset) for subset in subsets(stage)])
     if stage.rows.shape[1] > 1 and len(stage.inner) > len(stage.factors):
-        yield whole_trade(state, stage, partners)
+        yield whole_trade(state, stage, pairs)
 
 
-def settings(state: Recipes, stage: Stage, units: Codes, partial: Codes) -> Changes:
+def settings(state: Recipes, stage: Stage, units: Codes) -> Changes:
     """Return for each unit every other combination of the stage's factors.
 
     Where that makes a forbidden recipe, what is inside the unit is set to the nearest allowed one.
     """
-    codes = state.codes
-    first = codes[stage.rows[units, 0]][:, stage.factors]
-    pairs = (partial[None, :, :] != first[:, None, :]).sum(axis=2)
-    wanted = pairs == 1 if len(partial) > MOST_CHOICES else pairs > 0
+    ready = state.ready
+    radix = ready.radix[list(stage.factors)]
+    first = ready.recipes[state.recipe[stage.rows[units, 0]]][:, stage.factors]
+    have, own = stage.partial @ radix, first @ radix
+    if len(stage.partial) > MOST_CHOICES:
+        wanted = (stage.partial[None, :, :] != first[:, None, :]).sum(axis=2) == 1
+    else:
+        wanted = have[None, :] != own[:, None]
     at, choice = np.nonzero(wanted)
     rows = stage.rows[units[at]]
-    after = codes[rows]
-    after[:, :, stage.factors] = partial[choice][:, None, :]
+    after = ready.keys[state.recipe[rows]] + (have[choice] - own[at])[:, None]
     return _finished(state, rows, after, _filling(stage, units[at]), stage)
 
 
 def trade(state: Recipes, stage: Stage, pairs: Codes, factors: tuple[int, ...]) -> Changes:
     """Return the changes in which two units trade the levels of some of the stage's factors."""
-    codes = state.codes
-    own = codes[stage.rows[:, 0]][:, factors]
-    pairs = pairs[(own[pairs[:, 0]] != own[pairs[:, 1]]).any(axis=1)]
+    ready = state.ready
+    own = ready.recipes[state.recipe[stage.rows[:, 0]]][:, factors] @ ready.radix[list(factors)]
+    pairs = pairs[own[pairs[:, 0]] != own[pairs[:, 1]]]
     one, other = pairs[:, 0], pairs[:, 1]
-    rows = np.concatenate([stage.rows[one], stage.rows[other]], axis=1)
-    after = codes[rows]
+    rows, filling = _both(stage, one, other)
+    after = ready.keys[state.recipe[rows]]
     width = stage.rows.shape[1]
-    after[:, :width, factors] = own[other][:, None, :]
-    after[:, width:, factors] = own[one][:, None, :]
-    filling = np.concatenate([_filling(stage, one), _filling(stage, other)], axis=1)
+    after[:, :width] += (own[other] - own[one])[:, None]
+    after[:, width:] += (own[one] - own[other])[:, None]
     return _finished(state, rows, after, filling, None)
 
 
 def whole_trade(state: Recipes, stage: Stage, pairs: Codes) -> Changes:
     """Return the changes in which two units of one size trade all that is in them."""
+    ready = state.ready
     one, other = pairs[:, 0], pairs[:, 1]
     same = stage.lengths[one] == stage.lengths[other]
     one, other = one[same], other[same]
-    codes = state.codes
-    rows = np.concatenate([stage.rows[one], stage.rows[other]], axis=1)
-    after = codes[rows]
+    rows, filling = _both(stage, one, other)
+    inner = list(stage.inner)
+    own = (ready.recipes[:, inner] @ ready.radix[inner])[state.recipe]
+    after = ready.keys[state.recipe[rows]]
     width = stage.rows.shape[1]
-    inner = np.array(stage.inner)
-    after[:, :width, inner] = codes[stage.rows[other]][:, :, inner]
-    after[:, width:, inner] = codes[stage.rows[one]][:, :, inner]
-    filling = np.concatenate([_filling(stage, one), _filling(stage, other)], axis=1)
+    more = own[stage.rows[other]] - own[stage.rows[one]]
+    after[:, :width] += more
+    after[:, width:] -= more
     return _finished(state, rows, after, filling, None)
+
+
+def _both(stage: Stage, one: Codes, other: Codes) -> tuple[Codes, Bools]:
+    """Return the rows of pairs of units, and which of them only fill up."""
+    rows = np.concatenate([stage.rows[one], stage.rows[other]], axis=1)
+    return rows, np.concatenate([_filling(stage, one), _filling(stage, other)], axis=1)
 
 
 def _filling(stage: Stage, units: Codes) -> Bools:
@@ -116,13 +118,14 @@ def _filling(stage: Stage, units: Codes) -> Bools:
 def _finished(
     state: Recipes, rows: Codes, after: Codes, filling: Bools, stage: Stage | None
 ) -> Changes:
-    """Return the changes as recipes, without those that would be forbidden."""
-    recipes = state.ready.find(after)
+    """Return the changes as recipes, without those that would be forbidden; ``after``: keys."""
+    ready = state.ready
+    now = state.recipe[rows]
+    recipes = ready.with_key(after)
     if stage is not None and stage.group is not None:
-        _mend(state.ready, recipes, after)
-    recipes = np.where(filling | (after == state.codes[rows]).all(axis=2),
-                       state.recipe[rows], recipes)  # fmt: skip
-    ok = (recipes >= 0).all(axis=1) & (recipes != state.recipe[rows]).any(axis=1)
+        _mend(ready, recipes, after)
+    recipes = np.where(filling | (after == ready.keys[now]), now, recipes)
+    ok = (recipes >= 0).all(axis=1) & (recipes != now).any(axis=1)
     return rows[ok], recipes[ok]
 
 
@@ -132,9 +135,10 @@ def _mend(ready: Ready, recipes: Codes, after: Codes) -> None:
     if not len(bad):
         return
     items = [place for s in ready.stages if s.group is None for place in s.factors]
-    given = [place for place in range(after.shape[2]) if place not in items]
-    wanted, inverse = np.unique(after[bad[:, 0], bad[:, 1]], axis=0, return_inverse=True)
-    for number, codes in enumerate(wanted):
+    levels = np.array([factor.levels for factor in ready.problem.factors], dtype=np.intp)
+    given = [place for place in range(len(levels)) if place not in items]
+    wanted, inverse = np.unique(after[bad[:, 0], bad[:, 1]], return_inverse=True)
+    for number, codes in enumerate(wanted[:, None] // ready.radix % levels):
         fits = ready.open & (ready.recipes[:, given] == codes[given]).all(axis=1)
         if not fits.any():
             continue

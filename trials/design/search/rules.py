@@ -27,6 +27,7 @@ class Counted:
     versions: int
     members: int
     shares: Floats  # intended share of each version, shape (versions,)
+    still: bool  # whether each member has as many positions in every layout
 
     def cells(self, codes: Codes) -> Codes:
         """Return the cell of every position that counts, from codes of shape (n, factors)."""
@@ -59,6 +60,77 @@ class Counted:
         return out
 
 
+class _Still:
+    """Rules whose fair counts no layout changes, counted together.
+
+    The cells of all of them stand in one row, one more after them for what does not count.
+    """
+
+    def __init__(self, rules: Sequence[Counted], problem: Problem) -> None:
+        n = problem.n
+        sizes = [rule.members * rule.versions for rule in rules]
+        starts = np.cumsum([0, *sizes])
+        self.spare = int(starts[-1])
+        self.count = len(rules)
+        self.of_cell = np.repeat(np.arange(len(rules), dtype=np.intp), sizes)
+        self.base = np.zeros((n, len(rules)), dtype=np.intp)
+        self.rows = np.zeros((n, len(rules)), dtype=bool)
+        self.low, self.high = (np.zeros(self.spare, dtype=np.intp) for _ in range(2))
+        for number, (rule, start) in enumerate(zip(rules, starts, strict=False)):
+            self.base[:, number] = rule.base + start
+            self.rows[:, number] = rule.rows
+            members = rule.base[rule.rows] // rule.versions
+            totals = np.bincount(members, minlength=rule.members).astype(np.intp)
+            own = slice(start, start + rule.members * rule.versions)
+            low, high = rule.fair(totals[:, None])
+            self.low[own], self.high[own] = low.ravel(), high.ravel()
+        # whole numbers as floats: their products are exact, and many times as fast
+        steps = [rule.steps for rule in rules]
+        self.steps = np.array(steps, dtype=np.float64).reshape(len(rules), len(problem.factors)).T
+
+    def cells(self, rows: Codes, codes: Codes) -> Codes:
+        """Return the cell of each rule for some positions; (m,) and (m, factors) to (m, rules)."""
+        cells = self.base[rows] + (codes.astype(np.float64) @ self.steps).astype(np.intp)
+        out: Codes = np.where(self.rows[rows], cells, self.spare)
+        return out
+
+    def counts(self, codes: Codes) -> Codes:
+        """Return how often each cell occurs, shape (cells,)."""
+        cells = self.cells(np.arange(len(codes), dtype=np.intp), codes)
+        return np.bincount(cells.ravel(), minlength=self.spare + 1)[:-1].astype(np.intp)
+
+    def beyond(self, counts: Codes, cells: Codes) -> Codes:
+        """Return how far counts of some cells are from what is fair."""
+        above = np.maximum(counts - self.high[cells], 0)
+        out: Codes = above + np.maximum(self.low[cells] - counts, 0)
+        return out
+
+    def excess(self, codes: Codes) -> Codes:
+        """Return the excess of each rule, shape (rules,)."""
+        every = np.arange(self.spare, dtype=np.intp)
+        beyond = self.beyond(self.counts(codes), every)
+        return np.bincount(self.of_cell, beyond, minlength=self.count).astype(np.intp)
+
+    def growth(self, codes: Codes, rows: Codes, after: Codes) -> Codes:
+        """Return by how much changes raise the excess of each rule, shape (c, rules)."""
+        change, place = np.nonzero((after != codes[rows]).any(axis=2))
+        moved = rows[change, place]
+        before = self.cells(moved, codes[moved])
+        then = self.cells(moved, after[change, place])
+        at, rule = np.nonzero(before != then)
+        width = self.spare
+        first, size = change[at] * width, len(rows) * width
+        come = np.bincount(first + then[at, rule], minlength=size)
+        net = come - np.bincount(first + before[at, rule], minlength=size)
+        touched = np.flatnonzero(net)
+        where, cell = np.divmod(touched, max(width, 1))
+        counts = self.counts(codes)[cell]
+        grown = self.beyond(counts + net[touched], cell) - self.beyond(counts, cell)
+        of = where * self.count + self.of_cell[cell]
+        out: Codes = np.bincount(of, grown, minlength=len(rows) * self.count).astype(np.intp)
+        return out.reshape(len(rows), self.count)
+
+
 class Rules:
     """All rules of a problem.
 
@@ -71,37 +143,53 @@ class Rules:
         self.counted = tuple(_counted(problem, rule) for rule in problem.balance)
         self.granted = np.array([rule.excess for rule in problem.balance], dtype=np.intp)
         self.required = np.array(problem.required, dtype=np.intp).reshape(-1, len(problem.factors))
+        still = [rule.still for rule in self.counted]
+        self._places = np.flatnonzero(still)
+        self._still = _Still([rule for rule in self.counted if rule.still], problem)
+        self._others = [(p, rule) for p, rule in enumerate(self.counted) if not rule.still]
 
     def excess(self, codes: Codes) -> Codes:
         """Return the excess of each rule, shape (rules,)."""
-        parts = [int(rule.excess(rule.counts(codes))) for rule in self.counted]
-        return np.array(parts, dtype=np.intp)
+        out = np.zeros(len(self.counted), dtype=np.intp)
+        if len(self._places):
+            out[self._places] = self._still.excess(codes)
+        for place, rule in self._others:
+            out[place] = int(rule.excess(rule.counts(codes)))
+        return out
 
     def missing(self, codes: Codes) -> int:
         """Return how many required recipes don't occur."""
         return int((~self._present(codes)).sum())
 
     def kept(self, codes: Codes, rows: Codes, after: Codes, limit: Codes) -> Bools:
-        """Return which changes keep every rule's excess within ``limit`` (rules,), shape (c,)."""
+        """Return which changes keep every rule's excess within ``limit`` (rules,), shape (c,).
+
+        A rule that is beyond its limit already is kept by what does not take it further.
+        """
         ok = np.ones(len(rows), dtype=bool)
-        moved = (after != codes[rows]).any(axis=(0, 1))
-        for rule, most in zip(self.counted, limit, strict=True):
-            if not (moved & (rule.steps != 0)).any():
-                continue
+        if len(self._places):
+            room = limit[self._places] - self._still.excess(codes)
+            ok = (self._still.growth(codes, rows, after) <= np.maximum(room, 0)).all(axis=1)
+        for place, rule in self._others:
             left = np.flatnonzero(ok)
             if not len(left):
                 break
-            other, tables = self._tables(rule, codes, rows[left], after[left])
-            if len(other):
-                ok[left[other]] = rule.excess(tables) <= most
+            now = int(rule.excess(rule.counts(codes)))
+            then = self._excess_after(rule, codes, rows[left], after[left])
+            ok[left] = then <= max(int(limit[place]), now)
         if len(self.required):
             ok &= self._keeps_required(codes, rows, after)
         return ok
 
     def excess_after(self, codes: Codes, rows: Codes, after: Codes) -> Codes:
         """Return the excess of every rule after each change, shape (c, rules)."""
-        parts = [self._excess_after(rule, codes, rows, after) for rule in self.counted]
-        return np.stack(parts, axis=1) if parts else np.zeros((len(rows), 0), dtype=np.intp)
+        out = np.zeros((len(rows), len(self.counted)), dtype=np.intp)
+        if len(self._places):
+            now = self._still.excess(codes)
+            out[:, self._places] = now + self._still.growth(codes, rows, after)
+        for place, rule in self._others:
+            out[:, place] = self._excess_after(rule, codes, rows, after)
+        return out
 
     def missing_after(self, codes: Codes, rows: Codes, after: Codes) -> Codes:
         """Return how many required recipes don't occur after each change, shape (c,)."""
@@ -112,15 +200,8 @@ class Rules:
 
     @staticmethod
     def _excess_after(rule: Counted, codes: Codes, rows: Codes, after: Codes) -> Codes:
+        """Return the excess of one rule after each change, shape (c,)."""
         out = np.full(len(rows), int(rule.excess(rule.counts(codes))), dtype=np.intp)
-        other, tables = Rules._tables(rule, codes, rows, after)
-        if len(other):
-            out[other] = rule.excess(tables)
-        return out
-
-    @staticmethod
-    def _tables(rule: Counted, codes: Codes, rows: Codes, after: Codes) -> tuple[Codes, Codes]:
-        """Return which changes alter the counts of a rule, and their counts (changes, cells)."""
         base = rule.base[rows]
         before = base + codes[rows] @ rule.steps
         then = base + after @ rule.steps
@@ -128,14 +209,16 @@ class Rules:
         if not rule.rows.all():
             counting = rule.rows[rows]
             before, then = np.where(counting, before, spare), np.where(counting, then, spare)
-        other = np.flatnonzero((np.sort(before, axis=1) != np.sort(then, axis=1)).any(axis=1))
+        other = np.flatnonzero((before != then).any(axis=1))
         if not len(other):
-            return other, np.zeros((0, spare), dtype=np.intp)
+            return out
         width = spare + 1
         offset = np.arange(len(other))[:, None] * width
         plus = np.bincount((offset + then[other]).ravel(), minlength=len(other) * width)
         minus = np.bincount((offset + before[other]).ravel(), minlength=len(other) * width)
-        return other, rule.counts(codes) + (plus - minus).reshape(len(other), width)[:, :spare]
+        tables = rule.counts(codes) + (plus - minus).reshape(len(other), width)[:, :spare]
+        out[other] = rule.excess(tables)
+        return out
 
     def _present(self, codes: Codes) -> Bools:
         there: Bools = (codes[None, :, :] == self.required[:, None, :]).all(axis=2).any(axis=1)
@@ -182,7 +265,8 @@ def _counted(problem: Problem, rule: Balance) -> Counted:
         rows[:] = False
         rows[np.unique(problem.group(rule.counted).codes, return_index=True)[1]] = True
     shares = np.array(rule.shares or [1 / versions] * versions)
-    return Counted(base, steps, rows, versions, size // versions, shares)
+    still = not set(rule.within) & set(names)
+    return Counted(base, steps, rows, versions, size // versions, shares, still)
 
 
 def total_beyond(excess: Codes, granted: Sequence[int] | Codes) -> Codes:

@@ -6,7 +6,7 @@ import numpy as np
 
 from trials.design.factorials import Codes
 from trials.design.search.layouts import Ready, Recipes, Stage
-from trials.design.search.moves import all_changes, chunks, partial_recipes
+from trials.design.search.moves import all_changes, chunks
 from trials.design.search.rules import Counted, total_beyond
 from trials.design.search.values import Bools
 from trials.design.solver import Rule, solve
@@ -17,11 +17,12 @@ SOLVER_SIZE = 20_000  # units times choices above which the solver is not asked
 PATIENCE = 3  # rounds of mending without getting nearer
 
 
-def first_layout(ready: Ready, rng: np.random.Generator) -> Codes:
+def first_layout(ready: Ready, rng: np.random.Generator, *, nearest: bool = True) -> Codes:
     """Return the recipes of a layout, shape (n,): as balanced as was found.
 
     The declared start, else dealt by chance and mended by exchanges; where balance is not reached,
-    the constraint solver is asked.
+    the constraint solver is asked for a layout that keeps all rules. Where it has none either,
+    ``nearest`` True asks it, at some length, for one that comes near.
 
     Raises
     ------
@@ -31,7 +32,7 @@ def first_layout(ready: Ready, rng: np.random.Generator) -> Codes:
     if problem.start is not None:
         return declared(ready, np.stack([problem.start[f.name] for f in problem.factors], axis=1))
     best = mended(ready, dealt(ready, rng), rng)
-    for hard in (True, False):
+    for hard in (True, False) if nearest else (True,):
         if not beyond(ready, best):
             break
         solved = _solved(ready, rng, hard=hard)
@@ -92,7 +93,7 @@ def dealt(ready: Ready, rng: np.random.Generator) -> Codes:
     codes = _kept_codes(ready)
     done: list[int] = []
     for stage in ready.stages:
-        partial = partial_recipes(ready, stage)
+        partial = stage.partial
         possible = _possible(ready, stage, codes, done, partial)
         used = np.zeros(len(partial))
         free = set(stage.free.tolist())
@@ -171,8 +172,7 @@ def mended(ready: Ready, recipe: Codes, rng: np.random.Generator) -> Codes:
 def _mend(state: Recipes, stage: Stage, units: Codes, rng: np.random.Generator) -> None:
     """Make the best change for balance of each kind that some units can make."""
     ready = state.ready
-    partial = partial_recipes(ready, stage)
-    for rows, recipes in all_changes(state, stage, units, partial):
+    for rows, recipes in all_changes(state, stage, units):
         if not len(rows):
             continue
         after = ready.recipes[recipes]
@@ -189,8 +189,7 @@ def _solved(ready: Ready, rng: np.random.Generator, *, hard: bool) -> Codes | No
     codes = _kept_codes(ready)
     done: list[int] = []
     for stage in ready.stages:
-        partial = partial_recipes(ready, stage)
-        partial = partial[np.lexsort(partial.T[::-1])]
+        partial = stage.partial
         if len(stage.rows) * len(partial) > SOLVER_SIZE:
             return None
         possible = _possible(ready, stage, codes, done, partial)
