@@ -253,6 +253,6 @@ def test_power_of_a_planned_study_does_without_a_practice_run_that_is_gone(tmp_p
     measured_run(tmp_path / "first", VALUES)
     real = folder(tmp_path)
     draw_plan(real, seed=3)
-    assert power_of_study(real).drawn
+    assert power_of_study(real).of.which == "plan"
     shutil.rmtree(tmp_path / "first")
-    assert power_of_study(real).drawn
+    assert power_of_study(real).of.which == "plan"
