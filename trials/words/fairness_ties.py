@@ -190,6 +190,16 @@ def _shared_unknown(facts: Facts) -> Say:
     )
 
 
+def _sizes_short(facts: Facts) -> Say:
+    item = facts["item"]
+    return Say(
+        f"The sizes of the {plural(facts['group'])} add up to {count(facts['items'], item)}, though"
+        f" you could make {facts['wanted']}.",
+        f"So {count(facts['wanted'] - facts['items'], item)} fewer are planned than could be.",
+        f"Write larger sizes under {facts['name']} in study.toml, or leave it so on purpose.",
+    )
+
+
 def _group_of_one(facts: Facts) -> Say:
     group = facts["group"]
     return Say(
@@ -295,6 +305,7 @@ TIES: Mapping[str, Says] = MappingProxyType(
         "shared_pot": _shared_pot,
         "shared_unknown": _shared_unknown,
         "group_of_one": _group_of_one,
+        "sizes_short": _sizes_short,
         "time_order": _time_order,
         "carry_over": _carry_over,
         "same_order": _same_order,

@@ -172,7 +172,7 @@ def _known(facts: AlikeFacts) -> str:
     scale, unit = (100.0, "%") if facts.ratio else (1.0, facts.unit)
     start = f"From so few {items} the spread is only roughly known"
     if facts.df < 1.5:
-        start = f"Two {items} of one maker are hardly any information on the spread"
+        start = f"Two {items} are hardly any information on the spread"
     if low is not None and high is not None and low > 0:
         ends = (scale * low, scale * high)
         fit = f"anything from {ends_text(ends, unit, decimals_of(scale * low, 2))}"

@@ -33,6 +33,7 @@ SITUATIONS: tuple[Situation, ...] = (
     Situation("several_primary", "warn", outcome.several_primary),
     Situation("no_group_spread", "warn", outcome.no_group_spread),
     Situation("counts", "note", repeats.counts),
+    Situation("sizes_short", "note", repeats.sizes_short),
     Situation("shared_unknown", "note", repeats.shared_unknown),
     Situation("group_of_one", "note", repeats.group_of_one),
     Situation("no_control", "note", versions.no_control),
