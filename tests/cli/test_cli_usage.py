@@ -17,7 +17,7 @@ from trials.words.options import limit_text
         (["power", "--groups", "4.5"], "4.5", "a whole number", "power --help"),
         (["power", "--groups=x"], "x", "a whole number", "power --help"),
         (["plan", "here", "--items", "1"], "1", "2 or more", "plan --help"),
-        (["sheets", "here", "--paper", "a3"], "a3", "'a4' or 'us-letter'", "sheets --help"),
+        (["sheets", "here", "--paper", "a3"], "a3", "one of 'a4', 'us-letter'", "sheets --help"),
     ],
 )
 def test_a_value_that_an_option_does_not_take(

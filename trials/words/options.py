@@ -256,6 +256,8 @@ def limit_text(why: str) -> str:
         return "a whole number"
     if "valid number" in why:
         return "a number, such as 0.25"
+    if " is not one of " in why:
+        return f"one of {why.split(' is not one of ')[1].rstrip('.')}"
     for start, before, after in _LIMITS:
         if why.startswith(start):
             return f"{before}{why.removeprefix(start)}{after}"

@@ -424,12 +424,13 @@ METHOD = (
     "readings is that of a normal sample's variance (chi-squared). Spread of readings: pooled "
     "within {items}; their share of the variance has an interval by F. On the ratio scale both "
     "are coefficients of variation. Share that fails: exact interval (Clopper and Pearson). "
-    "Makers: largest difference, with a simultaneous interval (Tukey and Kramer). Number of each "
-    "version: two versions, an F test at the 5 % level that finds the difference in 80 % of "
-    "studies, each {item} a repeat of its own; the band goes with the interval of the standard "
-    "deviation. Number to make: enough work with a chance of 95 % (binomial), at the share that "
+    "{makers}Number of each version: two versions, an F test at the 5 % level that finds the "
+    "difference in 80 % of studies, each {item} a repeat of its own; the band goes with the "
+    "interval of the standard deviation. Number to make: enough work with a chance of 95 % (binomial), at the share that "
     "failed here."
 )
+
+METHOD_MAKERS = "Makers: largest difference, with a simultaneous interval (Tukey and Kramer). "
 
 OPEN = "{questions} about the data still open (see the next page): the answer may change."
 
