@@ -426,8 +426,8 @@ METHOD = (
     "are coefficients of variation. Share that fails: exact interval (Clopper and Pearson). "
     "{makers}Number of each version: two versions, an F test at the 5 % level that finds the "
     "difference in 80 % of studies, each {item} a repeat of its own; the band goes with the "
-    "interval of the standard deviation. Number to make: enough work with a chance of 95 % (binomial), at the share that "
-    "failed here."
+    "interval of the standard deviation. Number to make: enough work with a chance of 95 % "
+    "(binomial), at the share that failed here."
 )
 
 METHOD_MAKERS = "Makers: largest difference, with a simultaneous interval (Tukey and Kramer). "
