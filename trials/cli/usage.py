@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from trials.errors import TrialsError
-from trials.words.options import limit_text
+from trials.service.options import limit_text
 
 _VALUE = re.compile(r"Invalid value for '([^']+)': (.*)", re.DOTALL)
 _NO_VALUE = re.compile(r"Option '([^']+)' requires an argument")
