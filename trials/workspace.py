@@ -20,6 +20,7 @@ from __future__ import annotations
 import contextlib
 import datetime
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,6 +33,7 @@ from trials.files import as_typed, lock, read_bytes, take_place, write_bytes, wr
 _MARK = ".trials.lock"
 _WAITING = "study-for-plan-"
 _REPLACED = "replaced.json"
+_DAMAGED = "plan-damaged"
 
 
 @dataclass(frozen=True)
@@ -134,7 +136,7 @@ def load_plan(here: Workspace) -> tuple[Plan, tuple[str, ...]]:
             where=str(here.plan),
             do=f"Draw one with: trials plan {as_typed(here.folder)}",
         )
-    plan = plan_from_json(_text(here.plan), str(here.plan))
+    plan = read_plan(here)
     waiting = _waiting(here, plan)
     if waiting.is_file():  # the program was stopped while it was saving this plan
         take_place(waiting, here.study_as_planned)
@@ -150,6 +152,16 @@ def load_plan(here: Workspace) -> tuple[Plan, tuple[str, ...]]:
         )
     write_text(here.plan_table, plan_to_csv(plan))
     return plan, notes
+
+
+def read_plan(here: Workspace) -> Plan:
+    """Return the plan in plan.json and change nothing.
+
+    Raises
+    ------
+    FileError, PlanError : there is none, or it is not as the program wrote it.
+    """
+    return plan_from_json(_text(here.plan), str(here.plan))
 
 
 def restore_study_as_planned(here: Workspace) -> str:
@@ -169,6 +181,26 @@ def restore_study_as_planned(here: Workspace) -> str:
 def has_plan(here: Workspace) -> bool:
     """Tell whether a plan was drawn."""
     return here.plan.is_file()
+
+
+def set_damaged_plan_aside(here: Workspace) -> tuple[Path, tuple[int, ...]]:
+    """Move a plan.json that can't be read, and the table beside it, to history/.
+
+    Returns
+    -------
+    Where plan.json is kept now, and the seeds that can still be read in it, the one in use last.
+    """
+    text = _text(here.plan)
+    kept = _free_name(here.history, _DAMAGED, ".json")
+    write_bytes(kept, read_bytes(here.plan))
+    if here.plan_table.is_file():
+        write_bytes(kept.with_suffix(".csv"), read_bytes(here.plan_table))
+    here.plan.unlink()
+    found = re.search(r'"seed": *(\d+)', text)
+    tried = re.search(r'"seeds_tried": *\[([\d,\s]*)\]', text)
+    numbers = [int(n) for n in re.findall(r"\d+", tried.group(1))] if tried else []
+    last = [int(found.group(1))] if found else numbers[-1:]
+    return kept, (*(n for n in numbers if n not in last), *last)
 
 
 def save_plan(here: Workspace, plan: Plan, *, measured: bool, today: datetime.date) -> bool:
@@ -267,6 +299,11 @@ def departures(here: Workspace, plan: Plan) -> tuple[str, ...]:
         f"On {entry['on']} a new plan took the place of one whose sheets had been printed on "
         f"{entry['locked']}; nothing had been measured. The old plan is kept in history/."
         for entry in _replaced(here, plan)
+    ]
+    found += [
+        "A plan file that was damaged before anything was measured is kept as "
+        f"history/{path.name}; the plan was drawn again."
+        for path in sorted(here.history.glob(f"{_DAMAGED}-*.json"))
     ]
     found += [
         f"On {part.asked} the plan was extended by {part.items}, "

@@ -166,8 +166,12 @@ def test_the_number_in_words_is_the_number_of_the_change(changes: list[Carried])
         finding, needed = one.finding, one.finding.facts.get("needed")
         if finding.code not in ("no_replication", "few_layouts", "loss_fatal", "no_verdict"):
             continue
+        assert needed is not None
         sizes = {len(one.plan.rows), *(len(group.members) for group in one.plan.groups)}
-        assert needed in sizes, (one.name, finding.code)
+        if "smallest" in finding.facts:  # the lines are those of a larger size that settles more
+            assert needed < max(sizes), (one.name, finding.code)
+        else:
+            assert needed in sizes, (one.name, finding.code)
         assert str(needed) in finding.remedy, (one.name, finding.remedy)
         assert needed > finding.facts.get("members", 0)
 

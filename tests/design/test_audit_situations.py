@@ -321,6 +321,15 @@ def test_a_margin_out_of_reach_is_told_apart_from_a_plan_too_small() -> None:
     assert "margin_unreachable" not in told
 
 
+def test_sizes_that_add_up_to_fewer_than_could_be_made() -> None:
+    bench = StudyGroup(name="bench", count=2, sizes=(6, 6))
+    made = study(groups=(bench,), limits=Limits(items=16))
+    one = found(made)["sizes_short"]
+    assert (one.facts["items"], one.facts["wanted"]) == (12, 16)
+    assert "add up to 12 plants, though you could make 16" in one.message
+    assert "sizes_short" not in found(study(groups=(bench,), limits=Limits(items=12)))
+
+
 def test_what_was_not_written_down() -> None:
     told = found(study(prediction=" ", same=()))
     assert {"no_prediction", "nothing_same"} <= set(told)

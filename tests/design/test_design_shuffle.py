@@ -19,7 +19,7 @@ from trials.design.shuffle import (
     plan_layout,
     plan_shuffler,
     plan_units,
-    shuffle_matrix,
+    shuffles,
 )
 from trials.design.values import Plan
 from trials.model.layout import Floats
@@ -45,9 +45,15 @@ def keys(layouts: dict[str, Codes]) -> list[bytes]:
     return [row.tobytes() for row in np.stack(list(layouts.values()), axis=1)]
 
 
+def shuffled(plan: Plan, rng: np.random.Generator, count: int) -> dict[str, Codes]:
+    """Layouts from the plan's shuffle as one array of shape (count, rows) for each factor."""
+    drawn = list(shuffles(plan, rng, count))
+    return {f.name: np.array([one[f.name] for one in drawn]) for f in plan.factors}
+
+
 def uniform_p(plan: Plan, draws: int = 12_000) -> tuple[float, int]:
     """Return the chi-square p of equal frequencies over all layouts, and how many there are."""
-    seen = Counter(keys(shuffle_matrix(plan, stream(4, "uniform"), draws)))
+    seen = Counter(keys(shuffled(plan, stream(4, "uniform"), draws)))
     everything = all_layouts(plan)
     assert everything is not None
     known = set(keys(everything))
@@ -107,7 +113,7 @@ def test_every_layout_of_a_square_is_a_latin_square() -> None:
     """Forbidden layouts, a version twice in a row or column, never come."""
     plan = draw(one_factor(3, 9, SQUARE), seed=9)
     units = plan_units(plan)
-    rows = shuffle_matrix(plan, stream(6, "square"), 500)["a"]
+    rows = shuffled(plan, stream(6, "square"), 500)["a"]
     for name in ("lesson", "team"):
         for member in range(3):
             inside = rows[:, units.codes[name] == member]
@@ -117,7 +123,7 @@ def test_every_layout_of_a_square_is_a_latin_square() -> None:
 def test_what_the_pots_get_never_splits_a_pot() -> None:
     plan = draw(on_pots(NESTED), seed=9)
     units = plan_units(plan)
-    found = shuffle_matrix(plan, stream(6, "pots"), 500)
+    found = shuffled(plan, stream(6, "pots"), 500)
     for pot in range(4):
         inside = units.codes["pot"] == pot
         assert (np.ptp(found["heat"][:, inside], axis=1) == 0).all()
@@ -181,7 +187,7 @@ def test_incomplete_structures_walk_a_chain_that_keeps_the_balance() -> None:
     )
     plan = draw(one_factor(2, 10, groups), seed=5)
     assert plan.shuffle.kind == "chain"
-    rows = shuffle_matrix(plan, stream(1, "chain"), 300)["a"]
+    rows = shuffled(plan, stream(1, "chain"), 300)["a"]
     own = plan_layout(plan)["a"]
     assert {tuple(sorted(np.bincount(row).tolist())) for row in rows} == {
         tuple(sorted(np.bincount(own).tolist()))
@@ -285,7 +291,7 @@ def test_whole_firings_trade_places_in_a_class_with_gaps() -> None:
     limits = Limits(items=45)
     plan = draw(study.model_copy(update={"limits": limits}), seed=1)
     assert plan.shuffle.kind == "chain"
-    drawn = shuffle_matrix(plan, stream(6, "gaps"), 400)
+    drawn = shuffled(plan, stream(6, "gaps"), 400)
     firing = plan_units(plan).codes["firing"]
     for row in drawn["heat"]:
         assert len({(f, h) for f, h in zip(firing, row, strict=True)}) == 8

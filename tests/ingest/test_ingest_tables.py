@@ -124,7 +124,14 @@ def test_a_heading_with_a_unit_of_another_kind_is_asked() -> None:
 def test_units_behind_the_numbers() -> None:
     rows = [[*row[:2], f"{Decimal(row[2]) * 1000:f} mV", f"{row[3]}mA", *row[4:]]
             for row in cell_rows()]  # fmt: skip
-    assert _numbers(_read(table(rows))) == CLEAN
+    intake = _read(table(rows))
+    assert _numbers(intake) == CLEAN
+    (told,) = [note for note in intake.notes if "into V" in note]
+    assert told.startswith(
+        f"'{VOC} (V)': typed with another unit and turned into V: 403.000 mV = 0.403000 V"
+    )
+    assert told.endswith("and 20 more.")
+    assert not any("into mA" in note for note in intake.notes)  # the column's own unit
 
 
 def test_readings_without_numbers_are_counted() -> None:

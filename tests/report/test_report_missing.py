@@ -62,6 +62,14 @@ def test_one_version_left_is_a_reason_and_not_a_gap() -> None:
     assert "bag" not in told.text("strength-which-part").split("Share of variation")[0]
 
 
+def test_failed_ones_counted_as_the_worst_are_told() -> None:
+    """Where the rank test says another thing than the test among working items, in words too."""
+    told = whole(TWO_BY_TWO, value, failed=[("bag", "square")])
+    p = told.findings.responses[0].failures[0].p_as_worst
+    assert p is not None
+    assert "p, failed as worst" in repr(told.document())
+
+
 @pytest.mark.parametrize(("n", "words"), [(1, "1 question is still open"), (3, "3 questions are")])
 def test_open_questions_stand_above_the_answer(n: int, words: str) -> None:
     told = whole(TWO_BY_TWO, value, questions=(a_question(),) * n)

@@ -39,7 +39,7 @@ def test_a_specimen_and_then_the_plan(tmp_path: Path) -> None:
     for name in told["files"]:
         assert (folder / name).stat().st_size > 1000
     text = "\n".join(found.text())
-    assert "Of the plan in this folder." in text
+    assert "Of the plan in this folder (seed 3)." in text
     assert "how many pots a version?" in text
     assert "(now)" in text
     assert "More cups in the same pots help little" in text

@@ -142,6 +142,15 @@ def test_check_shows_the_numbers_and_the_spare_ones(tmp_path: Path) -> None:
     assert "with the largest" in told
 
 
+def test_the_spare_ones_are_in_the_document_too(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", {"M1": [1.0, 1.3], "M2": [2.5, None]})
+    spares = check_study(folder(tmp_path)).to_dict()["spares"]
+    assert (spares["planned"], spares["made"], spares["failed"]) == (12, 4, 1)
+    assert (spares["more"], spares["whole"], spares["limit"], spares["sure"]) == (8, 20, 16, 6)
+    alone = STUDY.replace('spread_from = "../first"\n', "")
+    assert check_study(folder(tmp_path, alone)).to_dict()["spares"] is None
+
+
 def test_the_command_for_spare_ones_works(tmp_path: Path) -> None:
     measured_run(tmp_path / "first", {"M1": [1.0, 1.3], "M2": [2.5, None]})
     real = folder(tmp_path, STUDY.replace("items = 16", "items = 24"))
@@ -253,6 +262,6 @@ def test_power_of_a_planned_study_does_without_a_practice_run_that_is_gone(tmp_p
     measured_run(tmp_path / "first", VALUES)
     real = folder(tmp_path)
     draw_plan(real, seed=3)
-    assert power_of_study(real).drawn
+    assert power_of_study(real).of.which == "plan"
     shutil.rmtree(tmp_path / "first")
-    assert power_of_study(real).drawn
+    assert power_of_study(real).of.which == "plan"

@@ -87,6 +87,7 @@ FACTS: dict[str, list[dict[str, Any]]] = {
     "counts": [{"factor": "heat", "unit": "firing", "members": 8, "items": 48}],
     "shared_unknown": [{"factors": ["heat", "soak"], "names": ["heat", "soak"]}],
     "group_of_one": [{"group": "room"}],
+    "sizes_short": [{"group": "room", "name": "room", "items": 10, "wanted": 12}],
     "no_control": [{"factor": "feed", "level": "none"}],
     "rough_readings": [
         {"response": "power", "readings": 1, "needed": needed} for needed in (4, None)

@@ -71,17 +71,6 @@ def show_error(problem: TrialsError, as_json: bool) -> None:
     _draw(problem.what, problem.parts())
 
 
-def show_usage(message: str, command: str, as_json: bool) -> None:
-    """Print that the command was not understood; ``command`` is as far as it was: "trials plan"."""
-    problem = TrialsError(
-        message.replace("Value error, ", ""),
-        code="usage",
-        where="the command line",
-        do=f"See what may be typed with: {command} --help",
-    )
-    show_error(problem, as_json)
-
-
 def show_stopped(as_json: bool) -> None:
     """Print that the person stopped the program."""
     problem = TrialsError(

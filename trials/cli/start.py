@@ -13,6 +13,7 @@ from typer.exceptions import TyperException
 from typer.main import get_command
 
 from trials.cli import drawing
+from trials.cli.usage import usage_error
 from trials.cli.verbs import app
 from trials.errors import TrialsError
 
@@ -41,7 +42,8 @@ def run(arguments: Sequence[str]) -> int:
     except TyperException as problem:
         context = getattr(problem, "ctx", None)
         command = context.command_path if context is not None else "trials"
-        drawing.show_usage(problem.format_message(), command, as_json)
+        wrong = usage_error(problem.format_message(), command, arguments)
+        drawing.show_error(wrong, as_json)
         code = 2
     except (KeyboardInterrupt, typer.Abort):
         drawing.show_stopped(as_json)

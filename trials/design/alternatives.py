@@ -76,14 +76,19 @@ class OneMore:
     after: float
 
 
-def alternatives(study: Study, tell: Step = silent) -> tuple[Alternative, ...]:
+def alternatives(
+    study: Study, asked: Plan | None = None, tell: Step = silent
+) -> tuple[Alternative, ...]:
     """Return three to five plans for a study, from few items to many; the study's own among them.
+
+    ``asked`` is that plan, as it was drawn or will be; None draws it as the others: first fair
+    draws, of which a search may still find better ones.
 
     Raises
     ------
-    PlanError : the study's own plan can't be drawn, and no other either.
+    PlanError : the study's own plan can't be drawn.
     """
-    asked = sketch(study)
+    asked = sketch(study) if asked is None else asked
     view = View(study, asked)
     found = [_judged("as_asked", (), study, asked)]
     tries = list(_tries(view))
@@ -102,11 +107,17 @@ def alternatives(study: Study, tell: Step = silent) -> tuple[Alternative, ...]:
     return tuple(sorted(chosen, key=lambda one: (one.items, one.code != "as_asked")))
 
 
-def one_more(study: Study, tell: Step = silent) -> tuple[OneMore, ...]:
-    """Return what one more item, and one more member of each group, would buy."""
-    asked = sketch(study)
+def one_more(study: Study, asked: Plan | None = None, tell: Step = silent) -> tuple[OneMore, ...]:
+    """Return what one more item, and one more member of each group, would buy.
+
+    ``asked`` is the study's own plan. What a larger plan shows is held against a first fair draw of
+    the present size, and that gain is told from what ``asked`` shows: like against like.
+    """
+    rough = _sketched(study) if asked is not None else None
+    asked = sketch(study) if asked is None else asked
+    own = _shows(study, asked)[1]
     view = View(study, asked)
-    before = _shows(study, asked)[1]
+    before = own if rough is None else _shows(study, rough)[1]
     out = []
     steps = [None, *(g.name for g in view.units.groups if g.role is None)]
     for done, group in enumerate(steps, start=1):
@@ -116,10 +127,11 @@ def one_more(study: Study, tell: Step = silent) -> tuple[OneMore, ...]:
         if other is None or plan is None:
             continue
         after = _shows(other, plan)[1]
-        gains = {name: _gain(before.get(name), size) for name, size in after.items()}
+        gains = {name: _gain(study, before.get(name), size) for name, size in after.items()}
         best = max(gains, key=lambda name: gains[name], default="")
-        old, new = before.get(best), after.get(best)
-        if old is not None and new is not None and gains[best] > 0:
+        old = own.get(best)
+        if old is not None and gains.get(best, 0.0) > 0:
+            new = _smaller(study, old, gains[best])
             out.append(OneMore(group, len(plan.rows), best, old, new))
     return tuple(out)
 
@@ -281,7 +293,7 @@ def _judged(
 def _shows(study: Study, plan: Plan) -> tuple[str | None, dict[str, float | None]]:
     """Return the main response, and what difference of it shows for each factor."""
     layout = layout_of(study, plan)
-    main = next((r for r in study.responses if r.primary), study.responses[0])
+    main = _main(study)
     assumed = assume(study, main)
     components = {RESIDUAL: 1.0} if assumed is None else dict(assumed.components)
     try:
@@ -302,11 +314,27 @@ def _given(response: Response | None, size: float | None) -> float | None:
     return size if response is None else as_given(response, size)
 
 
-def _gain(before: float | None, after: float | None) -> float:
+def _gain(study: Study, before: float | None, after: float | None) -> float:
     """Return how much smaller a difference shows, as a share; 0 where that can't be said."""
-    if before is None or after is None or before <= 0:
+    if before is None or after is None:
         return 0.0
-    return 1 - after / before
+    if _is_ratio(study):
+        before, after = math.log(before), math.log(after)
+    return 1 - after / before if before > 0 else 0.0
+
+
+def _smaller(study: Study, size: float, gain: float) -> float:
+    """Return a difference made smaller by a share; of a ratio its logarithm."""
+    return math.exp(math.log(size) * (1 - gain)) if _is_ratio(study) else size * (1 - gain)
+
+
+def _is_ratio(study: Study) -> bool:
+    main = _main(study)
+    return main.spread is not None and main.compare == "ratio"
+
+
+def _main(study: Study) -> Response:
+    return next((r for r in study.responses if r.primary), study.responses[0])
 
 
 def _is_of_use(one: Alternative, asked: Alternative) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trials.design.audit import audit
@@ -9,11 +10,15 @@ from trials.design.columns import layout_of
 from trials.design.families import name_family
 from trials.design.outlook import efficiencies, outlook, skeleton_rows
 from trials.design.settling import NO_SEED, settle, settled_rows
+from trials.design.shuffle import shuffles
 from trials.design.values import Plan
 from trials.model import Prepared, skeleton
+from trials.randomness import stream
 
 if TYPE_CHECKING:
     from trials.study import Study
+
+OTHERS = 5  # draws beside the preview in which its findings are looked for
 
 
 def draw(
@@ -49,9 +54,11 @@ def draw(
 def preview(study: Study, items: int | None = None) -> Plan:
     """Return a specimen of the plans that a study leads to, for showing what they can tell.
 
-    Its seed is 0 and counts as no seed tried: the specimen itself is thrown away.
+    Its seed is 0 and counts as no seed tried: the specimen itself is thrown away. Of what hangs on
+    the draw its check tells in how many of some other draws it was found too.
     """
-    return _draw(study, NO_SEED, (), items)
+    plan = _unaudited(study, NO_SEED, (), items)
+    return with_audit(study, plan, _others(plan))
 
 
 def sketch(study: Study) -> Plan:
@@ -65,12 +72,36 @@ def sketch(study: Study) -> Plan:
 
 
 def _draw(study: Study, seed: int, seeds_tried: tuple[int, ...], items: int | None) -> Plan:
-    plan = _unaudited(study, seed, seeds_tried, items)
+    return with_audit(study, _unaudited(study, seed, seeds_tried, items))
+
+
+def with_audit(study: Study, plan: Plan, others: Sequence[Plan] = ()) -> Plan:
+    """Return the plan with its fair-test check; what settles a finding is tried on new draws.
+
+    ``others``: plans that might have been drawn as well, if it is not sure which one will be.
+    """
 
     def again(other: Study, *, plain: bool) -> Plan:
-        return _unaudited(other, seed, seeds_tried, None, judged=False, plain=plain)
+        return _unaudited(other, plan.seed, plan.seeds_tried, None, judged=False, plain=plain)
 
-    return plan.model_copy(update={"audit": audit(study, plan, again)})
+    way = None if plan.parts else again  # a plan with parts is never drawn as a whole
+    return plan.model_copy(update={"audit": audit(study, plan, way, others=others)})
+
+
+def _others(plan: Plan) -> list[Plan]:
+    """Return other plans from the same shuffle, for seeing what holds in one draw only."""
+    if not plan.factors:
+        return []
+    out = []
+    for layout in shuffles(plan, stream(plan.seed, "other draws"), OTHERS):
+        rows = tuple(
+            row.model_copy(
+                update={"factors": {f.name: f.levels[layout[f.name][at]] for f in plan.factors}}
+            )
+            for at, row in enumerate(plan.rows)
+        )
+        out.append(plan.model_copy(update={"rows": rows}))
+    return out
 
 
 def _unaudited(

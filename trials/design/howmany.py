@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from trials.design.columns import plan_structure
+from trials.design.growing import MOST_ROWS, Columns, columns_of, growing, repeated, stacked
 from trials.design.judging.detectable import as_given, smallest_difference
 from trials.design.looks import confidence_of
 from trials.design.outlook import assume, outlook
@@ -29,11 +30,8 @@ if TYPE_CHECKING:
 TIMES = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0)
 COPIES = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)  # of each recipe
 ALWAYS = 3.0  # sizes up to here are judged in any case
-MOST_ROWS = 2_000
 WANTED = 0.8  # share of repeats that counts as enough
 PLENTY = 0.9  # where every chance is above, larger sizes tell nothing new
-
-Columns = dict[str, list[str]]
 
 
 @dataclass(frozen=True)
@@ -110,40 +108,23 @@ def how_many(study: Study, plan: Plan) -> tuple[Curve, ...]:
     given = [r.name for r in study.responses if r.spread is not None and r.spread.items > 0]
     if not given or not plan.factors:
         return ()
-    sized: dict[frozenset[str], list[_Sized]] = {}
+    grids: dict[frozenset[str], list[_Sized]] = {}
+    sized: dict[str | None, list[_Sized]] = {}
     curves = []
     for factor in study.factors:
-        growing = frozenset(_growing(study, plan, factor.applied_to))
-        if growing not in sized:
-            sized[growing] = list(_sizes(study, plan, growing))
+        unit = factor.applied_to
+        own = frozenset(growing(study, plan, unit))
+        if own not in grids:
+            grids[own] = list(_sizes(study, plan, own))
+        if unit not in sized:
+            sized[unit] = _merged(grids[own], _advised(study, plan, unit))
         for response in given:
-            points = tuple(_point(one, factor.name, response) for one in sized[growing])
+            points = tuple(_point(one, factor.name, response) for one in sized[unit])
             curves.append(
                 Curve(response, factor.name, factor.applied_to, len(factor.levels), points)
             )
     order = {name: place for place, name in enumerate(given)}
     return tuple(sorted(curves, key=lambda curve: order[curve.response]))
-
-
-def _growing(study: Study, plan: Plan, unit: str | None) -> Iterator[str]:
-    """Yield the groups that get more members: a factor's own, those that are full, what is within.
-
-    Examples
-    --------
-    >>> from trials.design.draw import sketch
-    >>> from trials.study import Response, Study, StudyFactor, StudyGroup
-    >>> heat = StudyFactor(name="heat", levels=("low", "high"), applied_to="oven")
-    >>> day, team = StudyGroup(name="day", count=2), StudyGroup(name="team", count=4)
-    >>> oven = StudyGroup(name="oven", count=4, within="day", capacity=4)
-    >>> study = Study(title="", question="", factors=(heat,), groups=(day, oven, team),
-    ...               responses=(Response(name="y"),))
-    >>> list(_growing(study, sketch(study), None))
-    ['oven']
-    """
-    roots = {unit, *(g.name for g in study.groups if g.capacity is not None or g.sizes)}
-    for group in plan.groups:
-        if roots & set(group.path.split("/")):
-            yield group.name
 
 
 @dataclass(frozen=True)
@@ -179,43 +160,75 @@ def _point(one: _Sized, factor: str, response: str) -> SizePoint:
     )
 
 
-def _sizes(study: Study, plan: Plan, growing: frozenset[str]) -> Iterator[_Sized]:
-    structure = plan_structure(plan.factors, plan.groups)
+def _sizes(study: Study, plan: Plan, own: frozenset[str]) -> Iterator[_Sized]:
     fresh = not study.groups and not plan.groups and is_even(study, len(plan.rows))
-    for times, columns in _drawn(study, plan) if fresh else _repeated(study, plan, growing):
-        layout = make_layout(structure, columns, random=study.analysis.random)
-        counts = {g.name: len(set(columns[g.name])) for g in study.groups}
-        one = _Sized(
-            times=times,
-            items=layout.n,
-            units={
-                f.name: layout.n if f.applied_to is None else counts[f.applied_to]
-                for f in study.factors
-            },
-            groups={name: count for name, count in counts.items() if name in growing},
-            levels={f.name: len(f.levels) for f in study.factors},
-            chances=_chances(study, layout),
-        )
+    for times, columns in _drawn(study, plan) if fresh else _repeated(study, plan, own):
+        one = _judged(study, plan, times, columns, own)
         yield one
         if times >= ALWAYS and one.is_plenty:
             return
+
+
+def _judged(
+    study: Study, plan: Plan, times: float, columns: Columns, own: frozenset[str]
+) -> _Sized:
+    structure = plan_structure(plan.factors, plan.groups)
+    layout = make_layout(structure, columns, random=study.analysis.random)
+    counts = {g.name: len(set(columns[g.name])) for g in study.groups}
+    return _Sized(
+        times=times,
+        items=layout.n,
+        units={
+            f.name: layout.n if f.applied_to is None else counts[f.applied_to]
+            for f in study.factors
+        },
+        groups={name: count for name, count in counts.items() if name in own},
+        levels={f.name: len(f.levels) for f in study.factors},
+        chances=_chances(study, layout),
+    )
+
+
+def _merged(grid: Sequence[_Sized], advised: Iterator[_Sized]) -> list[_Sized]:
+    """Return all sizes from small to large; of two that are alike the one that was advised."""
+    sizes = {one.times: one for one in (*grid, *advised)}
+    return [sizes[times] for times in sorted(sizes)]
+
+
+def _advised(study: Study, plan: Plan, unit: str | None) -> Iterator[_Sized]:
+    """Yield the sizes that the fair-test check advises for a clear answer, as it drew them."""
+    from trials.study import with_changes
+
+    own = frozenset(growing(study, plan, unit))
+    for finding in plan.audit:
+        facts = finding.facts
+        if finding.code != "no_verdict" or "needed" not in facts or facts["unit"] != unit:
+            continue
+        columns: Columns | None
+        if "times" in facts:
+            columns = repeated(study, plan, unit, facts["times"])
+        else:
+            lines = facts.get("smallest") or [(one.keys, one.value) for one in finding.change]
+            columns = _fresh(with_changes(study, lines), None, plan.seed)
+        if columns is not None:
+            times = len(next(iter(columns.values()))) / len(plan.rows)
+            yield _judged(study, plan, times, columns, own)
 
 
 def _drawn(study: Study, plan: Plan) -> Iterator[tuple[float, Columns]]:
     n, each = len(plan.rows), recipes(study)
     for items in sorted({n, *(each * copies for copies in COPIES)}):
         if items == n:
-            yield 1.0, _columns(plan)
+            yield 1.0, columns_of(plan)
         elif items <= min(TIMES[-1] * n, MOST_ROWS):
             columns = _fresh(study, items)
             if columns is not None:
                 yield items / n, columns
 
 
-def _repeated(study: Study, plan: Plan, growing: frozenset[str]) -> Iterator[tuple[float, Columns]]:
-    whole, half = _columns(plan), _half(study, plan, growing)
+def _repeated(study: Study, plan: Plan, own: frozenset[str]) -> Iterator[tuple[float, Columns]]:
+    whole, half = columns_of(plan), _half(study, plan, own)
     # half a study has its own versions in groups that stay, which then hold two versions
-    mixes = all(f.applied_to is None or f.applied_to in growing for f in study.factors)
+    mixes = all(f.applied_to is None or f.applied_to in own for f in study.factors)
     for times in TIMES:
         pieces = [(str(place), whole) for place in range(int(times))]
         if times % 1:
@@ -223,31 +236,14 @@ def _repeated(study: Study, plan: Plan, growing: frozenset[str]) -> Iterator[tup
                 continue
             pieces.append(("half", half))
         if len(plan.rows) * times <= MOST_ROWS:
-            yield times, _stacked(pieces, growing)
+            yield times, stacked(pieces, own)
 
 
-def _columns(plan: Plan) -> Columns:
-    columns = {g.name: [row.groups[g.name] for row in plan.rows] for g in plan.groups}
-    return columns | {f.name: [row.factors[f.name] for row in plan.rows] for f in plan.factors}
-
-
-def _stacked(pieces: Sequence[tuple[str, Columns]], growing: frozenset[str]) -> Columns:
-    """Return the rows of all pieces; what grows has members of its own in each."""
-    out: Columns = {}
-    for mark, columns in pieces:
-        for name, labels in columns.items():
-            own = [f"{label} ({mark})" for label in labels] if name in growing else labels
-            out.setdefault(name, []).extend(own)
-    return out
-
-
-def _half(study: Study, plan: Plan, growing: frozenset[str]) -> Columns | None:
+def _half(study: Study, plan: Plan, own: frozenset[str]) -> Columns | None:
     """Return the rows of a study half as large, or None where there is no fair one at once."""
     n = len(plan.rows)
     tops = {
-        g.name
-        for g in study.groups
-        if g.name in growing and (g.within is None or g.within not in growing)
+        g.name for g in study.groups if g.name in own and (g.within is None or g.within not in own)
     }
     odd = any(study.group(name).count % 2 or study.group(name).sizes for name in tops)
     if n % 2 or odd or not is_even(study, n // 2):
@@ -261,11 +257,13 @@ def _half(study: Study, plan: Plan, growing: frozenset[str]) -> Columns | None:
     return _fresh(study.model_copy(update={"groups": groups}), n // 2)
 
 
-def _fresh(study: Study, items: int) -> Columns | None:
+def _fresh(study: Study, items: int | None, seed: int = 0) -> Columns | None:
     """Return the rows of a plan drawn anew with so many items; None where there is none."""
-    limits = study.limits.model_copy(update={"items": None, "copies": None})
+    if items is not None:
+        limits = study.limits.model_copy(update={"items": None, "copies": None})
+        study = study.model_copy(update={"limits": limits})
     try:
-        drawn = settle(study.model_copy(update={"limits": limits}), 0, items, plain=True)
+        drawn = settle(study, seed, items, plain=True)
     except PlanError:
         return None
     units = drawn.units

@@ -13,6 +13,7 @@ from functools import lru_cache
 from typing import Any
 
 from trials.errors import RequestError
+from trials.words.options import share_hint
 
 METHOD = (
     "one-way analysis of variance, noncentral F; the largest gap is D, the other means are "
@@ -238,8 +239,8 @@ def _check_numbers(numbers: Mapping[str, float | None], alpha: float) -> None:
         "--f": (1e-9, MOST_F, "a number above 0, at most a million"),
         "--difference": (1e-300, 1e300, "a finite number other than 0"),
         "--sd": (1e-300, 1e300, "a finite number above 0"),
-        "--alpha": (1e-12, 0.5, "a number above 0, at most 0.5"),
-        "--power": (math.nextafter(alpha, 1), 1 - 1e-9, f"a number between {alpha:g} and 1"),
+        "--alpha": (1e-12, 0.5, "a share above 0, at most 0.5"),
+        "--power": (math.nextafter(alpha, 1), 1 - 1e-9, f"a share between {alpha:g} and 1"),
     }
     for flag, value in numbers.items():
         low, high, allowed = limits[flag]
@@ -250,5 +251,6 @@ def _check_numbers(numbers: Mapping[str, float | None], alpha: float) -> None:
                 where=f"trials power {flag}",
                 found=f"{value:g}",
                 allowed=allowed,
-                do="Correct the number.",
+                do=(share_hint(flag, value) if flag in ("--power", "--alpha") else "")
+                or "Correct the number.",
             )

@@ -311,17 +311,6 @@ def shuffles(plan: Plan, rng: np.random.Generator, count: int) -> Iterator[dict[
         yield {f.name: np.concatenate([one[f.name] for one in layouts]) for f in plan.factors}
 
 
-def shuffle_matrix(plan: Plan, rng: np.random.Generator, count: int) -> dict[str, Codes]:
-    """Return :func:`shuffles` as one array of shape (count, rows) for each factor."""
-    drawn = list(shuffles(plan, rng, count))
-    return {
-        factor.name: np.array([one[factor.name] for one in drawn], dtype=np.intp).reshape(
-            count, len(plan.rows)
-        )
-        for factor in plan.factors
-    }
-
-
 def all_layouts(
     plan: Plan, factors: Sequence[str] | None = None, most: int = MOST_LISTED
 ) -> dict[str, Codes] | None:

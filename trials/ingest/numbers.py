@@ -11,7 +11,7 @@ from typing import Literal
 
 from trials.ingest.grid import Raw
 from trials.ingest.headings import Heading
-from trials.quantities import Numeral, convert, convertible, known, numeral, same
+from trials.quantities import Numeral, convert, convertible, known, nice, numeral, same
 from trials.record.values import Cell
 
 Mark = Literal["point", "comma", "both", "unsaid"]
@@ -20,6 +20,7 @@ MISSING = frozenset(
     ["", "-", "--", "–", "—", "/", ".", "na", "n/a", "n.a.", "nan", "none", "null", "nil", "#n/a",
      "missing", "?"]
 )  # fmt: skip
+MOST_TOLD = 4  # numbers with a unit of their own that are named
 _BROKEN = re.compile(
     r"\b((did|does)(n['’]?t| not) work|not working|no (reading|signal)|failed|dead|defective)\b",
     re.IGNORECASE,
@@ -123,6 +124,24 @@ def _chosen(number: Numeral, mark: Mark) -> tuple[Decimal | None, Decimal | None
     if mark == "unsaid" and not has_comma:
         return number.point, None
     return (number.comma, number.point) if has_comma else (number.point, number.comma)
+
+
+def typed_unit_note(heading: Heading, reads: Sequence[Read]) -> str:
+    """Return a sentence on units typed beside numbers that are not those of the column.
+
+    Empty where there are none. Such numbers are turned into the unit of the column.
+    """
+    turned = [
+        read.cell
+        for read in reads
+        if read.cell.value is not None and not same(read.cell.unit, heading.unit)
+    ]
+    if not turned:
+        return ""
+    unit = nice(heading.column.unit)
+    told = ", ".join(f"{cell.text} = {cell.value:f} {unit}" for cell in turned[:MOST_TOLD])
+    more = f" and {len(turned) - MOST_TOLD} more" if len(turned) > MOST_TOLD else ""
+    return f"'{heading.text}': typed with another unit and turned into {unit}: {told}{more}."
 
 
 def comma_note(heading: Heading, reads: Sequence[Read]) -> str:

@@ -34,6 +34,7 @@ from trials.ingest.numbers import (
     mark_of,
     read_cell,
     says_broken,
+    typed_unit_note,
 )
 from trials.quantities import nice, numeral, shown
 from trials.record.values import Place, Question, Row
@@ -105,9 +106,10 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
         )
     into.notes.extend(unit_notes(layout))
     for heading in layout.raw:
-        note = comma_note(heading, page.reads[heading.column.name])
-        if note:
-            into.notes.append(note)
+        reads = page.reads[heading.column.name]
+        for note in (comma_note(heading, reads), typed_unit_note(heading, reads)):
+            if note:
+                into.notes.append(note)
     _ask_faults(page)
     _ask_who(mine, into)
     _ask_marks(page)

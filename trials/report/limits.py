@@ -10,7 +10,7 @@ from trials.report.answer import recipe
 from trials.report.story import Story, means_of, verdict_facts
 from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
 from trials.words.numbers import capital, chance_of, count, listing, plural
-from trials.words.sentences import MATTERED, NOT_SETTLED, settle_sentence
+from trials.words.sentences import MATTERED, NOT_SETTLED, settle_sentence, worst_sentence
 
 _FRESH = 3  # fewest fresh items of a confirmation run
 
@@ -84,6 +84,7 @@ def trouble_section(story: Story) -> Section:
     blocks += _missing(story)
     if story.responses and story.responses[0].n_failed and story.responses[0].failures:
         blocks.append(_failures(story, story.responses[0]))
+        blocks += [Paragraph(text) for text in _counted_as_worst(story, story.responses[0])]
     measured = story.measured
     if measured.open_questions:
         blocks.append(Paragraph("These questions about the data are still open:"))
@@ -158,6 +159,22 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
     caption = f"{capital(plural(story.item))} that failed, by version"
     note = "By chance: if the variable had nothing to do with failing."
     return Table("failed", caption, columns, tuple(rows), (note,), heads=2)
+
+
+def _counted_as_worst(story: Story, found: ResponseFindings) -> list[str]:
+    """Return where counting failed items as the worst of all gives another answer of chance."""
+    level = 1 - story.confidence
+    tests = {effect.term: effect.p for effect in found.effects}
+    out = []
+    for table in found.failures:
+        p, worst = tests.get(table.factor), table.p_as_worst
+        if p is not None and worst is not None and (p < level) != (worst < level):
+            out.append(
+                worst_sentence(
+                    story.factor_label(table.factor), plural(story.item), stands_out=worst < level
+                )
+            )
+    return out
 
 
 def next_section(story: Story, found: ResponseFindings | None) -> Section:

@@ -11,7 +11,14 @@ from trials.report.tables import items_table
 from trials.report.technical import origin_sentences, record_sentences
 from trials.words.glossary import terms_in
 from trials.words.numbers import capital, count, plural
-from trials.words.practice import METHOD, OPEN, WHERE_THE_LINE, WHERE_TO_PASTE, from_line
+from trials.words.practice import (
+    METHOD,
+    METHOD_MAKERS,
+    OPEN,
+    WHERE_THE_LINE,
+    WHERE_TO_PASTE,
+    from_line,
+)
 
 
 def practice_parts(story: Story) -> tuple[Part, ...]:
@@ -93,8 +100,11 @@ def _maker(story: Story, found: PracticeFindings) -> str:
 
 
 def _method(story: Story) -> list[Block]:
+    makers = METHOD_MAKERS if any(one.makers for one in story.findings.practice) else ""
     return [
         Paragraph(" ".join(record_sentences(story)), "Record"),
-        Paragraph(METHOD.format(items=plural(story.item), item=story.item), "Analysis"),
+        Paragraph(
+            METHOD.format(items=plural(story.item), item=story.item, makers=makers), "Analysis"
+        ),
         Paragraph(" ".join(origin_sentences(story)), "Where it came from"),
     ]

@@ -290,6 +290,7 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
         Column("made and tested", kind="count"),
         Column("failed", kind="count"),
         Column("p", kind="p"),
+        Column("p, failed as worst", kind="p"),
     )
     rows = tuple(
         (
@@ -298,13 +299,18 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
             made,
             table.failed.get(level, 0),
             table.p,
+            table.p_as_worst,
         )
         for table in found.failures
         for level, made in table.made.items()
     )
     name = f"{slug(found.name)}-failures"
-    note = "p: exact test that respects the groups of the plan."
-    return Table(name, "Failed items by version", columns, rows, (note,), heads=2)
+    notes = (
+        "p: exact test that respects the groups of the plan.",
+        "p, failed as worst: all items made are ranked, those that failed tied below all others, "
+        "and the ranks are tested by the shuffle of the plan.",
+    )
+    return Table(name, "Failed items by version", columns, rows, notes, heads=2)
 
 
 def items_table(story: Story, response: str) -> Table:

@@ -11,7 +11,7 @@ from trials.files import as_typed
 from trials.progress import progress
 from trials.render.table import Column, Table, to_text
 from trials.service.impossible import with_nearest
-from trials.service.opening import open_study
+from trials.service.standing import Standing, standing
 from trials.study import Study, labels_of, lines_of
 from trials.words.alternatives import WHAT, gives_up_line, groups_text, one_more_sentence
 from trials.words.fairness import change_words
@@ -23,16 +23,22 @@ LETTERS = "ABCDE"
 
 @dataclass(frozen=True)
 class Compared:
-    """Plans between few items and small differences; nothing was drawn or written."""
+    """Plans between few items and small differences; nothing was written."""
 
     folder: Path
-    study: Study
+    of: Standing
     plans: tuple[Alternative, ...]
     more: tuple[OneMore, ...]
+
+    @property
+    def study(self) -> Study:
+        """The study."""
+        return self.of.study
 
     def to_dict(self) -> dict[str, Any]:
         """Return every plan with what to write to get it."""
         return {
+            "numbers_of": self.of.which,
             "options": [
                 {
                     "code": one.code,
@@ -78,7 +84,22 @@ class Compared:
             f"The smallest difference that shows{self._of()}",
             columns,
             rows,
-            ("* in 8 of 10 repeats, if the spread is as declared",),
+            ("* in 8 of 10 repeats, if the spread is as declared", self._drawn()),
+        )
+
+    def _drawn(self) -> str:
+        """Return how the numbers came about: the study's own plan as it is, the others roughly."""
+        own = next(
+            (
+                letter
+                for letter, one in zip(LETTERS, self.plans, strict=False)
+                if one.code == "as_asked"
+            ),
+            "",
+        )
+        return (
+            f"Plan {own}: {self.of.told()} The others are quick draws: drawn with trials plan, "
+            "each can come out a little better."
         )
 
     def _of(self) -> str:
@@ -146,9 +167,10 @@ def compare_plans(folder: Path) -> Compared:
     PlanError : no plan can be made of it.
     """
     with with_nearest(folder):
-        _, study = open_study(folder)
+        with progress("drawing this plan"):
+            of = standing(folder)
         with progress("drawing other plans") as tell:
-            plans = alternatives(study, tell)
+            plans = alternatives(of.study, of.plan, tell)
     with progress("drawing larger plans") as tell:
-        more = one_more(study, tell)
-    return Compared(folder, study, plans, more)
+        more = one_more(of.study, of.plan, tell)
+    return Compared(folder, of, plans, more)

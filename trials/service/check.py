@@ -6,56 +6,74 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trials.design.draw import preview
-from trials.design.judging import judged, judgement_of
+from trials.design.judging import judgement_of
 from trials.design.saved import plan_to_dict
 from trials.design.values import Plan
 from trials.files import as_typed
 from trials.progress import progress
 from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
-from trials.service.opening import open_study
 from trials.service.plan_text import fairness_lines, outlook_lines, size_lines
-from trials.service.taken_text import taken_lines
+from trials.service.standing import Standing, standing
+from trials.service.taken_text import spares_document, taken_lines
 from trials.study import Study
 
 
 @dataclass(frozen=True)
 class Checked:
-    """A specimen of the plans this study leads to; it is shown and thrown away."""
+    """A study, and the plan in its folder or one drawn to see, shown and thrown away."""
 
     folder: Path
-    study: Study
-    plan: Plan
+    of: Standing
+
+    @property
+    def study(self) -> Study:
+        """The study."""
+        return self.of.study
+
+    @property
+    def plan(self) -> Plan:
+        """The plan whose numbers are shown."""
+        return self.of.plan
 
     def to_dict(self) -> dict[str, Any]:
         """Return what plan.json would hold, but no items: those are drawn by ``trials plan``.
 
-        Nor has it a check code, which would be that of the specimen: null.
+        ``numbers_of``: "plan", "next plan" or "trial draw". Only the plan in the folder has a check
+        code; else it is null. ``spares``: what a practice run says of failures, or null.
         """
-        document = plan_to_dict(self.plan) | {"digest": None}
+        document = plan_to_dict(self.plan)
+        if self.of.which != "plan":
+            document["digest"] = None
+        document |= {"numbers_of": self.of.which, "spares": spares_document(self.study, self.plan)}
         return {key: value for key, value in document.items() if key != "rows"}
 
     def text(self) -> list[str]:
         """Return whether the test is fair and what it can tell."""
         stop = any(finding.severity == "stop" for finding in self.plan.audit)
-        after = (
-            "Mend what stops it in study.toml, then check again."
-            if stop
-            else f"Next: trials plan {as_typed(self.folder)}"
-        )
+        after = "Mend what stops it in study.toml, then check again." if stop else self._next()
+        trial = self.of.which == "trial draw"
         return [
             self.study.title,
             *size_lines(self.study, self.plan),
+            self.of.told(),
             "",
             *fairness_lines(self.plan),
             *outlook_lines(self.study, self.plan),
             *taken_lines(self.study, self.plan, self.folder),
             "",
-            *judging_lines(self.study, self.plan, judgement_of(self.plan)),
+            *judging_lines(self.study, self.plan, judgement_of(self.plan), trial=trial),
             "",
             after,
         ]
+
+    def _next(self) -> str:
+        folder = as_typed(self.folder)
+        if self.of.which != "plan":
+            return f"Next: trials plan {folder}"
+        if self.plan.locked is None:
+            return f"Next: trials sheets {folder}"
+        return f"Next: trials collect {folder} FILE"
 
 
 def check_study(folder: Path) -> Checked:
@@ -66,9 +84,5 @@ def check_study(folder: Path) -> Checked:
     FileError, StudyError : there is no study, or it says something impossible.
     PlanError : no plan can be made of it.
     """
-    with with_nearest(folder):
-        _, study = open_study(folder)
-        with progress("checking"):
-            plan = preview(study)
-    with progress("checking"):
-        return Checked(folder, study, judged(study, plan))
+    with with_nearest(folder), progress("checking"):
+        return Checked(folder, standing(folder))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from trials.analysis.findings import (
     Comparison,
@@ -17,9 +18,12 @@ from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
 from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, note_text
 from trials.words.naming import version_name
-from trials.words.numbers import capital, count
+from trials.words.numbers import capital, count, listing
 from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
 from trials.words.sentences import missing_sentence
+
+HOW = "How it was worked out"
+MOST_ROWS = 8  # rows left out that are named
 
 
 def findings_lines(findings: Findings, folder: str = "practice") -> list[str]:
@@ -44,18 +48,32 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     if "after_looking" in response.method.notes:
         lines += [f"  {AFTER_LOOKING}"]
         lines += [f"  New part alone: {verdict.sentence}" for verdict in response.new_part]
+    lines += [f"  {text}" for text in _pairs_told(response)]
     if not response.verdicts:
-        lines += [f"  {capital(text)}." for text in _largest_gaps(response)]
         facts = [_cross_facts(one, response) for one in response.crossings]
         lines += [f"  {crossing_sentence(one)}" for one in distinct(facts)]
     lines += [f"  Can't be worked out here: {what}" for what in response.not_estimable]
+    lines += [f"  {text}" for text in _left_out(response)]
+    lines += ["", f"  {HOW}:"]
     lines += [
-        f"  Note: {note_text(note)}"
+        f"  {capital(note_text(note))}."
         for note in response.method.notes
         if not note.startswith("open_questions")  # told above everything, with their codes
     ]
-    lines += ["", *(f"  {line}".rstrip() for line in to_text(_tests(response), 96))]
+    lines += [f"  {line}".rstrip() for line in to_text(_tests(response), 96)]
     return lines
+
+
+def _left_out(response: ResponseFindings) -> list[str]:
+    """Return which rows of a table gave no value and were left out; a plan's items are told apart.
+
+    Those of a plan have codes, and their own words in the report.
+    """
+    rows = [one.item for one in response.set_aside if one.item.startswith("row ")]
+    if not rows:
+        return []
+    first = listing(rows[:MOST_ROWS]) + (" and more" if len(rows) > MOST_ROWS else "")
+    return [f"Left out, for want of a value: {count(len(rows), 'row')} ({first})."]
 
 
 def _missing(response: ResponseFindings) -> list[str]:
@@ -100,12 +118,38 @@ def _counts(response: ResponseFindings) -> str:
     return ", ".join(parts)
 
 
-def _largest_gaps(response: ResponseFindings) -> list[str]:
-    """Return the largest difference of each single factor, with its interval."""
+def _pairs_told(response: ResponseFindings) -> list[str]:
+    """Return the pairs to be told: all with a control, else the largest where nothing is judged.
+
+    With a control the answer still rests on all pairs; they stand before those with the control,
+    whose ranges of doubt are smaller because they are fewer.
+    """
+    control = [one for one in response.comparisons if one.adjustment == "dunnett"]
+    with_control = {one.term for one in control}
+    told = []
+    judged = [one for one in response.judged_pairs if one.term in with_control]
+    if judged and response.verdicts:
+        told += ["Pairs that the answer rests on:", *_gaps(response, judged)]
+    if control:
+        told += ["Each version against the control alone:", *_gaps(response, control)]
+    if not response.verdicts:
+        told += [f"{capital(gap)}." for gap in _largest_gaps(response, with_control)]
+    return told
+
+
+def _gaps(response: ResponseFindings, pairs: Sequence[Comparison]) -> list[str]:
+    sized = (one for one in pairs if _size(one) is not None)
+    return [f"  {capital(gap_with_range(_pair(one, response)))}." for one in sized]
+
+
+def _largest_gaps(response: ResponseFindings, told: set[str]) -> list[str]:
+    """Return the largest difference of each single factor not ``told``, with its interval."""
     largest: dict[str, tuple[float, Comparison]] = {}
     for comparison in response.comparisons:
         size = _size(comparison)
         if ":" in comparison.term or len(comparison.a) != 1 or size is None:
+            continue
+        if comparison.term in told:
             continue
         if comparison.term not in largest or size > largest[comparison.term][0]:
             largest[comparison.term] = (size, comparison)

@@ -21,10 +21,11 @@ PARTLY = 0.25  # share from which on a part is told
 _HARM = ("untested", "weaker", "test lost", "estimate lost")
 
 
-def lines(study: Study, plan: Plan, judgement: Judgement) -> list[str]:
+def lines(study: Study, plan: Plan, judgement: Judgement, *, trial: bool = False) -> list[str]:
     """Return at most twelve lines: what would show, what is mixed up, what a loss would cost.
 
-    What is left out here is in plan.json and on the page beside it.
+    What is left out here is in plan.json and on the page beside it. ``trial``: the plan is a trial
+    draw, and what it mixes up in part another draw may not.
     """
     if not plan.factors:
         return []
@@ -32,8 +33,8 @@ def lines(study: Study, plan: Plan, judgement: Judgement) -> list[str]:
     losses = _loss_lines(study, plan, judgement)
     out = [
         *_shows(study, plan, judgement, labels),
-        *_mixed(plan, judgement, labels),
-        *_tied(plan, judgement, labels),
+        *_mixed(plan, judgement, labels, trial=trial),
+        *_tied(plan, judgement, labels, trial=trial),
     ]
     room = MOST - len(out)
     if len(losses) > room:
@@ -87,7 +88,10 @@ def _sizes(response: Response, row: Detectable) -> str:
     return with_unit(f"{first} ({second})", "times" if ratio else response.unit)
 
 
-def _mixed(plan: Plan, judgement: Judgement, labels: dict[str, str]) -> list[str]:
+IN_TRIAL = "In this trial draw: "
+
+
+def _mixed(plan: Plan, judgement: Judgement, labels: dict[str, str], *, trial: bool) -> list[str]:
     names = {factor.name for factor in plan.factors}
     whole = [a for a in judgement.aliases if a.whole and _is_told(a, names)]
     parts = [
@@ -100,7 +104,11 @@ def _mixed(plan: Plan, judgement: Judgement, labels: dict[str, str]) -> list[str
         others = [*(["every other"] if len(names) > 1 else []), *_groups(plan, labels)]
         which = "Every variable" if len(names) > 1 else capital(labels[plan.factors[0].name])
         return [f"{which} can be told from {listing(others)}."] if others else []
-    out = [capital(alias_text(alias, labels)) + "." for alias in told[:MIXED]]
+    out = [
+        (IN_TRIAL + alias_text(alias, labels) if trial else capital(alias_text(alias, labels)))
+        + "."
+        for alias in told[:MIXED]
+    ]
     if len(told) > MIXED:
         out[-1] = f"{len(told) - MIXED + 1} more things are mixed up: see plan.json."
     return out
@@ -130,7 +138,7 @@ def alias_text(alias: Alias, labels: dict[str, str]) -> str:
     )
 
 
-def _tied(plan: Plan, judgement: Judgement, labels: dict[str, str]) -> list[str]:
+def _tied(plan: Plan, judgement: Judgement, labels: dict[str, str], *, trial: bool) -> list[str]:
     factors = {factor.name for factor in plan.factors}
     places = factors | {group.name for group in plan.groups}
     found: list[Tie] = [
@@ -143,7 +151,8 @@ def _tied(plan: Plan, judgement: Judgement, labels: dict[str, str]) -> list[str]
         return []
     worst = max(found, key=lambda tie: tie.tie or 0.0)
     first, second = (term_label(name, labels) for name in (worst.first, worst.second))
-    return [tied_sentence(first, second, worst.tie or 0.0)]
+    told = tied_sentence(first, second, worst.tie or 0.0)
+    return [IN_TRIAL + told[0].lower() + told[1:] if trial else told]
 
 
 def _loss_lines(study: Study, plan: Plan, judgement: Judgement) -> list[str]:

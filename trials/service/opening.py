@@ -77,7 +77,7 @@ def open_planned(folder: Path) -> Opened:
     now = read_study(here.study)  # what was planned must not depend on another folder
     plan, notes = load_plan(here)
     planned, restored = _as_planned(here, now, plan)
-    changed = _changes(planned, now)
+    changed = changes_between(planned, now)
     _refuse_unfit(here, plan, changed)
     promises = kept_promises(planned, now)
     promises = replace(
@@ -145,7 +145,7 @@ Key = tuple[str, ...]
 
 
 def _refuse_unfit(here: Workspace, plan: Plan, changed: dict[Key, str]) -> None:
-    unfit = [text for key, text in changed.items() if key[0] in _FIXED or plan.locked is None]
+    unfit = [text for key, text in changed.items() if is_fixed(key) or plan.locked is None]
     if not unfit:
         return
     again = f"Draw the plan again with: trials plan {as_typed(here.folder)}"
@@ -159,7 +159,12 @@ def _refuse_unfit(here: Workspace, plan: Plan, changed: dict[Key, str]) -> None:
     )
 
 
-def _changes(planned: Study, now: Study) -> dict[Key, str]:
+def is_fixed(key: Key) -> bool:
+    """Tell whether a key of study.toml is of what a plan is made of: factors or groups."""
+    return key[0] in _FIXED
+
+
+def changes_between(planned: Study, now: Study) -> dict[Key, str]:
     """Return what differs from the study the plan was drawn for as a sentence."""
     before = dict(_leaves(planned.model_dump(mode="json"), ()))
     after = dict(_leaves(now.model_dump(mode="json"), ()))

@@ -11,6 +11,7 @@ from trials.design.draw import draw
 from trials.design.judging import judged, judgement_of
 from trials.design.saved import plan_to_dict
 from trials.design.values import Plan
+from trials.errors import PlanError
 from trials.files import as_typed
 from trials.progress import progress
 from trials.randomness import new_seed
@@ -25,8 +26,10 @@ from trials.workspace import (
     Workspace,
     has_plan,
     load_plan,
+    read_plan,
     refuse_if_measured,
     save_plan,
+    set_damaged_plan_aside,
 )
 
 
@@ -44,6 +47,7 @@ class Planned:
     replaced: bool
     same: bool = False
     pictured: bool = False  # there is a page with pictures
+    aside: str = ""  # where a plan.json that couldn't be read is kept
 
     def to_dict(self) -> dict[str, Any]:
         """Return plan.json."""
@@ -63,6 +67,12 @@ class Planned:
             *([f"With pictures: {self.here.folder / PAGE}"] if self.pictured else []),
             "",
         ]
+        if self.aside:
+            lines += [
+                f"The plan.json that was there was damaged; it is kept as {self.aside}, and the "
+                "plan was drawn again. Sheets printed from it are void. The report will tell.",
+                "",
+            ]
         if self.same:
             lines += ["This is the plan that was there already; nothing was changed.", ""]
         if self.replaced:
@@ -100,10 +110,11 @@ def draw_plan(
     with with_nearest(folder, items):
         here, study = open_study(folder)
     with here.held(), with_nearest(folder, items):
-        refuse_if_measured(here, has_readings(here))
-        old = load_plan(here)[0] if has_plan(here) else None
-        chosen = seed if seed is not None else new_seed() if old is None else old.seed
-        tried = () if old is None else old.seeds_tried
+        measured = has_readings(here)
+        _refuse_if_damaged(here, measured=measured)
+        refuse_if_measured(here, measured)
+        old, tried, aside = _before(here)
+        chosen = seed if seed is not None else tried[-1] if tried else new_seed()
         before = tuple(number for number in tried if number != chosen)
         with progress("drawing the plan"):
             plan = judged(study, draw(study, seed=chosen, seeds_tried=before, items=items))
@@ -114,4 +125,42 @@ def draw_plan(
             here, plan, measured=False, today=today or datetime.datetime.now().astimezone().date()
         )
         pictured = bool(write_plan_page(here, study, plan))
-    return Planned(here, study, plan, replaced, pictured=pictured)
+    return Planned(here, study, plan, replaced, pictured=pictured, aside=aside)
+
+
+def _before(here: Workspace) -> tuple[Plan | None, tuple[int, ...], str]:
+    """Return the plan that is there, all seeds tried, and where a damaged plan.json went."""
+    if not has_plan(here):
+        return None, (), ""
+    try:
+        old = load_plan(here)[0]
+    except PlanError as problem:
+        if problem.code != "plan.changed":  # of another version, and not damaged
+            raise
+        kept, tried = set_damaged_plan_aside(here)
+        return None, tried, kept.relative_to(here.folder).as_posix()
+    return old, (*(n for n in old.seeds_tried if n != old.seed), old.seed), ""
+
+
+def _refuse_if_damaged(here: Workspace, *, measured: bool) -> None:
+    """Refuse to draw anew where measurements belong to a plan that can't be read.
+
+    Raises
+    ------
+    PlanError : they do; how the plan is put back is told.
+    """
+    if not measured or not has_plan(here):
+        return
+    try:
+        read_plan(here)
+    except PlanError as problem:
+        raise PlanError(
+            "The plan can't be read, and it can't be drawn again: there are measurements made with "
+            "it.",
+            code="plan.damaged_measured",
+            where=str(here.plan),
+            found=problem.found or "",
+            do="Put plan.json back from a copy of the folder, or take the newest plan from "
+            f"{here.history}. Nothing is lost: the measurements are in {here.record.name}, and "
+            f"{here.plan_table.name} shows which item was to be what.",
+        ) from None

@@ -6,25 +6,29 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from trials.design.draw import preview, with_outlook
 from trials.design.howmany import Curve, how_many
 from trials.design.judging import find_detectable, layout_of
 from trials.design.power import MOST_PER_GROUP, OneWayPower, one_way_power
 from trials.design.simulation import Simulation, is_exact
 from trials.design.simulation import simulate as run_simulation
 from trials.design.values import Detectable, Plan
-from trials.errors import RequestError, StudyError
+from trials.errors import RequestError
 from trials.files import as_typed
 from trials.progress import progress
 from trials.render.table import Column, Table, to_text
-from trials.service.opening import open_planned, open_study
 from trials.service.plan_files import write_power_figure
 from trials.service.plan_text import outlook_lines, size_lines
-from trials.service.power_text import bar, found_lines, how_many_lines, simulation_lines
-from trials.service.taken import with_spread_if_there
+from trials.service.power_text import (
+    bar,
+    clear_findings,
+    clear_lines,
+    found_lines,
+    how_many_lines,
+    simulation_lines,
+)
+from trials.service.standing import Standing, standing
 from trials.study import Study
 from trials.words.numbers import percent, significant
-from trials.workspace import Workspace, has_plan, open_workspace
 
 
 @dataclass(frozen=True)
@@ -100,55 +104,65 @@ def _around(each: int) -> tuple[int, ...]:
 class StudyPower:
     """Power for everything that a study compares, at its size and at others.
 
-    ``drawn``: of the plan in the folder; else of a specimen of the plans that the study leads to.
     ``exact``: the plan is balanced, so that the calculation is exact.
     """
 
-    here: Workspace
-    study: Study
-    plan: Plan
-    drawn: bool
+    of: Standing
     exact: bool
     detectable: tuple[Detectable, ...]
     curves: tuple[Curve, ...]
     simulation: Simulation | None = None
     files: tuple[str, ...] = ()
 
+    @property
+    def study(self) -> Study:
+        """The study."""
+        return self.of.study
+
+    @property
+    def plan(self) -> Plan:
+        """The plan whose numbers are shown."""
+        return self.of.plan
+
     def to_dict(self) -> dict[str, Any]:
-        """Return power and verdict chances as in plan.json, and how many would be needed."""
+        """Return power and verdict chances as in plan.json, and how many would be needed.
+
+        ``for_a_clear_answer``: as ``trials check`` finds it, the smallest number of units.
+        """
         document = self.plan.model_dump(mode="json")
         return {
-            "plan": "drawn" if self.drawn else "specimen",
+            "plan": "drawn" if self.of.which == "plan" else "specimen",
+            "numbers_of": self.of.which,
             "exact": self.exact,
             "power": document["power"],
             "verdict_chances": document["verdict_chances"],
             "detectable": [row.model_dump(mode="json") for row in self.detectable],
             "how_many": [curve.to_dict() for curve in self.curves],
+            "for_a_clear_answer": [
+                {key: finding.facts[key] for key in ("names", "unit", "needed", "items")}
+                for finding in clear_findings(self.plan)
+            ],
             "simulation": None if self.simulation is None else self.simulation.to_dict(),
             "files": list(self.files),
         }
 
     def text(self) -> list[str]:
         """Return what shows, what the answers would be, and how many are needed."""
-        which = (
-            "Of the plan in this folder."
-            if self.drawn
-            else "Of a specimen: no plan of this study is drawn yet. Yours will differ a little."
-        )
-        lines = [self.study.title, *size_lines(self.study, self.plan), which]
+        lines = [self.study.title, *size_lines(self.study, self.plan), self.of.told()]
         lines += found_lines(self.study, self.plan, self.detectable)
         if self.detectable and not self.exact and self.simulation is None:
             lines += [
                 "This plan is not balanced in everything, so these numbers are near, not exact; "
                 "where × stands or groups are few, they can promise too much. To check: "
-                f"trials power {as_typed(self.here.folder)} --simulate 1000"
+                f"trials power {as_typed(self.of.here.folder)} --simulate 1000"
             ]
         lines += outlook_lines(self.study, self.plan)
         lines += how_many_lines(self.study, self.curves)
+        lines += clear_lines(self.study, self.plan)
         if self.simulation is not None:
             lines += simulation_lines(self.study, self.simulation)
         if self.files:
-            lines += ["", f"As a picture: {self.here.folder / self.files[0]}"]
+            lines += ["", f"As a picture: {self.of.here.folder / self.files[0]}"]
         return lines
 
 
@@ -193,10 +207,10 @@ def power_of_study(
             found=f"--seed {seed} without --simulate",
             do="Add --simulate 1000, or leave --seed out.",
         )
-    here, study, plan, drawn = _study_and_plan(folder)
     with progress("working out"):
+        of = standing(folder)
+        here, study, plan = of.here, of.study, of.plan
         if plan.factors:
-            plan = with_outlook(study, plan)
             layout = layout_of(study, plan)
             detectable = find_detectable(study, layout)
             exact = is_exact(study, layout)
@@ -210,20 +224,4 @@ def power_of_study(
             simulation = run_simulation(
                 study, layout, studies=simulate, seed=1 if seed is None else seed, tell=tell
             )
-    return StudyPower(here, study, plan, drawn, exact, detectable, curves, simulation, files)
-
-
-def _study_and_plan(folder: Path) -> tuple[Workspace, Study, Plan, bool]:
-    """Return the study and the plan drawn for it; a specimen where there is none that fits."""
-    here = open_workspace(folder)
-    if has_plan(here):
-        try:
-            opened = open_planned(folder)
-        except StudyError as problem:
-            if problem.code != "study.changed":
-                raise
-        else:
-            return here, with_spread_if_there(here, opened.study), opened.plan, True
-    _, study = open_study(folder)
-    with progress("working out"):
-        return here, study, preview(study), False
+    return StudyPower(of, exact, detectable, curves, simulation, files)

@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 
 from trials.design.howmany import Curve, SizePoint
 from trials.design.simulation import Share, SimulatedTest, SimulatedVerdict, Simulation
-from trials.design.values import Detectable, Plan
+from trials.design.values import AuditFinding, Detectable, Plan
 from trials.render.table import Cell, Column, Table, to_text
 from trials.report.power_plot import chance_labels, told_curves, unit_label
 from trials.study import Response, Study, labels_of
 from trials.words.judging import size_text, term_label
-from trials.words.numbers import capital, plural
+from trials.words.numbers import capital, count, listing, plural
 
 BAR = 10  # signs of a bar: one for every tenth of the repeats
 
@@ -91,6 +91,31 @@ def how_many_lines(study: Study, curves: Sequence[Curve]) -> list[str]:
                 told = " ".join(_answers(study, curve))
                 lines.append(f"  {capital(labels_of(study)[curve.factor])}: {told}")
     return lines
+
+
+def clear_findings(plan: Plan) -> tuple[AuditFinding, ...]:
+    """Return the findings of the fair-test check that say how many give a clear answer."""
+    return tuple(
+        found for found in plan.audit if found.code == "no_verdict" and "needed" in found.facts
+    )
+
+
+def clear_lines(study: Study, plan: Plan) -> list[str]:
+    """Return how many give a clear answer in 8 of 10 repeats, as the fair-test check says too."""
+    labels = labels_of(study)
+    lines = []
+    for found in clear_findings(plan):
+        facts = found.facts
+        things = study.item_name if facts["unit"] is None else labels[facts["unit"]]
+        made = (
+            "" if facts["unit"] is None else f" ({count(facts['items'], study.item_name)} in all)"
+        )
+        about = listing([labels[name] for name in facts["names"]])
+        lines.append(
+            f"For a clear answer about {about} in {facts['response']}, 8 times in 10: plan "
+            f"{count(facts['needed'], things)} or more{made}."
+        )
+    return ["", *lines] if lines else []
 
 
 def _curve_lines(study: Study, curve: Curve) -> list[str]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from trials.errors import RequestError
 from trials.files import read_bytes
-from trials.words.options import CHOICES
+from trials.words.options import CHOICES, limit_text, share_hint
 
 if TYPE_CHECKING:
     from trials.analysis.findings import Findings
@@ -116,13 +116,15 @@ def options_of(choices: Mapping[str, object]) -> Options:
     except ValidationError as problem:
         first = problem.errors()[0]
         name = str(first["loc"][0])
+        flag = next(option.flag for option in CHOICES if option.name == name)
+        percent = share_hint(flag, float(first["input"])) if name == "confidence" else ""
         raise RequestError(
             "An option has a value that it doesn't take.",
             code="options.value",
-            where=next(option.flag for option in CHOICES if option.name == name),
-            found=str(first["input"]),
-            allowed=first["msg"].removeprefix("Input should be "),
-            do="Give one of these, or leave the option out.",
+            where=flag,
+            found=f"{first['input']}",
+            allowed=limit_text(first["msg"].removeprefix("Input should be ")),
+            do=percent or "Give a value that is allowed, or leave the option out.",
         ) from None
 
 

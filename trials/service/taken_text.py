@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from trials.analysis.alike import share_interval
 from trials.design.columns import layout_of
@@ -40,7 +41,7 @@ def taken_lines(study: Study, plan: Plan, folder: Path) -> list[str]:
     left = [r.label or r.name for r in study.responses if leaves_spread(r)]
     if left:
         lines.append(f"  It says nothing of {listing(left)}.")
-    first = next((spread for response, spread in taken if response.primary), taken[0][1])
+    first = _deciding(study) or taken[0][1]
     lines += [f"  {text}" for text in _spare(study, plan, first, folder)]
     for response, spread in taken:
         table = _ends_table(study, plan, response, spread)
@@ -64,6 +65,31 @@ def _facts(study: Study, response: Response, spread: TakenSpread) -> TakenFacts:
 
 
 def _spare(study: Study, plan: Plan, spread: TakenSpread, folder: Path) -> tuple[str, ...]:
+    return spare_sentences(_spare_facts(study, plan, spread, folder))
+
+
+def spares_document(study: Study, plan: Plan) -> dict[str, Any] | None:
+    """Return how many to make so that enough work, for ``--json``; None without a practice run.
+
+    ``more`` items beyond those planned give as many working ones as planned, 19 times in 20; None
+    where no number would. ``whole`` is that number in all, with as many of each recipe. ``sure``:
+    how many of those planned work at least.
+    """
+    taken = _deciding(study)
+    if taken is None:
+        return None
+    facts = _spare_facts(study, plan, taken, Path())
+    names = ("planned", "made", "failed", "share", "more", "whole", "limit", "sure")
+    return {name: getattr(facts, name) for name in names}
+
+
+def _deciding(study: Study) -> TakenSpread | None:
+    """Return the spread taken for the response that decides, or the first that was taken."""
+    taken = [(r, r.spread) for r in study.responses if isinstance(r.spread, TakenSpread)]
+    return next((spread for r, spread in taken if r.primary), taken[0][1] if taken else None)
+
+
+def _spare_facts(study: Study, plan: Plan, spread: TakenSpread, folder: Path) -> SpareFacts:
     planned, failing = len(plan.rows), spread.failed / spread.made
     more = spares(planned, failing)
     recipes = len({tuple(sorted(row.factors.items())) for row in plan.rows})
@@ -72,19 +98,17 @@ def _spare(study: Study, plan: Plan, spread: TakenSpread, folder: Path) -> tuple
         whole = planned + more
         if planned % recipes == 0:  # as many of each recipe
             whole = -(-whole // recipes) * recipes
-    return spare_sentences(
-        SpareFacts(
-            item=study.item_name,
-            planned=planned,
-            made=spread.made,
-            failed=spread.failed,
-            share=share_interval(spread.failed, spread.made, confidence_of(study)),
-            more=more,
-            whole=whole,
-            limit=study.limits.items,
-            sure=surely_working(planned, failing),
-            folder=str(folder),
-        )
+    return SpareFacts(
+        item=study.item_name,
+        planned=planned,
+        made=spread.made,
+        failed=spread.failed,
+        share=share_interval(spread.failed, spread.made, confidence_of(study)),
+        more=more,
+        whole=whole,
+        limit=study.limits.items,
+        sure=surely_working(planned, failing),
+        folder=str(folder),
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from trials.design.settling import plan_factors
 from trials.design.values import Plan
 from trials.errors import PlanError
@@ -45,40 +47,40 @@ def make_sheets(study: Study, plan: Plan, *, paper: Paper = "a4") -> Handouts:
             code="sheets.no_items",
             do="Draw the plan again with 'trials plan'.",
         )
-    job = Job(study, plan, paper)
-    item = study.item_name
-    return Handouts(
-        (
-            Handout(
-                "cautions.pdf",
-                "what can hurt at each step, and what the codes mean: read it first",
-                cautions_list(job),
-            ),
-            Handout("materials.pdf", "what to get out for each step, to tick off", materials(job)),
-            Handout("materials.csv", "the same list for a spreadsheet", materials_csv(job)),
-            Handout(
-                "timetable.pdf",
-                "the order of the work in each session, with sums of the planned minutes; not for "
-                "whoever measures",
-                timetable(job),
-            ),
-            Handout("labels.pdf", f"a label with its code for each {item}", labels(job)),
-            Handout(
-                "making-sheets.pdf",
-                "who makes what in which order, and how; page one is signed before anyone starts",
-                making_sheets(job),
-            ),
-            Handout(
-                "measuring-sheets.pdf",
-                "codes in measuring order with lines for the readings, for whoever measures",
-                measuring_sheets(job),
-            ),
-            Handout(
-                "entry-workbook.xlsx",
-                "the readings are typed in here, then 'trials collect' takes it in",
-                entry_workbook(job),
-            ),
-        )
+    return Handouts(tuple(_handouts(Job(study, plan, paper))))
+
+
+def _handouts(job: Job) -> Iterator[Handout]:
+    """Yield everything that is handed out, in the order of use."""
+    yield Handout(
+        "cautions.pdf",
+        "what can hurt at each step, and what the codes mean: read it first",
+        cautions_list(job),
+    )
+    yield Handout("materials.pdf", "what to get out for each step, to tick off", materials(job))
+    yield Handout("materials.csv", "the same list for a spreadsheet", materials_csv(job))
+    yield Handout(
+        "timetable.pdf",
+        "the order of the work in each session, with sums of the planned minutes; not for "
+        "whoever measures",
+        timetable(job),
+    )
+    item = job.study.item_name
+    yield Handout("labels.pdf", f"a label with its code for each {item}", labels(job))
+    yield Handout(
+        "making-sheets.pdf",
+        "who makes what in which order, and how; page one is signed before anyone starts",
+        making_sheets(job),
+    )
+    yield Handout(
+        "measuring-sheets.pdf",
+        "codes in measuring order with lines for the readings, for whoever measures",
+        measuring_sheets(job),
+    )
+    yield Handout(
+        "entry-workbook.xlsx",
+        "the readings are typed in here, then 'trials collect' takes it in",
+        entry_workbook(job),
     )
 
 

@@ -33,7 +33,24 @@ def fairness_words(code: str, facts: Facts) -> tuple[str, str]:
     'This plan is the 3rd that was drawn'
     """
     say = _SAYS[code](facts)
-    return f"{say.what} {say.why}".strip(), say.remedy
+    parts = (say.what, say.why, _in_other_draws(facts))
+    return " ".join(part for part in parts if part), say.remedy
+
+
+def _in_other_draws(facts: Facts) -> str:
+    """Return whether what was found in a trial draw hangs on that draw."""
+    if "other_draws" not in facts:
+        return ""
+    others, seen = facts["other_draws"], facts["seen_in"]
+    if seen == others:
+        return f"It is so in all {others + 1} trial draws: expect it in the plan, more or less."
+    if seen == 0:
+        return (
+            f"It is so in this trial draw, in none of {others} others: the plan may be free of it."
+        )
+    return (
+        f"It is so in this trial draw and in {seen} of {others} others: the plan may be free of it."
+    )
 
 
 def change_words(headings: tuple[tuple[str, str], ...]) -> str:

@@ -22,7 +22,7 @@ AREAS: Mapping[str, str] = MappingProxyType(
 
 _CODES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "subject": ("counts", "nothing_same", "shared_pot", "shared_unknown"),
+        "subject": ("counts", "nothing_same", "shared_pot", "shared_unknown", "sizes_short"),
         "manipulation": (
             "alias.factors",
             "changed_together",

@@ -55,7 +55,10 @@ def _alias_group(facts: Facts) -> Say:
 
 def _alias_part(facts: Facts) -> Say:
     between = _between(facts["groups"])
-    told = round(100 * facts["told"])
+    told = f"{round(100 * facts['told'])}"
+    most = f"{round(100 * facts.get('told_most', facts['told']))}"
+    if most != told:
+        told = f"{told} to {most}"
     return Say(
         f"{capital(_what(facts['term']))} is largely mixed up with {between}: only about {told} %"
         " of what the plan could tell is free of them.",
@@ -187,6 +190,16 @@ def _shared_unknown(facts: Facts) -> Say:
     )
 
 
+def _sizes_short(facts: Facts) -> Say:
+    item = facts["item"]
+    return Say(
+        f"The sizes of the {plural(facts['group'])} add up to {count(facts['items'], item)}, though"
+        f" you could make {facts['wanted']}.",
+        f"So {count(facts['wanted'] - facts['items'], item)} fewer are planned than could be.",
+        f"Write larger sizes under {facts['name']} in study.toml, or leave it so on purpose.",
+    )
+
+
 def _group_of_one(facts: Facts) -> Say:
     group = facts["group"]
     return Say(
@@ -196,13 +209,22 @@ def _group_of_one(facts: Facts) -> Say:
     )
 
 
+def _another_draw(facts: Facts, what: str) -> str:
+    if "other_draws" in facts:
+        return f"Nothing to do yet: trials plan mixes the {what} by chance. Look at it then."
+    return (
+        f"Mix the {what} by chance: trials plan --seed with another number makes another draw. The "
+        "report then says that you drew more than once, and why is yours to tell."
+    )
+
+
 def _time_order(facts: Facts) -> Say:
     factor = facts["factor"]
     verb = "made" if facts["order"] == "making" else "measured"
     return Say(
         f"The versions of {factor} are {verb} one after the other.",
         f"A room that warms up or a hand that gets better would look like {factor}.",
-        "Mix the order by chance: run trials plan again for another draw.",
+        _another_draw(facts, "order"),
     )
 
 
@@ -211,7 +233,7 @@ def _carry_over(facts: Facts) -> Say:
     return Say(
         f"When measuring, like versions of {facts['factor']} mostly follow each other.",
         f"What one {item} leaves behind on the instrument then stays with its version.",
-        "Mix the order by chance: run trials plan again for another draw.",
+        _another_draw(facts, "order"),
     )
 
 
@@ -221,7 +243,7 @@ def _same_order(facts: Facts) -> Say:
     return Say(
         f"The {plural(item)} are measured {how} they are made.",
         "Whatever changes while making can't be told from what changes while measuring.",
-        "Mix the order of measuring by chance: run trials plan again for another draw.",
+        _another_draw(facts, "order of measuring"),
     )
 
 
@@ -283,6 +305,7 @@ TIES: Mapping[str, Says] = MappingProxyType(
         "shared_pot": _shared_pot,
         "shared_unknown": _shared_unknown,
         "group_of_one": _group_of_one,
+        "sizes_short": _sizes_short,
         "time_order": _time_order,
         "carry_over": _carry_over,
         "same_order": _same_order,

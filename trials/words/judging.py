@@ -21,6 +21,32 @@ CROSS = " × "
 ORDERS = {"run": "order of making", "measure": "order of measuring"}
 
 
+def plan_told(which: str, seed: int, damaged: str = "") -> str:
+    """Return which plan some numbers belong to.
+
+    Parameters
+    ----------
+    which : "plan", "next plan" or "trial draw".
+    damaged : what is wrong with a plan that is there and can't be read; "" if nothing.
+
+    Examples
+    --------
+    >>> plan_told("plan", 7)
+    'Of the plan in this folder (seed 7).'
+    """
+    if which == "plan":
+        return f"Of the plan in this folder (seed {seed})."
+    if which == "next plan":
+        return (
+            f"Of the plan that trials plan draws next: this study keeps its seed, {seed}, and the "
+            "numbers will be these."
+        )
+    told = "Numbers of a trial draw; the plan itself can differ a little."
+    if damaged:
+        return f"{told} There is a plan.json that can't be read ({damaged})."
+    return told
+
+
 def term_label(term: str, labels: Mapping[str, str]) -> str:
     """Return a term, or a group by its path, as a person reads it.
 

@@ -236,6 +236,47 @@ SIMULATED = (
 )
 
 
+_LIMITS = (
+    ("greater than or equal to ", "", " or more"),
+    ("less than or equal to ", "", " or less"),
+    ("greater than ", "above ", ""),
+    ("less than ", "below ", ""),
+)
+
+
+def limit_text(why: str) -> str:
+    """Return what a value may be, from how the check of values words it.
+
+    Examples
+    --------
+    >>> limit_text("greater than or equal to 2"), limit_text("a valid integer, unable to parse")
+    ('2 or more', 'a whole number')
+    """
+    if "valid integer" in why:
+        return "a whole number"
+    if "valid number" in why:
+        return "a number, such as 0.25"
+    if " is not one of " in why:
+        return f"one of {why.split(' is not one of ')[1].rstrip('.')}"
+    for start, before, after in _LIMITS:
+        if why.startswith(start):
+            return f"{before}{why.removeprefix(start)}{after}"
+    return why
+
+
+def share_hint(flag: str, value: float) -> str:
+    """Return what to write for a share that was given in per cent; nothing for other numbers.
+
+    Examples
+    --------
+    >>> share_hint("--power", 80.0), share_hint("--power", 0.8)
+    ('It is a share of 1, not per cent: for 80 % write --power 0.8', '')
+    """
+    if not 1 < value < 100:
+        return ""
+    return f"It is a share of 1, not per cent: for {value:g} % write {flag} {value / 100:g}"
+
+
 def option_help(name: str) -> str:
     """Return the help text of an analysis option.
 

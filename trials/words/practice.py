@@ -172,7 +172,7 @@ def _known(facts: AlikeFacts) -> str:
     scale, unit = (100.0, "%") if facts.ratio else (1.0, facts.unit)
     start = f"From so few {items} the spread is only roughly known"
     if facts.df < 1.5:
-        start = f"Two {items} of one maker are hardly any information on the spread"
+        start = f"Two {items} are hardly any information on the spread"
     if low is not None and high is not None and low > 0:
         ends = (scale * low, scale * high)
         fit = f"anything from {ends_text(ends, unit, decimals_of(scale * low, 2))}"
@@ -424,12 +424,13 @@ METHOD = (
     "readings is that of a normal sample's variance (chi-squared). Spread of readings: pooled "
     "within {items}; their share of the variance has an interval by F. On the ratio scale both "
     "are coefficients of variation. Share that fails: exact interval (Clopper and Pearson). "
-    "Makers: largest difference, with a simultaneous interval (Tukey and Kramer). Number of each "
-    "version: two versions, an F test at the 5 % level that finds the difference in 80 % of "
-    "studies, each {item} a repeat of its own; the band goes with the interval of the standard "
-    "deviation. Number to make: enough work with a chance of 95 % (binomial), at the share that "
-    "failed here."
+    "{makers}Number of each version: two versions, an F test at the 5 % level that finds the "
+    "difference in 80 % of studies, each {item} a repeat of its own; the band goes with the "
+    "interval of the standard deviation. Number to make: enough work with a chance of 95 % "
+    "(binomial), at the share that failed here."
 )
+
+METHOD_MAKERS = "Makers: largest difference, with a simultaneous interval (Tukey and Kramer). "
 
 OPEN = "{questions} about the data still open (see the next page): the answer may change."
 

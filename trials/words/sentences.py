@@ -387,6 +387,28 @@ def _what_is_open(facts: list[VerdictFacts]) -> str:
     return f"{capital('; '.join(parts))}."
 
 
+def worst_sentence(factor: str, items: str, *, stands_out: bool) -> str:
+    """Return that counting failed items as the worst changes what can be said of a factor.
+
+    Examples
+    --------
+    >>> worst_sentence("dye", "cells", stands_out=True)
+    'Among the cells that worked, chance alone could explain what dye seems to do. Counting failed
+    cells as the worst of all, it hardly can: dye may matter for whether a thing works at all.'
+    """
+    start = f"Among the {items} that worked, chance alone"
+    then = f"Counting failed {items} as the worst of all,"
+    if stands_out:
+        return (
+            f"{start} could explain what {factor} seems to do. {then} it hardly can: {factor} may "
+            "matter for whether a thing works at all."
+        )
+    return (
+        f"{start} can hardly explain what {factor} does. {then} it could, so be careful with this "
+        "answer."
+    )
+
+
 def missing_sentence(
     version: str, variable: str, item: str, planned: int, gone: tuple[int, int]
 ) -> str:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from trials.design.factorials import full_factorial
 from trials.design.search import Criterion, Problem, SearchFactor, SearchGroup, layout_value
-from trials.design.search.blocks import efficiency_bound
+from trials.design.search.blocks import block_bound
 from trials.design.search.bounds import lower_bound
 from trials.design.search.coding import full_columns
 from trials.design.search.exhaust import best_of_all, is_small
@@ -82,6 +82,14 @@ def test_no_layout_in_blocks_goes_below_the_bound(
         return
     assert best is not None
     assert lower_bound(ready, balanced=equal) <= best.score * (1 + 1e-9)
+
+
+def efficiency_bound(v: int, k: int, r: int) -> float:
+    """The average efficiency factor that no v versions, r times each, in blocks of k exceed."""
+    group = SearchGroup("block", np.arange(v * r) // k, None)
+    equal = Balance(factors=("a",))
+    problem = Problem(v * r, (SearchFactor("a", v),), (group,), balance=(equal,))
+    return 1 / (problem.n * block_bound(problem, balanced=True))
 
 
 # Balanced incomplete blocks reach v (k - 1) / (k (v - 1)): Fisher & Yates, Statistical Tables;

@@ -119,7 +119,6 @@ def test_seven_versions_in_blocks_of_three_are_proved_best() -> None:
     found = find(Problem(21, (SearchFactor("a", 7),), (group,)))
     assert 1 / (21 * found.value) == pytest.approx(7 / 9, rel=1e-9)
     assert found.proved
-    assert found.sentence == "proved best"
 
 
 def small_problem(rng: np.random.Generator) -> Problem:
@@ -264,7 +263,7 @@ def test_telling_and_ending_early() -> None:
     ended = search(problem, starts=50, rng=np.random.default_rng(1), seconds=0.0)
     assert ended.reason == "time_up"
     assert ended.starts == 1
-    assert "best found in 1 start" in ended.sentence
+    assert not ended.proved
 
 
 def test_too_few_items_and_what_contradicts_itself_are_refused() -> None:
@@ -289,7 +288,6 @@ def test_what_a_fixed_group_hides_is_not_estimable() -> None:
     assert found.reason == "not_estimable"
     assert not found.proved
     assert found.efficiency == 0.0
-    assert "no layout found" in found.sentence
     pairs = SearchGroup("pair", np.arange(6) // 2, None)
     with pytest.raises(PlanError) as few:  # mean, 4 of versions, 2 of pairs
         find(Problem(6, (SearchFactor("a", 5),), (pairs,)))

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator
 from functools import partial
 
-from trials.design.audit.sizes import MOST_TIMES, more_units
+from trials.design.audit.sizes import MOST_TIMES, every_size
 from trials.design.audit.view import Found, Mend, View, only_way
+from trials.design.growing import MOST_ROWS
 from trials.design.outlook import clear_chance
 from trials.study.values import Response
 from trials.words.controls import takes_the_best
@@ -163,13 +164,18 @@ def no_verdict(view: View) -> Iterator[Found]:
         for unit in dict.fromkeys(view.unit[name] for name in weak):
             known = {n: t for n, t in times.items() if t is not None and view.unit[n] == unit}
             if known:
-                least = math.ceil(max(known.values()) * view.units.count(unit))
+                facts = _weak_facts(view, response, {name: weak[name] for name in known})
                 yield Found(
                     (response.name, *known),
-                    _weak_facts(view, response, {name: weak[name] for name in known}),
-                    mends=partial(more_units, view, unit, least),
+                    facts | {"names": list(known), "unit": unit},
+                    mends=partial(_all_sizes, view, unit),
                     settled=partial(_are_clear, response=response, factors=tuple(known)),
+                    guess=max(known.values()) * view.units.count(unit),
                 )
+
+
+def _all_sizes(view: View, unit: str | None) -> Iterator[Mend]:
+    return iter(every_size(view, unit))
 
 
 def _are_clear(view: View, response: Response, factors: tuple[str, ...]) -> bool:
@@ -222,11 +228,19 @@ def _times(view: View, response: Response, factor: str) -> float | None:
 
     low, high = 1.0, float(MOST_TIMES)
     if not enough(high):
-        return None
+        return high if _is_reached(view, response, factor) else None
     while high / low > 1.2:
         middle = math.sqrt(low * high)
         low, high = (low, middle) if enough(middle) else (middle, high)
     return high
+
+
+def _is_reached(view: View, response: Response, factor: str) -> bool:
+    """Return whether the whole plan ten times over gives a clear answer often enough."""
+    if view.units.n * MOST_TIMES > MOST_ROWS:
+        return False
+    ten = View(view.study, view.plan, (view.unit[factor], MOST_TIMES))
+    return _are_clear(ten, response, (factor,))
 
 
 # ---- what was not written down -------------------------------------------------------------------

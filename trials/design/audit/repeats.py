@@ -198,6 +198,27 @@ def unequal(view: View) -> Iterator[Found]:
     )
 
 
+def sizes_short(view: View) -> Iterator[Found]:
+    """The sizes of a group add up to fewer items than the study says can be made."""
+    study = view.study
+    wanted = study.limits.items
+    if study.limits.copies is not None:
+        from trials.study import recipes
+
+        wanted = study.limits.copies * recipes(study)
+    for group in study.groups:
+        if group.sizes and wanted is not None and view.units.n < wanted and not view.plan.parts:
+            yield Found(
+                (group.name,),
+                {
+                    "group": view.labels[group.name],
+                    "name": group.name,
+                    "items": view.units.n,
+                    "wanted": wanted,
+                },
+            )
+
+
 def group_of_one(view: View) -> Iterator[Found]:
     """There is one of a group in all, so nothing is known of others like it."""
     for group in view.plan.groups:

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trials.design.audit.view import Mend, View
+from trials.design.growing import MOST_ROWS
 from trials.design.treatments import amount
 from trials.errors import PlanError
 
@@ -19,33 +20,63 @@ if TYPE_CHECKING:
 Sizes = tuple[tuple[tuple[str, ...], int], ...]  # keys of study.toml, and the number to write
 
 MOST_STEPS = 4  # sizes looked at for one finding
+LARGEST_PLAIN = 150  # items of the largest plan drawn only to try a remedy
 MOST_TIMES = 10  # nobody is told to make more than ten times as many
 
 
-def more_units(view: View, unit: str | None, least: int = 0) -> Iterator[Mend]:
-    """Yield larger numbers of a unit that share out evenly; ``needed`` is their total."""
+def more_units(
+    view: View, unit: str | None, least: int = 0, most: int = MOST_STEPS
+) -> Iterator[Mend]:
+    """Yield up to ``most`` larger numbers of a unit that share out evenly; ``needed``: in all."""
     if unit is None:
-        yield from more_items(view, least)
+        yield from more_items(view, least, most)
         return
     have = view.units.count(unit)
     within = view.units.group(unit).within
     parents = 1 if within is None else view.units.count(within)
     levels = math.prod(len(f.levels) for f in view.plan.factors if view.unit[f.name] == unit)
     step = math.lcm(parents, levels)
-    for members in _steps(have, least, step):
+    for members in _steps(have, least, step, most):
         items = _up(math.ceil(view.units.n * members / have), _recipes(view.study))
         lines = resized(view, items, {unit: members})
         if lines:
             told = dict(lines).get(("groups", unit, "count"), have // parents)
-            yield Mend(lines, {"needed": told * parents})
+            yield Mend(lines, {"needed": told * parents}, unit=unit)
 
 
-def more_items(view: View, least: int = 0) -> Iterator[Mend]:
+def more_items(view: View, least: int = 0, most: int = MOST_STEPS) -> Iterator[Mend]:
     """Yield larger numbers of items, in whole copies of all recipes; ``needed`` is the total."""
-    for items in _steps(view.units.n, least, _recipes(view.study)):
+    for items in _steps(view.units.n, least, _recipes(view.study), most):
         lines = resized(view, items, {})
         if lines:
             yield Mend(lines, {"needed": items})
+
+
+def every_size(view: View, unit: str | None) -> tuple[Mend, ...]:
+    """Return all sizes up to ten times the present one at which a clear answer may be looked for.
+
+    Step by step while a plan is small enough to be drawn anew, then in whole repeats.
+    """
+    have = view.units.count(unit)
+    sizes: dict[Any, Mend] = {}
+    for mend in more_units(view, unit, most=MOST_TIMES * have):
+        items = _items_of(view, mend)
+        if items > LARGEST_PLAIN:
+            break
+        facts = {**mend.facts, "items": items}
+        sizes.setdefault(mend.lines, Mend(mend.lines, facts, unit=unit))
+    known = max((mend.facts["needed"] for mend in sizes.values()), default=have)
+    for times in range(2, MOST_TIMES + 1):
+        if times * have > known and times * view.units.n <= MOST_ROWS:
+            facts = {"needed": times * have, "items": times * view.units.n, "times": times}
+            sizes[times] = Mend((), facts, repeats=times, unit=unit)
+    return tuple(sorted(sizes.values(), key=lambda mend: int(mend.facts["needed"])))
+
+
+def _items_of(view: View, mend: Mend) -> int:
+    from trials.study import with_changes
+
+    return _asked(with_changes(view.study, mend.lines))
 
 
 def equal_items(view: View) -> Iterator[Mend]:
@@ -129,9 +160,9 @@ def _recipes(study: Study) -> int:
     return recipes(study)
 
 
-def _steps(have: int, least: int, step: int) -> Iterator[int]:
+def _steps(have: int, least: int, step: int, most: int) -> Iterator[int]:
     first = _up(max(have + 1, least), step)
-    for place in range(MOST_STEPS):
+    for place in range(most):
         if first + place * step <= MOST_TIMES * have:
             yield first + place * step
 

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 import numpy as np
 
-from trials.design.columns import model_layout
+from trials.design.columns import model_layout, plan_structure
 from trials.design.factorials import Codes
+from trials.design.growing import repeated
 from trials.design.shuffle import plan_layout, plan_units
 from trials.design.units import Units
 from trials.design.values import Plan, PlanFactor, PlanGroup
-from trials.model import Layout, Prepared
+from trials.model import Layout, Prepared, make_layout
 from trials.words.fairness_areas import area_of
 
 if TYPE_CHECKING:
@@ -29,10 +30,16 @@ Lines = tuple[tuple[tuple[str, ...], Any], ...]  # keys of study.toml, and what 
 
 @dataclass(frozen=True)
 class Mend:
-    """Lines that may settle a finding, and the numbers that the sentence about them needs."""
+    """Lines that may settle a finding, and the numbers that the sentence about them needs.
+
+    ``repeats``: the whole plan so many times over, where the larger one is not drawn anew; then
+    there are no lines. ``unit``: what ``needed`` among the facts counts; None: items.
+    """
 
     lines: Lines
     facts: Facts = field(default_factory=dict)
+    repeats: int = 0
+    unit: str | None = None
 
 
 @dataclass(frozen=True)
@@ -40,8 +47,10 @@ class Found:
     """One thing found: what it is about, the facts of it, and what may be done.
 
     ``about`` holds names from the study, so that the same finding is known again in another plan.
-    ``mends`` yields changes to try, the smallest first. ``settled`` tells whether a changed plan is
-    free of it; None: the rule is asked again. ``severity`` None: that of the situation.
+    ``mends`` yields changes to try, the smallest first. ``guess`` is given where these are sizes
+    from small to large: the number needed as estimated; then the smallest that helps is searched
+    for among all of them, and the one before it was tried too. ``settled`` tells whether a changed
+    plan is free of it; None: the rule is asked again. ``severity`` None: that of the situation.
     """
 
     about: tuple[str, ...]
@@ -49,19 +58,21 @@ class Found:
     severity: Severity | None = None
     mends: Callable[[], Iterator[Mend]] | None = None
     settled: Callable[[View], bool] | None = None
+    guess: float | None = None
 
 
 @dataclass(frozen=True)
 class Situation:
     """What is looked for: its code, how bad it is, and the rule, a pure function of the view.
 
-    ``layout``: it hangs on who gets what, not on numbers alone.
+    ``layout``: it hangs on who gets what, not on numbers alone. ``order``: on the orders drawn.
     """
 
     code: str
     severity: Severity
     find: Callable[[View], Iterator[Found]]
     layout: bool = False
+    order: bool = False
 
     @property
     def area(self) -> str:
@@ -78,10 +89,14 @@ class Again(Protocol):
 
 @dataclass(frozen=True)
 class View:
-    """A study and its plan, with what several rules need worked out once."""
+    """A study and its plan, with what several rules need worked out once.
+
+    ``repeats``: the plan carried out several times; only ``layout`` and ``ready`` are of the whole.
+    """
 
     study: Study
     plan: Plan
+    repeats: tuple[str | None, int] | None = None  # for the sake of which unit, how many times
 
     @cached_property
     def units(self) -> Units:
@@ -96,6 +111,11 @@ class View:
     @cached_property
     def layout(self) -> Layout:
         """The plan as the model sees it."""
+        if self.repeats is not None:
+            unit, times = self.repeats
+            structure = plan_structure(self.plan.factors, self.plan.groups)
+            columns = repeated(self.study, self.plan, unit, times)
+            return make_layout(structure, columns, random=self.study.analysis.random)
         return model_layout(self.study, self.units, self.plan.factors, self.codes)
 
     @cached_property

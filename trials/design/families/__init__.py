@@ -6,9 +6,7 @@ says in factor names what it gives up. Which family a drawn plan is, is seen fro
 
 from trials.design.families.confounded import Confounded, confounded
 from trials.design.families.control import (
-    ControlBlocks,
     average_variance,
-    control_blocks,
     control_counts,
 )
 from trials.design.families.fractions import Fraction, fraction
@@ -23,7 +21,6 @@ from trials.design.families.values import Family, Offer
 __all__ = [
     "Blocks",
     "Confounded",
-    "ControlBlocks",
     "Family",
     "Fraction",
     "Offer",
@@ -32,7 +29,6 @@ __all__ = [
     "Wanted",
     "average_variance",
     "confounded",
-    "control_blocks",
     "control_counts",
     "fewest_blocks",
     "fraction",

@@ -21,21 +21,6 @@ from trials.design.search.values import Problem
 from trials.design.values import Balance
 
 
-def efficiency_bound(v: int, k: int, r: int) -> float:
-    """Return what no average efficiency factor of v versions, r times each, in blocks of k exceeds.
-
-    Blocks stand for themselves, and v * r is a multiple of k.
-
-    Examples
-    --------
-    >>> round(efficiency_bound(7, 3, 3), 6) == round(7 / 9, 6)  # a balanced design reaches it
-    True
-    >>> round(efficiency_bound(9, 3, 2), 6)  # the square lattice reaches it
-    0.666667
-    """
-    return (v - 1) / (r * _least_equal(v, k, v * r // k, 1.0))
-
-
 def block_bound(problem: Problem, *, balanced: bool) -> float:
     """Return the bound of criterion A for one factor in equal blocks; 0 for any other problem.
 

@@ -50,8 +50,8 @@ def search(
     >>> from trials.design.search.values import SearchFactor
     >>> problem = Problem(6, (SearchFactor("a", 3),))
     >>> found = search(problem, rng=np.random.default_rng(1))
-    >>> np.bincount(found.codes["a"]).tolist(), found.sentence
-    ([2, 2, 2], 'proved best')
+    >>> np.bincount(found.codes["a"]).tolist(), found.proved
+    ([2, 2, 2], True)
     """
     ready = make_ready(problem, criterion or Criterion())
     _check_size(ready)

@@ -161,17 +161,6 @@ class Found:
     reason: str
     excess: tuple[int, ...] = ()
 
-    @property
-    def sentence(self) -> str:
-        """How sure it is that nothing is better, in words."""
-        if self.reason == "not_estimable":
-            return "no layout found from which all of it could be estimated"
-        if self.proved:
-            return "proved best"
-        share = 100 * self.efficiency
-        starts = "1 start" if self.starts == 1 else f"{self.starts} starts"
-        return f"best found in {starts}, at least {share:.0f} % of what could be possible"
-
 
 @dataclass(frozen=True)
 class RatioScore:
