@@ -206,7 +206,8 @@ def _common_part(loading: Array, rest: Array, k: int) -> tuple[Array, Array]:
     ramp = float(np.min(rest / np.maximum(loading, 1e-300), initial=1.0))
     step = min(0.2, 0.6 * ramp / math.sqrt(k))
     z = np.arange(-math.ceil(_REACH / step), math.ceil(_REACH / step) + 1) * step
-    return z, step * np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi)
+    density: Array = step * np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi)
+    return z.astype(np.float64), density
 
 
 def _check(loadings: Loadings, df: float) -> None:

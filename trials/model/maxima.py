@@ -1,14 +1,14 @@
 """The largest of several studentised differences, whatever their variances and correlations.
 
 Where the differences of a family don't have the simple correlations that Tukey's and Dunnett's
-integrals need, the single-step multivariate t adjusts them all the same. A normal vector is a length
-times a direction. The length, with the estimated standard deviation, is integrated exactly: its
-square over that of the standard deviation has an F distribution. What is left is an average over
-directions (P. N. Somerville, 1998, J. Comput. Graph. Statist. 7, 529-544; A. Genz and F. Bretz, 2009,
-Computation of Multivariate Normal and t Probabilities, Springer). It is taken over
-eight scrambled nets with fixed seeds (A. B. Owen, 1997, Ann. Statist. 25, 1541-1562), so that the
-answer never changes and its error is known from how the eight differ. What a family of the same
-shape with a known answer misses on the same directions is taken off (a control variate).
+integrals need, the single-step multivariate t adjusts them all the same. A normal vector is a
+length times a direction. The length, with the estimated standard deviation, is integrated exactly:
+its square over that of the standard deviation has an F distribution. What is left is an average
+over directions (P. N. Somerville, 1998, J. Comput. Graph. Statist. 7, 529-544; A. Genz and F.
+Bretz, 2009, Computation of Multivariate Normal and t Probabilities, Springer). It runs over eight
+scrambled nets with fixed seeds (A. B. Owen, 1997, Ann. Statist. 25, 1541-1562), so that the answer
+never changes and its error is known from how the eight differ. What a family of the same shape with
+a known answer misses on the same directions is taken off (a control variate).
 """
 
 from __future__ import annotations
@@ -111,7 +111,8 @@ def _by_length(reach: Array, dims: int, t: float, df: float) -> Array:
     with np.errstate(divide="ignore", over="ignore"):
         square = (t / reach) ** 2
     chance = chdtrc(dims, square) if math.isinf(df) else fdtrc(dims, df, square / dims)
-    return np.asarray(chance, dtype=np.float64).mean(axis=1)
+    nets: Array = np.asarray(chance, dtype=np.float64).mean(axis=1)
+    return nets
 
 
 def largest(
@@ -181,7 +182,7 @@ def _root(R: Array) -> Array:
             A[row, rank] = math.sqrt(left)
             rank += 1
     kept = A[:, :rank]
-    return np.asarray(kept / np.linalg.norm(kept, axis=1, keepdims=True))
+    return np.asarray(kept / np.sqrt((kept**2).sum(axis=1, keepdims=True)))
 
 
 def _reach(u: Array, A: Array, *, two_sided: bool) -> Array:
