@@ -8,9 +8,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-import statsmodels.formula.api as smf
+import statsmodels.formula.api as smf  # type: ignore[import-untyped]  # it ships no types
 from scipy import stats
-from statsmodels.stats.power import TTestIndPower
+from statsmodels.stats.power import (  # type: ignore[import-untyped]  # it ships no types
+    TTestIndPower,
+)
 
 import trials
 from trials import Factor, Options, Structure
@@ -104,6 +106,7 @@ def test_the_best_recipe_and_its_confirmation_run() -> None:
     se = math.sqrt(spread / 4)
     wide = stats.t.ppf((1 + 0.95 ** (1 / 9)) / 2, 27) * se  # Sidak over the 9 recipes
     assert best.interval == pytest.approx((means[0] - wide, means[0] + wide))
+    assert best.gap is not None
     reach = tukey.critical(0.95, 9, 27) * se * math.sqrt(2)
     assert best.gap_interval == pytest.approx((best.gap - reach, best.gap + reach))
     assert best.fresh_for == 0.6

@@ -154,7 +154,7 @@ def best_recipe(data: Data, fit: Fit) -> BestRecipe | None:
         runner_up=_levels(fit, second.mean),
         gap=finite_or_none(data.gap(gap.estimate)),
         gap_interval=around(data, gap, reach),
-        fresh=_fresh(fit, target),
+        fresh=_fresh(fit, (best.mean, second.mean), target),
         fresh_for=None if target is None else finite_or_none(data.gap(target)),
         notes=("likely_too_good", *few_df_notes(fit, best.mean.factors, gap)),
     )
@@ -174,22 +174,30 @@ def _target(data: Data, gap: Line) -> float | None:
     return abs(gap.estimate) or None
 
 
-def _fresh(fit: Fit, target: float | None) -> int | None:
+def _fresh(fit: Fit, two: tuple[LevelMean, LevelMean], target: float | None) -> int | None:
     """Return how many fresh items of each of two recipes show a true difference of ``target``."""
-    sd = _spread_of_fresh(fit)
+    sd = _spread_of_fresh(fit, two)
     if target is None or sd is None:
         return None
     count = per_version(target, sd)
     return None if count is None else max(LEAST_FRESH, count)
 
 
-def _spread_of_fresh(fit: Fit) -> float | None:
-    """Return the SD between fresh items: each made in a unit of its own for every factor."""
+def _spread_of_fresh(fit: Fit, two: tuple[LevelMean, LevelMean]) -> float | None:
+    """Return the SD between fresh items of two recipes.
+
+    Each is made in a unit of its own of every factor that the two differ in; larger groups can hold
+    both recipes.
+    """
     layout = fit.design.layout
-    units = {layout.units[factor] or layout.item for factor in layout.factors}
+    units = {
+        layout.units[factor]
+        for factor, a, b in zip(two[0].factors, two[0].levels, two[1].levels, strict=True)
+        if a != b
+    }
     total = 0.0
     for component in fit.components:
-        if component.path != "residual":
+        if component.path not in ("residual", layout.item):
             inner = layout.grouping(component.path).coded.codes
             counts = any(
                 unit is not None and is_constant_within(layout.grouping(unit).coded.codes, inner)

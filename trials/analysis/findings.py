@@ -182,8 +182,9 @@ class BestRecipe(Frozen):
 
     It was picked for its mean, so that this is likely a little too good. ``interval`` holds for all
     recipes made at once, ``gap_interval`` for all pairs of them. ``fresh`` items of it and as many
-    of the runner-up show a true difference of ``fresh_for`` in 80 % of confirmation runs; None
-    where more than a million are needed, or no spread is known.
+    of the runner-up show a true difference of ``fresh_for`` in 80 % of confirmation runs, each
+    made in a unit of its own where the two differ; None where more than a million are needed, or no
+    spread is known.
     """
 
     levels: Levels
