@@ -24,13 +24,12 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc, fdtrc, ndtri, stdtr
 
 from trials.model import dunnett, tukey
-from trials.model.studentised import root
 
 Array = NDArray[np.float64]
 
 _NETS = 8
 _ERRORS = 3.499  # Student's t, 7 degrees of freedom: in 99 of 100 cases the error is within it
-_PARTS = 128  # a net's reaches are sorted and cut in equal parts, each kept by two values
+_PARTS = 64  # a net's reaches are sorted and cut in equal parts, each kept by two values
 _ALIKE = 0.4  # correlations further from those of the like family don't move with it
 _NOTHING = 1e-9  # variance, of 1, below which a difference follows from those before it
 
@@ -103,7 +102,21 @@ class Largest:
 
         alpha = 1 - confidence
         start = float(student.isf(alpha / 2, df))
-        return root(lambda c: self.beyond(c, df).value - alpha, start * 1.1)
+        return _where_log_is_zero(lambda c: math.log(self.beyond(c, df).value / alpha), start * 1.2)
+
+
+def _where_log_is_zero(excess: Callable[[float], float], start: float) -> float:
+    """Return where a decreasing, nearly straight function meets 0, to 1e-9 relative (secants)."""
+    last, here = start, start * 1.02
+    height = excess(last)
+    for _ in range(30):
+        now = excess(here)
+        if now == height or abs(here - last) <= 1e-9 * here:
+            break
+        step = now * (here - last) / (now - height)
+        last, height = here, now
+        here = max(here - step, here / 2)
+    return here
 
 
 def _by_length(reach: Array, dims: int, t: float, df: float) -> Array:
