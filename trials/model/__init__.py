@@ -8,8 +8,8 @@ from trials.model.layout import Layout, make_layout
 from trials.model.means import LevelMean, Pair, factor_pairs, level_means, simple_pairs
 from trials.model.precision import Precision, Prepared, precision
 from trials.model.skeleton import SkeletonTerm, skeleton
-from trials.model.strata import RESIDUAL
 from trials.model.structure import Factor, Group, Structure
+from trials.model.variances import RESIDUAL
 
 __all__ = [
     "RESIDUAL",

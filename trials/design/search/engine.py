@@ -37,7 +37,7 @@ def search(
     Parameters
     ----------
     criterion : what to make small; None: the mean variance of the declared comparisons.
-    starts : layouts to begin from.
+    starts : layouts to begin from; with one only, no time is spent on balance that can't be had.
     tell : called with the number of starts done and in all.
     seconds : wall time after which to end with the best so far.
 
@@ -58,7 +58,7 @@ def search(
     tell = tell or silent
     clock = Clock.of(seconds)
     streams = rng.spawn(max(starts, 1))
-    first = first_layout(ready, streams[0])
+    first = first_layout(ready, streams[0], nearest=starts > 1)
     bound = lower_bound(ready, balanced=not beyond(ready, first))
     best = best_near(ready, first, streams[0], clock)
     done = 1

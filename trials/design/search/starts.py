@@ -17,11 +17,12 @@ SOLVER_SIZE = 20_000  # units times choices above which the solver is not asked
 PATIENCE = 3  # rounds of mending without getting nearer
 
 
-def first_layout(ready: Ready, rng: np.random.Generator) -> Codes:
+def first_layout(ready: Ready, rng: np.random.Generator, *, nearest: bool = True) -> Codes:
     """Return the recipes of a layout, shape (n,): as balanced as was found.
 
     The declared start, else dealt by chance and mended by exchanges; where balance is not reached,
-    the constraint solver is asked.
+    the constraint solver is asked for a layout that keeps all rules. Where it has none either,
+    ``nearest`` True asks it, at some length, for one that comes near.
 
     Raises
     ------
@@ -31,7 +32,7 @@ def first_layout(ready: Ready, rng: np.random.Generator) -> Codes:
     if problem.start is not None:
         return declared(ready, np.stack([problem.start[f.name] for f in problem.factors], axis=1))
     best = mended(ready, dealt(ready, rng), rng)
-    for hard in (True, False):
+    for hard in (True, False) if nearest else (True,):
         if not beyond(ready, best):
             break
         solved = _solved(ready, rng, hard=hard)
