@@ -106,9 +106,9 @@ class Chain:
         """Return the piece of the table T M."""
         return replace(self, mean=self.mean @ M, S=M.T @ self.S @ M)
 
-    def is_positive(self, theta: Floats) -> bool:
-        """Return whether V is positive definite."""
-        s = self.size / theta[self.home] / (1 - TINY)
+    def is_positive(self, theta: Floats, share: float = TINY) -> bool:
+        """Return whether V is positive definite with a share of the residual taken off."""
+        s = self.size / theta[self.home] / (1 - share)
         for level in self.levels:
             p = 1 / np.add.reduceat(s, level.first) + _at(theta, level)
             if not (p > 0).all():

@@ -57,11 +57,11 @@ class Reduced:
             out[i] = df > 0 and rest <= max(1e-13 * float(S[k, k]), 1e-20 * self.n)
         return out
 
-    def is_positive(self, theta: Floats) -> bool:
-        """Return whether V is positive definite at these components (c,)."""
+    def is_positive(self, theta: Floats, share: float = TINY) -> bool:
+        """Return whether V is positive definite even with a share of the residual taken off."""
         if not np.isfinite(theta).all() or not (theta[: self.residuals] > 0).all():
             return False
-        return all(piece.is_positive(theta) for piece in self.pieces)
+        return all(piece.is_positive(theta, share) for piece in self.pieces)
 
     def heights(self, thetas: Floats) -> tuple[Floats, Floats]:
         """Return T'V^-1 T (m, q, q) and log det V (m,) at m places where V is positive definite."""
@@ -148,10 +148,10 @@ class Dense:
         covariance: Floats = V
         return covariance
 
-    def is_positive(self, theta: Floats) -> bool:
-        """Return whether V is positive definite."""
+    def is_positive(self, theta: Floats, share: float = TINY) -> bool:
+        """Return whether V is positive definite with a share of the residual taken off."""
         V = self._covariance(theta)
-        V.flat[:: len(V) + 1] -= TINY * theta[self.home]
+        V.flat[:: len(V) + 1] -= share * theta[self.home]
         try:
             np.linalg.cholesky(V)
         except np.linalg.LinAlgError:
@@ -243,14 +243,15 @@ def _columns(parts: Variances, rows: Codes) -> tuple[list[Codes], Codes]:
 
     Members without a component share one more column, the last, that nobody looks at.
     """
-    found, own = [], []
+    found: list[Codes] = []
+    own: list[Codes] = [np.zeros(0, dtype=np.intp)]
     for group in parts.groups:
         members, codes = np.unique(group.codes[rows], return_inverse=True)
         told = group.component[members] >= 0
-        place = np.where(told, np.cumsum(told) - 1 + sum(len(o) for o in own), -1)
+        place = np.where(told, np.cumsum(told) - 1 + sum(map(len, own)), -1)
         found.append(place[codes])
         own.append(group.component[members[told]])
-    component = np.concatenate([np.zeros(0, dtype=np.intp), *own])
+    component = np.concatenate(own)
     if len(component) > LARGEST:
         raise AnalysisError(
             "The groups cross each other in too many places to be worked out together.",

@@ -23,6 +23,7 @@ from trials.model.sums import Sums
 MAX_STEPS = 200
 RATIOS = (0.0, 0.1, 1.0, 10.0)  # of a group's variance to the rows', where rivals are looked for
 MOST_RIVALS = 64
+EDGE = 1e-6  # of the residual: V less this far above zero is at the edge of what is possible
 STILL = 1e-8  # of the variance: where rows that do not vary are held
 NOTHING = 1e-8  # of the log-likelihood: what a step may still bring at a top
 BETTER = 1e-7  # of the log-likelihood: a rival less above the top found is no rival
@@ -142,7 +143,7 @@ def fit(
     """
     k = data.k
     sums = data.sums(_plain(data))
-    plain = np.linalg.solve(sums.W[:k, :k], sums.W[:k, k])
+    plain: Floats = np.asarray(np.linalg.solve(sums.W[:k, :k], sums.W[:k, k]), dtype=np.float64)
     unit = _unit(sums.W, plain, data.n)
     M = np.eye(k + 1)
     M[:k, k], M[k, k] = -plain / unit, 1 / unit
@@ -219,15 +220,14 @@ def _start(data: Reduced, at: At, free: np.ndarray, still: np.ndarray, bounded: 
     groups = np.arange(len(free)) >= data.residuals
     if bounded:
         theta[groups] = np.maximum(theta[groups], 0.0)
-    if data.is_positive(theta):
-        return theta
-    return base + 0.1 * (free & groups)
+    mild: Floats = base + 0.1 * (free & groups)
+    return theta if data.is_positive(theta) else mild
 
 
 def _rivals(data: Reduced, free: np.ndarray, still: np.ndarray) -> list[tuple[float, Floats]]:
     """Return other places, each at the scale that suits it best, with their log-likelihoods."""
     groups = [i for i in np.flatnonzero(free) if i >= data.residuals]
-    ratios = RATIOS
+    ratios: tuple[float, ...] = RATIOS
     while len(ratios) > 1 and len(ratios) ** len(groups) > MOST_RIVALS:
         ratios = ratios[1:]
     thetas = np.tile(np.where(still, STILL, _plain(data)), (len(ratios) ** len(groups), 1))
@@ -262,12 +262,12 @@ def _climb(data: Reduced, free: np.ndarray, start: Floats, bounded: bool) -> tup
         if small or gain < 1e-20:
             off = _off_zero(at, zero)
             if off is None or gain > NOTHING:
-                return at, _ended(gain, steps)
+                return at, _ended(data, at, gain, steps)
             zero &= off == 0
             step = off
         new, ends = _higher(data, at, step, may_end)
         if new is None:
-            return at, _ended(gain, steps)
+            return at, _ended(data, at, gain, steps)
         small = bool(np.abs(new.theta - at.theta).max() < 1e-14 * np.abs(new.theta).max())
         at = new
         zero |= ends
@@ -275,12 +275,12 @@ def _climb(data: Reduced, free: np.ndarray, start: Floats, bounded: bool) -> tup
     return at, FitTrace(False, tuple(steps), "too many steps")
 
 
-def _ended(gain: float, steps: list[tuple[float, ...]]) -> FitTrace:
+def _ended(data: Reduced, at: At, gain: float, steps: list[tuple[float, ...]]) -> FitTrace:
     """Return the verdict where the search stands still; ``gain`` is what a full step would bring.
 
     Where a gain is in sight that can't be had, V is about to stop being positive definite.
     """
-    done = gain < NOTHING
+    done = gain < NOTHING and data.is_positive(at.theta, EDGE)
     return FitTrace(done, tuple(steps), "top reached" if done else "edge reached")
 
 

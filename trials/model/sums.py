@@ -60,8 +60,8 @@ class Piece(Protocol):
     def times(self, M: Floats) -> Piece:
         """Return the piece of the table T M, for M of shape (q, p)."""
 
-    def is_positive(self, theta: Floats) -> bool:
-        """Return whether V is positive definite."""
+    def is_positive(self, theta: Floats, share: float = TINY) -> bool:
+        """Return whether V is positive definite with a share of the residual taken off."""
 
     def heights(self, thetas: Floats) -> tuple[Floats, Floats]:
         """Return T'V^-1 T (m, q, q) and log det V (m,) at m places where V is positive definite."""
