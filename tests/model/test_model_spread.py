@@ -72,14 +72,15 @@ def test_a_slow_search_finds_the_same_variances(seed: int) -> None:
     fit = fit_rows(layout, y, FitOptions(spread_by="heat"))
     found = [fit.component(RESIDUAL, "a"), fit.component(RESIDUAL, "b"), fit.component("firing")]
     start = np.array([c.unbounded for c in found])
-    slow = optimize.minimize(
-        lambda theta: criterion(layout, y, theta) if (theta[:2] > 0).all() else 1e9,
-        start * 1.2 + 0.05,
-        method="Nelder-Mead",
-        options={"xatol": 1e-8, "fatol": 1e-12, "maxiter": 4000},
+
+    def cost(theta: Floats) -> float:
+        return criterion(layout, y, theta) if (theta[:2] > 0).all() else 1e9
+
+    least, value, *_ = optimize.fmin(
+        cost, start * 1.2 + 0.05, xtol=1e-8, ftol=1e-12, maxiter=4000, full_output=True, disp=False
     )
-    np.testing.assert_allclose(start, slow.x, rtol=1e-4, atol=1e-5)
-    assert criterion(layout, y, start) <= slow.fun + 1e-9
+    np.testing.assert_allclose(start, least, rtol=1e-4, atol=1e-5)
+    assert criterion(layout, y, start) <= value + 1e-9
 
 
 def test_items_of_readings_spread_by_level() -> None:

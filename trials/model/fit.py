@@ -270,6 +270,7 @@ def _mixed(design: Design, tests: tuple[Hypothesis, ...], y: Floats, options: Fi
     ]
     components = (*values[data.residuals :], *values[: data.residuals])
     notes = [] if trace.converged else ["not_converged"]
+    notes += ["rows_alike"] if trace.still else []
     notes += [f"held_at_zero:{g.path}" for g in design.layout.random if g.path in found.held]
     rest = y - design.XK @ at.beta
     method = "satterthwaite" if options.df == "satterthwaite" else "kenward-roger"

@@ -19,9 +19,10 @@ from trials.model.layout import Codes, Floats
 from trials.model.nested import chain
 from trials.model.sums import TINY, Piece, Sums
 from trials.model.terms import Design
-from trials.model.variances import Component, Variances, is_chain, variances
+from trials.model.variances import Component, Members, Variances, is_chain, variances
 
 SMALL = 60  # members up to which crossed and nested groups are worked out in one go
+SPAN = 4000  # nested rows worked out at a time: what fits a processor's own memory
 LARGEST = 5000  # members that cross each other: beyond, the matrices grow too large
 
 
@@ -111,10 +112,24 @@ def pieces(parts: Variances, T: Floats) -> Iterable[Piece]:
     """Return the pieces of a table T (n, q)."""
     members = sum(len(group.component) for group in parts.groups)
     if members > SMALL and is_chain(parts.groups):
-        return (chain(parts, T),)
+        return tuple(chain(_only(parts, rows), T[rows]) for rows in _spans(parts))
     if members <= SMALL:
         return (_dense(parts, T[None], np.arange(len(T))),)
     return _by_block(parts, T)
+
+
+def _spans(parts: Variances) -> list[Codes]:
+    """Return rows of whole members of the largest group, about `SPAN` rows at a time."""
+    codes = parts.groups[0].codes
+    order = np.argsort(codes, kind="stable")
+    starts = np.flatnonzero(np.diff(codes[order], prepend=-1))
+    return np.split(order, starts[1:][np.diff(starts // SPAN) > 0])
+
+
+def _only(parts: Variances, rows: Codes) -> Variances:
+    """Return the part of the variances that is of some rows."""
+    groups = tuple(Members(group.codes[rows], group.component) for group in parts.groups)
+    return Variances(parts.components, parts.rows[rows], groups)
 
 
 @dataclass(frozen=True)
