@@ -158,10 +158,10 @@ class Dense:
         return replace(self, E=self.E @ M, S=M.T @ self.S @ M)
 
     def _covariance(self, theta: Floats) -> Floats:
-        V = np.tensordot(theta[self.which], self.G, 1)
-        V.flat[:: len(self.home) + 1] += theta[self.home]
-        covariance: Floats = V
-        return covariance
+        d = len(self.home)
+        V: Floats = (theta[self.which] @ self.G.reshape(len(self.which), d * d)).reshape(d, d)
+        V.flat[:: d + 1] += theta[self.home]
+        return V
 
     def is_positive(self, theta: Floats, share: float = TINY) -> bool:
         """Return whether V is positive definite with a share of the residual taken off."""
