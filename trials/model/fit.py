@@ -317,14 +317,14 @@ def search_components(
     held: frozenset[str] = frozenset()
     while True:
         at, trace = fit(data, told, bounded=options.bounded, held=held)
-        free = told & (at.theta != 0)
-        inference = mixed_inference(at, free, ~told, kr)
-        results = tuple(_run(inference, h) for h in tests)
-        if trace.converged and not any(r.note == "few_df" for r in results):
-            break
         more = _block_to_hold(layout, data, at)
-        if more is None:
-            break
+        if trace.converged or more is None:
+            free = told & (at.theta != 0)
+            inference = mixed_inference(at, free, ~told, kr)
+            results = tuple(_run(inference, h) for h in tests)
+            settled = trace.converged and not any(r.note == "few_df" for r in results)
+            if settled or more is None:
+                break
         held |= {more}
     return Searched(at, trace, inference, results, told, held)
 

@@ -236,6 +236,19 @@ class MixedInference:
         return FTest(num, df, float(f))
 
 
+def _inverse(M: Floats) -> Floats:
+    """Return the inverse of an information, leaving out what is lost in rounding.
+
+    Where V is nearly singular, so may be the information, and what it tells is of no use there.
+    """
+    size = np.sqrt(np.abs(np.diag(M)))
+    scaled = M / np.outer(size, size)
+    values, vectors = np.linalg.eigh(scaled)
+    good = values > 1e-12
+    out: Floats = (vectors[:, good] / values[good]) @ vectors[:, good].T / np.outer(size, size)
+    return out
+
+
 def mixed_inference(at: At, free: np.ndarray, blind: np.ndarray, kenward_roger: bool) -> Inference:
     """Return small-sample inference at a REML fit.
 
@@ -245,7 +258,7 @@ def mixed_inference(at: At, free: np.ndarray, blind: np.ndarray, kenward_roger: 
     use = np.flatnonzero(~blind) if kenward_roger else np.flatnonzero(free & ~blind)
     source = at.expected if kenward_roger else at.observed
     W = np.zeros_like(at.expected)
-    W[np.ix_(use, use)] = np.linalg.inv(source[np.ix_(use, use)])
+    W[np.ix_(use, use)] = _inverse(source[np.ix_(use, use)])
     Phi = at.Phi
     if kenward_roger:
         within = np.tensordot(W, at.N, 1)  # sum_j W_ij N_j
