@@ -22,6 +22,7 @@ from trials.analysis.findings import (
     ResponseFindings,
 )
 from trials.analysis.judging import factor_verdicts
+from trials.analysis.own_spread import own_spread
 from trials.analysis.ranks import rank_frequencies
 from trials.analysis.reasons import NO_REPEATS, USED_UP, lacks_repeats
 from trials.analysis.shuffling import ShuffleTest
@@ -193,6 +194,11 @@ def _not_estimable(fit: Fit) -> tuple[str, ...]:
 
 def _diagnostics(data: Data, fit: Fit) -> dict[str, Any]:
     out = diagnose(data, fit) | _ranks(data, fit)
+    ratios = {factor: told["ratio"] for factor, told in out["spread"].items()}
+    beside, notes = own_spread(data, ratios)
+    if beside:
+        out["spread_by_level"] = beside
+        out["notes"] += notes
     ranked = out.get("rank_frequencies", {})
     if ranked:
         out["notes"] += [f"not_ranked:{f}" for f in data.layout.factors if f not in ranked]

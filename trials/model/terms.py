@@ -226,8 +226,9 @@ def partners(design: Design, factors: tuple[str, ...]) -> tuple[str, ...]:
 
 def observed_cells(layout: Layout, factors: tuple[str, ...]) -> Codes:
     """Return the combinations of ``factors`` that occur, shape (m, len(factors))."""
-    stacked = np.stack([layout.factors[f].codes for f in factors], axis=1)
-    return np.unique(stacked, axis=0).astype(np.intp)
+    sizes = tuple(len(layout.factors[f].levels) for f in factors)
+    cells = np.ravel_multi_index(tuple(layout.factors[f].codes for f in factors), sizes)
+    return np.stack(np.unravel_index(np.unique(cells), sizes), axis=1)
 
 
 def unit_codes(layout: Layout, factors: Sequence[str]) -> Codes:
