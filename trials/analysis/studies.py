@@ -19,9 +19,10 @@ from trials.analysis.findings import (
     SetAside,
     Verdict,
 )
+from trials.analysis.plan_layouts import PlanLayouts, layouts_of
 from trials.analysis.practised import Seen, practised
 from trials.analysis.run import analyse
-from trials.analysis.shuffling import PlanLayouts, layouts_of, replay_shuffle
+from trials.analysis.shuffling import replay_shuffle
 from trials.design.columns import items_layout
 from trials.design.looks import confidence_of, is_after_looking
 from trials.design.shuffle import printed_plans
