@@ -228,11 +228,11 @@ class _Model:
         return out
 
     def _fitted(self, codes: Mapping[str, Codes], levels: Mapping[str, int]) -> _Found:
-        X, ends = _columns(self.terms, codes, levels)
+        X, ends = columns_of(self.terms, codes, levels)
         inside = self.inside.T @ X
         gram = X.transpose(0, 2, 1) @ X - inside.transpose(0, 2, 1) @ inside
         cross = self.responses @ X  # (m, r, p): the responses have nothing inside the walls
-        inverse, rank, unsure = _inverses(gram)
+        inverse, rank, unsure = inverses(gram)
         beta = cross @ inverse
         explained = np.einsum("mrp,mrp->mr", beta, cross)
         totals = np.einsum("ru,ru->r", self.responses, self.responses)
@@ -259,7 +259,7 @@ class _Model:
         return _Found(f, df, left)
 
 
-def _inverses(gram: Floats) -> tuple[Floats, Codes, NDArray[np.bool_]]:
+def inverses(gram: Floats) -> tuple[Floats, Codes, NDArray[np.bool_]]:
     """Return inverses of ``gram`` (m, p, p), ranks (m,) and what can't be estimated (m, p).
 
     The inverse of a singular matrix is the Moore-Penrose one.
@@ -301,11 +301,11 @@ def _without(gram: Floats, cross: Floats, own: slice) -> tuple[Floats, Codes]:
     """Return what all columns but ``own`` explain, (m,), and their rank, (m,)."""
     gram = np.delete(np.delete(gram, own, axis=1), own, axis=2)
     cross = np.delete(cross, own, axis=1)
-    inverse, rank, _ = _inverses(gram)
+    inverse, rank, _ = inverses(gram)
     return np.einsum("mp,mpq,mq->m", cross, inverse, cross), rank
 
 
-def _columns(
+def columns_of(
     terms: Sequence[Factors], codes: Mapping[str, Codes], levels: Mapping[str, int]
 ) -> tuple[Floats, list[int]]:
     """Return the columns of all terms in each layout, coded to sum to zero, (m, u, p), and ends.

@@ -217,6 +217,48 @@ def arrangements(counts: Sequence[int] | Codes) -> Codes:
     return rows
 
 
+def count_arrangements(levels: Codes, blocks: Codes) -> int:
+    """Return in how many ways levels can be shuffled within blocks, codes of shape (u,) each.
+
+    Examples
+    --------
+    >>> count_arrangements(np.array([0, 1, 0, 1]), np.array([0, 0, 1, 1]))
+    4
+    """
+    level = _recoded(levels)
+    count = int(level.max(initial=0)) + 1
+    return math.prod(_arrangements(level[blocks == b], count) for b in np.unique(blocks))
+
+
+def two_level_totals(
+    values: Floats, first: Codes, blocks: Codes, resamples: int, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Return sums over the units of one level, of values centred in their block.
+
+    Parameters
+    ----------
+    values : float array (u, r). ``first``: 1 where a unit has the level, else 0, (u,).
+    blocks : code of the block within which units are shuffled, (u,).
+    resamples : shuffles to draw where there are more than 200,000 arrangements.
+
+    Returns
+    -------
+    The observed sums (r,), and those of every arrangement or of the drawn ones, (m, r).
+    """
+    centred = values.copy()
+    members = [np.flatnonzero(blocks == b) for b in np.unique(blocks)]
+    for rows in members:
+        centred[rows] -= values[rows].mean(axis=0)
+    observed = first @ centred
+    if count_arrangements(first, blocks) <= MOST_ENUMERATED:
+        totals = np.zeros((1, values.shape[1]))
+        for rows in members:
+            here = arrangements(np.bincount(first[rows], minlength=2)) @ centred[rows]
+            totals = (totals[:, None, :] + here[None, :, :]).reshape(-1, values.shape[1])
+        return observed, totals
+    return observed, first[_shuffles(blocks, resamples, rng)] @ centred
+
+
 def _recoded(codes: Codes) -> Codes:
     return np.unique(codes, return_inverse=True)[1].astype(np.intp)
 

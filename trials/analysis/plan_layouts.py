@@ -32,15 +32,30 @@ class PlanLayouts:
 
     @cached_property
     def exchanges(self) -> Codes | None:
-        """Exchanges of places, as likely as any other, (resamples, rows): from where each row takes.
+        """Exchanges of places drawn from the plan's set, (resamples, rows): where each row takes.
 
-        None where the plan's set isn't made by them. New names of levels are left out: no F of a
-        whole term depends on them.
+        None where the plan's set isn't made by them, and by new names of levels.
         """
         if self.plan.parts:
             return None
         grid = plan_shuffler(self.plan).grid
         return None if grid is None else grid.exchanges(self.resamples, self._chance())
+
+    @cached_property
+    def names(self) -> Mapping[str, Codes]:
+        """The new names that go with ``exchanges``: of each level of a factor, (resamples, levels).
+
+        Only of factors whose levels trade names. No F of a whole term depends on them.
+        """
+        rng = stream(self.seed, "new names in the plan's own shuffle")
+        out = {}
+        for name, free in plan_shuffler(self.plan).renamed.items():
+            levels = int(self.own[name].max()) + 1
+            out[name] = np.tile(np.arange(levels, dtype=np.intp), (self.resamples, 1))
+            places = np.array(free, dtype=np.intp)
+            mixed = rng.permuted(np.tile(places, (self.resamples, 1)), axis=1)
+            out[name][:, places] = mixed
+        return out
 
     @cached_property
     def drawn(self) -> Mapping[str, Codes]:
@@ -51,7 +66,10 @@ class PlanLayouts:
         """
         if self.exchanges is not None:
             back = np.argsort(self.exchanges, axis=1)
-            return {name: codes[back] for name, codes in self.own.items()}
+            moved = {name: codes[back] for name, codes in self.own.items()}
+            for name, new in self.names.items():
+                moved[name] = np.take_along_axis(new, moved[name], axis=1)
+            return moved
         out = {
             name: np.empty((self.resamples, len(codes)), np.intp)
             for name, codes in self.own.items()

@@ -8,7 +8,7 @@ Economic Statistics 1).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -81,8 +81,8 @@ def permute_terms(data: Data) -> dict[str, ShuffleTest]:
     terms = [t for t in design.terms if t.role == "treatment"]
     alone = len(data.layout.factors) == 1 and not data.layout.covariates
     out = {}
-    for alike in _by_unit(data.layout, terms):
-        bench = _bench(data, data.y, alike[0].factors)
+    for alike in by_unit(data.layout, terms):
+        bench = bench_of(data, data.y, alike[0].factors)
         rng = stream(data.options.seed, f"permutation {alike[0].name}")
         if alone and len(bench.around) <= 1:
             codes = data.layout.factors[alike[0].factors[0]].codes[bench.first]
@@ -118,9 +118,9 @@ def replay_shuffle(
     terms = [t for t in design.terms if t.role == "treatment"]
     wanted = terms if only is None else [t for t in terms if t.name in only]
     out = {}
-    for alike in _by_unit(data.layout, wanted):
-        bench = _bench(data, data.y, alike[0].factors)
-        together = _together(data.layout, terms, bench)
+    for alike in by_unit(data.layout, wanted):
+        bench = bench_of(data, data.y, alike[0].factors)
+        together = fitted_together(data.layout, terms, bench)
         found = _replayed(layouts, data, bench, together) if together else {}
         for term in alike:
             result = found.get(term.factors)
@@ -134,7 +134,7 @@ def replay_shuffle(
     return out
 
 
-def _by_unit(layout: Layout, terms: Sequence[Term]) -> list[list[Term]]:
+def by_unit(layout: Layout, terms: Sequence[Term]) -> list[list[Term]]:
     """Return the terms in parts that are tested on the same units."""
     out: dict[bytes, list[Term]] = {}
     for term in terms:
@@ -145,7 +145,7 @@ def _by_unit(layout: Layout, terms: Sequence[Term]) -> list[list[Term]]:
 Factors = tuple[str, ...]  # of a term
 
 
-def _together(layout: Layout, terms: Sequence[Term], bench: Bench) -> list[Factors]:
+def fitted_together(layout: Layout, terms: Sequence[Term], bench: Bench) -> list[Factors]:
     """Return the terms that are fitted on some units: applied to units as large, inside walls."""
     units = len(bench.first)
     return [
@@ -159,38 +159,44 @@ def _replayed(
     layouts: PlanLayouts, data: Data, bench: Bench, together: Sequence[Factors]
 ) -> dict[Factors, PermutationResult]:
     """Return the results of all terms that are fitted on some units."""
+    units, moves = other_layouts(layouts, data, bench, together)
+    crossed = [factors for factors in together if len(factors) > 1]
+    if moves is None:
+        return replay(units, together, crossed)
+    return moved(units, moves, together, crossed)
+
+
+def other_layouts(
+    layouts: PlanLayouts, data: Data, bench: Bench, together: Sequence[Factors]
+) -> tuple[Replayed, Codes | None]:
+    """Return some units with the other layouts of the factors of some terms.
+
+    Where these are drawn and every row was measured, they are exchanges of places, (m, u), if the
+    plan's set is made of such; the units then hold no drawn layout but their own.
+    """
     plan = layouts.plan
     place = {row.item: number for number, row in enumerate(plan.rows)}
     places = np.array([place[item] for item in data.items], dtype=np.intp)
     at_units = places[bench.first]
     names = sorted({factor for factors in together for factor in factors})
     levels = {f.name: len(f.levels) for f in plan.factors}
-    crossed = [factors for factors in together if len(factors) > 1]
-
-    def units(drawn: Mapping[str, Codes], *, complete: bool) -> Replayed:
-        return Replayed(
-            bench.y,
-            {f: layouts.own[f][at_units] for f in names},
-            {f: drawn[f][:, at_units] for f in names},
-            {f: levels[f] for f in names},
-            bench.walls,
-            complete=complete,
-        )
-
-    every = layouts.every(names)
-    if every is not None:
-        return replay(units(every, complete=True), together, crossed)
     moves = None
-    if len(data.items) == len(plan.rows) and layouts.exchanges is not None:
+    drawn = every = layouts.every(names)
+    if every is None and len(data.items) == len(plan.rows) and layouts.exchanges is not None:
         moves = unit_moves(layouts.exchanges, places, bench.unit)
     if moves is not None:
-        return moved(
-            units({f: c[None, :] for f, c in layouts.own.items()}, complete=False),
-            moves,
-            together,
-            crossed,
-        )
-    return replay(units(layouts.drawn, complete=False), together, crossed)
+        drawn = {f: codes[None, :] for f, codes in layouts.own.items()}
+    elif drawn is None:
+        drawn = layouts.drawn
+    units = Replayed(
+        bench.y,
+        {f: layouts.own[f][at_units] for f in names},
+        {f: drawn[f][:, at_units] for f in names},
+        {f: levels[f] for f in names},
+        bench.walls,
+        complete=every is not None,
+    )
+    return units, moves
 
 
 def _is_partial(layout: Layout, term: Term, found: PermutationResult) -> bool:
@@ -209,7 +215,7 @@ def _told(result: PermutationResult, *, planned: bool, exact: bool, bench: Bench
     return ShuffleTest(result.p, exact, planned, tuple(notes), result.df, result.mc_error)
 
 
-def _bench(data: Data, y: Floats, factors: Sequence[str]) -> Bench:
+def bench_of(data: Data, y: Floats, factors: Sequence[str]) -> Bench:
     """Return the units of a term: the smallest of its factors' units."""
     layout = data.layout
     unit = unit_codes(layout, factors)

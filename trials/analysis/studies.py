@@ -22,6 +22,7 @@ from trials.analysis.findings import (
 from trials.analysis.plan_layouts import PlanLayouts, layouts_of
 from trials.analysis.practised import Seen, practised
 from trials.analysis.run import analyse
+from trials.analysis.shuffle_intervals import planned_intervals
 from trials.analysis.shuffling import replay_shuffle
 from trials.design.columns import items_layout
 from trials.design.looks import confidence_of, is_after_looking
@@ -119,7 +120,7 @@ def _analyse(
         failures = tuple(
             table.model_copy(update={"p_as_worst": worst.p.get(table.factor)}) for table in failures
         )
-    found = analyse(data, replay_shuffle(layouts, data), worst)
+    found = analyse(data, replay_shuffle(layouts, data), worst, planned_intervals(layouts, data))
     missing = _missing_levels(plan, data.items, values)
     method = found.method
     after = is_after_looking(study, plan, set(data.items))

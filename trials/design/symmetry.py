@@ -47,7 +47,8 @@ class Grid:
 
     def exchange(self, rng: np.random.Generator) -> Codes:
         """Return a random exchange of places: position i takes what stood at position out[i]."""
-        return self.exchanges(1, rng)[0]
+        out: Codes = self.exchanges(1, rng)[0]
+        return out
 
     def exchanges(self, count: int, rng: np.random.Generator) -> Codes:
         """Return ``count`` random exchanges of places, (count, positions), as :meth:`exchange`."""
