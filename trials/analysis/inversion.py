@@ -64,7 +64,7 @@ def two_level_interval(
     >>> rng = np.random.default_rng(1)
     >>> ends = two_level_interval(y, first, np.zeros(6, int), alpha=0.1, resamples=0, rng=rng)
     >>> [round(end, 6) for end in ends]
-    [9.0, 11.0]
+    [8.0, 12.0]
     """
     size = count_arrangements(first, blocks)
     if size <= 1 or (size > MOST_ENUMERATED and not resamples):
