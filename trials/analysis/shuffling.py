@@ -1,8 +1,8 @@
 """Shuffle tests of each term: the plan's own shuffle, or a permutation where there is no plan.
 
 A term is tested on the units it is applied to. With one factor the test is exact under 'no effect
-at all'. With several it is marked approximate: a plan's shuffle moves all factors at once; a
-permutation shuffles what the other terms leave (D. Freedman and D. Lane, 1983, J. Business and
+at all'. With several it is marked approximate: a plan's shuffle moves all factors at once; for
+interactions, and in a table without a plan, it is met by what the other terms leave (D. Freedman and D. Lane, 1983, J. Business and
 Economic Statistics 1).
 """
 
