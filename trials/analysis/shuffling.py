@@ -2,8 +2,8 @@
 
 A term is tested on the units it is applied to. With one factor the test is exact under 'no effect
 at all'. With several it is marked approximate: a plan's shuffle moves all factors at once; for
-interactions, and in a table without a plan, it is met by what the other terms leave (D. Freedman and D. Lane, 1983, J. Business and
-Economic Statistics 1).
+interactions, and in a table without a plan, it is met by what the other terms leave (D. Freedman
+and D. Lane, 1983, J. Business and Economic Statistics 1).
 """
 
 from __future__ import annotations
