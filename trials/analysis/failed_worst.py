@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from trials.analysis.data import Data
-from trials.analysis.shuffling import PlanLayouts, replay_shuffle
+from trials.analysis.plan_layouts import PlanLayouts
+from trials.analysis.shuffling import replay_shuffle
 from trials.analysis.verdicts import Judgement
 from trials.model import Layout
 from trials.model.layout import Floats

@@ -36,6 +36,7 @@ class Effect(Frozen):
     p_adjusted: float | None = None  # Holm, over the interactions of two factors
     p_randomisation: float | None = None
     p_permutation: float | None = None
+    p_shuffle_error: float | None = None  # standard error of either from drawing; None: all counted
     exact: bool = False
     partial_omega_sq: float | None = None
     partial_eta_sq: float | None = None
@@ -97,6 +98,9 @@ class Comparison(Frozen):
     single_step: SingleStep | None = None  # of all pairs
     hedges_g: float | None = None
     hedges_g_interval: Interval | None = None
+    interval_randomisation: Interval | None = None  # what the plan's own shuffle doesn't reject
+    interval_permutation: Interval | None = None  # the same without a plan, of one pair at a time
+    interval_exact: bool = False  # of either, if the difference is the same for every item
     notes: tuple[str, ...] = ()
 
 

@@ -25,10 +25,11 @@ from trials.analysis.judging import factor_verdicts
 from trials.analysis.own_spread import own_spread
 from trials.analysis.ranks import rank_frequencies
 from trials.analysis.reasons import NO_REPEATS, USED_UP, lacks_repeats
+from trials.analysis.shuffle_intervals import Intervals
 from trials.analysis.shuffling import ShuffleTest
 from trials.analysis.trends import trends
 from trials.digest import finite_or_none
-from trials.model import Fit, FitOptions, TermTest, fit_rows
+from trials.model import Fit, FitOptions, Pair, TermTest, fit_rows
 from trials.model.hypotheses import asks_what_is_added
 from trials.randomness import stream
 
@@ -39,6 +40,7 @@ def analyse(
     data: Data,
     shuffled: dict[str, ShuffleTest] | None = None,
     worst: FailedWorst | None = None,
+    intervals: Intervals | None = None,
 ) -> ResponseFindings:
     """Return the findings of one response.
 
@@ -46,6 +48,7 @@ def analyse(
     ----------
     shuffled : per term the p of the plan's own shuffle, or of a permutation.
     worst : what becomes of each factor if failed items count as the worst.
+    intervals : for pairs of levels the differences that the shuffle doesn't reject.
     """
     options = data.options
     fit = fit_rows(
@@ -84,7 +87,7 @@ def analyse(
         effects=tuple(effects),
         variance_components=parts.components(fit),
         means=parts.means(data, fit),
-        comparisons=tuple(_comparisons(data, fit, families, simple)),
+        comparisons=tuple(_comparisons(data, fit, families, simple, intervals or {})),
         verdicts=factor_verdicts(data, fit, judged, simple, crossing, worst=worst),
         crossings=crossing,
         contenders=contenders(data, fit),
@@ -124,9 +127,14 @@ def _comparisons(
     fit: Fit,
     families: Families,
     simple: dict[tuple[str, str], tuple[parts.Compared, ...]],
+    intervals: Intervals,
 ) -> list[Comparison]:
     groups = [*families.values(), *simple.values()]
-    return [parts.comparison(data, fit, one) for group in groups for one in group]
+    return [
+        _with_interval(data, parts.comparison(data, fit, one), one.pair, intervals)
+        for group in groups
+        for one in group
+    ]
 
 
 def _judged_apart(
@@ -151,7 +159,30 @@ def _with_shuffle(fit: Fit, effect: Effect, test: TermTest, shuffle: ShuffleTest
     if shuffle.p is not None and not same:
         return effect.model_copy(update={"notes": (*effect.notes, "shuffle_asks_otherwise")})
     key = "p_randomisation" if shuffle.planned else "p_permutation"
-    return effect.model_copy(update={key: shuffle.p, "exact": shuffle.exact, "notes": notes})
+    return effect.model_copy(
+        update={
+            key: shuffle.p,
+            "p_shuffle_error": shuffle.mc_error,
+            "exact": shuffle.exact,
+            "notes": notes,
+        }
+    )
+
+
+def _with_interval(
+    data: Data, comparison: Comparison, pair: Pair, intervals: Intervals
+) -> Comparison:
+    """Return a pair with its interval from shuffles, where it has one."""
+    a, b = pair.a, pair.b
+    found = intervals.get((pair.factor, min(a, b), max(a, b)))
+    if found is None or pair.at or pair.line is None or pair.notes:
+        return comparison
+    low, high = found.ends
+    if a > b:
+        low, high = (None if end is None else -end for end in (high, low))
+    ends = tuple(None if end is None else finite_or_none(data.gap(end)) for end in (low, high))
+    key = "interval_randomisation" if data.randomised else "interval_permutation"
+    return comparison.model_copy(update={key: ends, "interval_exact": found.exact})
 
 
 def _method(data: Data, fit: Fit, effects: list[Effect]) -> Method:

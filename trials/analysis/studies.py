@@ -21,9 +21,11 @@ from trials.analysis.findings import (
     SetAside,
     Verdict,
 )
+from trials.analysis.plan_layouts import PlanLayouts, layouts_of
 from trials.analysis.practised import Seen, practised
 from trials.analysis.run import analyse
-from trials.analysis.shuffling import PlanLayouts, layouts_of, replay_shuffle
+from trials.analysis.shuffle_intervals import planned_intervals
+from trials.analysis.shuffling import replay_shuffle
 from trials.design.columns import items_layout
 from trials.design.looks import confidence_of, is_after_looking
 from trials.design.shuffle import printed_plans
@@ -120,7 +122,7 @@ def _analyse(
         failures = tuple(
             table.model_copy(update={"p_as_worst": worst.p.get(table.factor)}) for table in failures
         )
-    found = analyse(data, replay_shuffle(layouts, data), worst)
+    found = analyse(data, replay_shuffle(layouts, data), worst, planned_intervals(layouts, data))
     missing = _missing_levels(plan, data.items, values)
     method = found.method
     after = is_after_looking(study, plan, set(data.items))

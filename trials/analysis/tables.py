@@ -11,6 +11,7 @@ from trials.analysis.centring import Centred, as_text, exact_numbers, numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.findings import Findings, SetAside
 from trials.analysis.run import analyse
+from trials.analysis.shuffle_intervals import table_intervals
 from trials.analysis.shuffling import permute_terms
 from trials.digest import digest
 from trials.errors import AnalysisError, RequestError
@@ -57,7 +58,7 @@ def analyse_table(
         program_version=trials.__version__,
         plan_digest=None,
         record_digest=digest(columns),
-        responses=(analyse(data, permute_terms(data)),),
+        responses=(analyse(data, permute_terms(data), intervals=table_intervals(data)),),
     )
 
 

@@ -8,6 +8,7 @@ from trials.analysis.findings import Comparison, Effect, Mean, ResponseFindings
 from trials.render.blocks import Block, Section
 from trials.render.table import Cell, Column, Table
 from trials.report.story import Story, slug
+from trials.words.methods import drawn_sentence
 from trials.words.numbers import capital, confidence_text, listing, plural
 
 _DF_NAMES = MappingProxyType(
@@ -60,6 +61,8 @@ def _response_tables(story: Story, found: ResponseFindings) -> Section:
     if found.variance_components:
         blocks.append(_components(story, found))
     blocks += [_means(story, found), _comparisons(story, found)]
+    if any(one.interval_randomisation for one in found.comparisons):
+        blocks.append(_shuffle_intervals(story, found))
     for factor in dict.fromkeys(one.term for one in found.judged_pairs):
         blocks.append(_judged(story, found, factor))
     if found.failures:
@@ -129,8 +132,12 @@ def _effect_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
         whose = "the rest" if exact else "every term"
         notes.append(
             f"p, shuffle: approximate for {whose} (all variables move together in the "
-            "layouts the plan could have drawn, and F is worked out anew in each)."
+            "layouts the plan could have drawn, and F is worked out anew in each; for terms of "
+            "two variables it meets what the other terms leave)."
         )
+    drawn = drawn_sentence([effect.p_shuffle_error for effect in found.effects])
+    if drawn:
+        notes.append(drawn)
     return tuple(notes)
 
 
@@ -232,6 +239,36 @@ def _comparisons(story: Story, found: ResponseFindings) -> Table:
     rows = tuple(_comparison_row(story, found, one) for one in found.comparisons)
     name = f"{slug(found.name)}-comparisons"
     return Table(name, "Comparisons", _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
+
+
+def _shuffle_intervals(story: Story, found: ResponseFindings) -> Table:
+    """Return the differences that the plan's own shuffle does not reject, pair by pair."""
+    ratio = found.scale == "ratio"
+    unit = "" if ratio else found.unit
+    columns = (
+        Column("a", "version"),
+        Column("b", "over" if ratio else "minus"),
+        Column("estimate", "ratio" if ratio else "difference", unit, "significant", 4),
+        Column("from", unit=unit, kind="significant", digits=4),
+        Column("to", unit=unit, kind="significant", digits=4),
+        Column("kind", "shuffle"),
+    )
+    rows = tuple(
+        (
+            *_comparison_row(story, found, one)[:3],
+            *one.interval_randomisation,
+            "exact" if one.interval_exact else "approximate",
+        )
+        for one in found.comparisons
+        if one.interval_randomisation is not None
+    )
+    notes = (
+        f"{capital(confidence_text(story.confidence))} intervals, each for one pair by itself: the "
+        "differences that the shuffle does not reject once they were taken off. Exact: if the "
+        f"difference is the same for every {story.item}. An end that does not exist is left out.",
+    )
+    name = f"{slug(found.name)}-shuffle-intervals"
+    return Table(name, "Intervals by the plan's own shuffle", columns, rows, notes, heads=2)
 
 
 def _judged(story: Story, found: ResponseFindings, factor: str) -> Table:

@@ -23,7 +23,7 @@ from trials.words.further import (
     step_text,
     trend_sentence,
 )
-from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, note_text
+from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, drawn_sentence, note_text
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count, listing, significant, with_unit
 from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
@@ -268,4 +268,5 @@ def _tests(response: ResponseFindings) -> Table:
     )
     method = response.method
     caption = f"Tests ({ESTIMATORS_SHORT[method.estimator]}; df: {DEGREES_SHORT[method.df]})"
-    return Table("tests", caption, columns, rows)
+    drawn = drawn_sentence([effect.p_shuffle_error for effect in response.effects])
+    return Table("tests", caption, columns, rows, (drawn,) if drawn else ())

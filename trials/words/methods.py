@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from trials.words.numbers import confidence_text, listing
+from trials.words.numbers import confidence_text, listing, significant
 
 
 @dataclass(frozen=True)
@@ -245,6 +245,25 @@ def note_text(code: str, labels: Mapping[str, str] | None = None) -> str:
     pieces = rest.split(":", wanted - 1) if rest and wanted else []
     parts = [_path_text(piece, labels or {}) for piece in pieces]
     return pattern.format(*parts, *([""] * (wanted - len(parts))))
+
+
+def drawn_sentence(errors: Sequence[float | None]) -> str:
+    """Return how far p-values by shuffling may be off; "" where all shuffles were counted.
+
+    ``errors`` are standard errors, None of what was counted.
+
+    Examples
+    --------
+    >>> drawn_sentence([0.0021, None, 0.0005])[:51]
+    'The shuffles were drawn by chance, so a p from them'
+    """
+    known = [error for error in errors if error is not None]
+    if not known:
+        return ""
+    return (
+        f"The shuffles were drawn by chance, so a p from them is good to give or take "
+        f"{significant(max(known), 1)} at most (one standard error)."
+    )
 
 
 def _path_text(path: str, labels: Mapping[str, str]) -> str:
