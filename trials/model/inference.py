@@ -242,6 +242,7 @@ def _inverse(M: Floats) -> Floats:
     Where V is nearly singular, so may be the information, and what it tells is of no use there.
     """
     size = np.sqrt(np.abs(np.diag(M)))
+    size[size == 0] = 1.0  # nothing is told of this one at all
     scaled = M / np.outer(size, size)
     values, vectors = np.linalg.eigh(scaled)
     good = values > 1e-12
