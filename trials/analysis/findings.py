@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Literal
 
 from pydantic import Field
@@ -167,6 +168,16 @@ class Trend(Frozen):
     interval: Interval
     lack_of_fit: TrendRest | None = None
     notes: tuple[str, ...] = ()
+
+
+def is_bent(trends: Sequence[Trend], scale: Literal["difference", "ratio"]) -> bool:
+    """Return whether a straight line surely misses something: the square is clear of none."""
+    none = 1.0 if scale == "ratio" else 0.0
+    for one in trends:
+        low, high = one.interval
+        if one.degree == 2 and not one.levels and low is not None:
+            return low > none or (high is not None and high < none)
+    return False
 
 
 class Recipe(Frozen):

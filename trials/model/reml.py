@@ -306,13 +306,22 @@ def _higher(
     ends = falls & (reach <= size)
     while size > 1e-12:
         theta = np.where(ends, 0.0, at.theta + size * step)
-        if data.is_positive(theta):
-            new = evaluate(data, theta)
-            if new.loglik > at.loglik - 1e-12 * abs(at.loglik):
-                return new, ends
+        new = _possible(data, theta)
+        if new is not None and new.loglik > at.loglik - 1e-12 * abs(at.loglik):
+            return new, ends
         size /= 2
         ends = np.zeros_like(ends)
     return None, ends
+
+
+def _possible(data: Reduced, theta: Floats) -> At | None:
+    """Return everything at ``theta``; None where V is singular there, or so near that it breaks."""
+    if not data.is_positive(theta):
+        return None
+    try:
+        return evaluate(data, theta)
+    except np.linalg.LinAlgError:
+        return None
 
 
 def _direction(at: At, use: np.ndarray) -> Floats:

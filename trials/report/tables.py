@@ -7,6 +7,7 @@ from types import MappingProxyType
 from trials.analysis.findings import Comparison, Effect, Mean, ResponseFindings
 from trials.render.blocks import Block, Section
 from trials.render.table import Cell, Column, Table
+from trials.report.further_tables import further_blocks
 from trials.report.story import Story, slug
 from trials.words.methods import drawn_sentence
 from trials.words.numbers import capital, confidence_text, listing, plural
@@ -65,6 +66,7 @@ def _response_tables(story: Story, found: ResponseFindings) -> Section:
         blocks.append(_shuffle_intervals(story, found))
     for factor in dict.fromkeys(one.term for one in found.judged_pairs):
         blocks.append(_judged(story, found, factor))
+    blocks += further_blocks(story, found)
     if found.failures:
         blocks.append(_failures(story, found))
     label = story.response_label(found.name)

@@ -11,6 +11,7 @@ from trials.analysis.findings import (
     Findings,
     Levels,
     ResponseFindings,
+    is_bent,
 )
 from trials.render.table import Column, Table, to_text
 from trials.words.comparing import Pair, gap_with_range
@@ -94,7 +95,9 @@ def _further(response: ResponseFindings) -> list[str]:
             lines.append(
                 trend_sentence(
                     step, estimate, one.interval, response.scale, response.unit,
-                    bends=_bends(response, one.term),
+                    bends=is_bent(
+                        [t for t in response.trends if t.term == one.term], response.scale
+                    ),
                 )
             )  # fmt: skip
     best = response.best_recipe
@@ -111,16 +114,6 @@ def _further(response: ResponseFindings) -> list[str]:
     if noise is not None:
         lines.append(noise_sentence(noise.share, noise.share_interval, "item"))
     return lines
-
-
-def _bends(response: ResponseFindings, factor: str) -> bool:
-    """Return whether a straight line surely misses something: the square is clear of none."""
-    none = 1.0 if response.scale == "ratio" else 0.0
-    for one in response.trends:
-        low, high = one.interval
-        if one.term == factor and one.degree == 2 and not one.levels and low is not None:
-            return low > none or (high is not None and high < none)
-    return False
 
 
 def _missing(response: ResponseFindings) -> list[str]:
