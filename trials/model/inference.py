@@ -16,6 +16,7 @@ from trials.model.reml import At
 from trials.model.strata import Orthogonal
 
 FEW_DF = 2.5  # with several numerator df a Kenward-Roger test below this says nothing
+LEAST_DF = 0.2  # below it a standard error is known to no order of magnitude: there is none
 
 
 @dataclass(frozen=True)
@@ -176,6 +177,8 @@ class MixedInference:
         slope = (self.at.N @ u) @ u
         noise = float(slope @ self.W @ slope)
         df = 2 * raw**2 / noise if noise > 0 else float("inf")
+        if df < LEAST_DF:
+            return Line(estimate, None, None, "no_replication")
         return Line(estimate, float(np.sqrt(variance)), df)
 
     def test(self, L: Floats) -> FTest:
