@@ -217,7 +217,7 @@ def test_no_record_and_a_newer_record_are_told_apart(tmp_path: Path) -> None:
     newer.close()
     with pytest.raises(RecordError) as problem:
         Store.open(tmp_path / "new.db")
-    assert (problem.value.code, problem.value.allowed) == ("record.version", "format 1")
+    assert (problem.value.code, problem.value.allowed) == ("record.version", "up to format 2")
 
 
 def test_unknown_file(store: Store) -> None:
