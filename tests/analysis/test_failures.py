@@ -177,8 +177,7 @@ def test_tables_of_a_plan() -> None:
     statuses: dict[str, Status] = {f"K{n}": "measured" for n in range(16)}
     statuses |= {"K0": "failed", "K2": "failed", "K4": "failed", "K8": "failed", "K3": "lost"}
     values = {item: value(item, status) for item, status in statuses.items()}
-    failed = [item for item, status in statuses.items() if status == "failed"]
-    heat, soak = failure_tables(plan, failed, values)
+    heat, soak = failure_tables(plan, values)
     assert (heat.made, heat.failed) == ({"oven": 7, "burner": 8}, {"oven": 3, "burner": 1})
     assert set(heat.notes) == {"by_units", "within:session"}
     assert (soak.made, soak.failed) == ({"1": 8, "5": 7}, {"1": 4, "5": 0})
@@ -189,6 +188,6 @@ def test_tables_of_a_plan() -> None:
 
 
 def test_a_plan_nothing_of_which_was_made() -> None:
-    heat, _ = failure_tables(make_plan(), [], {})
+    heat, _ = failure_tables(make_plan(), {})
     assert (heat.p, heat.made) == (None, {"oven": 0, "burner": 0})
     assert heat.notes == ("no_failures",)

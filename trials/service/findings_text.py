@@ -13,6 +13,7 @@ from trials.analysis.findings import (
     ResponseFindings,
 )
 from trials.render.table import Column, Table, to_text
+from trials.report.made import as_made_told, largest_pairs
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
@@ -48,6 +49,11 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     if "after_looking" in response.method.notes:
         lines += [f"  {AFTER_LOOKING}"]
         lines += [f"  New part alone: {verdict.sentence}" for verdict in response.new_part]
+    lines += [f"  {verdict.sentence}" for verdict in response.moved_verdicts]
+    if response.as_made is not None:
+        pairs = largest_pairs(response, response.as_made.comparisons)
+        gaps = [gap_with_range(_pair(one, response)) for _, one in pairs]
+        lines += [f"  {as_made_told(response, response.as_made, gaps)}"]
     lines += [f"  {text}" for text in _pairs_told(response)]
     if not response.verdicts:
         facts = [_cross_facts(one, response) for one in response.crossings]
