@@ -107,6 +107,14 @@ def refuse_exchange(
         raise refusal("known", "That is recorded already.", f"{both}, exchanged",
                       "Nothing more to do. To take it back, say the same with --undo.")  # fmt: skip
     for question in questions:
+        moved = question.acts_on == "identity" and question.answer == "correct"
+        if moved and {question.item, question.answer_value} == wanted:
+            raise refusal(
+                "answered", "An answer has moved readings of one to the other already.",
+                f"{question.id}, answered: {question.item} is {question.answer_value}",
+                f"If that was because of the labels, take the answer back first: trials answer "
+                f'FOLDER {question.id} keep --why "..." --by CODE',
+            )  # fmt: skip
         if question.acts_on != "swap" or {question.item, question.partner} != wanted:
             continue
         if question.answer == "correct":
