@@ -78,7 +78,7 @@ def test_whatever_is_taken_back_leaves_nothing_behind(
     with Store.open(tmp_path_factory.mktemp("any") / "r.db") as store:
         collect(store, csv_bytes(), "a.csv", STUDY, PLAN)
         before = now(store)
-        told = []
+        told: list[tuple[str, str]] = []
         for one, other in pairs:
             if not {one, other} & {code for pair in told for code in pair}:
                 exchange(store, one, other)

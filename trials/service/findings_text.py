@@ -24,6 +24,7 @@ from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
 from trials.words.sentences import missing_sentence
 
 HOW = "How it was worked out"
+CAREFUL = ("adjusted_for", "differs_with", "settled_by")  # what stands beside the answers
 MOST_ROWS = 8  # rows left out that are named
 
 
@@ -58,13 +59,15 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     if not response.verdicts:
         facts = [_cross_facts(one, response) for one in response.crossings]
         lines += [f"  {crossing_sentence(one)}" for one in distinct(facts)]
+    lines += [f"  Careful: {note_text(note)}." for note in response.method.notes
+              if note.startswith(CAREFUL)]  # fmt: skip
     lines += [f"  Can't be worked out here: {what}" for what in response.not_estimable]
     lines += [f"  {text}" for text in _left_out(response)]
     lines += ["", f"  {HOW}:"]
     lines += [
         f"  {capital(note_text(note))}."
         for note in response.method.notes
-        if not note.startswith("open_questions")  # told above everything, with their codes
+        if not note.startswith(("open_questions", *CAREFUL))  # told above
     ]
     lines += [f"  {line}".rstrip() for line in to_text(_tests(response), 96)]
     return lines
