@@ -67,7 +67,8 @@ def with_moved_verdicts(found: Findings, study: Study, plan: Plan, state: State)
 def _decisions(state: State) -> Iterator[_Decision]:
     for question in state.questions:
         if question.answer in ("correct", "set-aside"):
-            kept = replace(question, answer="keep", answer_value="")
+            usable = "keep" in question.answers  # else it waits, and takes no part
+            kept = replace(question, answer="keep" if usable else None, answer_value="")
             others = tuple(kept if q.id == question.id else q for q in state.questions)
             yield _Decision(
                 question.id,
