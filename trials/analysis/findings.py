@@ -268,6 +268,31 @@ class OtherVerdict(Frozen):
     sentence: str = ""  # English, derived, outside every digest
 
 
+class MovedVerdict(Frozen):
+    """The verdict on one factor without one decision about what was measured.
+
+    Only where it differs from the verdict with the decision, which is the one that counts.
+    """
+
+    factor: str
+    decision: str  # "Q3" (an answer to a question) or "swapped K7 K9"
+    verdict: Literal["mattered", "made no practical difference", "not settled"]
+    sentence: str = ""  # English, derived, outside every digest
+
+
+class MadeFindings(Frozen):
+    """What the items say that were made otherwise than planned, taken as they were really made.
+
+    The verdicts as planned are those that count, for chance dealt out what was planned.
+    """
+
+    items: tuple[str, ...]  # made otherwise than planned
+    left_out: tuple[str, ...] = ()  # made with a level that the plan doesn't have
+    n_items: int
+    comparisons: tuple[Comparison, ...]  # of single factors
+    verdicts: tuple[Verdict, ...]
+
+
 class FailureTable(Frozen):
     """Failed items per level of one factor, with an exact test."""
 
@@ -385,6 +410,8 @@ class ResponseFindings(Frozen):
     verdicts: tuple[Verdict, ...]
     other_verdicts: tuple[OtherVerdict, ...] = ()
     new_part: tuple[Verdict, ...] = ()  # by the last part alone, if asked for after looking
+    as_made: MadeFindings | None = None  # where some were made otherwise than planned
+    moved_verdicts: tuple[MovedVerdict, ...] = ()
     crossings: tuple[Crossing, ...] = ()
     contenders: tuple[Contender, ...] = ()  # empty where it isn't known what is better
     trends: tuple[Trend, ...] = ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-from trials.analysis.findings import Comparison, Effect, Mean, ResponseFindings
+from trials.analysis.findings import Comparison, Effect, MadeFindings, Mean, ResponseFindings
 from trials.render.blocks import Block, Section
 from trials.render.table import Cell, Column, Table
 from trials.report.further_tables import further_blocks
@@ -67,6 +67,8 @@ def _response_tables(story: Story, found: ResponseFindings) -> Section:
     for factor in dict.fromkeys(one.term for one in found.judged_pairs):
         blocks.append(_judged(story, found, factor))
     blocks += further_blocks(story, found)
+    if found.as_made is not None and found.as_made.comparisons:
+        blocks.append(_as_made(story, found, found.as_made))
     if found.failures:
         blocks.append(_failures(story, found))
     label = story.response_label(found.name)
@@ -283,6 +285,13 @@ def _judged(story: Story, found: ResponseFindings, factor: str) -> Table:
     return Table(name, caption, _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
 
 
+def _as_made(story: Story, found: ResponseFindings, made: MadeFindings) -> Table:
+    rows = tuple(_comparison_row(story, found, one) for one in made.comparisons)
+    caption = f"Comparisons by what was really made ({made.n_items} {plural(story.item)})"
+    name = f"{slug(found.name)}-as-made"
+    return Table(name, caption, _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
+
+
 def _comparison_columns(found: ResponseFindings) -> tuple[Column, ...]:
     ratio = found.scale == "ratio"
     unit = "" if ratio else found.unit
@@ -344,8 +353,15 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
         for level, made in table.made.items()
     )
     name = f"{slug(found.name)}-failures"
+    crossed = any("by_plan_shuffle" in table.notes for table in found.failures)
     notes = (
-        "p: exact test that respects the groups of the plan.",
+        "p: exact test that respects the groups of the plan."
+        + (
+            f" Where these cross, with one {story.item} in each combination, counting can exchange "
+            "nothing, and the shuffle of the plan is asked instead."
+            if crossed
+            else ""
+        ),
         "p, failed as worst: all items made are ranked, those that failed tied below all others, "
         "and the ranks are tested by the shuffle of the plan.",
     )

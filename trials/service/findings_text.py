@@ -14,6 +14,7 @@ from trials.analysis.findings import (
     is_bent,
 )
 from trials.render.table import Column, Table, to_text
+from trials.report.made import as_made_told, largest_pairs
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
@@ -31,6 +32,7 @@ from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
 from trials.words.sentences import missing_sentence
 
 HOW = "How it was worked out"
+CAREFUL = ("adjusted_for", "differs_with", "settled_by")  # what stands beside the answers
 MOST_ROWS = 8  # rows left out that are named
 
 
@@ -56,18 +58,25 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     if "after_looking" in response.method.notes:
         lines += [f"  {AFTER_LOOKING}"]
         lines += [f"  New part alone: {verdict.sentence}" for verdict in response.new_part]
+    lines += [f"  {verdict.sentence}" for verdict in response.moved_verdicts]
+    if response.as_made is not None:
+        pairs = largest_pairs(response, response.as_made.comparisons)
+        gaps = [gap_with_range(_pair(one, response)) for _, one in pairs]
+        lines += [f"  {as_made_told(response, response.as_made, gaps)}"]
     lines += [f"  {text}" for text in _pairs_told(response)]
     if not response.verdicts:
         facts = [_cross_facts(one, response) for one in response.crossings]
         lines += [f"  {crossing_sentence(one)}" for one in distinct(facts)]
     lines += [f"  {text}" for text in _further(response)]
+    lines += [f"  Careful: {note_text(note)}." for note in response.method.notes
+              if note.startswith(CAREFUL)]  # fmt: skip
     lines += [f"  Can't be worked out here: {what}" for what in response.not_estimable]
     lines += [f"  {text}" for text in _left_out(response)]
     lines += ["", f"  {HOW}:"]
     lines += [
         f"  {capital(note_text(note))}."
         for note in response.method.notes
-        if not note.startswith("open_questions")  # told above everything, with their codes
+        if not note.startswith(("open_questions", *CAREFUL))  # told above
     ]
     lines += [f"  {line}".rstrip() for line in to_text(_tests(response), 96)]
     return lines

@@ -222,6 +222,13 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "declared beforehand: whoever looks until something shows finds effects of pure chance "
         "more often than in 5 of 100 studies",
         "open_questions": "questions about the data still open: {0}; the answer may change",
+        "adjusted_for": "the answer is adjusted for {0}, which is fair only if that was there "
+        "before the versions were given out or could not be changed by them; if a version changes "
+        "it, adjusting hides part of what the version did",
+        "differs_with": "{0} differs between the versions of {1} by more than chance: if they "
+        "changed it, look at the answer without adjusting for it",
+        "settled_by": "{0} is the same in every row of one version of {1}, so the two can't be "
+        "told apart",
         "decimal_comma": "numbers were written with decimal commas",
     }
 )
