@@ -72,12 +72,16 @@ class Fit:
 
 @dataclass(frozen=True)
 class FitOptions:
-    """The part of an analysis' options that the model needs."""
+    """The part of an analysis' options that the model needs.
+
+    ``locate``: tell in which strata each term has its information, where that takes time.
+    """
 
     interactions: int = 2
     sums: Literal["III", "II", "I"] = "III"
     df: DfChoice = "auto"
     bounded: bool = False
+    locate: bool = True
 
 
 def fit_rows(layout: Layout, y: Floats, options: FitOptions | None = None) -> Fit:
@@ -178,7 +182,7 @@ def _without_spread(
     inference = _one_stratum(design, beta, 0.0)
     done = tuple(
         TermTest(h, where, replace(_run(inference, h), den_df=None))
-        for h, where in zip(tests, _where(design, tests), strict=True)
+        for h, where in zip(tests, _where(design, tests, options), strict=True)
     )
     names = (*(g.path for g in design.layout.random), RESIDUAL)
     components = tuple(ComponentEstimate(name, 0.0) for name in names)
@@ -239,7 +243,7 @@ def _mixed(design: Design, tests: tuple[Hypothesis, ...], y: Floats, options: Fi
     told, at, trace, results = found.told, found.at, found.trace, found.results
     done = tuple(
         TermTest(h, where, result)
-        for h, where, result in zip(tests, _where(design, tests), results, strict=True)
+        for h, where, result in zip(tests, _where(design, tests, options), results, strict=True)
     )
     values = [None if not ok else float(v) for ok, v in zip(told, at.theta, strict=True)]
     components = tuple(
@@ -304,10 +308,10 @@ def _block_to_hold(layout: Layout, data: Reduced, at: At) -> str | None:
 
 
 def _where(
-    design: Design, tests: tuple[Hypothesis, ...]
+    design: Design, tests: tuple[Hypothesis, ...], options: FitOptions
 ) -> tuple[str | tuple[str, ...] | None, ...]:
     """Return the stratum or strata in which each term has information."""
-    if not is_small_enough(design.layout):
+    if not options.locate or not is_small_enough(design.layout):
         return tuple(None for _ in tests)
     out: list[str | tuple[str, ...] | None] = []
     for shares in information(design, tests):

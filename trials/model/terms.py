@@ -5,6 +5,7 @@ The coding is fixed here, so that no test depends on how somebody happened to co
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -16,6 +17,7 @@ import numpy as np
 from trials.model.layout import Coded, Codes, Floats, Layout
 
 TOLERANCE = 1e-9  # on columns scaled to length one
+_MOST_CELLS = 1_000_000  # combinations that are ticked off one by one
 
 
 @dataclass(frozen=True)
@@ -212,8 +214,13 @@ def partners(design: Design, factors: tuple[str, ...]) -> tuple[str, ...]:
 
 def observed_cells(layout: Layout, factors: tuple[str, ...]) -> Codes:
     """Return the combinations of ``factors`` that occur, shape (m, len(factors))."""
-    stacked = np.stack([layout.factors[f].codes for f in factors], axis=1)
-    return np.unique(stacked, axis=0).astype(np.intp)
+    coded = [layout.factors[f] for f in factors]
+    sizes = tuple(len(c.levels) for c in coded)
+    if math.prod(sizes) > _MOST_CELLS:
+        return np.unique(np.stack([c.codes for c in coded], axis=1), axis=0).astype(np.intp)
+    seen = np.zeros(sizes, dtype=np.bool_)
+    seen[tuple(c.codes for c in coded)] = True
+    return np.argwhere(seen).astype(np.intp)
 
 
 def unit_codes(layout: Layout, factors: Sequence[str]) -> Codes:
