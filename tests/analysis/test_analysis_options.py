@@ -58,6 +58,8 @@ def found(frame: pd.DataFrame | None = None, /, **options: Any) -> ResponseFindi
         ("df", "satterthwaite"),
         ("sums", "I"),
         ("sums", "II"),
+        ("weights", "proportional"),
+        ("better", "low"),
         ("control", (("feed", "b"),)),
         ("worthwhile", 2.0),
         ("confidence", 0.9),

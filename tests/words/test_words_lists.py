@@ -74,7 +74,15 @@ def test_every_method_can_be_told() -> None:
         for sums in ("I", "II", "III"):
             for bounded in (True, False):
                 facts = MethodFacts(
-                    estimator, df, sums, bounded, "ratio", 0.95, ("tukey", "holm"), (), "cell"
+                    estimator,
+                    df,
+                    sums,
+                    bounded,
+                    "ratio",
+                    0.95,
+                    ("tukey", "multivariate_t"),
+                    (),
+                    "cell",
                 )
                 text = " ".join(method_sentences(facts))
                 assert f"type {sums}" in text

@@ -6,7 +6,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trials.analysis.findings import FoundSpread, Interval, ResponseFindings
+import numpy as np
+
+from trials.analysis.findings import FoundSpread, Interval, ReadingShare, ResponseFindings
+from trials.model import Fit
 from trials.record.values import ItemValue
 
 LARGEST_LOG_VARIANCE = 700  # beyond it no float holds the coefficient of variation
@@ -160,6 +163,69 @@ def meter_share(left: Leftover, confidence: float) -> tuple[float, Interval] | N
     tail = (1 - confidence) / 2
     low, high = (float(f.ppf(q, left.df, left.reading_df)) * share for q in (tail, 1 - tail))
     return min(share, 1.0), (min(low, 1.0), min(high, 1.0))
+
+
+def reading_share(left: Leftover, readings: float, confidence: float) -> ReadingShare | None:
+    """Return whether the meter or the build is the noise; None where no item was read twice.
+
+    Parameters
+    ----------
+    readings : of each item, their harmonic mean.
+
+    The intraclass correlation follows from the readings' share s of the variance between items'
+    values by (1 - s) / (1 - s + s r): ICC(1,1) of P. E. Shrout and J. L. Fleiss (1979),
+    Psychological Bulletin 86, 420-428, with their interval, both cut at 0.
+
+    Examples
+    --------
+    >>> left = Leftover(11.24 / 4, 5, 6.26 / 4, 6.26, 18, False)  # Shrout and Fleiss, table 3
+    >>> found = reading_share(left, 4, 0.95)
+    >>> round(found.icc, 2), [round(end, 2) for end in found.icc_interval]
+    (0.17, [0.0, 0.72])
+    """
+    told = meter_share(left, confidence)
+    if told is None or left.reading is None:
+        return None
+    share, (low, high) = told
+
+    def icc(part: float | None) -> float | None:
+        return None if part is None else (1 - part) / (1 - part + part * readings)
+
+    return ReadingShare(
+        share=share,
+        share_interval=(low, high),
+        icc=icc(share) or 0.0,
+        icc_interval=(icc(high), icc(low)),
+        readings=readings,
+        items_df=left.df,
+        readings_df=left.reading_df,
+    )
+
+
+def leftover_of_rows(fit: Fit, *, ratio: bool) -> tuple[Leftover, float] | None:
+    """Return the variances where rows are readings of items, and the readings of each item.
+
+    None where the data don't tell both variances.
+    """
+    layout = fit.design.layout
+    if layout.item is None:
+        return None
+    codes = layout.grouping(layout.item).coded.codes
+    counts = np.bincount(codes)
+    first = np.unique(codes, return_index=True)[1]
+    groups = [np.eye(g.members)[g.coded.codes] for g in layout.groupings if g.path != layout.item]
+    taken = np.hstack([fit.design.XK, *groups])[first]
+    df = len(counts) - int(np.linalg.matrix_rank(taken))
+    between = fit.component(layout.item).unbounded
+    reading = fit.component("residual").variance
+    if between is None or reading is None or df <= 0 or reading <= 0:
+        return None
+    share = float(np.mean(1 / counts))
+    total = between + reading * share
+    if total <= 0:
+        return None
+    rows = layout.n - len(counts)
+    return Leftover(total, float(df), reading * share, reading, rows, ratio), 1 / share
 
 
 def _readings(values: Sequence[ItemValue], *, ratio: bool) -> tuple[float | None, int, float]:

@@ -66,6 +66,17 @@ class Mean(Frozen):
     notes: tuple[str, ...] = ()
 
 
+class SingleStep(Frozen):
+    """A pair adjusted by the multivariate t, where variances of differences differ.
+
+    Tukey and Kramer's p stands beside it as ``p_adjusted``; it is exact where they are all equal.
+    """
+
+    p: float
+    error: float  # in 99 of 100 such calculations p is off by less
+    interval: Interval
+
+
 class Comparison(Frozen):
     """Two levels compared: a minus b, or a over b."""
 
@@ -79,9 +90,11 @@ class Comparison(Frozen):
     t: float | None
     p: float | None
     p_adjusted: float | None
-    adjustment: str  # "tukey", "dunnett", "none"
+    p_adjusted_error: float | None = None  # how far p_adjusted may be off; None: by rounding only
+    adjustment: str  # "tukey", "dunnett", "multivariate_t" (against a control), "none"
     interval: Interval
     interval_adjusted: Interval
+    single_step: SingleStep | None = None  # of all pairs
     hedges_g: float | None = None
     hedges_g_interval: Interval | None = None
     notes: tuple[str, ...] = ()
@@ -101,6 +114,104 @@ class Crossing(Frozen):
     other: Comparison  # the same two levels, the same way round, within another
     turns: bool  # clear of no difference in both, in opposite directions
     beyond: bool  # in one of them surely more than the margin; False where no margin was declared
+
+
+class Contender(Frozen):
+    """One level against the best of the others (Hsu, 1984): a difference, or a ratio.
+
+    An end of ``interval`` that is no difference at all (0, or 1 for a ratio) is meant so: on one
+    side it says that another level is better, on the other that none is.
+    """
+
+    term: str
+    levels: Levels
+    difference: float | None
+    ratio: float | None = None
+    interval: Interval
+    may_be_best: bool | None
+    notes: tuple[str, ...] = ()
+
+
+class TrendRest(Frozen):
+    """What the powers up to a trend's own leave unexplained."""
+
+    num_df: int
+    den_df: float | None
+    f: float | None
+    p: float | None
+
+
+class Trend(Frozen):
+    """How the response changes over the actual values of a quantity that was changed.
+
+    ``degree`` 1 is the straight line: ``slope`` for one ``unit`` of the quantity, or for one
+    doubling where ``scale`` is log; on the ratio scale of the response ``ratio`` for each. Degree 2
+    is the coefficient of the square. ``levels`` holds another factor at a level.
+    """
+
+    term: str
+    levels: Levels = Field(default_factory=dict)
+    degree: int
+    scale: Literal["linear", "log"]
+    unit: str  # of the quantity
+    slope: float | None
+    ratio: float | None = None
+    se: float | None
+    df: float | None
+    t: float | None
+    p: float | None
+    interval: Interval
+    lack_of_fit: TrendRest | None = None
+    notes: tuple[str, ...] = ()
+
+
+class Recipe(Frozen):
+    """The mean that the model tells for one level of each factor; ``n`` 0: it was never made."""
+
+    levels: Levels
+    n: int
+    mean: float | None
+    se: float | None
+    df: float | None
+    interval: Interval
+    notes: tuple[str, ...] = ()
+
+
+class BestRecipe(Frozen):
+    """The recipe with the best mean of those made, and what would confirm it.
+
+    It was picked for its mean, so that this is likely a little too good. ``interval`` holds for all
+    recipes made at once, ``gap_interval`` for all pairs of them. ``fresh`` items of it and as many
+    of the runner-up show a true difference of ``fresh_for`` in 80 % of confirmation runs, each
+    made in a unit of its own where the two differ; None where more than a million are needed, or no
+    spread is known.
+    """
+
+    levels: Levels
+    mean: float | None
+    interval: Interval
+    runner_up: Levels
+    gap: float | None  # best minus runner-up, or their ratio
+    gap_interval: Interval
+    fresh: int | None
+    fresh_for: float | None
+    notes: tuple[str, ...] = ()
+
+
+class ReadingShare(Frozen):
+    """Is the meter or the build the noise? From items that were read several times.
+
+    ``share`` is the readings' part of the variance between the items' values, ``icc`` the items'
+    part of the variance of single readings (intraclass correlation).
+    """
+
+    share: float
+    share_interval: Interval
+    icc: float
+    icc_interval: Interval
+    readings: float  # for each item, on (harmonic) average
+    items_df: float
+    readings_df: int
 
 
 class ToSettle(Frozen):
@@ -260,6 +371,11 @@ class ResponseFindings(Frozen):
     other_verdicts: tuple[OtherVerdict, ...] = ()
     new_part: tuple[Verdict, ...] = ()  # by the last part alone, if asked for after looking
     crossings: tuple[Crossing, ...] = ()
+    contenders: tuple[Contender, ...] = ()  # empty where it isn't known what is better
+    trends: tuple[Trend, ...] = ()
+    recipes: tuple[Recipe, ...] = ()
+    best_recipe: BestRecipe | None = None
+    reading_share: ReadingShare | None = None  # None where no item was read twice
     judged_pairs: tuple[Comparison, ...] = ()  # what a verdict rests on, if not ``comparisons``
     failures: tuple[FailureTable, ...] = ()
     missing_levels: tuple[MissingLevel, ...] = ()

@@ -10,9 +10,8 @@ from scipy import stats
 
 from trials.analysis import sizes
 from trials.analysis.data import Data
-from trials.analysis.findings import Comparison, Component, Effect, Interval, Mean
+from trials.analysis.findings import Comparison, Component, Effect, Interval, Mean, SingleStep
 from trials.analysis.reasons import NO_REPEATS, lacks_repeats, reason_for
-from trials.analysis.statsmodels_adapter import holm
 from trials.digest import finite_or_none
 from trials.model import (
     Fit,
@@ -25,11 +24,13 @@ from trials.model import (
     simple_pairs,
     tukey,
 )
-from trials.model.inference import Line
+from trials.model.inference import FTest, Line
 from trials.model.layout import Floats, is_constant_within
+from trials.model.maxima import Largest, largest
 from trials.model.terms import Term, level_coding
 
 NONE: Interval = (None, None)
+MOST_SINGLE_STEP = 12  # levels: with more, the multivariate t takes seconds
 
 
 @dataclass(frozen=True)
@@ -37,16 +38,18 @@ class Compared:
     """A pair on the scale of analysis with its simultaneous interval, kept for the verdict."""
 
     pair: Pair
-    family: str  # "tukey", "dunnett" or "none"
+    family: str  # "tukey", "dunnett", "multivariate_t" or "none"
     critical: float | None  # standard errors to either end of the simultaneous interval
     p_adjusted: float | None
+    error: float | None = None  # of p_adjusted, where it is not exact
+    all_pairs: Largest | None = None  # where the variances of the differences differ
 
 
 def effect(data: Data, fit: Fit, test: TermTest, shares: dict[str, float | None]) -> Effect:
     """Return the line of one term."""
     result = test.result
     f, den = result.f, result.den_df
-    p = None if f is None or den is None else float(stats.f.sf(f, result.num_df, den))
+    p = p_of_test(result)
     notes = list(test.hypothesis.notes)
     if result.note:
         notes.append(reason_for(fit, test.hypothesis.term.factors, result.note))
@@ -72,6 +75,13 @@ def effect(data: Data, fit: Fit, test: TermTest, shares: dict[str, float | None]
         share_of_variance=shares.get(name),
         notes=tuple(notes),
     )
+
+
+def p_of_test(test: FTest) -> float | None:
+    """Return the p of an F test; None where there is no F."""
+    if test.f is None or test.den_df is None:
+        return None
+    return float(stats.f.sf(test.f, test.num_df, test.den_df))
 
 
 def _ratio(total: float | None, df: int) -> float | None:
@@ -161,7 +171,10 @@ def means(data: Data, fit: Fit) -> tuple[Mean, ...]:
     for test in fit.tests:
         term = test.hypothesis.term
         if term.role == "treatment":
-            out += [_mean(data, fit, term, m) for m in level_means(fit, term.factors)]
+            out += [
+                _mean(data, fit, term, m)
+                for m in level_means(fit, term.factors, data.options.weights)
+            ]
     return tuple(out)
 
 
@@ -216,12 +229,12 @@ def compare_factor(data: Data, fit: Fit, factor: str) -> tuple[Compared, ...]:
     control = dict(data.options.control).get(factor)
     if control is not None:
         return _against_control(data, fit, factor, control)
-    return _family(data, fit, factor, factor_pairs(fit, factor))
+    return _family(data, fit, factor, factor_pairs(fit, factor, data.options.weights))
 
 
 def compare_within(data: Data, fit: Fit, factor: str, within: str) -> tuple[Compared, ...]:
     """Return a factor's pairs within each level of another, each level a family of its own."""
-    pairs = simple_pairs(fit, factor, within)
+    pairs = simple_pairs(fit, factor, within, data.options.weights)
     levels = {pair.at for pair in pairs}
     out: list[Compared] = []
     for at in sorted(levels):
@@ -232,6 +245,7 @@ def compare_within(data: Data, fit: Fit, factor: str, within: str) -> tuple[Comp
 def _family(data: Data, fit: Fit, factor: str, pairs: Sequence[Pair]) -> tuple[Compared, ...]:
     levels = len(fit.design.layout.factors[factor].levels)
     one_slope = fit.design.layout.structure.factor(factor).trend
+    whole = None if one_slope else _unequal(fit, levels, pairs)
     out = []
     for pair in pairs:
         line = pair.line
@@ -239,13 +253,28 @@ def _family(data: Data, fit: Fit, factor: str, pairs: Sequence[Pair]) -> tuple[C
             out.append(Compared(pair, "none" if one_slope else "tukey", None, None))
         elif one_slope or levels == 2:
             critical = quantile(line.df, data.options.confidence)
-            p = _two_sided(line)
+            p = two_sided(line)
             out.append(Compared(pair, "none" if one_slope else "tukey", critical, p))
         else:
             t = line.estimate / line.se
             critical = tukey.critical(data.options.confidence, levels, line.df)
-            out.append(Compared(pair, "tukey", critical, tukey.adjusted_p(t, levels, line.df)))
+            p = tukey.adjusted_p(t, levels, line.df)
+            out.append(Compared(pair, "tukey", critical, p, all_pairs=whole))
     return tuple(out)
+
+
+def _unequal(fit: Fit, levels: int, pairs: Sequence[Pair]) -> Largest | None:
+    """Return the multivariate t of all pairs; None where Tukey's integral is exact, or too many.
+
+    That is where all variances are equal: then the differences' correlations are Tukey's.
+    """
+    rows = [pair.row for pair in pairs if pair.row is not None]
+    se = [pair.line.se for pair in pairs if pair.line is not None and pair.line.se is not None]
+    if not 3 <= levels <= MOST_SINGLE_STEP or len(se) < len(pairs):
+        return None
+    if max(se) - min(se) <= 1e-7 * max(se):
+        return None
+    return largest(fit.inference.cov(np.array(rows)), levels=levels)
 
 
 def judged(
@@ -254,10 +283,11 @@ def judged(
     """Return the pairs a verdict rests on: all of them, with or without a control."""
     if factor not in dict(data.options.control):
         return compared
-    return _family(data, fit, factor, factor_pairs(fit, factor))
+    return _family(data, fit, factor, factor_pairs(fit, factor, data.options.weights))
 
 
-def _two_sided(line: Line) -> float | None:
+def two_sided(line: Line) -> float | None:
+    """Return the p of a line alone."""
     if line.se is None or line.df is None:
         return None
     return float(2 * stats.t.sf(abs(line.estimate / line.se), line.df))
@@ -267,11 +297,18 @@ def _against_control(data: Data, fit: Fit, factor: str, control: str) -> tuple[C
     """Compare every level with the control (Dunnett 1955, J. Amer. Statist. Assoc. 50)."""
     levels = fit.design.layout.factors[factor].levels
     base = levels.index(control)
-    pairs = [_turned(p, base) for p in factor_pairs(fit, factor) if base in (p.a, p.b)]
-    rows = [p.row for p in pairs if p.row is not None]
-    loadings = dunnett.loadings_of_covariance(fit.inference.cov(np.array(rows))) if rows else None
-    if loadings is None or len(rows) < len(pairs):
-        return _holm(data, pairs)
+    pairs = [
+        _turned(p, base)
+        for p in factor_pairs(fit, factor, data.options.weights)
+        if base in (p.a, p.b)
+    ]
+    told = [p for p in pairs if p.row is not None and p.line is not None and p.line.se is not None]
+    if not told:
+        return tuple(Compared(pair, "dunnett", None, None) for pair in pairs)
+    covariance = fit.inference.cov(np.array([p.row for p in told]))
+    loadings = dunnett.loadings_of_covariance(covariance)
+    if loadings is None:
+        return _by_multivariate_t(data, pairs, largest(covariance))
     out = []
     for pair in pairs:
         line = pair.line
@@ -284,21 +321,20 @@ def _against_control(data: Data, fit: Fit, factor: str, control: str) -> tuple[C
     return tuple(out)
 
 
-def _holm(data: Data, pairs: Sequence[Pair]) -> tuple[Compared, ...]:
-    """Adjust where the correlations have no simple form: Holm's p, Bonferroni's intervals."""
-    raw = [(_two_sided(p.line) if p.line is not None else None) for p in pairs]
-    found = [p for p in raw if p is not None]
-    adjusted = iter(holm(found))
-    share = 1 - (1 - data.options.confidence) / max(len(found), 1)
-    return tuple(
-        Compared(
-            pair,
-            "holm",
-            quantile(pair.line.df, share) if pair.line is not None else None,
-            None if p is None else float(next(adjusted)),
-        )
-        for pair, p in zip(pairs, raw, strict=True)
-    )
+def _by_multivariate_t(
+    data: Data, pairs: Sequence[Pair], family: Largest | None
+) -> tuple[Compared, ...]:
+    """Adjust comparisons whose correlations have no simple form."""
+    out = []
+    for pair in pairs:
+        line = pair.line
+        if family is None or line is None or line.se is None or line.df is None:
+            out.append(Compared(pair, "multivariate_t", None, None))
+            continue
+        critical = family.critical(data.options.confidence, line.df)
+        p = family.adjusted_p(line.estimate / line.se, line.df)
+        out.append(Compared(pair, "multivariate_t", critical, p.value, p.error))
+    return tuple(out)
 
 
 def _turned(pair: Pair, base: int) -> Pair:
@@ -341,18 +377,29 @@ def comparison(data: Data, fit: Fit, compared: Compared) -> Comparison:
         se=finite_or_none(line.se),
         df=finite_or_none(line.df),
         t=None if line.se is None else finite_or_none(line.estimate / line.se),
-        p=finite_or_none(_two_sided(line)),
+        p=finite_or_none(two_sided(line)),
         p_adjusted=finite_or_none(compared.p_adjusted),
+        p_adjusted_error=finite_or_none(compared.error),
         adjustment=compared.family,
-        interval=_around(data, line, plain),
-        interval_adjusted=_around(data, line, wide),
+        interval=around(data, line, plain),
+        interval_adjusted=around(data, line, wide),
+        single_step=_single_step(data, line, compared.all_pairs),
         hedges_g=g,
         hedges_g_interval=g_interval,
         notes=(*pair.notes, *few_df_notes(fit, tuple(a), line)),
     )
 
 
-def _around(data: Data, line: Line, reach: float | None) -> Interval:
+def _single_step(data: Data, line: Line, family: Largest | None) -> SingleStep | None:
+    if family is None or line.se is None or line.df is None:
+        return None
+    p = family.adjusted_p(line.estimate / line.se, line.df)
+    reach = half_width(line, family.critical(data.options.confidence, line.df))
+    return SingleStep(p=p.value, error=p.error, interval=around(data, line, reach))
+
+
+def around(data: Data, line: Line, reach: float | None) -> Interval:
+    """Return a difference's interval as a person reads it: of differences, or of ratios."""
     if reach is None:
         return NONE
     ends = (data.gap(line.estimate - reach), data.gap(line.estimate + reach))

@@ -7,15 +7,25 @@ from typing import Any
 import numpy as np
 
 from trials.analysis import parts
+from trials.analysis.alike import leftover_of_rows, reading_share
+from trials.analysis.contenders import best_recipe, contenders, recipes
 from trials.analysis.crossing import adjust_pairs, crossings
 from trials.analysis.data import Data
 from trials.analysis.diagnostics import diagnose
 from trials.analysis.failed_worst import FailedWorst
-from trials.analysis.findings import Comparison, Effect, Method, Point, ResponseFindings
+from trials.analysis.findings import (
+    Comparison,
+    Effect,
+    Method,
+    Point,
+    ReadingShare,
+    ResponseFindings,
+)
 from trials.analysis.judging import factor_verdicts
 from trials.analysis.ranks import rank_frequencies
 from trials.analysis.reasons import NO_REPEATS, USED_UP, lacks_repeats
 from trials.analysis.shuffling import ShuffleTest
+from trials.analysis.trends import trends
 from trials.digest import finite_or_none
 from trials.model import Fit, FitOptions, TermTest, fit_rows
 from trials.model.hypotheses import asks_what_is_added
@@ -76,12 +86,22 @@ def analyse(
         comparisons=tuple(_comparisons(data, fit, families, simple)),
         verdicts=factor_verdicts(data, fit, judged, simple, crossing, worst=worst),
         crossings=crossing,
+        contenders=contenders(data, fit),
+        trends=trends(data, fit),
+        recipes=recipes(data, fit),
+        best_recipe=best_recipe(data, fit),
+        reading_share=_reading_share(data, fit),
         judged_pairs=_judged_apart(data, fit, families, judged),
         diagnostics=_diagnostics(data, fit),
         points=_points(data, fit),
         not_estimable=_not_estimable(fit),
         set_aside=data.set_aside,
     )
+
+
+def _reading_share(data: Data, fit: Fit) -> ReadingShare | None:
+    found = leftover_of_rows(fit, ratio=data.scale == "ratio")
+    return None if found is None else reading_share(*found, data.options.confidence)
 
 
 Families = dict[str, tuple[parts.Compared, ...]]
@@ -146,6 +166,8 @@ def _method(data: Data, fit: Fit, effects: list[Effect]) -> Method:
         notes.append("no_worthwhile")
     if any(effect.p_permutation is not None for effect in effects):
         notes.append("permutation_takes_units_as_alike")
+    if options.better is None and layout.factors:
+        notes.append("no_direction")
     if data.centred.decimal_comma:
         notes.append("decimal_comma")
     return Method.model_validate(

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 import trials
+from trials.analysis.alike import leftover, reading_share
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.failed_worst import FailedWorst, failed_as_worst
@@ -15,6 +16,7 @@ from trials.analysis.findings import (
     Findings,
     MissingLevel,
     PracticeFindings,
+    ReadingShare,
     ResponseFindings,
     SetAside,
     Verdict,
@@ -133,8 +135,19 @@ def _analyse(
             "missing_levels": missing,
             "new_part": _of_new_part(study, plan, measured, response) if after else (),
             "method": method,
+            "reading_share": _reading_share(found, [values[item] for item in data.items], data),
         }
     )
+
+
+def _reading_share(
+    found: ResponseFindings, values: list[ItemValue], data: Data
+) -> ReadingShare | None:
+    left = leftover(found, values)
+    if left is None:
+        return None
+    readings = len(values) / sum(1 / max(one.readings, 1) for one in values)
+    return reading_share(left, readings, data.options.confidence)
 
 
 def _failed_worst(
@@ -206,6 +219,7 @@ def study_data(study: Study, plan: Plan, measured: Measured, response: Response)
             "response": response.name,
             "compare": response.compare,
             "worthwhile": response.worthwhile,
+            "better": response.better,
             "confidence": confidence_of(study),
             "control": tuple((f.name, f.control) for f in study.factors if f.control is not None),
         }

@@ -95,6 +95,7 @@ def _data(
         items=_items(columns, options, use),
         options=options,
         scale=options.compare,
+        better=options.better or "high",
         n_readings=len(use),
         set_aside=tuple(
             SetAside(item=f"row {row + 1}", reason="missing")

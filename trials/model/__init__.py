@@ -5,7 +5,14 @@ Takes labels and arrays; knows no response's name, no threshold and no file.
 
 from trials.model.fit import Fit, FitOptions, TermTest, fit_rows
 from trials.model.layout import Layout, make_layout
-from trials.model.means import LevelMean, Pair, factor_pairs, level_means, simple_pairs
+from trials.model.means import (
+    LevelMean,
+    Pair,
+    factor_pairs,
+    level_means,
+    recipe_means,
+    simple_pairs,
+)
 from trials.model.precision import Precision, Prepared, precision
 from trials.model.skeleton import SkeletonTerm, skeleton
 from trials.model.strata import RESIDUAL
@@ -30,6 +37,7 @@ __all__ = [
     "level_means",
     "make_layout",
     "precision",
+    "recipe_means",
     "simple_pairs",
     "skeleton",
 ]

@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtr, stdtr
+from scipy.special import log_ndtr, ndtr, stdtr
 
 from trials.model.studentised import root, scaled_chi
 
@@ -110,6 +110,42 @@ def adjusted_p(t: float, loadings: Loadings, df: float) -> float:
     return _survival(abs(t), loadings, df)
 
 
+def beyond(t: float, loadings: Loadings, df: float, *, two_sided: bool = True) -> float:
+    """Return the chance that some studentised difference lies beyond ``t``, 0 or above.
+
+    Raises
+    ------
+    ValueError : as :func:`adjusted_p`.
+    """
+    _check(loadings, df)
+    return _survival(t, loadings, df) if two_sided else _survival_above(t, loadings, df)
+
+
+@lru_cache(maxsize=4096)
+def critical_above(confidence: float, loadings: Loadings, df: float) -> float:
+    """Return how many standard errors the simultaneous bounds on one side reach out.
+
+    Raises
+    ------
+    ValueError : as :func:`adjusted_p`, or a confidence outside 0.5 to 1.
+
+    Examples
+    --------
+    >>> round(critical_above(0.95, (0.5**0.5,) * 3, df=10), 2)  # Dunnett 1955, table 1a
+    2.34
+    """
+    _check(loadings, df)
+    if not 0.5 < confidence < 1:
+        raise ValueError(f"confidence {confidence} is not between 0.5 and 1")
+    from scipy.stats import t as student
+
+    alpha = 1 - confidence
+    start = float(student.isf(alpha, df))
+    if len(loadings) == 1:
+        return start
+    return root(lambda c: _survival_above(c, loadings, df) - alpha, start * 1.1)
+
+
 @lru_cache(maxsize=4096)
 def critical(confidence: float, loadings: Loadings, df: float) -> float:
     """Return how many standard errors of a difference the simultaneous interval reaches out.
@@ -141,11 +177,7 @@ def _survival(bound: float, loadings: Loadings, df: float) -> float:
     s, weight = scaled_chi(df)
     different, repeats = np.unique(np.abs(loadings), return_counts=True)
     rest = np.sqrt(1 - different**2)
-    # The narrowest ramp of the integrand over the common part z sets the step.
-    ramp = float(np.min(rest / np.maximum(different, 1e-300), initial=1.0))
-    step = min(0.2, 0.6 * ramp / math.sqrt(len(loadings)))
-    z = np.arange(-math.ceil(_REACH / step), math.ceil(_REACH / step) + 1) * step
-    density = step * np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi)
+    z, density = _common_part(different, rest, len(loadings))
     log_inside = np.zeros((len(s), len(z)))
     for loading, sd, times in zip(different, rest, repeats, strict=True):
         edge = bound * s[:, None]
@@ -153,6 +185,29 @@ def _survival(bound: float, loadings: Loadings, df: float) -> float:
         with np.errstate(divide="ignore"):
             log_inside += times * np.log1p(-np.minimum(outside, 1.0))
     return min(1.0, float(weight @ (-np.expm1(log_inside) @ density)))
+
+
+@lru_cache(maxsize=4096)
+def _survival_above(bound: float, loadings: Loadings, df: float) -> float:
+    """Return the chance that some of the k studentised differences lies above ``bound``."""
+    s, weight = scaled_chi(df)
+    different, repeats = np.unique(loadings, return_counts=True)
+    rest = np.sqrt(1 - different**2)
+    z, density = _common_part(np.abs(different), rest, len(loadings))
+    log_inside = np.zeros((len(s), len(z)))
+    for loading, sd, times in zip(different, rest, repeats, strict=True):
+        log_inside += times * log_ndtr((bound * s[:, None] - loading * z) / sd)
+    return min(1.0, float(weight @ (-np.expm1(log_inside) @ density)))
+
+
+def _common_part(loading: Array, rest: Array, k: int) -> tuple[Array, Array]:
+    """Return nodes and weights (m,) for averages over the part that all differences share."""
+    # The narrowest ramp of the integrand over the common part z sets the step.
+    ramp = float(np.min(rest / np.maximum(loading, 1e-300), initial=1.0))
+    step = min(0.2, 0.6 * ramp / math.sqrt(k))
+    z = np.arange(-math.ceil(_REACH / step), math.ceil(_REACH / step) + 1) * step
+    density: Array = step * np.exp(-(z**2) / 2) / math.sqrt(2 * math.pi)
+    return z.astype(np.float64), density
 
 
 def _check(loadings: Loadings, df: float) -> None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trials.model.layout import Codes, Floats
-from trials.model.terms import Design, Term, mean_line, observed_cells, partners
+from trials.model.terms import Design, Term, Weights, mean_line, observed_cells, partners
 
 
 @dataclass(frozen=True)
@@ -153,34 +153,41 @@ def _adjusted_rest(design: Design, term: Term) -> Floats:
 
 
 def pair_line(
-    design: Design, factor: str, a: int, b: int, at: dict[str, int] | None = None
+    design: Design,
+    factor: str,
+    a: int,
+    b: int,
+    at: dict[str, int] | None = None,
+    *,
+    weights: Weights = "equal",
 ) -> tuple[Floats | None, tuple[str, ...]]:
     """Return the kept coefficients of level a minus level b, (k,), and notes.
 
     ``at`` holds other factors at a level (a simple effect). With empty combinations the pair is
-    averaged over the combinations that both levels have; None where there are none.
+    averaged over the combinations that both levels have, equally; None where there are none.
     """
-    key = (factor, a, b, tuple((at or {}).items()))
+    key = (factor, a, b, tuple((at or {}).items()), weights)
     if key not in design.pairs:
-        design.pairs[key] = _pair_line(design, factor, a, b, at or {})
+        design.pairs[key] = _pair_line(design, {factor: a}, {factor: b}, at or {}, weights)
     return design.pairs[key]
 
 
 def _pair_line(
-    design: Design, factor: str, a: int, b: int, at: dict[str, int]
+    design: Design, a: dict[str, int], b: dict[str, int], at: dict[str, int], weights: Weights
 ) -> tuple[Floats | None, tuple[str, ...]]:
-    line = mean_line(design, {factor: a, **at}) - mean_line(design, {factor: b, **at})
+    (factor,) = a
+    first, second = {**a, **at}, {**b, **at}
+    line = mean_line(design, first, weights) - mean_line(design, second, weights)
     short, ok = design.reduce(line)
     others = tuple(f for f in partners(design, (factor,)) if f not in at)
-    shared = _shared(design, {factor: a, **at}, {factor: b, **at}, others)
+    shared = _shared(design, first, second, others)
     if ok[0] and shared is None:
         return short[0], ()
     if shared is None:
         return None, ("not_estimable",)
     if not len(shared):
         return None, ("no_shared_combination",)
-    lines = _at_cells(design, {factor: a, **at}, others, shared)
-    lines = lines - _at_cells(design, {factor: b, **at}, others, shared)
+    lines = _at_cells(design, first, others, shared) - _at_cells(design, second, others, shared)
     short, ok = design.reduce(lines.mean(axis=0))
     if not ok[0]:
         return None, ("not_estimable",)

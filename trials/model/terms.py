@@ -10,11 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import combinations
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from trials.model.layout import Coded, Codes, Floats, Layout
+
+Weights = Literal["equal", "proportional"]
 
 TOLERANCE = 1e-9  # on columns scaled to length one
 _MOST_CELLS = 1_000_000  # combinations that are ticked off one by one
@@ -179,14 +181,26 @@ def basis_in_order(X: Floats) -> tuple[Codes, Floats]:
     return indices, spread
 
 
-def mean_line(design: Design, levels: Mapping[str, int]) -> Floats:
-    """Return the coefficients of the mean at some levels, equally weighted over all else, (p,)."""
+def mean_line(design: Design, levels: Mapping[str, int], weights: Weights = "equal") -> Floats:
+    """Return the coefficients of the mean at some levels, averaged over all else, (p,).
+
+    ``weights``: every combination of the others counts equally, or as often as it occurs among the
+    rows (fixed groups too).
+    """
     line = np.zeros(design.X.shape[1])
     line[0] = 1.0
     layout = design.layout
+    codes = {
+        name: np.full(layout.n, levels[name]) if name in levels else coded.codes
+        for name, coded in layout.factors.items()
+    }
     for term in design.terms:
-        if term.role == "treatment" and term.factors:
+        if term.role == "treatment" and weights == "proportional":
+            line[term.columns] = rows_of(layout, term.factors, codes).mean(axis=0)
+        elif term.role == "treatment":
             line[term.columns] = _averaged(layout, term.factors, levels)
+        elif term.role == "group" and weights == "proportional":
+            line[term.columns] = design.X[:, term.columns].mean(axis=0)
     return line
 
 

@@ -9,6 +9,7 @@ from trials.render.table import Cell, Column, Table
 from trials.report.answer import recipe
 from trials.report.story import Story, means_of, verdict_facts
 from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
+from trials.words.further import confirming_sentence
 from trials.words.numbers import capital, chance_of, count, listing, plural
 from trials.words.sentences import MATTERED, NOT_SETTLED, settle_sentence, worst_sentence
 
@@ -220,8 +221,18 @@ def _confirm(story: Story, found: ResponseFindings) -> list[str]:
     return [
         f"Check the winner: make at least {_FRESH} fresh {plural(story.item)} with "
         f"{listing(best)}, and {_FRESH} with the next best choice ({listing(instead, 'or')}). The "
-        "best of several is likely a little too good."
+        f"best of several is likely a little too good.{_how_many(story, found)}"
     ]
+
+
+def _how_many(story: Story, found: ResponseFindings) -> str:
+    """Return how many fresh items a check needs, where three are too few."""
+    best = found.best_recipe
+    if best is None or best.fresh is None or best.fresh_for is None or best.fresh <= _FRESH:
+        return ""
+    return " " + confirming_sentence(
+        best.fresh, abs(best.fresh_for), found.scale, found.unit, story.item
+    )
 
 
 def _decided(found: ResponseFindings) -> list[str]:

@@ -16,9 +16,16 @@ from trials.render.table import Column, Table, to_text
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
+from trials.words.further import (
+    best_sentence,
+    confirming_sentence,
+    noise_sentence,
+    step_text,
+    trend_sentence,
+)
 from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, note_text
 from trials.words.naming import version_name
-from trials.words.numbers import capital, count, listing
+from trials.words.numbers import capital, count, listing, significant, with_unit
 from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
 from trials.words.sentences import missing_sentence
 
@@ -52,6 +59,7 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     if not response.verdicts:
         facts = [_cross_facts(one, response) for one in response.crossings]
         lines += [f"  {crossing_sentence(one)}" for one in distinct(facts)]
+    lines += [f"  {text}" for text in _further(response)]
     lines += [f"  Can't be worked out here: {what}" for what in response.not_estimable]
     lines += [f"  {text}" for text in _left_out(response)]
     lines += ["", f"  {HOW}:"]
@@ -74,6 +82,45 @@ def _left_out(response: ResponseFindings) -> list[str]:
         return []
     first = listing(rows[:MOST_ROWS]) + (" and more" if len(rows) > MOST_ROWS else "")
     return [f"Left out, for want of a value: {count(len(rows), 'row')} ({first})."]
+
+
+def _further(response: ResponseFindings) -> list[str]:
+    """Return the trends of quantities, the best recipe, and what the readings add to the noise."""
+    lines = []
+    for one in response.trends:
+        estimate = one.ratio if response.scale == "ratio" else one.slope
+        if one.degree == 1 and not one.levels and estimate is not None:
+            step = step_text(one.term, one.unit, one.scale)
+            lines.append(
+                trend_sentence(
+                    step, estimate, one.interval, response.scale, response.unit,
+                    bends=_bends(response, one.term),
+                )
+            )  # fmt: skip
+    best = response.best_recipe
+    if best is not None and best.mean is not None:
+        average = with_unit(significant(best.mean), response.unit)
+        lines.append(best_sentence(_levels(best.levels), _levels(best.runner_up), average, "item"))
+        if best.fresh is not None and best.fresh > 3 and best.fresh_for is not None:
+            lines.append(
+                confirming_sentence(
+                    best.fresh, best.fresh_for, response.scale, response.unit, "item"
+                )
+            )
+    noise = response.reading_share
+    if noise is not None:
+        lines.append(noise_sentence(noise.share, noise.share_interval, "item"))
+    return lines
+
+
+def _bends(response: ResponseFindings, factor: str) -> bool:
+    """Return whether a straight line surely misses something: the square is clear of none."""
+    none = 1.0 if response.scale == "ratio" else 0.0
+    for one in response.trends:
+        low, high = one.interval
+        if one.term == factor and one.degree == 2 and not one.levels and low is not None:
+            return low > none or (high is not None and high < none)
+    return False
 
 
 def _missing(response: ResponseFindings) -> list[str]:

@@ -13,6 +13,8 @@ from trials.words.options import option_help
 Compare = Literal["difference", "ratio"]
 DfMethod = Literal["auto", "strata", "kenward-roger", "satterthwaite"]
 Sums = Literal["III", "II", "I"]
+Weights = Literal["equal", "proportional"]
+Better = Literal["high", "low"]
 
 
 class Options(BaseModel):
@@ -40,6 +42,8 @@ class Options(BaseModel):
     bounded: Annotated[bool, Field(description=option_help("bounded"))] = False
     random: Annotated[tuple[str, ...], Field(description=option_help("random"))] = ()
     sums: Annotated[Sums, Field(description=option_help("sums"))] = "III"
+    weights: Annotated[Weights, Field(description=option_help("weights"))] = "equal"
+    better: Annotated[Better | None, Field(description=option_help("better"))] = None
     control: Annotated[
         tuple[tuple[str, str], ...],
         Field(description=option_help("control")),
@@ -94,6 +98,7 @@ STUDY_OPTIONS = (
     "bounded",
     "random",
     "sums",
+    "weights",
     "confidence",
     "resamples",
     "seed",

@@ -92,7 +92,7 @@ _ADJUSTMENTS: Mapping[str, str] = MappingProxyType(
     {
         "tukey": "Tukey-Kramer for all pairs of a variable's versions",
         "dunnett": "Dunnett for the comparisons with a control",
-        "holm": "Holm for the declared comparisons",
+        "multivariate_t": "single-step multivariate t for the comparisons with a control",
         "none": "none where there is a single comparison",
     }
 )
@@ -201,6 +201,16 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "as chance",
         "treatment_by_group_in_error": "how much a variable matters was taken to be the same in "
         "every group; any difference counts as chance",
+        "no_direction": "nothing says whether high or low values are better, so nothing is said of "
+        "what may be the best",
+        "no_best_gaps": "some combinations are empty: not compared with the best of the others",
+        "no_best_without_error": "without a standard error nothing can be said of what may be the "
+        "best",
+        "trend_not_estimable": "the trend can't be worked out from these data",
+        "trend_gaps": "some combinations are empty: no trend over all versions",
+        "never_made": "this combination was never made: the mean is what the others tell of it",
+        "likely_too_good": "picked because it came out best, so its average is likely a little too "
+        "good",
         "no_worthwhile": "no smallest worthwhile difference was declared, so there is no verdict",
         "after_looking": "more items were added after results were known, more often than was "
         "declared beforehand: whoever looks until something shows finds effects of pure chance "

@@ -123,6 +123,19 @@ CHOICES = (
         usual="III",
     ),
     OptionText(
+        name="weights",
+        flag="--weights",
+        help="averages over other factors: each version counts equally, or as often as it occurs",
+        metavar="equal|proportional",
+        usual="equal",
+    ),
+    OptionText(
+        name="better",
+        flag="--better",
+        help="which values are better: high or low; needed to say what may be the best",
+        metavar="high|low",
+    ),
+    OptionText(
         name="control",
         flag="--control",
         help="version that the others are compared with",

@@ -1,0 +1,112 @@
+"""Trends, the best recipe and the noise of readings, in words."""
+
+from __future__ import annotations
+
+from trials.words.comparing import Scale, margin
+from trials.words.numbers import (
+    Ends,
+    count,
+    ends_text,
+    interval_decimals,
+    number,
+    percent,
+    plural,
+    ratio_decimals,
+    times,
+    with_unit,
+)
+
+
+def trend_sentence(
+    step: str, estimate: float, interval: Ends, scale: Scale, unit: str, *, bends: bool
+) -> str:
+    """Return a straight-line trend, and whether a straight line tells it all.
+
+    ``step`` is what the quantity changes by; ``estimate`` the change in ``unit`` or the ratio.
+
+    Examples
+    --------
+    >>> trend_sentence("1 min more of soak", -1.2, (-2.3, -0.1), "difference", "mW", bends=False)
+    'For 1 min more of soak the average differs by −1.2\\xa0mW (−2.3 to −0.1\\xa0mW fits the data).'
+    >>> trend_sentence("a doubling of dose", 1.3, (1.2, 1.41), "ratio", "", bends=True)[-49:]
+    'It is not a straight line, so this is an average.'
+    """
+    known = interval != (None, None)
+    if scale == "ratio":
+        decimals = ratio_decimals(interval, estimate)
+        text = f"For {step} the average is {times(estimate, decimals)} as much"
+        ends = ends_text(interval, "times", decimals) if known else ""
+    else:
+        decimals = interval_decimals(interval, estimate)
+        size = with_unit(number(estimate, decimals), unit)
+        text = f"For {step} the average differs by {size}"
+        ends = ends_text(interval, unit, decimals) if known else ""
+    fits = f" ({ends} fits the data)" if known else ""
+    more = " It is not a straight line, so this is an average." if bends else ""
+    return f"{text}{fits}.{more}"
+
+
+def step_text(factor: str, unit: str, scale: str) -> str:
+    """Return what one step of a quantity is.
+
+    Examples
+    --------
+    >>> step_text("soak", "min", "linear"), step_text("dose", "mg", "log"), step_text("pH", "", "")
+    ('1\\xa0min more of soak', 'a doubling of dose', '1 more of pH')
+    """
+    if scale == "log":
+        return f"a doubling of {factor}"
+    return f"{with_unit('1', unit)} more of {factor}"
+
+
+def best_sentence(best: str, runner_up: str, average: str, item: str) -> str:
+    """Return which recipe came out best, that this flatters it, and what to do.
+
+    Examples
+    --------
+    >>> best_sentence("feed c", "feed b", "13.1 g", "pot")
+    'Best average of those made: feed c (13.1 g). It was picked for coming out best, so that is
+    likely a little too good: make at least 3 fresh pots of it, and as many with feed b.'
+    """
+    return (
+        f"Best average of those made: {best} ({average}). It was picked for coming out best, so "
+        f"that is likely a little too good: make at least 3 fresh {plural(item)} of it, and as "
+        f"many with {runner_up}."
+    )
+
+
+def confirming_sentence(fresh: int, difference: float, scale: Scale, unit: str, item: str) -> str:
+    """Return how many fresh items show a true difference.
+
+    Examples
+    --------
+    >>> confirming_sentence(14, 0.2, "difference", "mW", "cell")
+    'To see a true difference of 0.2\\xa0mW in 8 of 10 such checks takes 14 cells of each.'
+    """
+    size = (
+        f"a true ratio of {times(difference, 2)}"
+        if scale == "ratio"
+        else f"a true difference of {margin(difference, scale, unit)}"
+    )
+    return f"To see {size} in 8 of 10 such checks takes {count(fresh, item)} of each."
+
+
+def noise_sentence(share: float, interval: Ends, item: str) -> str:
+    """Return whether the meter or the build is the noise.
+
+    Examples
+    --------
+    >>> noise_sentence(0.12, (0.04, 0.31), "cell")
+    'Measuring makes up 12\\xa0% of how much cells built alike differ (4\\xa0% to 31\\xa0% fits the
+    data); building them makes up the rest.'
+    """
+    low, high = interval
+    fits = (
+        f" ({percent(low)} to {percent(high)} fits the data)"
+        if low is not None and high is not None
+        else ""
+    )
+    return (
+        f"Measuring makes up {percent(share)} of how much {plural(item)} built alike differ{fits}; "
+        "building them makes up the rest."
+    )
