@@ -21,7 +21,6 @@ from trials.analysis.diagnostics import (
     leftovers,
     normal_shape,
     spread,
-    trend,
 )
 from trials.model import FitOptions, Structure, fit_rows, make_layout
 from trials.study.options import Options
@@ -136,7 +135,6 @@ def test_a_fit_through_every_value_leaves_nothing() -> None:
         {"feed": ["a", "a", "b", "b"]}, [1.5, 1.5, 2.5, 2.5], Structure(["feed"])
     )
     assert found["largest"] == []
-    assert found["trend"] is None
     assert found["welch"] is None
     assert set(found["notes"]) == {"nothing_left_over", "few_df_no_tests"}
     assert found["spread"]["feed"]["ratio"] is None

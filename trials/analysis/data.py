@@ -24,6 +24,8 @@ class Data:
     ``y`` (n,) is on the scale of analysis: centred readings for differences, logs for ratios.
     ``items`` (n,) names the item of each row. ``labels`` holds what a person calls a factor, group
     or response where that is not its name. ``randomised``: levels were given out by chance.
+    ``beside`` holds what else is known of each row, (n,), NaN where it isn't: the order of
+    measuring, the time of day, and the conditions that the readings note.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Data:
     units: Mapping[str, str] = field(default_factory=dict)  # factor -> unit of its levels
     item_name: str = "item"
     randomised: bool = False
+    beside: Mapping[str, Floats] = field(default_factory=dict)
 
     def label(self, name: str) -> str:
         """Return what a person calls a factor, group or response."""

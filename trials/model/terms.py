@@ -190,27 +190,32 @@ def mean_line(design: Design, levels: Mapping[str, int], weights: Weights = "equ
     line = np.zeros(design.X.shape[1])
     line[0] = 1.0
     layout = design.layout
-    codes = {
-        name: np.full(layout.n, levels[name]) if name in levels else coded.codes
-        for name, coded in layout.factors.items()
-    }
+    if weights == "proportional":
+        codes = {
+            name: np.full(layout.n, levels[name]) if name in levels else coded.codes
+            for name, coded in layout.factors.items()
+        }
+        for term in design.terms:
+            if term.role == "treatment":
+                line[term.columns] = rows_of(layout, term.factors, codes).mean(axis=0)
+            elif term.role == "group":
+                line[term.columns] = design.X[:, term.columns].mean(axis=0)
+        return line
+    own = {name: _at_or_over(layout, name, levels.get(name)) for name in layout.factors}
     for term in design.terms:
-        if term.role == "treatment" and weights == "proportional":
-            line[term.columns] = rows_of(layout, term.factors, codes).mean(axis=0)
-        elif term.role == "treatment":
-            line[term.columns] = _averaged(layout, term.factors, levels)
-        elif term.role == "group" and weights == "proportional":
-            line[term.columns] = design.X[:, term.columns].mean(axis=0)
+        if term.role == "treatment":
+            first, *others = (own[name] for name in term.factors)
+            for other in others:
+                first = (first[:, None] * other).ravel()
+            line[term.columns] = first
     return line
 
 
-def _averaged(layout: Layout, factors: tuple[str, ...], levels: Mapping[str, int]) -> Floats:
-    out = np.ones(1)
-    for factor in factors:
-        coding = level_coding(layout, factor)
-        own = coding[levels[factor]] if factor in levels else coding.mean(axis=0)
-        out = np.outer(out, own).ravel()
-    return out
+def _at_or_over(layout: Layout, factor: str, level: int | None) -> Floats:
+    """Return the columns of one factor at a level, or averaged over its levels, (df,)."""
+    coding = level_coding(layout, factor)
+    own: Floats = coding.mean(axis=0) if level is None else coding[level]
+    return own
 
 
 def partners(design: Design, factors: tuple[str, ...]) -> tuple[str, ...]:
