@@ -12,7 +12,7 @@ import numpy as np
 from trials.analysis.centring import SMALLEST, Centred
 from trials.analysis.findings import SetAside
 from trials.errors import AnalysisError
-from trials.model import Layout
+from trials.model import Fit, FitOptions, Layout, fit_rows
 from trials.model.layout import Floats
 from trials.study.options import Options
 
@@ -67,6 +67,23 @@ class Data:
     def gap(self, value: float) -> float:
         """Return a difference on the scale of analysis: itself, or the ratio it stands for."""
         return _exp(value) if self.scale == "ratio" else value
+
+
+def fitted(data: Data, *, locate: bool = True) -> Fit:
+    """Return the fit of the data by the options of the analysis.
+
+    ``locate``: tell in which strata each term has its information, too.
+
+    Raises
+    ------
+    AnalysisError : as :func:`trials.model.fit_rows`.
+    """
+    options = data.options
+    return fit_rows(
+        data.layout,
+        data.y,
+        FitOptions(options.interactions, options.sums, options.df, options.bounded, locate=locate),
+    )
 
 
 def _exp(value: float) -> float:

@@ -37,7 +37,7 @@ class Leftovers:
     """What one response left over, one value an item.
 
     ``residual`` (n,) with ``leverage`` (n,), the diagonal of the hat matrix, and ``df`` degrees of
-    freedom. ``levels`` gives for each factor the label of each item, ``runs`` the order of making.
+    freedom. ``levels`` gives for each factor the label of each item.
     """
 
     items: tuple[str, ...]
@@ -45,7 +45,6 @@ class Leftovers:
     leverage: Floats
     df: int
     levels: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    runs: tuple[int, ...] | None = None
 
 
 def diagnose(
@@ -103,7 +102,6 @@ def leftovers(data: Data, fit: Fit) -> tuple[Leftovers, tuple[str, ...]]:
         leverage=np.sum(basis**2, axis=1),
         df=len(y) - basis.shape[1],
         levels={factor: _labels(layout, factor, first) for factor in layout.factors},
-        runs=None if data.runs is None else tuple(data.runs[row] for row in first),
     )
     if _is_nothing(left, float(np.ptp(y))):
         return Leftovers(left.items, np.zeros(len(y)), left.leverage, left.df, left.levels), (

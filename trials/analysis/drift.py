@@ -14,10 +14,10 @@ from typing import Any
 import numpy as np
 from scipy import stats
 
-from trials.analysis.data import Data
+from trials.analysis.data import Data, fitted
 from trials.analysis.diagnostics import LEAST_DF, Leftovers
 from trials.analysis.failed_worst import FailedWorst
-from trials.analysis.influence import MOST_ROWS, Judged, moved_verdict, refitted
+from trials.analysis.influence import MOST_ROWS, Judged, moved_verdict
 from trials.digest import finite_or_none
 from trials.errors import AnalysisError
 from trials.model.layout import Floats
@@ -77,7 +77,7 @@ def _moves(
     key = f"beside:{name}"
     layout = replace(data.layout, covariates={**data.layout.covariates, key: numbers})
     try:
-        fit = refitted(replace(data, layout=layout))
+        fit = fitted(replace(data, layout=layout), locate=False)
     except AnalysisError:
         return None
     if not any(test.hypothesis.term.name == key and test.hypothesis.df for test in fit.tests):

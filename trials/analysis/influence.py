@@ -15,13 +15,13 @@ from typing import Any, Protocol
 import numpy as np
 
 from trials.analysis import parts
-from trials.analysis.data import Data
+from trials.analysis.data import Data, fitted
 from trials.analysis.failed_worst import FailedWorst
 from trials.analysis.judging import judgement_of
 from trials.analysis.verdicts import Judgement
 from trials.digest import finite_or_none
 from trials.errors import AnalysisError
-from trials.model import Fit, FitOptions, factor_pairs, fit_rows
+from trials.model import Fit, factor_pairs
 from trials.model.layout import Coded, Codes, Floats, Layout, part_of
 
 ITEM = "item"
@@ -82,7 +82,7 @@ def influence(
     for one in left_out:
         part = part_of_data(data, one.rows)
         try:
-            new = refitted(part)
+            new = fitted(part, locate=False)
         except AnalysisError:
             notes.append(f"not_without:{one.kind}:{one.member}")
             continue
@@ -151,21 +151,6 @@ def part_of_data(data: Data, rows: Codes) -> Data:
         items=tuple(data.items[row] for row in rows),
         runs=None,
         beside={},
-    )
-
-
-def refitted(data: Data) -> Fit:
-    """Return the fit of data by the rules of the analysis.
-
-    Raises
-    ------
-    AnalysisError : as :func:`trials.model.fit_rows`.
-    """
-    options = data.options
-    return fit_rows(
-        data.layout,
-        data.y,
-        FitOptions(options.interactions, options.sums, options.df, options.bounded, locate=False),
     )
 
 

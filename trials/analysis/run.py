@@ -10,7 +10,7 @@ from trials.analysis import parts
 from trials.analysis.alike import leftover_of_rows, reading_share
 from trials.analysis.contenders import best_recipe, contenders, recipes
 from trials.analysis.crossing import adjust_pairs, crossings
-from trials.analysis.data import Data
+from trials.analysis.data import Data, fitted
 from trials.analysis.diagnostics import Leftovers, diagnose, leftovers, studentised
 from trials.analysis.drift import drift
 from trials.analysis.failed_worst import FailedWorst
@@ -30,7 +30,7 @@ from trials.analysis.reasons import NO_REPEATS, USED_UP, lacks_repeats
 from trials.analysis.shuffling import ShuffleTest
 from trials.analysis.trends import trends
 from trials.digest import finite_or_none
-from trials.model import Fit, FitOptions, TermTest, fit_rows
+from trials.model import Fit, TermTest
 from trials.model.hypotheses import asks_what_is_added
 from trials.randomness import stream
 
@@ -53,11 +53,7 @@ def analyse(
     sensitivity : look what leaving out one thing, or taking off a drift, would change.
     """
     options = data.options
-    fit = fit_rows(
-        data.layout,
-        data.y,
-        FitOptions(options.interactions, options.sums, options.df, options.bounded),
-    )
+    fit = fitted(data)
     shares = parts.variance_shares(fit)
     tests = {t.hypothesis.term.name: t for t in fit.tests}
     effects = [

@@ -161,7 +161,8 @@ def part_of(layout: Layout, rows: Codes) -> Layout:
     >>> part.n, part.groupings[0].coded.levels, part.groupings[0].random
     (4, ('a', 'c'), True)
     """
-    left = {g.path: _coded_part(g.coded, rows) for g in layout.groupings}
+    declared_first = sorted(layout.groupings, key=lambda g: g.implied)
+    left = {g.path: _coded_part(g.coded, rows) for g in declared_first}
     stands_for: dict[str, str | None] = {}
     kept: dict[bytes, str] = {}
     for path, coded in left.items():
@@ -172,7 +173,7 @@ def part_of(layout: Layout, rows: Codes) -> Layout:
     units = {f: None if u is None else stands_for[u] for f, u in layout.units.items()}
     groupings = tuple(
         replace(g, coded=left[g.path], random=g.random or g.path in units.values())
-        for g in layout.groupings
+        for g in sorted(layout.groupings, key=lambda g: len(left[g.path].levels))
         if stands_for[g.path] == g.path
     )
     item = layout.item if layout.item in kept.values() else None

@@ -70,7 +70,7 @@ def influence_figure(plot: InfluencePlot) -> Figure:
         axes.set_ylim(at, -0.1)
         axes.grid(False, axis="y")
         axes.spines["left"].set_visible(False)
-        axes.set_xlabel(drawing.wrapped(_title(plot), 4.5))
+        axes.set_xlabel(drawing.wrapped(_title(plot), 5.2))
         _legend(key, plot)
         svg, png = drawing.finished(canvas)
     return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
@@ -117,10 +117,10 @@ def _row(axes: Axes, row: InfluenceRow, at: float) -> float:
         y = at + _LINE / 2
         axes.plot([reach.lowest, reach.highest], [y, y], color=INK, linewidth=1.6, zorder=4)
         axes.plot(
-            [reach.lowest, reach.highest], [y, y], **drawing.dash(8, 1.6, "|"), color=INK, zorder=4
+            [reach.lowest, reach.highest], [y, y], **drawing.dash(11, 1.6, "|"), color=INK, zorder=4
         )
         axes.plot(
-            [row.estimate], [y], linestyle="", marker="D", markersize=5, markerfacecolor=ACCENT,
+            [row.estimate], [y], linestyle="", marker="D", markersize=4.5, markerfacecolor=ACCENT,
             markeredgecolor=ACCENT, zorder=5,
         )  # fmt: skip
         axes.annotate(f"without one {reach.kind}", (-0.02, y), ha="right", fontsize=SMALL, **where)

@@ -9,6 +9,7 @@ from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, WIDTH, Axes
 from trials.render.marks import ACCENT, INK, PALE, QUIET, Mark, mark
+from trials.render.packing import packed
 from trials.render.table import Cell, Column, Table
 from trials.words.numbers import capital, count, significant, with_unit
 
@@ -163,18 +164,14 @@ class LevelPlot:
 
 def level_figure(plot: LevelPlot) -> Figure:
     """Return leftovers by version as a figure: does one version spread more than another?"""
-    rows: list[list[tuple[str, tuple[LevelStrip, ...]]]] = [[]]
-    for panel in plot.panels:
-        taken = sum(max(len(strips), 2) for _, strips in rows[-1])
-        if rows[-1] and taken + max(len(panel[1]), 2) > _PER_ROW:
-            rows.append([])
-        rows[-1].append(panel)
+    rows = packed([len(strips) for _, strips in plot.panels], _PER_ROW)
     values = [x for _, strips in plot.panels for strip in strips for x in strip.leftovers]
     ends = _around_zero([*values, *(s.sd or 0.0 for _, strips in plot.panels for s in strips)])
     with drawing.house_style():
         canvas = drawing.new_canvas(_HEIGHT * len(rows) + _KEY)
         bands = drawing.bands(canvas, [_HEIGHT] * len(rows) + [_KEY])
-        for band, panels in zip(bands, rows, strict=False):
+        for band, row in zip(bands, rows, strict=False):
+            panels = [plot.panels[place] for place in row]
             widths = [max(len(strips), 2) for _, strips in panels]
             slot = (WIDTH - 1.0) / sum(widths)
             for column, axes in enumerate(drawing.panels(band, widths)):
@@ -271,8 +268,11 @@ def group_figure(plot: GroupPlot) -> Figure:
         for band, row in zip(drawing.bands(canvas, heights), rows, strict=True):
             for axes, place in zip(drawing.panels(band, [1.0] * len(row)), row, strict=True):
                 drawing.value_axis(axes, "x", ends, ratio=False)
-                _members(axes, plot.panels[place], shown[place])
-                axes.set_xlabel(_left_over(plot.unit))
+                panel = plot.panels[place]
+                _members(axes, panel, shown[place])
+                axes.set_title(drawing.wrapped(panel.label, WIDTH / 2 - 1.2))
+                band_is = "" if panel.sd is None else f"; band: SD {significant(panel.sd, 2)}"
+                axes.set_xlabel(f"{_left_over(plot.unit)}{band_is}")
         svg, png = drawing.finished(canvas)
     return Figure(plot.name, svg, png, _group_alt(plot), plot.caption, _group_data(plot))
 
@@ -297,8 +297,6 @@ def _members(axes: Axes, panel: GroupPanel, members: Sequence[tuple[str, float]]
     axes.set_ylim(len(members) - 0.4, -0.6)
     axes.tick_params(axis="y", length=0)
     axes.grid(False, axis="y")
-    told = "" if panel.sd is None else f" (band: SD {significant(panel.sd, 2)})"
-    axes.set_title(drawing.wrapped(f"{panel.label}{told}", WIDTH / 2 - 1.2))
 
 
 def _group_alt(plot: GroupPlot) -> str:

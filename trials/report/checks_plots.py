@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from trials.analysis.findings import ResponseFindings
+from trials.quantities import nice
 from trials.render.blocks import Figure
 from trials.render.influence import InfluencePlot, InfluenceRow, Reach, influence_figure
 from trials.render.leftovers import (
@@ -105,7 +106,7 @@ def _titled(code: str, units: dict[str, str]) -> str:
     if code == "clock":
         return f"{text} (h)"
     unit = units.get(text, "")
-    return f"{text} ({unit})" if unit else text
+    return f"{text} ({nice(unit)})" if unit else text
 
 
 def _marked(story: Story, found: ResponseFindings) -> str:
@@ -125,14 +126,14 @@ def _by_level(story: Story, found: ResponseFindings) -> Figure | None:
     for factor in story.study.factors:
         levels = (spread.get(factor.name) or {}).get("levels") or {}
         strips = []
-        for level, sd in levels.items():
+        for level in (level for level in factor.levels if level in levels):
             own = [p for p in known.values() if p.factors.get(factor.name) == level]
             strips.append(
                 LevelStrip(
                     story.short_level(factor.name, level),
                     tuple(point.item for point in own),
                     tuple(point.leftover or 0.0 for point in own),
-                    sd,
+                    levels[level],
                 )
             )
         if any(strip.items for strip in strips):
