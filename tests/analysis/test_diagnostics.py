@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data
@@ -21,7 +20,6 @@ from trials.analysis.diagnostics import (
     leftovers,
     normal_shape,
     spread,
-    trend,
 )
 from trials.model import FitOptions, Structure, fit_rows, make_layout
 from trials.study.options import Options
@@ -98,8 +96,41 @@ def test_random_groups_are_taken_off() -> None:
     assert max(abs(left.residual)) < 5
     assert found["spread"]["feed"]["levels"]["0"] < 5
     assert "welch" not in found
-    rho, p = stats.spearmanr(range(24), left.residual)
-    assert found["trend"] == {"rho": pytest.approx(rho), "p": pytest.approx(p)}
+
+
+def test_what_pots_left_over_equals_least_squares_on_their_means() -> None:
+    """A balanced split plot: the pots' layer is an analysis of their means (statsmodels)."""
+    import statsmodels.api as sm  # it ships no types
+
+    rng = np.random.default_rng(9)
+    pot = [f"t{i // 4}" for i in range(32)]
+    heat = [str(i // 4 % 2) for i in range(32)]
+    feed = [str(i % 2) for i in range(32)]
+    y = (np.repeat(rng.normal(0, 5, 8), 4) + rng.normal(size=32)).round(3)
+    structure = Structure(["heat", "feed"], ["pot"], {"heat": "pot"})
+    _, found, _ = diagnosed({"pot": pot, "heat": heat, "feed": feed}, y.tolist(), structure)
+    means = y.reshape(8, 4).mean(axis=1)
+    known = sm.OLS(means, sm.add_constant(np.arange(8) % 2)).fit().resid
+    told = found["groups"]["pot"]
+    assert list(told["members"].values()) == pytest.approx(known.tolist(), rel=1e-9)
+    assert (told["n"], told["sd"]) == (8, pytest.approx(float(np.std(known, ddof=1))))
+    order = np.argsort(-np.abs(known))[:3]
+    assert [one["member"] for one in told["largest"]] == [f"t{i}" for i in order]
+
+
+def test_what_a_group_left_over_has_the_group_around_it_taken_off() -> None:
+    day = [str(i // 12) for i in range(72)]
+    pot = [str(i // 3) for i in range(72)]
+    y = np.repeat(np.arange(6.0) ** 2, 12) + np.tile(np.repeat([0.0, 1.0, 5.0, 2.0], 3), 6)
+    y += np.tile([0.1, 0.0, -0.1], 24)
+    structure = Structure(["feed"], ["day", "day/pot"])
+    _, found, _ = diagnosed(
+        {"day": day, "pot": pot, "feed": list("xyz" * 24)}, y.tolist(), structure
+    )
+    days, pots = found["groups"]["day"], found["groups"]["day/pot"]
+    around = np.arange(6.0) ** 2 - np.mean(np.arange(6.0) ** 2)
+    assert list(days["members"].values()) == pytest.approx(around.tolist())
+    assert list(pots["members"].values()) == pytest.approx([-2.0, -1.0, 3.0, 0.0] * 6)
 
 
 def test_readings_count_as_their_mean() -> None:
@@ -120,23 +151,11 @@ def test_readings_count_as_their_mean() -> None:
     assert found["welch"]["num_df"] == 2
 
 
-def test_a_drift_in_the_order_of_making_shows() -> None:
-    rng = np.random.default_rng(7)
-    runs = tuple(int(i) + 1 for i in rng.permutation(30))
-    y = [round(0.2 * run + float(rng.normal()), 3) for run in runs]
-    _, found, _ = diagnosed(
-        {"feed": [str(i % 2) for i in range(30)]}, y, Structure(["feed"]), runs=runs
-    )
-    assert found["trend"]["rho"] > 0.7
-    assert found["trend"]["p"] < 0.001
-
-
 def test_a_fit_through_every_value_leaves_nothing() -> None:
     _, found, _ = diagnosed(
         {"feed": ["a", "a", "b", "b"]}, [1.5, 1.5, 2.5, 2.5], Structure(["feed"])
     )
     assert found["largest"] == []
-    assert found["trend"] is None
     assert found["welch"] is None
     assert set(found["notes"]) == {"nothing_left_over", "few_df_no_tests"}
     assert found["spread"]["feed"]["ratio"] is None
@@ -145,7 +164,7 @@ def test_a_fit_through_every_value_leaves_nothing() -> None:
 def test_too_little_for_any_test() -> None:
     residual = np.array([0.5, -0.5, 0.0])
     left = Leftovers(
-        ("a", "b", "c"), residual, np.array([0.5, 0.5, 1.0]), 1, {"f": ("x", "x", "y")}, (1, 2, 3)
+        ("a", "b", "c"), residual, np.array([0.5, 0.5, 1.0]), 1, {"f": ("x", "x", "y")}
     )
     assert largest(left) == []
     assert spread(left) == {
@@ -153,7 +172,6 @@ def test_too_little_for_any_test() -> None:
     }
     assert equal_spread(left) == {"f": None}
     assert normal_shape(left) is None
-    assert (trend(left) or {})["p"] is None
 
 
 def test_leverage_one_and_an_infinite_residual() -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.ingest.bench import (
+    CELL_HEADINGS,
     CODES,
     VOC,
     cell_row,
@@ -66,6 +67,21 @@ def test_clean_readings_give_each_item_one_value(store: Store) -> None:
         for row in (cell_row("BD27", 1), cell_row("BD27", 2))
     ]
     assert power.value == REDUCERS["iv_point"].reduce(response, readings).value
+
+
+def test_what_lay_around_an_item_goes_with_each_of_its_values(store: Store) -> None:
+    """Light belongs to the power only, but the voltage was read under the same lamp."""
+    times = ["9:10", "09:20"] * len(CODES)
+    rows = [[*row, time] for row, time in zip(cell_rows(), times, strict=True)]
+    content = table(rows, ("item", "reading", *CELL_HEADINGS, "time"))
+    collect(store, content.encode(), "a.csv", STUDY, PLAN)
+    result = measured(store, STUDY, PLAN)
+    light = sum(float(cell_row("BD27", n)[5]) for n in (1, 2)) / 2
+    for response in ("power", "voltage"):
+        value = _of(result, "BD27", response)
+        assert value.surroundings == {"light": pytest.approx(light)}
+        assert value.clock == 9 * 60 + 15
+    assert _of(_take(store, cell_rows(["CF34"]), "b.csv"), "BD27").clock == 9 * 60 + 15
 
 
 def test_readings_follow_a_unit_that_was_changed_after_they_were_taken_in(store: Store) -> None:

@@ -12,7 +12,7 @@ import numpy as np
 from trials.analysis.centring import SMALLEST, Centred
 from trials.analysis.findings import SetAside
 from trials.errors import AnalysisError
-from trials.model import Layout
+from trials.model import Fit, FitOptions, Layout, fit_rows
 from trials.model.layout import Floats
 from trials.study.options import Options
 
@@ -24,6 +24,8 @@ class Data:
     ``y`` (n,) is on the scale of analysis: centred readings for differences, logs for ratios.
     ``items`` (n,) names the item of each row. ``labels`` holds what a person calls a factor, group
     or response where that is not its name. ``randomised``: levels were given out by chance.
+    ``beside`` holds what else is known of each row, (n,), NaN where it isn't: the order of
+    measuring, the time of day, and the conditions that the readings note.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Data:
     units: Mapping[str, str] = field(default_factory=dict)  # factor -> unit of its levels
     item_name: str = "item"
     randomised: bool = False
+    beside: Mapping[str, Floats] = field(default_factory=dict)
 
     def label(self, name: str) -> str:
         """Return what a person calls a factor, group or response."""
@@ -64,6 +67,23 @@ class Data:
     def gap(self, value: float) -> float:
         """Return a difference on the scale of analysis: itself, or the ratio it stands for."""
         return _exp(value) if self.scale == "ratio" else value
+
+
+def fitted(data: Data, *, locate: bool = True) -> Fit:
+    """Return the fit of the data by the options of the analysis.
+
+    ``locate``: tell in which strata each term has its information, too.
+
+    Raises
+    ------
+    AnalysisError : as :func:`trials.model.fit_rows`.
+    """
+    options = data.options
+    return fit_rows(
+        data.layout,
+        data.y,
+        FitOptions(options.interactions, options.sums, options.df, options.bounded, locate=locate),
+    )
 
 
 def _exp(value: float) -> float:

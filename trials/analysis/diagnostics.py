@@ -29,6 +29,7 @@ LEAST_DF = 10
 MOST_COLUMNS = 1000
 MOST_SHAPIRO = 5000
 SHOWN = 3
+MOST_DRAWN = 60  # members of a group that are told one by one
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class Leftovers:
     """What one response left over, one value an item.
 
     ``residual`` (n,) with ``leverage`` (n,), the diagonal of the hat matrix, and ``df`` degrees of
-    freedom. ``levels`` gives for each factor the label of each item, ``runs`` the order of making.
+    freedom. ``levels`` gives for each factor the label of each item.
     """
 
     items: tuple[str, ...]
@@ -44,23 +45,26 @@ class Leftovers:
     leverage: Floats
     df: int
     levels: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    runs: tuple[int, ...] | None = None
 
 
-def diagnose(data: Data, fit: Fit) -> dict[str, Any]:
+def diagnose(
+    data: Data, fit: Fit, found: tuple[Leftovers, tuple[str, ...]] | None = None
+) -> dict[str, Any]:
     """Return the diagnostics of a fit, ready for JSON; None stands for what can't be computed.
 
+    ``found`` is what :func:`leftovers` returned, if that is known already.
+
     Keys: ``residual_df``; ``largest`` residuals, studentised, each with p adjusted for having
-    looked at all of them; ``spread`` per level; ``trend`` with the order of making;
+    looked at all of them; ``spread`` per level; ``groups``, what each group's members left over;
     ``equal_spread`` and ``normal_shape``, tests shown from 10 degrees of freedom on; ``welch`` and
     ``games_howell`` beside a layout of one factor and no groups; ``notes``.
     """
-    left, notes = leftovers(data, fit)
+    left, notes = leftovers(data, fit) if found is None else found
     out: dict[str, Any] = {
         "residual_df": left.df,
         "largest": largest(left),
         "spread": spread(left),
-        "trend": trend(left),
+        "groups": by_group(data, fit),
         "equal_spread": equal_spread(left),
         "normal_shape": normal_shape(left),
     }
@@ -98,7 +102,6 @@ def leftovers(data: Data, fit: Fit) -> tuple[Leftovers, tuple[str, ...]]:
         leverage=np.sum(basis**2, axis=1),
         df=len(y) - basis.shape[1],
         levels={factor: _labels(layout, factor, first) for factor in layout.factors},
-        runs=None if data.runs is None else tuple(data.runs[row] for row in first),
     )
     if _is_nothing(left, float(np.ptp(y))):
         return Leftovers(left.items, np.zeros(len(y)), left.leverage, left.df, left.levels), (
@@ -106,6 +109,36 @@ def leftovers(data: Data, fit: Fit) -> tuple[Leftovers, tuple[str, ...]]:
             "nothing_left_over",
         )
     return left, notes
+
+
+def by_group(data: Data, fit: Fit) -> dict[str, Any]:
+    """Return what the members of each random group left over, besides what their items did.
+
+    The residuals of the fixed part are averaged within the members of every group in turn, from
+    large groups to small, and each average is taken off before the next: what is left over in the
+    group's own layer (exactly so where the plan is balanced). ``largest`` are the members furthest
+    off, and ``members`` all of them where they are few.
+    """
+    layout = data.layout
+    rest, first = _by_item(layout, fit.residuals)
+    out: dict[str, Any] = {}
+    for grouping in layout.groupings:
+        codes, names = grouping.coded.codes[first], grouping.coded.levels
+        own = np.bincount(codes, rest, len(names)) / np.bincount(codes, minlength=len(names))
+        rest = rest - own[codes]
+        if not grouping.random or grouping.path == layout.item:
+            continue
+        order = np.argsort(-np.abs(own), kind="stable")[:SHOWN]
+        members = dict(zip(names, own.tolist(), strict=True))
+        out[grouping.path] = {
+            "n": len(names),
+            "sd": _sd(own),
+            "largest": [
+                {"member": names[code], "leftover": float(own[code])} for code in order.tolist()
+            ],
+            "members": members if len(names) <= MOST_DRAWN else {},
+        }
+    return out
 
 
 def _is_nothing(left: Leftovers, reach: float) -> bool:
@@ -131,15 +164,9 @@ def largest(left: Leftovers) -> list[dict[str, Any]]:
     (R. D. Cook and S. Weisberg, 1982, Residuals and Influence in Regression, section 2.2.2). An
     item that the fit passes through by its own (leverage 1) has no residual to judge.
     """
-    square = float(left.residual @ left.residual)
-    if left.df < 2 or square == 0:
+    t, told = studentised(left)
+    if not told.any():
         return []
-    room = 1 - left.leverage
-    told = room > 1e-9
-    rest = square - np.where(told, left.residual**2 / np.where(told, room, 1.0), 0.0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        variance = np.maximum(rest, 0.0) / (left.df - 1)
-        t = np.where(told, left.residual / np.sqrt(variance * room), 0.0)
     order = np.argsort(-np.abs(np.nan_to_num(t, posinf=np.inf)), kind="stable")[:SHOWN]
     count = int(told.sum())
     return [
@@ -154,6 +181,23 @@ def largest(left: Leftovers) -> list[dict[str, Any]]:
         for row in order.tolist()
         if told[row]
     ]
+
+
+def studentised(left: Leftovers) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return each residual over its standard error without the item itself, (n,), and which can be.
+
+    An item that differs from all others, which agree wholly, is infinitely far off.
+    """
+    square = float(left.residual @ left.residual)
+    if left.df < 2 or square == 0:
+        return np.zeros(len(left.items)), np.zeros(len(left.items), dtype=np.bool_)
+    room = 1 - left.leverage
+    told = room > 1e-9
+    rest = square - np.where(told, left.residual**2 / np.where(told, room, 1.0), 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        variance = np.maximum(rest, 0.0) / (left.df - 1)
+        t: Floats = np.where(told, left.residual / np.sqrt(variance * room), 0.0)
+    return t, told
 
 
 def spread(left: Leftovers) -> dict[str, Any]:
@@ -171,17 +215,6 @@ def spread(left: Leftovers) -> dict[str, Any]:
 
 def _sd(values: Floats) -> float | None:
     return float(np.std(values, ddof=1)) if len(values) > 1 else None
-
-
-def trend(left: Leftovers) -> dict[str, Any] | None:
-    """Return Spearman's rank correlation of the residuals with the order of making."""
-    if left.runs is None or len(left.items) < 3 or not np.ptp(left.residual) > 0:
-        return None
-    rho, p = stats.spearmanr(left.runs, left.residual)
-    return {
-        "rho": finite_or_none(float(rho)),
-        "p": finite_or_none(float(p)) if left.df >= LEAST_DF else None,
-    }
 
 
 def equal_spread(left: Leftovers) -> dict[str, Any]:

@@ -384,7 +384,8 @@ class Point(Frozen):
     item: str
     value: float
     fitted: float | None
-    residual: float | None
+    residual: float | None  # from the fixed part: the groups are still in it
+    leftover: float | None = None  # of its item, every random group taken off as well
     factors: Levels
     groups: Levels
     run: int | None = None

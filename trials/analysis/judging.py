@@ -49,8 +49,7 @@ def factor_verdicts(
     averages are not settled because a factor's difference depends on another factor, the reason is
     "depends", and no number of units is said to settle it.
     """
-    margin = data.options.worthwhile
-    if margin is None:
+    if data.options.worthwhile is None:
         return ()
     out = []
     for factor, family in families.items():
@@ -58,22 +57,49 @@ def factor_verdicts(
         if all(one.pair.line is None for one in family):
             out.append(_nothing_to_judge(data, fit, factor))
             continue
-        judgement = judge(
-            _intervals(data, fit, family), margin, data.scale, _intervals(data, fit, inner)
-        )
-        unseen = any(one.pair.line is None for one in (*family, *inner))
-        if judgement is not None and unseen and judgement.reason in ("wide", "inside_on_average"):
-            judgement = replace(judgement, reason="not_compared")
-        if judgement is not None and judgement.reason == "no_replication":
-            judgement = replace(judgement, reason=_no_yardstick(fit, factor, family))
+        judgement = judgement_of(data, fit, factor, family, inner, worst=worst)
         own = tuple(one for one in crossings if one.factor == factor)
         if judgement is not None and _depends(judgement, own):
             judgement = replace(judgement, reason="depends")
-        if judgement and worst is not None and worst.contradicts(factor, judgement, data):
-            judgement = replace(judgement, verdict="not settled", reason="failures_disagree")
         if judgement is not None:
             out.append(_verdict(data, fit, factor, judgement, _Rest(family, tuple(inner), own)))
     return tuple(out)
+
+
+def judgement_of(
+    data: Data,
+    fit: Fit,
+    factor: str,
+    family: Sequence[Compared],
+    inner: Sequence[Compared],
+    *,
+    worst: FailedWorst | None = None,
+) -> Judgement | None:
+    """Return the judgement on one factor by itself; None where no margin was declared.
+
+    Parameters
+    ----------
+    family, inner : all pairs of its levels, and those within the levels of other factors.
+    worst : what becomes of each factor if failed items count as the worst.
+    """
+    if data.options.worthwhile is None:
+        return None
+    found = judge(
+        _intervals(data, fit, family),
+        data.options.worthwhile,
+        data.scale,
+        _intervals(data, fit, inner),
+    )
+    if found is None:
+        return None
+    unseen = any(one.pair.line is None for one in (*family, *inner))
+    if unseen and found.reason in ("wide", "inside_on_average"):
+        found = replace(found, reason="not_compared")
+    if found.reason == "no_replication":
+        found = replace(found, reason=_no_yardstick(fit, factor, family))
+    if worst is not None and worst.contradicts(factor, found, data):
+        found = replace(found, verdict="not settled", reason="failures_disagree")
+    return found
 
 
 def _nothing_to_judge(data: Data, fit: Fit, factor: str) -> Verdict:
@@ -124,9 +150,7 @@ def _depends(judgement: Judgement, crossings: tuple[Crossing, ...]) -> bool:
     )
 
 
-def _intervals(
-    data: Data, fit: Fit, family: tuple[Compared, ...] | list[Compared]
-) -> list[PairInterval]:
+def _intervals(data: Data, fit: Fit, family: Sequence[Compared]) -> list[PairInterval]:
     layout = fit.design.layout
     out = []
     for one in family:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
+from scipy.special import stdtrit
 
 from trials.analysis import sizes
 from trials.analysis.data import Data
@@ -216,7 +217,7 @@ def few_df_notes(fit: Fit, factors: Sequence[str], line: Line) -> tuple[str, ...
 
 def quantile(df: float | None, confidence: float) -> float | None:
     """Return Student's t to either end of an interval."""
-    return None if df is None else float(stats.t.ppf((1 + confidence) / 2, df))
+    return None if df is None else float(stdtrit(df, (1 + confidence) / 2))
 
 
 def half_width(line: Line, critical: float | None) -> float | None:
@@ -252,15 +253,42 @@ def _family(data: Data, fit: Fit, factor: str, pairs: Sequence[Pair]) -> tuple[C
         if line is None or line.se is None or line.df is None:
             out.append(Compared(pair, "none" if one_slope else "tukey", None, None))
         elif one_slope or levels == 2:
-            critical = quantile(line.df, data.options.confidence)
+            critical = critical_of(data, fit, factor, line.df)
             p = two_sided(line)
             out.append(Compared(pair, "none" if one_slope else "tukey", critical, p))
         else:
             t = line.estimate / line.se
-            critical = tukey.critical(data.options.confidence, levels, line.df)
+            critical = critical_of(data, fit, factor, line.df)
             p = tukey.adjusted_p(t, levels, line.df)
             out.append(Compared(pair, "tukey", critical, p, all_pairs=whole))
     return tuple(out)
+
+
+def critical_of(data: Data, fit: Fit, factor: str, df: float | None) -> float | None:
+    """Return how many standard errors the interval of one of all a factor's pairs reaches out."""
+    levels = len(fit.design.layout.factors[factor].levels)
+    if df is None:
+        return None
+    if levels == 2 or fit.design.layout.structure.factor(factor).trend:
+        return quantile(df, data.options.confidence)
+    return tukey.critical(data.options.confidence, levels, df)
+
+
+def for_verdict(data: Data, fit: Fit, factor: str, within: str = "") -> tuple[Compared, ...]:
+    """Return the pairs a verdict rests on, or those within another factor's levels, without p."""
+    weights = data.options.weights
+    pairs = (
+        simple_pairs(fit, factor, within, weights) if within else factor_pairs(fit, factor, weights)
+    )
+    return tuple(
+        Compared(
+            pair,
+            "none",
+            None if pair.line is None else critical_of(data, fit, factor, pair.line.df),
+            None,
+        )
+        for pair in pairs
+    )
 
 
 def _unequal(fit: Fit, levels: int, pairs: Sequence[Pair]) -> Largest | None:

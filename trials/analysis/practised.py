@@ -152,7 +152,7 @@ def _makers(plan: Plan, seen: Seen) -> MakerGap | None:
     options = seen.data.options.model_copy(update={"worthwhile": None, "control": ()})
     try:
         layout = make_layout(structure, columns, random=options.random)
-        found = analyse(replace(seen.data, layout=layout, options=options))
+        found = analyse(replace(seen.data, layout=layout, options=options), sensitivity=False)
     except AnalysisError:
         return None
     pairs = [c for c in found.comparisons if c.term == group.name and _size(c) is not None]

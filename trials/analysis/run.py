@@ -10,8 +10,9 @@ from trials.analysis import parts
 from trials.analysis.alike import leftover_of_rows, reading_share
 from trials.analysis.contenders import best_recipe, contenders, recipes
 from trials.analysis.crossing import adjust_pairs, crossings
-from trials.analysis.data import Data
-from trials.analysis.diagnostics import diagnose
+from trials.analysis.data import Data, fitted
+from trials.analysis.diagnostics import Leftovers, diagnose, leftovers, studentised
+from trials.analysis.drift import drift
 from trials.analysis.failed_worst import FailedWorst
 from trials.analysis.findings import (
     Comparison,
@@ -20,7 +21,9 @@ from trials.analysis.findings import (
     Point,
     ReadingShare,
     ResponseFindings,
+    Verdict,
 )
+from trials.analysis.influence import influence
 from trials.analysis.judging import factor_verdicts
 from trials.analysis.own_spread import own_spread
 from trials.analysis.ranks import rank_frequencies
@@ -29,7 +32,7 @@ from trials.analysis.shuffle_intervals import Intervals
 from trials.analysis.shuffling import ShuffleTest
 from trials.analysis.trends import trends
 from trials.digest import finite_or_none
-from trials.model import Fit, FitOptions, Pair, TermTest, fit_rows
+from trials.model import Fit, Pair, TermTest
 from trials.model.hypotheses import asks_what_is_added
 from trials.randomness import stream
 
@@ -41,6 +44,8 @@ def analyse(
     shuffled: dict[str, ShuffleTest] | None = None,
     worst: FailedWorst | None = None,
     intervals: Intervals | None = None,
+    *,
+    sensitivity: bool = True,
 ) -> ResponseFindings:
     """Return the findings of one response.
 
@@ -49,13 +54,10 @@ def analyse(
     shuffled : per term the p of the plan's own shuffle, or of a permutation.
     worst : what becomes of each factor if failed items count as the worst.
     intervals : for pairs of levels the differences that the shuffle doesn't reject.
+    sensitivity : look what leaving out one thing, or taking off a drift, would change.
     """
     options = data.options
-    fit = fit_rows(
-        data.layout,
-        data.y,
-        FitOptions(options.interactions, options.sums, options.df, options.bounded),
-    )
+    fit = fitted(data)
     shares = parts.variance_shares(fit)
     tests = {t.hypothesis.term.name: t for t in fit.tests}
     effects = [
@@ -73,6 +75,11 @@ def analyse(
         options,
         data.scale,
     )
+    verdicts = factor_verdicts(data, fit, judged, simple, crossing, worst=worst)
+    found = leftovers(data, fit)
+    diagnostics = _diagnostics(data, fit, found)
+    if sensitivity:
+        diagnostics |= _sensitivity(data, fit, found[0], verdicts, worst)
     return ResponseFindings(
         name=data.name,
         unit=data.unit,
@@ -88,7 +95,7 @@ def analyse(
         variance_components=parts.components(fit),
         means=parts.means(data, fit),
         comparisons=tuple(_comparisons(data, fit, families, simple, intervals or {})),
-        verdicts=factor_verdicts(data, fit, judged, simple, crossing, worst=worst),
+        verdicts=verdicts,
         crossings=crossing,
         contenders=contenders(data, fit),
         trends=trends(data, fit),
@@ -96,8 +103,8 @@ def analyse(
         best_recipe=best_recipe(data, fit),
         reading_share=_reading_share(data, fit),
         judged_pairs=_judged_apart(data, fit, families, judged),
-        diagnostics=_diagnostics(data, fit),
-        points=_points(data, fit),
+        diagnostics=diagnostics,
+        points=_points(data, fit, found[0]),
         not_estimable=_not_estimable(fit),
         set_aside=data.set_aside,
     )
@@ -223,8 +230,8 @@ def _not_estimable(fit: Fit) -> tuple[str, ...]:
     return (*gone, *part)
 
 
-def _diagnostics(data: Data, fit: Fit) -> dict[str, Any]:
-    out = diagnose(data, fit) | _ranks(data, fit)
+def _diagnostics(data: Data, fit: Fit, found: tuple[Leftovers, tuple[str, ...]]) -> dict[str, Any]:
+    out = diagnose(data, fit, found) | _ranks(data, fit)
     ratios = {factor: told["ratio"] for factor, told in out["spread"].items()}
     beside, notes = own_spread(data, ratios)
     if beside:
@@ -234,6 +241,26 @@ def _diagnostics(data: Data, fit: Fit) -> dict[str, Any]:
     if ranked:
         out["notes"] += [f"not_ranked:{f}" for f in data.layout.factors if f not in ranked]
     return out
+
+
+def _sensitivity(
+    data: Data,
+    fit: Fit,
+    left: Leftovers,
+    verdicts: tuple[Verdict, ...],
+    worst: FailedWorst | None,
+) -> dict[str, Any]:
+    """Return what each single thing and each drift does to the verdicts."""
+    by_factor = {verdict.factor: verdict for verdict in verdicts}
+    t, told = studentised(left)
+    suspicion = {
+        item: float(abs(value)) if ok else 0.0
+        for item, value, ok in zip(left.items, t, told, strict=True)
+    }
+    return {
+        "drift": drift(data, left, by_factor, worst),
+        "influence": influence(data, fit, by_factor, suspicion, worst),
+    }
 
 
 def _ranks(data: Data, fit: Fit) -> dict[str, Any]:
@@ -256,8 +283,9 @@ def _ranks(data: Data, fit: Fit) -> dict[str, Any]:
     return {"rank_frequencies": {f: list(shares) for f, shares in found.items()}}
 
 
-def _points(data: Data, fit: Fit) -> tuple[Point, ...]:
+def _points(data: Data, fit: Fit, left: Leftovers) -> tuple[Point, ...]:
     layout = data.layout
+    leftover = dict(zip(left.items, left.residual.tolist(), strict=True))
     out = []
     for row, item in enumerate(data.items):
         y, rest = float(data.y[row]), float(fit.residuals[row])
@@ -267,6 +295,7 @@ def _points(data: Data, fit: Fit) -> tuple[Point, ...]:
                 value=data.mean(y),
                 fitted=finite_or_none(data.mean(y - rest)),
                 residual=finite_or_none(rest),
+                leftover=finite_or_none(leftover[item]),
                 factors={f: c.levels[c.codes[row]] for f, c in layout.factors.items()},
                 groups={
                     g.path: g.coded.levels[g.coded.codes[row]]

@@ -6,10 +6,13 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 import trials
 from trials.analysis.alike import leftover, reading_share
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data, on_scale
+from trials.analysis.drift import CLOCK, COLUMN, MEASURING
 from trials.analysis.failed_worst import FailedWorst, failed_as_worst
 from trials.analysis.failures import failures_by_level
 from trials.analysis.findings import (
@@ -34,6 +37,7 @@ from trials.design.shuffle import printed_plans
 from trials.design.values import Plan
 from trials.errors import AnalysisError, TrialsError
 from trials.model import Layout
+from trials.model.layout import Floats
 from trials.record.otherwise import plan_as_made
 from trials.record.values import ItemValue, Measured
 from trials.study.options import Options
@@ -255,7 +259,7 @@ def _of_new_part(
     values = tuple(v for v in measured.values if v.item in items)
     try:
         data = study_data(study, part, replace(measured, values=values), response)
-        return analyse(data, {}).verdicts
+        return analyse(data, {}, sensitivity=False).verdicts
     except AnalysisError:
         return ()
 
@@ -326,7 +330,20 @@ def study_data(study: Study, plan: Plan, measured: Measured, response: Response)
         units={f.name: f.unit for f in study.factors if f.unit},
         item_name=study.item_name,
         randomised=True,
+        beside=_beside(plan, [values[item] for item in used]),
     )
+
+
+def _beside(plan: Plan, values: list[ItemValue]) -> dict[str, Floats]:
+    """Return what is known beside each item's value: order and time of measuring, conditions."""
+    order = {row.item: row.measure for row in plan.rows}
+    names = dict.fromkeys(name for value in values for name in value.surroundings)
+    found: dict[str, list[float | None]] = {
+        MEASURING: [order[value.item] for value in values],
+        CLOCK: [value.clock for value in values],
+    }
+    found |= {f"{COLUMN}{name}": [v.surroundings.get(name) for v in values] for name in names}
+    return {name: np.array(numbers, dtype=np.float64) for name, numbers in found.items()}
 
 
 def _text(value: ItemValue) -> str:

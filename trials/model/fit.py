@@ -79,7 +79,8 @@ class FitOptions:
     """The part of an analysis' options that the model needs.
 
     ``spread_by`` names a factor each level of which has a spread of its own: a variance for each
-    level, between the rows, or between the items where rows are readings.
+    level, between the rows, or between the items where rows are readings. ``locate``: tell in which
+    strata each term has its information, where that takes time.
     """
 
     interactions: int = 2
@@ -87,6 +88,7 @@ class FitOptions:
     df: DfChoice = "auto"
     bounded: bool = False
     spread_by: str | None = None
+    locate: bool = True
 
 
 def fit_rows(layout: Layout, y: Floats, options: FitOptions | None = None) -> Fit:
@@ -197,7 +199,7 @@ def _without_spread(
     inference = _one_stratum(design, beta, 0.0)
     done = tuple(
         TermTest(h, where, replace(_run(inference, h), den_df=None))
-        for h, where in zip(tests, _where(design, tests), strict=True)
+        for h, where in zip(tests, _where(design, tests, options), strict=True)
     )
     names = (*(g.path for g in design.layout.random), RESIDUAL)
     components = tuple(ComponentEstimate(name, 0.0) for name in names)
@@ -260,7 +262,7 @@ def _mixed(design: Design, tests: tuple[Hypothesis, ...], y: Floats, options: Fi
     told, at, trace, results = found.told, found.at, found.trace, found.results
     done = tuple(
         TermTest(h, where, result)
-        for h, where, result in zip(tests, _where(design, tests), results, strict=True)
+        for h, where, result in zip(tests, _where(design, tests, options), results, strict=True)
     )
     _refuse_still_levels(data, trace, options)
     seen = np.where(np.isin(np.arange(len(told)), trace.still), 0.0, at.theta)
@@ -347,10 +349,10 @@ def _block_to_hold(layout: Layout, data: Reduced, at: At) -> str | None:
 
 
 def _where(
-    design: Design, tests: tuple[Hypothesis, ...]
+    design: Design, tests: tuple[Hypothesis, ...], options: FitOptions
 ) -> tuple[str | tuple[str, ...] | None, ...]:
     """Return the stratum or strata in which each term has information."""
-    if not is_small_enough(design.layout):
+    if not options.locate or not is_small_enough(design.layout):
         return tuple(None for _ in tests)
     out: list[str | tuple[str, ...] | None] = []
     for shares in information(design, tests):

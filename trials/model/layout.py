@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 import numpy as np
@@ -160,6 +160,54 @@ def _refuse_endless(covariates: Mapping[str, Floats]) -> None:
                 where=f"column {name}, row {int(bad[0]) + 1} of the data",
                 do="Correct the value or take the row out and say why.",
             )
+
+
+def part_of(layout: Layout, rows: Codes) -> Layout:
+    """Return the layout of some of its rows, groups fixed or random as they were in the whole.
+
+    Levels and members that no row is left of are gone. So are groups of one row a member, of one
+    member in all, or that group the rows as another does, as in :func:`make_layout`.
+
+    Examples
+    --------
+    >>> columns = {"block": list("aabbcc"), "feed": list("xyxyxy")}
+    >>> whole = make_layout(Structure(["feed"], ["block"]), columns, random=["block"])
+    >>> part = part_of(whole, np.array([0, 1, 4, 5]))
+    >>> part.n, part.groupings[0].coded.levels, part.groupings[0].random
+    (4, ('a', 'c'), True)
+    """
+    declared_first = sorted(layout.groupings, key=lambda g: g.implied)
+    left = {g.path: _coded_part(g.coded, rows) for g in declared_first}
+    stands_for: dict[str, str | None] = {}
+    kept: dict[bytes, str] = {}
+    for path, coded in left.items():
+        if len(coded.levels) in (1, len(rows)):
+            stands_for[path] = None
+        else:
+            stands_for[path] = kept.setdefault(partition_key(coded.codes), path)
+    units = {f: None if u is None else stands_for[u] for f, u in layout.units.items()}
+    groupings = tuple(
+        replace(g, coded=left[g.path], random=g.random or g.path in units.values())
+        for g in sorted(layout.groupings, key=lambda g: len(left[g.path].levels))
+        if stands_for[g.path] == g.path
+    )
+    item = layout.item if layout.item in kept.values() else None
+    return replace(
+        layout,
+        n=len(rows),
+        factors={name: _coded_part(coded, rows) for name, coded in layout.factors.items()},
+        groupings=groupings,
+        units=units,
+        covariates={name: numbers[rows] for name, numbers in layout.covariates.items()},
+        item=item,
+    )
+
+
+def _coded_part(coded: Coded, rows: Codes) -> Coded:
+    codes = coded.codes[rows]
+    seen = np.bincount(codes, minlength=len(coded.levels)) > 0
+    levels = tuple(level for level, there in zip(coded.levels, seen, strict=True) if there)
+    return Coded(levels, (np.cumsum(seen) - 1)[codes].astype(np.intp))
 
 
 def _one_group_an_item(declared: Mapping[str, Coded], item: str) -> None:

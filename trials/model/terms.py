@@ -5,6 +5,7 @@ The coding is fixed here, so that no test depends on how somebody happened to co
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -18,6 +19,7 @@ from trials.model.layout import Coded, Codes, Floats, Layout
 Weights = Literal["equal", "proportional"]
 
 TOLERANCE = 1e-9  # on columns scaled to length one
+_MOST_CELLS = 1_000_000  # combinations that are ticked off one by one
 
 
 @dataclass(frozen=True)
@@ -188,27 +190,32 @@ def mean_line(design: Design, levels: Mapping[str, int], weights: Weights = "equ
     line = np.zeros(design.X.shape[1])
     line[0] = 1.0
     layout = design.layout
-    codes = {
-        name: np.full(layout.n, levels[name]) if name in levels else coded.codes
-        for name, coded in layout.factors.items()
-    }
+    if weights == "proportional":
+        codes = {
+            name: np.full(layout.n, levels[name]) if name in levels else coded.codes
+            for name, coded in layout.factors.items()
+        }
+        for term in design.terms:
+            if term.role == "treatment":
+                line[term.columns] = rows_of(layout, term.factors, codes).mean(axis=0)
+            elif term.role == "group":
+                line[term.columns] = design.X[:, term.columns].mean(axis=0)
+        return line
+    own = {name: _at_or_over(layout, name, levels.get(name)) for name in layout.factors}
     for term in design.terms:
-        if term.role == "treatment" and weights == "proportional":
-            line[term.columns] = rows_of(layout, term.factors, codes).mean(axis=0)
-        elif term.role == "treatment":
-            line[term.columns] = _averaged(layout, term.factors, levels)
-        elif term.role == "group" and weights == "proportional":
-            line[term.columns] = design.X[:, term.columns].mean(axis=0)
+        if term.role == "treatment":
+            first, *others = (own[name] for name in term.factors)
+            for other in others:
+                first = (first[:, None] * other).ravel()
+            line[term.columns] = first
     return line
 
 
-def _averaged(layout: Layout, factors: tuple[str, ...], levels: Mapping[str, int]) -> Floats:
-    out = np.ones(1)
-    for factor in factors:
-        coding = level_coding(layout, factor)
-        own = coding[levels[factor]] if factor in levels else coding.mean(axis=0)
-        out = np.outer(out, own).ravel()
-    return out
+def _at_or_over(layout: Layout, factor: str, level: int | None) -> Floats:
+    """Return the columns of one factor at a level, or averaged over its levels, (df,)."""
+    coding = level_coding(layout, factor)
+    own: Floats = coding.mean(axis=0) if level is None else coding[level]
+    return own
 
 
 def partners(design: Design, factors: tuple[str, ...]) -> tuple[str, ...]:
@@ -226,9 +233,13 @@ def partners(design: Design, factors: tuple[str, ...]) -> tuple[str, ...]:
 
 def observed_cells(layout: Layout, factors: tuple[str, ...]) -> Codes:
     """Return the combinations of ``factors`` that occur, shape (m, len(factors))."""
-    sizes = tuple(len(layout.factors[f].levels) for f in factors)
-    cells = np.ravel_multi_index(tuple(layout.factors[f].codes for f in factors), sizes)
-    return np.stack(np.unravel_index(np.unique(cells), sizes), axis=1)
+    coded = [layout.factors[f] for f in factors]
+    sizes = tuple(len(c.levels) for c in coded)
+    if math.prod(sizes) > _MOST_CELLS:
+        return np.unique(np.stack([c.codes for c in coded], axis=1), axis=0).astype(np.intp)
+    seen = np.zeros(sizes, dtype=np.bool_)
+    seen[tuple(c.codes for c in coded)] = True
+    return np.argwhere(seen).astype(np.intp)
 
 
 def unit_codes(layout: Layout, factors: Sequence[str]) -> Codes:

@@ -16,6 +16,7 @@ What counts
 
 from __future__ import annotations
 
+import re
 import statistics
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
@@ -42,6 +43,7 @@ from trials.study.values import Response, Study
 
 OUT_OF_PLACE = frozenset(["other_group", "swapped"])  # codes of departures from the plan
 _WEAK = 3.0
+_CLOCK = re.compile(r"(?<!\d)(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?(?!\d)")
 
 
 @dataclass(frozen=True)
@@ -83,9 +85,17 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
     )
     values = []
     counts = {}
+    beside = {row.item: _beside(rows.get(row.item, ()), _surroundings(study)) for row in plan.rows}
     for response in study.responses:
         columns = reducer_of(response).columns(response)
-        of_response = [_item_value(row.item, response, columns, known) for row in plan.rows]
+        of_response = [
+            replace(
+                _item_value(row.item, response, columns, known),
+                surroundings=beside[row.item][0],
+                clock=beside[row.item][1],
+            )
+            for row in plan.rows
+        ]
         counts[response.name] = sum(value.readings for value in of_response)
         values.extend(of_response)
     return Measured(
@@ -115,6 +125,46 @@ def _is_of(one: Otherwise, plan: Plan) -> bool:
         (f.name for f in plan.factors) if one.kind == "factor" else (g.name for g in plan.groups)
     )
     return one.name in names and any(row.item == one.item for row in plan.rows)
+
+
+def _surroundings(study: Study) -> tuple[Column, ...]:
+    """Return the columns that tell of conditions around an item, whichever response asks for it."""
+    columns = {
+        column.name: column
+        for response in reversed(study.responses)
+        for column in reducer_of(response).columns(response)
+        if column.surroundings
+    }
+    return tuple(columns.values())
+
+
+def _beside(
+    rows: Sequence[Row], columns: Sequence[Column]
+) -> tuple[dict[str, float], float | None]:
+    """Return the mean of each condition over an item's readings, and of their times of day."""
+    readings = [reading for _, reading in item_readings(rows, columns)]
+    found = {
+        column.name: [float(reading[column.name]) for reading in readings if column.name in reading]
+        for column in columns
+    }
+    times = [minutes for row in rows if (minutes := clock_minutes(row.time)) is not None]
+    means = {name: statistics.fmean(numbers) for name, numbers in found.items() if numbers}
+    return means, statistics.fmean(times) if times else None
+
+
+def clock_minutes(text: str) -> float | None:
+    """Return a time of day in minutes; None where the text holds none.
+
+    Examples
+    --------
+    >>> clock_minutes("9:05"), clock_minutes("2030-05-17 14:30:30"), clock_minutes("noon")
+    (545.0, 870.5, None)
+    """
+    found = _CLOCK.search(text)
+    if found is None:
+        return None
+    hours, minutes, seconds = (int(part or 0) for part in found.groups())
+    return None if hours > 23 or minutes > 59 else hours * 60 + minutes + seconds / 60
 
 
 def item_readings(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
@@ -189,6 +190,8 @@ class ItemValue:
     reason: str = ""  # why it isn't "measured", or what was corrected
     notes: tuple[str, ...] = ()  # what the reducer did or could not do
     reading_sd: float | None = None  # standard deviation of what each reading gives by itself
+    surroundings: Mapping[str, float] = field(default_factory=dict)  # column -> mean, its own unit
+    clock: float | None = None  # time of day of its readings on average, in minutes
 
 
 @dataclass(frozen=True)

@@ -70,7 +70,8 @@ class Column:
     """One raw quantity that a person reads and writes down.
 
     A number outside ``possible`` can't be; one outside ``believable`` gets a question.
-    ``per`` "item" is filled in once for each item, not at each reading.
+    ``per`` "item" is filled in once for each item, not at each reading. ``surroundings``: a
+    condition around the item that no treatment of it can change.
     """
 
     name: str
@@ -81,6 +82,7 @@ class Column:
     aliases: tuple[str, ...] = ()
     per: Literal["reading", "item"] = "reading"
     about: str = ""
+    surroundings: bool = False
 
     @property
     def header(self) -> str:

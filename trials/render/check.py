@@ -1,4 +1,4 @@
-"""The check figure: what the fitted model leaves over, against its values and the making order."""
+"""The check figure: what the fitted model leaves over, against the values it expects."""
 
 from __future__ import annotations
 
@@ -16,17 +16,16 @@ _HEIGHT = 2.9  # inches
 
 @dataclass(frozen=True)
 class CheckDot:
-    """One item: fitted value, residual, and its place in the order of making."""
+    """One item: fitted value and residual."""
 
     item: str
     fitted: float
     residual: float
-    run: int | None
 
 
 @dataclass(frozen=True)
 class CheckPlot:
-    """Residuals in ``residual_unit`` against the fitted values and the order of making."""
+    """Residuals in ``residual_unit`` against the fitted values."""
 
     name: str
     label: str
@@ -37,23 +36,15 @@ class CheckPlot:
 
 
 def check_figure(plot: CheckPlot) -> Figure:
-    """Return the check figure; without an order of making it has one panel."""
-    ordered = [dot for dot in plot.dots if dot.run is not None]
+    """Return the check figure."""
     with drawing.house_style():
         canvas = drawing.new_canvas(_HEIGHT)
-        panels = drawing.panels(canvas, [1.0, 1.0] if ordered else [1.0])
+        (axes,) = drawing.panels(canvas, [1.0])
         ends = _around_zero([dot.residual for dot in plot.dots])
-        _scatter(panels[0], [dot.fitted for dot in plot.dots], plot.dots, ends)
-        panels[0].set_title("against what the model expects")
-        panels[0].set_xlabel(f"fitted value ({plot.unit})" if plot.unit else "fitted value")
+        _scatter(axes, [dot.fitted for dot in plot.dots], plot.dots, ends)
+        axes.set_xlabel(f"fitted value ({plot.unit})" if plot.unit else "fitted value")
         unit = f" ({plot.residual_unit})" if plot.residual_unit else ""
-        panels[0].set_ylabel(f"residual{unit}")
-        if ordered:
-            runs = [float(dot.run or 0) for dot in ordered]
-            _scatter(panels[1], runs, ordered, ends)
-            panels[1].set_title("against the order of making")
-            panels[1].set_xlabel("order of making")
-            panels[1].tick_params(labelleft=False)
+        axes.set_ylabel(f"residual{unit}")
         svg, png = drawing.finished(canvas)
     return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
 
@@ -97,9 +88,8 @@ def _alt(plot: CheckPlot) -> str:
 def _data(plot: CheckPlot) -> Table:
     columns = (
         Column("item"),
-        Column("run", "order of making", kind="count"),
         Column("fitted", unit=plot.unit, kind="significant", digits=4),
         Column("residual", unit=plot.residual_unit, kind="significant", digits=4),
     )
-    rows = tuple((dot.item, dot.run, dot.fitted, dot.residual) for dot in plot.dots)
+    rows = tuple((dot.item, dot.fitted, dot.residual) for dot in plot.dots)
     return Table(plot.name, f"Numbers behind the figure: {plot.label}", columns, rows)

@@ -12,6 +12,7 @@ from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SIZE, SMALL, WIDTH, Axes, Canvas, Line2D, SubFigure
 from trials.render.marks import INK, QUIET, mark
+from trials.render.packing import packed
 from trials.render.table import Column, Table
 from trials.words.numbers import (
     Ends,
@@ -94,7 +95,10 @@ def dot_figure(plot: DotPlot) -> Figure:
 
 
 def _drawn(plot: DotPlot) -> Canvas:
-    rows = _packed(plot.panels)
+    rows = [
+        [plot.panels[place] for place in row]
+        for row in packed([len(panel.levels) for panel in plot.panels], _PER_ROW)
+    ]
     heights = [_ROW_HEIGHT] * len(rows) + [_LEGEND_HEIGHT]
     canvas = drawing.new_canvas(sum(heights))
     bands = drawing.bands(canvas, heights)
@@ -114,29 +118,6 @@ def _drawn(plot: DotPlot) -> Canvas:
             _margin_bar(grid[-1], plot, ends)
     _legend(bands[-1], plot)
     return canvas
-
-
-def _packed(panels: tuple[DotPanel, ...]) -> list[list[DotPanel]]:
-    """Put panels side by side in as few and as even rows as leave room for the versions' names."""
-    rows = _filled(panels, _PER_ROW)
-    for most in range(1, _PER_ROW):
-        even = _filled(panels, most)
-        if len(even) == len(rows):
-            return even
-    return rows
-
-
-def _filled(panels: tuple[DotPanel, ...], most: int) -> list[list[DotPanel]]:
-    rows: list[list[DotPanel]] = []
-    taken = most
-    for panel in panels:
-        width = max(len(panel.levels), 2)
-        if taken + width > most:
-            rows.append([])
-            taken = 0
-        rows[-1].append(panel)
-        taken += width
-    return rows
 
 
 def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:

@@ -7,6 +7,7 @@ from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Column, Table
 from trials.report import plots
 from trials.report.made import as_made_told, largest_pairs
+from trials.report.sensitivity import what_it_hangs_on
 from trials.report.story import (
     Story,
     comparisons_of,
@@ -104,6 +105,7 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
         (
             *open_,
             Remark("answer", title, told),
+            *_firm(story, found),
             *_changed_afterwards(found),
             *_after_looking(found),
             *_as_made(story, found),
@@ -113,6 +115,12 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
             Paragraph(_may_we_say_caused(story, found)),
         ),
     )
+
+
+def _firm(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
+    """Tell what single thing would change an answer if it were left out, or that none would."""
+    told = what_it_hangs_on(story, found)
+    return (Paragraph(" ".join(told), "How firmly it stands"),) if told else ()
 
 
 def _changed_afterwards(found: ResponseFindings) -> tuple[Paragraph, ...]:

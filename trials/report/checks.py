@@ -8,9 +8,20 @@ from trials.analysis.findings import ResponseFindings
 from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import Cell, Column, Table
 from trials.report import plots
+from trials.report.checks_plots import check_figures
+from trials.report.sensitivity import names_of, what_it_hangs_on
 from trials.report.story import Story, slug
+from trials.report.tables import path_text
+from trials.words.checks import AGE_UNKNOWN, beside_text
 from trials.words.methods import DIAGNOSTICS, note_text
-from trials.words.numbers import capital, plural
+from trials.words.numbers import capital, plural, significant
+
+_APART = frozenset(
+    [
+        "largest", "spread", "notes", "rank_frequencies", "equal_spread", "groups", "drift",
+        "influence",
+    ]
+)  # fmt: skip
 
 
 def checks_section(story: Story) -> Section:
@@ -20,20 +31,26 @@ def checks_section(story: Story) -> Section:
         figure = plots.leftovers(story, found)
         if figure is not None:
             blocks.append(figure)
+        blocks += check_figures(story, found)
+        blocks += [Paragraph(text) for text in _hangs_on(story, found)]
         blocks += [table for table in _diagnostics(story, found) if table.rows]
     if not blocks:
         blocks.append(Paragraph("Nothing was fitted, so there is nothing to check."))
     return Section("checks", "Checks of the model", tuple(blocks))
 
 
+def _hangs_on(story: Story, found: ResponseFindings) -> tuple[str, ...]:
+    told = what_it_hangs_on(story, found)
+    if found.diagnostics.get("drift"):
+        told = (*told, AGE_UNKNOWN.format(story.item))
+    return (" ".join(told),) if told else ()
+
+
 def _diagnostics(story: Story, found: ResponseFindings) -> tuple[Table, ...]:
     """Return the diagnostics as tables; what has no table of its own stands in the last."""
-    rest = {
-        key: value
-        for key, value in found.diagnostics.items()
-        if key not in ("largest", "spread", "notes", "rank_frequencies", "equal_spread")
-    }
-    notes = found.diagnostics.get("notes") or ()
+    rest = {key: value for key, value in found.diagnostics.items() if key not in _APART}
+    influence = found.diagnostics.get("influence") or {}
+    notes = (*(found.diagnostics.get("notes") or ()), *(influence.get("notes") or ()))
     columns = (Column("what"), Column("value", kind="significant", digits=4))
     others = Table(
         f"{slug(found.name)}-diagnostics",
@@ -42,7 +59,95 @@ def _diagnostics(story: Story, found: ResponseFindings) -> tuple[Table, ...]:
         tuple(_flat(rest)),
         tuple(f"{capital(note_text(str(note)))}." for note in notes),
     )
-    return (_largest(story, found), _spread(story, found), others)
+    return (
+        _largest(story, found),
+        _spread(story, found),
+        _groups(story, found),
+        _drift(story, found),
+        _moves(story, found),
+        others,
+    )
+
+
+def _groups(story: Story, found: ResponseFindings) -> Table:
+    columns = (
+        Column("group"),
+        Column("members", kind="count"),
+        Column("sd", "SD of what they left over", kind="significant", digits=3),
+        Column("furthest", "furthest off"),
+    )
+    rows = tuple(
+        (
+            path_text(story, path),
+            told["n"],
+            _cell(told["sd"]),
+            ", ".join(
+                f"{one['member'].rpartition('/')[2]} {significant(one['leftover'])}"
+                for one in told["largest"]
+            ),
+        )
+        for path, told in (found.diagnostics.get("groups") or {}).items()
+    )
+    caption = f"What groups left over in {story.response_label(found.name)}"
+    note = "Averages within each group, with those of the groups around it taken off first."
+    return Table(f"{slug(found.name)}-groups-left", caption, columns, rows, (note,))
+
+
+def _drift(story: Story, found: ResponseFindings) -> Table:
+    columns = (
+        Column("against"),
+        Column("items", plural(story.item), kind="count"),
+        Column("rho", "Spearman's rank correlation", kind="significant", digits=2),
+        Column("p", kind="p"),
+        Column("changes", "answers that change with it taken off"),
+    )
+    rows = tuple(
+        (
+            beside_text(code),
+            told["n"],
+            _cell(told["rho"]),
+            _cell(told["p"]),
+            _changes(story, told["moves"]) if told["taken_off"] else "not taken off",
+        )
+        for code, told in (found.diagnostics.get("drift") or {}).items()
+    )
+    caption = f"Does what is left over in {story.response_label(found.name)} drift?"
+    note = (
+        "The time of day is never taken off: a version may have taken longer, and then the time is "
+        "part of what it does."
+    )
+    return Table(f"{slug(found.name)}-drift", caption, columns, rows, (note,))
+
+
+def _changes(story: Story, moves: list[dict[str, Any]]) -> str:
+    told = [f"{story.factor_label(move['factor'])}: {move['verdict']}" for move in moves]
+    return "; ".join(told) or "none"
+
+
+def _moves(story: Story, found: ResponseFindings) -> Table:
+    ratio = found.scale == "ratio"
+    columns = (
+        Column("left out"),
+        Column("variable", "answer about"),
+        Column("verdict", "would be"),
+        Column(
+            "largest", "ratio" if ratio else "largest difference", "" if ratio else found.unit,
+            "significant", 3,
+        ),
+    )  # fmt: skip
+    names = names_of(story, found)
+    rows = tuple(
+        (
+            names.member(move["left_out"]["kind"], move["left_out"]["member"]),
+            story.factor_label(move["factor"]),
+            move["verdict"],
+            _cell(move["largest_difference"]),
+        )
+        for move in (found.diagnostics.get("influence") or {}).get("moves") or ()
+    )
+    caption = f"Single things that an answer about {story.response_label(found.name)} hangs on"
+    note = "Everything else that was left out in turn changes no answer."
+    return Table(f"{slug(found.name)}-moves", caption, columns, rows, (note,), heads=2)
 
 
 def _largest(story: Story, found: ResponseFindings) -> Table:

@@ -187,7 +187,7 @@ def _point(mean: Mean | None) -> LinePoint:
 def leftovers(story: Story, found: ResponseFindings) -> Figure | None:
     """Return the check figure; None where nothing was fitted."""
     dots = tuple(
-        CheckDot(point.item, point.fitted, point.residual, point.run)
+        CheckDot(point.item, point.fitted, point.residual)
         for point in found.points
         if point.fitted is not None and point.residual is not None
     )
@@ -195,9 +195,9 @@ def leftovers(story: Story, found: ResponseFindings) -> Figure | None:
         return None
     label = story.response_label(found.name)
     caption = (
-        f"Residuals of {label}. Look for a funnel (spread that grows), a trend in the order of "
-        "making, or a single item far from the rest. They are shown to be looked at; no method was "
-        "chosen by them."
+        f"Residuals of {label}, with the groups still in, against what the model expects. Look for "
+        f"a funnel (spread that grows), a bend, or a single {story.item} far from the rest. They "
+        "are shown to be looked at; no method was chosen by them."
     )
     unit = "natural log" if found.scale == "ratio" else found.unit
     return check_figure(

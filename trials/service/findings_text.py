@@ -15,6 +15,7 @@ from trials.analysis.findings import (
 )
 from trials.render.table import Column, Table, to_text
 from trials.report.made import as_made_told, largest_pairs
+from trials.words.checks import Names, member_name, sensitivity_sentences
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
@@ -63,6 +64,7 @@ def _response_lines(response: ResponseFindings) -> list[str]:
         pairs = largest_pairs(response, response.as_made.comparisons)
         gaps = [gap_with_range(_pair(one, response)) for _, one in pairs]
         lines += [f"  {as_made_told(response, response.as_made, gaps)}"]
+    lines += [f"  {text}" for text in _hangs_on(response)]
     lines += [f"  {text}" for text in _pairs_told(response)]
     if not response.verdicts:
         facts = [_cross_facts(one, response) for one in response.crossings]
@@ -80,6 +82,24 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     ]
     lines += [f"  {line}".rstrip() for line in to_text(_tests(response), 96)]
     return lines
+
+
+def _hangs_on(response: ResponseFindings) -> tuple[str, ...]:
+    """Return every single change that would give another answer, by the names in the findings."""
+    if not response.verdicts:
+        return ()
+    members: dict[str, list[str]] = {}
+    for point in response.points:
+        for path, member in point.groups.items():
+            members.setdefault(path, []).append(member)
+
+    def kind(path: str) -> str:
+        return path.rpartition("/")[2]
+
+    def named(path: str, member: str) -> str:
+        return f"{kind(path)} {member_name(member, members.get(path, ()))}"
+
+    return sensitivity_sentences(response.diagnostics, Names(str, kind, named))
 
 
 def _left_out(response: ResponseFindings) -> list[str]:

@@ -71,8 +71,6 @@ DEGREES_SHORT: Mapping[str, str] = MappingProxyType(
 DIAGNOSTICS: Mapping[str, str] = MappingProxyType(
     {
         "residual_df": "degrees of freedom of the residuals",
-        "trend": "trend with the order of making",
-        "rho": "Spearman's rank correlation",
         "normal_shape": "normal shape (Shapiro and Wilk)",
         "w": "W",
         "spread_by_level": "with a spread for each version",
@@ -207,6 +205,10 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "as chance",
         "treatment_by_group_in_error": "how much a variable matters was taken to be the same in "
         "every group; any difference counts as chance",
+        "too_many_to_leave_out": "too many rows to leave out one thing at a time",
+        "too_many_members": "{0} has too many members to leave out each in turn",
+        "only_suspects": "only the {0} most unusual items were left out, as there are many",
+        "not_without": "without {0} {1} nothing could be worked out",
         "no_direction": "nothing says whether high or low values are better, so nothing is said of "
         "what may be the best",
         "no_best_gaps": "some combinations are empty: not compared with the best of the others",

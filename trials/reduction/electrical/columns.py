@@ -180,6 +180,7 @@ def _column(name: str, setup: Setup, required: bool) -> Column:
         aliases=aliases,
         per="item" if name in (AREA, LOAD) else "reading",
         about=about,
+        surroundings=name == LIGHT,
     )
 
 

@@ -1,0 +1,130 @@
+"""What the checks found, in words: what an answer hangs on, and what goes along with the leftovers.
+
+Nothing is computed here; the codes are those of the findings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from trials.words.numbers import count, listing, plural
+
+STEADY = "Leaving out any single {0} would change none of these answers."
+NO_REASON = (
+    "That is no reason to leave anything out: the answer is the one from all of them. But it "
+    "stands close to the line, and more of the same would make it firmer."
+)
+AGE_UNKNOWN = (
+    "When each {0} was finished is not in the record, so nothing is said of how old it was when it "
+    "was measured."
+)
+_NAMED = 3  # members of one kind that a sentence names
+
+_BESIDE: Mapping[str, str] = MappingProxyType(
+    {"making": "order of making", "measuring": "order of measuring", "clock": "time of day"}
+)
+
+
+@dataclass(frozen=True)
+class Names:
+    """How a person calls what the findings name by code.
+
+    ``factor`` and ``kind`` take a factor, and a group's path or "item"; ``member`` takes a kind and
+    a member of it.
+    """
+
+    factor: Callable[[str], str]
+    kind: Callable[[str], str]
+    member: Callable[[str, str], str]
+
+
+def beside_text(code: str) -> str:
+    """Return what the leftovers were held against, by its code.
+
+    Examples
+    --------
+    >>> beside_text("making"), beside_text("column:light")
+    ('order of making', 'light')
+    """
+    return _BESIDE.get(code, code.partition(":")[2] or code)
+
+
+def sensitivity_sentences(diagnostics: Mapping[str, Any], names: Names) -> tuple[str, ...]:
+    """Return every change that would give a variable another answer; or that there is none.
+
+    Empty where nothing was left out.
+
+    Examples
+    --------
+    >>> names = Names(str, str, lambda kind, member: f"{kind} {member}")
+    >>> gone = {"kind": "firing", "member": "F3"}
+    >>> move = {"left_out": gone, "factor": "heat", "verdict": "not settled"}
+    >>> kinds = [{"kind": "firing", "left_out": 8}]
+    >>> found = {"influence": {"factors": {"heat": {"ranges": kinds}}, "moves": [move]}}
+    >>> sensitivity_sentences(found, names)[0]
+    "Without firing F3 the answer about heat would be 'not settled'."
+    """
+    influence = diagnostics.get("influence") or {}
+    out = [*_without(influence, names), *_with_drift(diagnostics.get("drift") or {}, names)]
+    if out:
+        return (*out, NO_REASON) if influence.get("moves") else tuple(out)
+    kinds = list(_totals(influence))
+    if not kinds:
+        return ()
+    return (STEADY.format(listing([names.kind(kind) for kind in reversed(kinds)], "or")),)
+
+
+def _totals(influence: Mapping[str, Any]) -> dict[str, int]:
+    """Return how many of each kind were left out, at most, in the order of the findings."""
+    out: dict[str, int] = {}
+    for told in (influence.get("factors") or {}).values():
+        for one in told["ranges"]:
+            out[one["kind"]] = max(out.get(one["kind"], 0), one["left_out"])
+    return out
+
+
+def _without(influence: Mapping[str, Any], names: Names) -> list[str]:
+    grouped: dict[tuple[str, str], dict[str, list[str]]] = {}
+    for move in influence.get("moves") or ():
+        kinds = grouped.setdefault((move["factor"], move["verdict"]), {})
+        kinds.setdefault(move["left_out"]["kind"], []).append(move["left_out"]["member"])
+    totals = _totals(influence)
+    out = []
+    for (factor, verdict), kinds in grouped.items():
+        gone = listing([_some(k, members, totals, names) for k, members in kinds.items()], "or")
+        out.append(f"Without {gone} the answer about {names.factor(factor)} would be '{verdict}'.")
+    return out
+
+
+def _some(kind: str, members: Sequence[str], totals: Mapping[str, int], names: Names) -> str:
+    if len(members) <= _NAMED:
+        return listing([names.member(kind, member) for member in members], "or")
+    label, total = names.kind(kind), totals.get(kind, len(members))
+    if len(members) == total:
+        return f"any one of the {count(total, label)}"
+    return f"any one of {len(members)} of the {total} {plural(label)}"
+
+
+def _with_drift(drift: Mapping[str, Any], names: Names) -> list[str]:
+    return [
+        f"If what goes with the {beside_text(code)} is taken off first, the answer about "
+        f"{names.factor(move['factor'])} would be '{move['verdict']}'."
+        for code, told in drift.items()
+        for move in told.get("moves") or ()
+    ]
+
+
+def member_name(member: str, members: Sequence[str]) -> str:
+    """Return a group's member by the last part of its path, where that is its alone.
+
+    Examples
+    --------
+    >>> member_name("S1/F3", ["S1/F3", "S2/F4"]), member_name("a/1", ["a/1", "b/1"])
+    ('F3', '1 in a')
+    """
+    outer, _, last = member.rpartition("/")
+    alone = sum(other.rpartition("/")[2] == last for other in set(members)) <= 1
+    return last if alone or not outer else f"{last} in {outer}"
