@@ -44,8 +44,11 @@ from trials.study.options import Options
 from trials.study.values import Response, Study
 
 
-def analyse_study(study: Study, plan: Plan, measured: Measured) -> Findings:
+def analyse_study(study: Study, plan: Plan, measured: Measured, *, beside: bool = True) -> Findings:
     """Return the findings of every response of a study that has measured values.
+
+    ``beside`` False: no more than verdicts need, without what stands beside them (intervals by the
+    shuffle, what an answer hangs on, items as they were made), which takes most of the time.
 
     Raises
     ------
@@ -61,7 +64,9 @@ def analyse_study(study: Study, plan: Plan, measured: Measured) -> Findings:
         program_version=trials.__version__,
         plan_digest=plan.digest(),
         record_digest=measured.digest,
-        responses=tuple(_analyse(study, layouts, measured, response) for response in wanted),
+        responses=tuple(
+            _analyse(study, layouts, measured, response, beside=beside) for response in wanted
+        ),
     )
 
 
@@ -119,7 +124,12 @@ def _worked(values: tuple[ItemValue, ...]) -> list[ItemValue]:
 
 
 def _analyse(
-    study: Study, layouts: PlanLayouts, measured: Measured, response: Response
+    study: Study,
+    layouts: PlanLayouts,
+    measured: Measured,
+    response: Response,
+    *,
+    beside: bool = True,
 ) -> ResponseFindings:
     plan = layouts.plan
     data = study_data(study, plan, measured, response)
@@ -131,6 +141,8 @@ def _analyse(
         failures = tuple(
             table.model_copy(update={"p_as_worst": worst.p.get(table.factor)}) for table in failures
         )
+    if not beside:
+        return analyse(data, shuffled, worst, sensitivity=False)
     found = analyse(data, shuffled, worst, planned_intervals(layouts, data))
     missing = _missing_levels(plan, data.items, values)
     method = found.method

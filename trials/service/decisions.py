@@ -88,7 +88,7 @@ def _decisions(state: State) -> Iterator[_Decision]:
 def _verdicts(study: Study, plan: Plan, state: State) -> Verdicts:
     """Return the verdicts that a record gives; none where it can't be analysed so."""
     try:
-        return _of(analyse_study(study, plan, measured_state(state, study, plan)))
+        return _of(analyse_study(study, plan, measured_state(state, study, plan), beside=False))
     except TrialsError:
         return {}
 
