@@ -218,12 +218,14 @@ def _solve_components(
     layout: Layout, plan: Orthogonal, xi: Floats
 ) -> tuple[ComponentEstimate, ...]:
     told = np.flatnonzero(np.array(plan.left_df) > 0)
+    names = (*(g.path for g in layout.random), RESIDUAL)
+    if not len(told):
+        return tuple(ComponentEstimate(name, None) for name in names)
     M = plan.weights[told]
     values, *_ = np.linalg.lstsq(M, xi[told], rcond=None)
     _, s, Vt = np.linalg.svd(M)
     null = Vt[int((s > 1e-9 * s[0]).sum()) :]
     open_ = np.abs(null).max(axis=0, initial=0.0) > 1e-9
-    names = (*(g.path for g in layout.random), RESIDUAL)
     return tuple(
         ComponentEstimate(name, None if unknown else float(value))
         for name, value, unknown in zip(names, values, open_, strict=True)
