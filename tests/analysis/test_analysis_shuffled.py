@@ -13,8 +13,9 @@ from trials import Options, Structure
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data
 from trials.analysis.findings import Effect, ResponseFindings
+from trials.analysis.plan_layouts import layouts_of
 from trials.analysis.run import analyse
-from trials.analysis.shuffling import layouts_of, replay_shuffle
+from trials.analysis.shuffling import replay_shuffle
 from trials.design.columns import items_layout
 from trials.design.draw import draw
 from trials.study import Limits, Response, Study, StudyFactor

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
+from itertools import permutations, product
 
 import numpy as np
 import pytest
@@ -85,6 +87,35 @@ def test_blocks_change_the_answer() -> None:
     p, _ = failure_p(merged, RNG)
     assert p is not None
     assert p < 1
+
+
+BLOCK = st.lists(st.tuples(st.integers(0, 2), st.booleans()), min_size=2, max_size=5)
+
+
+@settings(derandomize=True, max_examples=60, deadline=None)
+@given(st.lists(BLOCK, min_size=1, max_size=3))
+def test_blocked_counts_equal_every_exchange_written_out(
+    blocks: list[list[tuple[int, bool]]],
+) -> None:
+    """The conditional test by brute force: all orders of the levels within each block.
+
+    M. Zelen (1971), Biometrika 58, 129-137, for two levels; here for any number of them.
+    """
+    level = np.array([one for rows in blocks for one, _ in rows])
+    bad = np.array([one for rows in blocks for _, one in rows])
+    block = np.repeat(np.arange(len(blocks)), [len(rows) for rows in blocks])
+    stage = Stage(level, bad, np.arange(len(bad)), block)
+    p, _ = failure_p(stage, RNG)
+    counts: Counter[tuple[int, ...]] = Counter()
+    for orders in product(*(permutations([one for one, _ in rows]) for rows in blocks)):
+        dealt = np.array([one for order in orders for one in order])
+        counts[tuple(np.bincount(dealt[bad], minlength=3))] += 1
+    here = counts[tuple(np.bincount(level[bad], minlength=3))]
+    if p is None:
+        assert len(counts) == 1
+    else:
+        as_far = sum(count for count in counts.values() if count <= here)
+        assert p == pytest.approx(as_far / sum(counts.values()), rel=1e-12)
 
 
 def test_counting_adds_up_to_all_ways() -> None:
@@ -177,8 +208,7 @@ def test_tables_of_a_plan() -> None:
     statuses: dict[str, Status] = {f"K{n}": "measured" for n in range(16)}
     statuses |= {"K0": "failed", "K2": "failed", "K4": "failed", "K8": "failed", "K3": "lost"}
     values = {item: value(item, status) for item, status in statuses.items()}
-    failed = [item for item, status in statuses.items() if status == "failed"]
-    heat, soak = failure_tables(plan, failed, values)
+    heat, soak = failure_tables(plan, values)
     assert (heat.made, heat.failed) == ({"oven": 7, "burner": 8}, {"oven": 3, "burner": 1})
     assert set(heat.notes) == {"by_units", "within:session"}
     assert (soak.made, soak.failed) == ({"1": 8, "5": 7}, {"1": 4, "5": 0})
@@ -188,7 +218,34 @@ def test_tables_of_a_plan() -> None:
     assert soak.p == pytest.approx(4 / 48, rel=1e-12)
 
 
+def test_groups_that_cross_are_respected_both() -> None:
+    """Two teams by two sessions, two items of each level in each: exchanged within all four."""
+    plan = make_plan()
+    crossed = tuple(
+        PlanGroup(name=name, path=name, within=None, step=None, role=None, members=(), random=None)
+        for name in ("session", "team")
+    )
+    rows = tuple(
+        row.model_copy(
+            update={
+                "groups": {"session": f"s{n // 8}", "team": f"t{n // 4 % 2}"},
+                "factors": {"heat": "oven", "soak": ("1", "5")[n % 2]},
+            }
+        )
+        for n, row in enumerate(plan.rows)
+    )
+    factors = tuple(f.model_copy(update={"applied_to": None}) for f in plan.factors)
+    plan = plan.model_copy(update={"groups": crossed, "rows": rows, "factors": factors})
+    bad = {"K0", "K2", "K4", "K6"}  # team t0 and t1 of session s0: all of the soak of 1 min
+    values = {row.item: value(row.item, "failed" if row.item in bad else "measured")
+              for row in rows}  # fmt: skip
+    soak = failure_tables(plan, values)[1]
+    assert soak.notes == ("within:session and team",)
+    # 6 ways in each of two cells: 36 in all; 4 failures of one level, and 4 of the other, once each
+    assert soak.p == pytest.approx(2 / 36, rel=1e-12)
+
+
 def test_a_plan_nothing_of_which_was_made() -> None:
-    heat, _ = failure_tables(make_plan(), [], {})
+    heat, _ = failure_tables(make_plan(), {})
     assert (heat.p, heat.made) == (None, {"oven": 0, "burner": 0})
     assert heat.notes == ("no_failures",)

@@ -16,8 +16,8 @@ def study(request: pytest.FixtureRequest) -> Study:
     return read_study(example_folder(request.param) / "study.toml")
 
 
-def test_the_four_examples_are_there() -> None:
-    assert example_names() == ("cells", "greenhouse", "planes", "tea")
+def test_the_examples_are_there() -> None:
+    assert example_names() == ("cells", "classes", "greenhouse", "planes", "tea")
 
 
 def test_says_that_it_is_invented(study: Study) -> None:

@@ -11,14 +11,18 @@ levels that is Fisher's exact test.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
 
+from trials.analysis.data import Data
 from trials.analysis.findings import FailureTable
 from trials.analysis.permutation import Codes, permute, unit_means
+from trials.analysis.plan_layouts import PlanLayouts
+from trials.analysis.shuffling import ShuffleTest, replay_shuffle
+from trials.design.columns import items_layout
 from trials.design.values import Plan, PlanFactor
 from trials.model.layout import is_constant_within
 from trials.randomness import stream
@@ -44,38 +48,85 @@ class Stage:
     block: Codes
 
 
-def failure_tables(
-    plan: Plan, failed: Sequence[str], values: Mapping[str, ItemValue], seed: int = 1
+def failures_by_level(
+    layouts: PlanLayouts, data: Data, values: Mapping[str, ItemValue]
 ) -> tuple[FailureTable, ...]:
-    """Return the failures per level of each factor of a plan.
+    """Return the failures per level of each factor of a plan, with a test wherever there is one.
+
+    Where counting can exchange nothing, because groups cross with one unit in each combination, the
+    plan's own shuffle is asked instead, with the share that failed as the response.
 
     Parameters
     ----------
-    failed : codes of the items that count as failed.
+    layouts : of the plan.
+    data : the items that worked.
+    values : what is known of each item.
+    """
+    plan = layouts.plan
+    tables = failure_tables(plan, values, layouts.seed)
+    stuck = [t.factor for t in tables if "no_shuffle" in t.notes and "crossed" in t.notes]
+    if not stuck:
+        return tables
+    made = _made(plan, values)
+    layout = items_layout(plan, made, data.options.random)
+    y = np.array([float(values[item].status == "failed") for item in made])
+    whole = replace(data, items=tuple(made), layout=layout, y=y, runs=None)
+    found = replay_shuffle(layouts, whole, stuck)
+    return tuple(_replayed(table, found.get(table.factor)) for table in tables)
+
+
+def failure_tables(
+    plan: Plan, values: Mapping[str, ItemValue], seed: int = 1
+) -> tuple[FailureTable, ...]:
+    """Return the failures per level of each factor of a plan.
+
+    Units are exchanged within all the groups that lie around them at once (team by session), which
+    keeps every count that the plan balanced.
+
+    Parameters
+    ----------
     values : what is known of each item; those lost, set aside or not measured don't count as made.
     seed : of the shuffles, where there are too many tables to count.
     """
-    gone = ("lost", "unmeasured", "set aside")
-    made = [row.item for row in plan.rows if row.item in values]
-    made = [item for item in made if values[item].status not in gone or item in failed]
-    return tuple(_of_factor(plan, factor, made, set(failed), seed) for factor in plan.factors)
+    made = _made(plan, values)
+    failed = {item for item in made if values[item].status == "failed"}
+    return tuple(_of_factor(plan, factor, made, failed, seed) for factor in plan.factors)
+
+
+def _made(plan: Plan, values: Mapping[str, ItemValue]) -> list[str]:
+    """Return the items that were made and tested, in the order of making."""
+    return [
+        row.item
+        for row in sorted(plan.rows, key=lambda row: row.run)
+        if row.item in values and values[row.item].status in ("measured", "failed")
+    ]
+
+
+def _replayed(table: FailureTable, test: ShuffleTest | None) -> FailureTable:
+    """Return a table with the p of the plan's own shuffle, where there is one."""
+    if test is None or test.p is None:
+        return table
+    notes = tuple(note for note in table.notes if note not in ("no_shuffle", "crossed"))
+    return table.model_copy(update={"p": test.p, "notes": (*notes, "by_plan_shuffle")})
 
 
 def _of_factor(
     plan: Plan, factor: PlanFactor, made: list[str], failed: set[str], seed: int
 ) -> FailureTable:
-    rows = [row for row in plan.rows if row.item in set(made)]
+    rows = [plan.row(item) for item in made]
     labels = [row.factors[factor.name] for row in rows]
     codes = {group.path: _codes([row.groups[group.name] for row in rows]) for group in plan.groups}
     each = np.arange(len(rows), dtype=np.intp)
     unit = each if factor.applied_to is None else codes[factor.applied_to]
-    around = {
+    larger = {
         path: code
         for path, code in codes.items()
         if len(rows) and code.max() < unit.max() and is_constant_within(code, unit)
     }
-    block_path = max(around, key=lambda path: int(around[path].max()), default=None)
-    block = np.zeros(len(rows), dtype=np.intp) if block_path is None else around[block_path]
+    around = {path: code for path, code in larger.items() if not _holds_a_finer(path, larger)}
+    block = np.zeros(len(rows), dtype=np.intp)
+    for code in around.values():
+        block = _codes_of_pairs(block, code)
     stage = Stage(
         np.array([factor.levels.index(label) for label in labels], dtype=np.intp),
         np.array([row.item in failed for row in rows], dtype=bool),
@@ -83,8 +134,10 @@ def _of_factor(
         block,
     )
     p, notes = failure_p(stage, stream(seed, f"failures {factor.name}"))
-    if block_path is not None and p is not None:
-        notes = (*notes, f"within:{block_path}")
+    if around and p is not None:
+        notes = (*notes, f"within:{' and '.join(around)}")
+    elif len(around) > 1:
+        notes = (*notes, "crossed")
     return FailureTable(
         factor=factor.name,
         made={level: labels.count(level) for level in factor.levels},
@@ -169,6 +222,22 @@ def _ways(sizes: list[int], failures: int) -> Iterator[tuple[Counts, int]]:
 def _totals(stage: Stage) -> Counts:
     levels = int(stage.level.max()) + 1
     return tuple(np.bincount(stage.level[stage.failed], minlength=levels).tolist())
+
+
+def _holds_a_finer(path: str, groups: Mapping[str, Codes]) -> bool:
+    """Return whether another group divides the members of this one, or is the same by a name."""
+    code = groups[path]
+    return any(
+        is_constant_within(code, other) and (other.max() > code.max() or name < path)
+        for name, other in groups.items()
+        if name != path
+    )
+
+
+def _codes_of_pairs(one: Codes, other: Codes) -> Codes:
+    """Return codes of the combinations of two groups, counted from 0."""
+    pairs = np.stack([one, other], axis=1)
+    return np.unique(pairs, axis=0, return_inverse=True)[1].reshape(-1).astype(np.intp)
 
 
 def _codes(labels: list[str]) -> Codes:

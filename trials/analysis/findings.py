@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Literal
 
 from pydantic import Field
@@ -36,6 +37,7 @@ class Effect(Frozen):
     p_adjusted: float | None = None  # Holm, over the interactions of two factors
     p_randomisation: float | None = None
     p_permutation: float | None = None
+    p_shuffle_error: float | None = None  # standard error of either from drawing; None: all counted
     exact: bool = False
     partial_omega_sq: float | None = None
     partial_eta_sq: float | None = None
@@ -97,6 +99,9 @@ class Comparison(Frozen):
     single_step: SingleStep | None = None  # of all pairs
     hedges_g: float | None = None
     hedges_g_interval: Interval | None = None
+    interval_randomisation: Interval | None = None  # what the plan's own shuffle doesn't reject
+    interval_permutation: Interval | None = None  # the same without a plan, of one pair at a time
+    interval_exact: bool = False  # of either, if the difference is the same for every item
     notes: tuple[str, ...] = ()
 
 
@@ -163,6 +168,16 @@ class Trend(Frozen):
     interval: Interval
     lack_of_fit: TrendRest | None = None
     notes: tuple[str, ...] = ()
+
+
+def is_bent(trends: Sequence[Trend], scale: Literal["difference", "ratio"]) -> bool:
+    """Return whether a straight line surely misses something: the square is clear of none."""
+    none = 1.0 if scale == "ratio" else 0.0
+    for one in trends:
+        low, high = one.interval
+        if one.degree == 2 and not one.levels and low is not None:
+            return low > none or (high is not None and high < none)
+    return False
 
 
 class Recipe(Frozen):
@@ -251,6 +266,31 @@ class OtherVerdict(Frozen):
     changes: tuple[str, ...]  # as study.toml now has them: "worthwhile = 3"
     verdict: Literal["mattered", "made no practical difference", "not settled"]
     sentence: str = ""  # English, derived, outside every digest
+
+
+class MovedVerdict(Frozen):
+    """The verdict on one factor without one decision about what was measured.
+
+    Only where it differs from the verdict with the decision, which is the one that counts.
+    """
+
+    factor: str
+    decision: str  # "Q3" (an answer to a question) or "swapped K7 K9"
+    verdict: Literal["mattered", "made no practical difference", "not settled"]
+    sentence: str = ""  # English, derived, outside every digest
+
+
+class MadeFindings(Frozen):
+    """What the items say that were made otherwise than planned, taken as they were really made.
+
+    The verdicts as planned are those that count, for chance dealt out what was planned.
+    """
+
+    items: tuple[str, ...]  # made otherwise than planned
+    left_out: tuple[str, ...] = ()  # made with a level that the plan doesn't have
+    n_items: int
+    comparisons: tuple[Comparison, ...]  # of single factors
+    verdicts: tuple[Verdict, ...]
 
 
 class FailureTable(Frozen):
@@ -371,6 +411,8 @@ class ResponseFindings(Frozen):
     verdicts: tuple[Verdict, ...]
     other_verdicts: tuple[OtherVerdict, ...] = ()
     new_part: tuple[Verdict, ...] = ()  # by the last part alone, if asked for after looking
+    as_made: MadeFindings | None = None  # where some were made otherwise than planned
+    moved_verdicts: tuple[MovedVerdict, ...] = ()
     crossings: tuple[Crossing, ...] = ()
     contenders: tuple[Contender, ...] = ()  # empty where it isn't known what is better
     trends: tuple[Trend, ...] = ()

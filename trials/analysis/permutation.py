@@ -22,7 +22,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from trials.model.strata import orthonormal
+from trials.analysis.exchanges import FixedModel
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
@@ -93,7 +93,12 @@ def permute(
 
 
 def sampled(
-    beyond: int, drawn: int, size: int | None = None, approximate: bool = False
+    beyond: int,
+    drawn: int,
+    size: int | None = None,
+    *,
+    approximate: bool = False,
+    df: int | None = None,
 ) -> PermutationResult:
     """Return the result of ``drawn`` shuffles, ``beyond`` of which showed as much or more.
 
@@ -110,6 +115,7 @@ def sampled(
         drawn + 1,
         approximate=approximate,
         mc_error=math.sqrt(p * (1 - p) / drawn),
+        df=df,
     )
 
 
@@ -211,6 +217,48 @@ def arrangements(counts: Sequence[int] | Codes) -> Codes:
     return rows
 
 
+def count_arrangements(levels: Codes, blocks: Codes) -> int:
+    """Return in how many ways levels can be shuffled within blocks, codes of shape (u,) each.
+
+    Examples
+    --------
+    >>> count_arrangements(np.array([0, 1, 0, 1]), np.array([0, 0, 1, 1]))
+    4
+    """
+    level = _recoded(levels)
+    count = int(level.max(initial=0)) + 1
+    return math.prod(_arrangements(level[blocks == b], count) for b in np.unique(blocks))
+
+
+def two_level_totals(
+    values: Floats, first: Codes, blocks: Codes, resamples: int, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Return sums over the units of one level, of values centred in their block.
+
+    Parameters
+    ----------
+    values : float array (u, r). ``first``: 1 where a unit has the level, else 0, (u,).
+    blocks : code of the block within which units are shuffled, (u,).
+    resamples : shuffles to draw where there are more than 200,000 arrangements.
+
+    Returns
+    -------
+    The observed sums (r,), and those of every arrangement or of the drawn ones, (m, r).
+    """
+    centred = values.copy()
+    members = [np.flatnonzero(blocks == b) for b in np.unique(blocks)]
+    for rows in members:
+        centred[rows] -= values[rows].mean(axis=0)
+    observed = first @ centred
+    if count_arrangements(first, blocks) <= MOST_ENUMERATED:
+        totals = np.zeros((1, values.shape[1]))
+        for rows in members:
+            here = arrangements(np.bincount(first[rows], minlength=2)) @ centred[rows]
+            totals = (totals[:, None, :] + here[None, :, :]).reshape(-1, values.shape[1])
+        return observed, totals
+    return observed, first[_shuffles(blocks, resamples, rng)] @ centred
+
+
 def _recoded(codes: Codes) -> Codes:
     return np.unique(codes, return_inverse=True)[1].astype(np.intp)
 
@@ -257,30 +305,18 @@ def residual_permutation(
     own in the model or the model leaves no residual.
     """
     order = _shuffles(np.zeros(len(y), dtype=np.intp) if blocks is None else blocks, resamples, rng)
-    return {name: _residual_test(y, X, columns, order) for name, columns in terms.items()}
-
-
-def _residual_test(y: Floats, X: Floats, columns: Sequence[int], order: Codes) -> PermutationResult:
-    n, p = X.shape
-    reduced = orthonormal(X[:, [column for column in range(p) if column not in set(columns)]])
-    extra = orthonormal(X[:, list(columns)] - reduced @ (reduced.T @ X[:, list(columns)]))
-    residual_df = n - reduced.shape[1] - extra.shape[1]
-    if extra.shape[1] == 0 or residual_df <= 0 or len(order) == 0:
-        return PermutationResult(None, 0, None, approximate=True)
-    residual = y - reduced @ (reduced.T @ y)
-    total = float(residual @ residual)
-
-    def ratio(rows: Floats) -> Floats:
-        term = np.sum((rows @ extra) ** 2, axis=1)
-        rest = total - np.sum((rows @ reduced) ** 2, axis=1) - term
-        return np.asarray(term / np.maximum(rest, _TIE * total))
-
-    if total == 0:
-        return PermutationResult(None, 0, None, approximate=True)
-    observed = float(ratio(residual[None, :])[0])
-    found = ratio(residual[order])
-    beyond = int(np.sum(found >= observed * (1 - 1e-10)))
-    return sampled(beyond, len(order), approximate=True)
+    rest = [c for c in range(X.shape[1]) if not any(c in own for own in terms.values())]
+    model = FixedModel.of(X[:, rest], [X[:, list(own)] for own in terms.values()])
+    residuals = [model.residual(place, y) for place in range(len(terms))]
+    here = model.f(residuals, np.arange(len(y))[None, :])[0]
+    found = model.f(residuals, order)
+    return {
+        name: sampled(int(np.sum(found[:, place] >= here[place] * (1 - 1e-10))), resamples,
+                      approximate=True, df=model.own[place].shape[1])
+        if resamples and np.isfinite(here[place])
+        else PermutationResult(None, 0, None, approximate=True)
+        for place, name in enumerate(terms)
+    }  # fmt: skip
 
 
 def _shuffles(blocks: Codes, resamples: int, rng: np.random.Generator) -> Codes:

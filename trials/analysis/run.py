@@ -25,12 +25,14 @@ from trials.analysis.findings import (
 )
 from trials.analysis.influence import influence
 from trials.analysis.judging import factor_verdicts
+from trials.analysis.own_spread import own_spread
 from trials.analysis.ranks import rank_frequencies
 from trials.analysis.reasons import NO_REPEATS, USED_UP, lacks_repeats
+from trials.analysis.shuffle_intervals import Intervals
 from trials.analysis.shuffling import ShuffleTest
 from trials.analysis.trends import trends
 from trials.digest import finite_or_none
-from trials.model import Fit, TermTest
+from trials.model import Fit, Pair, TermTest
 from trials.model.hypotheses import asks_what_is_added
 from trials.randomness import stream
 
@@ -41,6 +43,7 @@ def analyse(
     data: Data,
     shuffled: dict[str, ShuffleTest] | None = None,
     worst: FailedWorst | None = None,
+    intervals: Intervals | None = None,
     *,
     sensitivity: bool = True,
 ) -> ResponseFindings:
@@ -50,6 +53,7 @@ def analyse(
     ----------
     shuffled : per term the p of the plan's own shuffle, or of a permutation.
     worst : what becomes of each factor if failed items count as the worst.
+    intervals : for pairs of levels the differences that the shuffle doesn't reject.
     sensitivity : look what leaving out one thing, or taking off a drift, would change.
     """
     options = data.options
@@ -90,7 +94,7 @@ def analyse(
         effects=tuple(effects),
         variance_components=parts.components(fit),
         means=parts.means(data, fit),
-        comparisons=tuple(_comparisons(data, fit, families, simple)),
+        comparisons=tuple(_comparisons(data, fit, families, simple, intervals or {})),
         verdicts=verdicts,
         crossings=crossing,
         contenders=contenders(data, fit),
@@ -130,9 +134,14 @@ def _comparisons(
     fit: Fit,
     families: Families,
     simple: dict[tuple[str, str], tuple[parts.Compared, ...]],
+    intervals: Intervals,
 ) -> list[Comparison]:
     groups = [*families.values(), *simple.values()]
-    return [parts.comparison(data, fit, one) for group in groups for one in group]
+    return [
+        _with_interval(data, parts.comparison(data, fit, one), one.pair, intervals)
+        for group in groups
+        for one in group
+    ]
 
 
 def _judged_apart(
@@ -157,7 +166,30 @@ def _with_shuffle(fit: Fit, effect: Effect, test: TermTest, shuffle: ShuffleTest
     if shuffle.p is not None and not same:
         return effect.model_copy(update={"notes": (*effect.notes, "shuffle_asks_otherwise")})
     key = "p_randomisation" if shuffle.planned else "p_permutation"
-    return effect.model_copy(update={key: shuffle.p, "exact": shuffle.exact, "notes": notes})
+    return effect.model_copy(
+        update={
+            key: shuffle.p,
+            "p_shuffle_error": shuffle.mc_error,
+            "exact": shuffle.exact,
+            "notes": notes,
+        }
+    )
+
+
+def _with_interval(
+    data: Data, comparison: Comparison, pair: Pair, intervals: Intervals
+) -> Comparison:
+    """Return a pair with its interval from shuffles, where it has one."""
+    a, b = pair.a, pair.b
+    found = intervals.get((pair.factor, min(a, b), max(a, b)))
+    if found is None or pair.at or pair.line is None or pair.notes:
+        return comparison
+    low, high = found.ends
+    if a > b:
+        low, high = (None if end is None else -end for end in (high, low))
+    ends = tuple(None if end is None else finite_or_none(data.gap(end)) for end in (low, high))
+    key = "interval_randomisation" if data.randomised else "interval_permutation"
+    return comparison.model_copy(update={key: ends, "interval_exact": found.exact})
 
 
 def _method(data: Data, fit: Fit, effects: list[Effect]) -> Method:
@@ -200,6 +232,11 @@ def _not_estimable(fit: Fit) -> tuple[str, ...]:
 
 def _diagnostics(data: Data, fit: Fit, found: tuple[Leftovers, tuple[str, ...]]) -> dict[str, Any]:
     out = diagnose(data, fit, found) | _ranks(data, fit)
+    ratios = {factor: told["ratio"] for factor, told in out["spread"].items()}
+    beside, notes = own_spread(data, ratios)
+    if beside:
+        out["spread_by_level"] = beside
+        out["notes"] += notes
     ranked = out.get("rank_frequencies", {})
     if ranked:
         out["notes"] += [f"not_ranked:{f}" for f in data.layout.factors if f not in ranked]

@@ -1,44 +1,40 @@
 """Shuffle tests of each term: the plan's own shuffle, or a permutation where there is no plan.
 
 A term is tested on the units it is applied to. With one factor the test is exact under 'no effect
-at all'. With several it is marked approximate: a plan's shuffle moves all factors at once; a
-permutation shuffles what the other terms leave (D. Freedman and D. Lane, 1983, J. Business and
-Economic Statistics 1).
+at all'. With several it is marked approximate: a plan's shuffle moves all factors at once; for
+interactions, and in a table without a plan, it is met by what the other terms leave (D. Freedman
+and D. Lane, 1983, J. Business and Economic Statistics 1).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
 from trials.analysis.data import Data
-from trials.analysis.layouts import Replayed, replay
+from trials.analysis.layouts import Replayed, moved, replay, unit_moves
 from trials.analysis.permutation import (
     PermutationResult,
     permute,
     residual_permutation,
     unit_means,
 )
-from trials.design.shuffle import all_layouts, plan_layout, shuffles
-from trials.design.values import Plan
+from trials.analysis.plan_layouts import MOST_NUMBERS, PlanLayouts
 from trials.model import Layout
 from trials.model.layout import Codes, Floats, Grouping, is_constant_within
 from trials.model.strata import indicator
 from trials.model.terms import Design, Term, combined, make_design, unit_codes
 from trials.randomness import stream
-from trials.study.options import Options
-
-MOST_NUMBERS = 60_000_000  # rows times shuffles held at once
 
 
 @dataclass(frozen=True)
 class ShuffleTest:
     """The p of one term: of the plan's own shuffle (``planned``) or of a permutation.
 
-    ``df`` is what of the term was tested, where that is known.
+    ``df`` is what of the term was tested, where that is known. ``mc_error``: the standard error of
+    p from drawing; None where every arrangement was counted.
     """
 
     p: float | None
@@ -46,6 +42,7 @@ class ShuffleTest:
     planned: bool
     notes: tuple[str, ...] = ()
     df: int | None = None
+    mc_error: float | None = None
 
 
 @dataclass(frozen=True)
@@ -84,60 +81,17 @@ def permute_terms(data: Data) -> dict[str, ShuffleTest]:
     terms = [t for t in design.terms if t.role == "treatment"]
     alone = len(data.layout.factors) == 1 and not data.layout.covariates
     out = {}
-    for term in terms:
-        bench = _bench(data, data.y, term.factors)
-        rng = stream(data.options.seed, f"permutation {term.name}")
+    for alike in by_unit(data.layout, terms):
+        bench = bench_of(data, data.y, alike[0].factors)
+        rng = stream(data.options.seed, f"permutation {alike[0].name}")
         if alone and len(bench.around) <= 1:
-            codes = data.layout.factors[term.factors[0]].codes[bench.first]
-            result = permute(bench.y, codes, bench.blocks, bench.resamples, rng)
+            codes = data.layout.factors[alike[0].factors[0]].codes[bench.first]
+            found = {alike[0].name: permute(bench.y, codes, bench.blocks, bench.resamples, rng)}
         else:
-            result = _by_residuals(design, term, bench, rng)
-        out[term.name] = _told(result, planned=False, exact=not result.approximate, bench=bench)
+            found = _by_residuals(design, alike, bench, rng)
+        for name, result in found.items():
+            out[name] = _told(result, planned=False, exact=not result.approximate, bench=bench)
     return out
-
-
-@dataclass(frozen=True)
-class PlanLayouts:
-    """The other layouts of a plan, drawn or listed once for all that is tested by them."""
-
-    plan: Plan
-    seed: int
-    resamples: int
-
-    @cached_property
-    def own(self) -> Mapping[str, Codes]:
-        """The level codes of the plan itself, (rows,) each."""
-        return plan_layout(self.plan)
-
-    @cached_property
-    def drawn(self) -> Mapping[str, Codes]:
-        """The level codes in layouts drawn from the plan's set, (resamples, rows) each."""
-        rng = stream(self.seed, "the plan's own shuffle")
-        out = {
-            name: np.empty((self.resamples, len(codes)), np.intp)
-            for name, codes in self.own.items()
-        }
-        for number, layout in enumerate(shuffles(self.plan, rng, self.resamples)):
-            for name, codes in layout.items():
-                out[name][number] = codes
-        return out
-
-    @cached_property
-    def _listed(self) -> dict[tuple[str, ...], Mapping[str, Codes] | None]:
-        return {}
-
-    def every(self, names: Sequence[str]) -> Mapping[str, Codes] | None:
-        """Return all layouts of some factors, where they are few enough to be listed."""
-        key = tuple(names)
-        if key not in self._listed:
-            self._listed[key] = all_layouts(self.plan, key)
-        return self._listed[key]
-
-
-def layouts_of(plan: Plan, options: Options) -> PlanLayouts:
-    """Return the layouts that tests take, drawn as many times as the options ask for."""
-    most = MOST_NUMBERS // max(len(plan.rows), 1)
-    return PlanLayouts(plan, options.seed, min(options.resamples, most))
 
 
 def replay_shuffle(
@@ -146,10 +100,12 @@ def replay_shuffle(
     """Return the test of each term against layouts drawn as the plan's own was.
 
     All layouts are looked at where they are few. Each term is tested on its own units, adjusted for
-    the other terms on units as large and for the groups around them. Items that were lost or failed
-    keep their place: the other layouts are read off at the places that were measured. An
-    interaction with empty combinations is tested on what of it can be estimated; a factor that
-    can't be compared over all its levels then has no p.
+    the other terms on units as large and for the groups around them. A main effect is tested on the
+    response itself: its p is exact if no factor did anything to any item. An interaction is tested
+    on what the other terms leave, so that their effects are no part of the chance it is held
+    against. Items that were lost or failed keep their place: the other layouts are read off at the
+    places that were measured. An interaction with empty combinations is tested on what of it can be
+    estimated; a factor that can't be compared over all its levels then has no p.
 
     Parameters
     ----------
@@ -158,50 +114,96 @@ def replay_shuffle(
     plan = layouts.plan
     if data.options.resamples == 0 or not plan.factors:
         return {}
-    layout = data.layout
-    design = make_design(layout, data.options.interactions)
+    design = make_design(data.layout, data.options.interactions)
     terms = [t for t in design.terms if t.role == "treatment"]
-    place = {row.item: number for number, row in enumerate(plan.rows)}
-    places = np.array([place[item] for item in data.items], dtype=np.intp)
-    levels = {f.name: len(f.levels) for f in plan.factors}
-    alone = len(plan.factors) == 1
+    wanted = terms if only is None else [t for t in terms if t.name in only]
     out = {}
-    for term in terms if only is None else [t for t in terms if t.name in only]:
-        bench = _bench(data, data.y, term.factors)
-        units = len(bench.first)
-        together = [
-            t.factors
-            for t in terms
-            if _is_as_large(layout, t, units) and not _is_in_walls(layout, t, bench)
-        ]
-        names = sorted({factor for factors in together for factor in factors})
-        if term.factors not in together:
-            out[term.name] = ShuffleTest(None, False, True, ("no_shuffle",))
-            continue
-        every = layouts.every(names)
-        others = layouts.drawn if every is None else every
-        at_units = places[bench.first]
-        at = Replayed(
-            bench.y,
-            {f: layouts.own[f][at_units] for f in names},
-            {f: others[f][:, at_units] for f in names},
-            {f: levels[f] for f in names},
-            bench.walls,
-            complete=every is not None,
-        )
-        found = replay(at, together)[term.factors]
-        if _is_partial(term, at, found):
-            out[term.name] = ShuffleTest(None, False, True, ("shuffle_asks_otherwise",))
-            continue
-        out[term.name] = _told(found, planned=True, exact=alone, bench=bench)
+    for alike in by_unit(data.layout, wanted):
+        bench = bench_of(data, data.y, alike[0].factors)
+        together = fitted_together(data.layout, terms, bench)
+        found = _replayed(layouts, data, bench, together) if together else {}
+        for term in alike:
+            result = found.get(term.factors)
+            if result is None:
+                out[term.name] = ShuffleTest(None, False, True, ("no_shuffle",))
+            elif _is_partial(data.layout, term, result):
+                out[term.name] = ShuffleTest(None, False, True, ("shuffle_asks_otherwise",))
+            else:
+                exact = len(plan.factors) == 1
+                out[term.name] = _told(result, planned=True, exact=exact, bench=bench)
     return out
 
 
-def _is_partial(term: Term, at: Replayed, found: PermutationResult) -> bool:
+def by_unit(layout: Layout, terms: Sequence[Term]) -> list[list[Term]]:
+    """Return the terms in parts that are tested on the same units."""
+    out: dict[bytes, list[Term]] = {}
+    for term in terms:
+        out.setdefault(unit_codes(layout, term.factors).tobytes(), []).append(term)
+    return list(out.values())
+
+
+Factors = tuple[str, ...]  # of a term
+
+
+def fitted_together(layout: Layout, terms: Sequence[Term], bench: Bench) -> list[Factors]:
+    """Return the terms that are fitted on some units: applied to units as large, inside walls."""
+    units = len(bench.first)
+    return [
+        t.factors
+        for t in terms
+        if _is_as_large(layout, t, units) and not _is_in_walls(layout, t, bench)
+    ]
+
+
+def _replayed(
+    layouts: PlanLayouts, data: Data, bench: Bench, together: Sequence[Factors]
+) -> dict[Factors, PermutationResult]:
+    """Return the results of all terms that are fitted on some units."""
+    units, moves = other_layouts(layouts, data, bench, together)
+    crossed = [factors for factors in together if len(factors) > 1]
+    if moves is None:
+        return replay(units, together, crossed)
+    return moved(units, moves, together, crossed)
+
+
+def other_layouts(
+    layouts: PlanLayouts, data: Data, bench: Bench, together: Sequence[Factors]
+) -> tuple[Replayed, Codes | None]:
+    """Return some units with the other layouts of the factors of some terms.
+
+    Where these are drawn and every row was measured, they are exchanges of places, (m, u), if the
+    plan's set is made of such; the units then hold no drawn layout but their own.
+    """
+    plan = layouts.plan
+    place = {row.item: number for number, row in enumerate(plan.rows)}
+    places = np.array([place[item] for item in data.items], dtype=np.intp)
+    at_units = places[bench.first]
+    names = sorted({factor for factors in together for factor in factors})
+    levels = {f.name: len(f.levels) for f in plan.factors}
+    moves = None
+    drawn = every = layouts.every(names)
+    if every is None and len(data.items) == len(plan.rows) and layouts.exchanges is not None:
+        moves = unit_moves(layouts.exchanges, places, bench.unit)
+    if moves is not None:
+        drawn = {f: codes[None, :] for f, codes in layouts.own.items()}
+    elif drawn is None:
+        drawn = layouts.drawn
+    units = Replayed(
+        bench.y,
+        {f: layouts.own[f][at_units] for f in names},
+        {f: drawn[f][:, at_units] for f in names},
+        {f: levels[f] for f in names},
+        bench.walls,
+        complete=every is not None,
+    )
+    return units, moves
+
+
+def _is_partial(layout: Layout, term: Term, found: PermutationResult) -> bool:
     """Return whether a main effect was tested on less than a comparison of all its levels."""
     if len(term.factors) > 1 or found.df is None:
         return False
-    return found.df < len(np.unique(at.observed[term.factors[0]])) - 1
+    return found.df < len(np.unique(layout.factors[term.factors[0]].codes)) - 1
 
 
 def _told(result: PermutationResult, *, planned: bool, exact: bool, bench: Bench) -> ShuffleTest:
@@ -210,10 +212,10 @@ def _told(result: PermutationResult, *, planned: bool, exact: bool, bench: Bench
         return ShuffleTest(None, False, planned, (*notes, "no_shuffle"))
     if not exact:
         notes.append("approximate_shuffle")
-    return ShuffleTest(result.p, exact, planned, tuple(notes), result.df)
+    return ShuffleTest(result.p, exact, planned, tuple(notes), result.df, result.mc_error)
 
 
-def _bench(data: Data, y: Floats, factors: Sequence[str]) -> Bench:
+def bench_of(data: Data, y: Floats, factors: Sequence[str]) -> Bench:
     """Return the units of a term: the smallest of its factors' units."""
     layout = data.layout
     unit = unit_codes(layout, factors)
@@ -236,8 +238,8 @@ def _bench(data: Data, y: Floats, factors: Sequence[str]) -> Bench:
 
 
 def _by_residuals(
-    design: Design, term: Term, bench: Bench, rng: np.random.Generator
-) -> PermutationResult:
+    design: Design, terms: Sequence[Term], bench: Bench, rng: np.random.Generator
+) -> dict[str, PermutationResult]:
     """Shuffle residuals over the units, with larger groupings and coarser terms held."""
     layout = design.layout
     units = len(bench.first)
@@ -245,20 +247,18 @@ def _by_residuals(
     held = [t for t in names if not t.factors or _is_as_large(layout, t, units)]
     columns = np.concatenate([np.arange(t.columns.start, t.columns.stop) for t in held])
     X = np.column_stack([unit_means(design.X[:, c], bench.unit)[0] for c in columns])
-    own = [
-        place
-        for place, column in enumerate(columns)
-        if term.columns.start <= column < term.columns.stop
-    ]
+    own = {
+        term.name: np.flatnonzero(
+            (term.columns.start <= columns) & (columns < term.columns.stop)
+        ).tolist()
+        for term in terms
+    }
     y = bench.y
     if bench.blocks is not None:  # exchanged within blocks only: taking off their means is enough
         y, X = _within(y[:, None], bench.blocks)[:, 0], _within(X, bench.blocks)
     elif bench.walls is not None:
         X = np.hstack([X, bench.walls])
-    done = residual_permutation(
-        y, X, {term.name: own}, blocks=bench.blocks, resamples=bench.resamples, rng=rng
-    )
-    return done[term.name]
+    return residual_permutation(y, X, own, blocks=bench.blocks, resamples=bench.resamples, rng=rng)
 
 
 def _within(M: Floats, blocks: Codes) -> Floats:

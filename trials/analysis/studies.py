@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,9 +14,11 @@ from trials.analysis.centring import numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.drift import CLOCK, COLUMN, MEASURING
 from trials.analysis.failed_worst import FailedWorst, failed_as_worst
-from trials.analysis.failures import failure_tables
+from trials.analysis.failures import failures_by_level
 from trials.analysis.findings import (
+    FailureTable,
     Findings,
+    MadeFindings,
     MissingLevel,
     PracticeFindings,
     ReadingShare,
@@ -24,15 +26,19 @@ from trials.analysis.findings import (
     SetAside,
     Verdict,
 )
+from trials.analysis.plan_layouts import PlanLayouts, layouts_of
 from trials.analysis.practised import Seen, practised
 from trials.analysis.run import analyse
-from trials.analysis.shuffling import PlanLayouts, layouts_of, replay_shuffle
+from trials.analysis.shuffle_intervals import planned_intervals
+from trials.analysis.shuffling import ShuffleTest, replay_shuffle
 from trials.design.columns import items_layout
 from trials.design.looks import confidence_of, is_after_looking
 from trials.design.shuffle import printed_plans
 from trials.design.values import Plan
-from trials.errors import AnalysisError
+from trials.errors import AnalysisError, TrialsError
+from trials.model import Layout
 from trials.model.layout import Floats
+from trials.record.otherwise import plan_as_made
 from trials.record.values import ItemValue, Measured
 from trials.study.options import Options
 from trials.study.values import Response, Study
@@ -118,13 +124,14 @@ def _analyse(
     plan = layouts.plan
     data = study_data(study, plan, measured, response)
     values = {v.item: v for v in measured.of(response.name)}
-    failures = failure_tables(plan, [i for i, v in values.items() if v.status == "failed"], values)
-    worst = _failed_worst(layouts, data, values)
+    shuffled = replay_shuffle(layouts, data)
+    failures = failures_by_level(layouts, data, values)
+    worst = _failed_worst(layouts, data, values, failures, shuffled)
     if worst is not None:
         failures = tuple(
             table.model_copy(update={"p_as_worst": worst.p.get(table.factor)}) for table in failures
         )
-    found = analyse(data, replay_shuffle(layouts, data), worst)
+    found = analyse(data, shuffled, worst, planned_intervals(layouts, data))
     missing = _missing_levels(plan, data.items, values)
     method = found.method
     after = is_after_looking(study, plan, set(data.items))
@@ -137,6 +144,7 @@ def _analyse(
         update={
             "failures": failures,
             "missing_levels": missing,
+            "as_made": _as_made(study, plan, measured, response),
             "new_part": _of_new_part(study, plan, measured, response) if after else (),
             "method": method,
             "reading_share": _reading_share(found, [values[item] for item in data.items], data),
@@ -155,7 +163,11 @@ def _reading_share(
 
 
 def _failed_worst(
-    layouts: PlanLayouts, data: Data, values: Mapping[str, ItemValue]
+    layouts: PlanLayouts,
+    data: Data,
+    values: Mapping[str, ItemValue],
+    failures: tuple[FailureTable, ...],
+    shuffled: Mapping[str, ShuffleTest],
 ) -> FailedWorst | None:
     """Return what failures would change; None where none failed."""
     plan = layouts.plan
@@ -168,7 +180,71 @@ def _failed_worst(
     if len(made) == len(used):
         return None
     layout = items_layout(plan, made, data.options.random)
-    return failed_as_worst(layouts, data, made, layout)
+    ranked = failed_as_worst(layouts, data, made, layout)
+    return replace(
+        ranked,
+        working={name: test.p for name, test in shuffled.items()},
+        failing={table.factor: table.p for table in failures},
+        shares={
+            table.factor: {
+                level: table.failed[level] / count for level, count in table.made.items() if count
+            }
+            for table in failures
+        },
+    )
+
+
+def _as_made(
+    study: Study, plan: Plan, measured: Measured, response: Response
+) -> MadeFindings | None:
+    """Return the answer by what was really made, where an item with a value or a failure differs.
+
+    There is no shuffle of what people did, so verdicts rest on the fit alone; failures are counted
+    by the levels that the items really got.
+    """
+    told = [one.item for one in measured.otherwise]
+    seen = {v.item for v in measured.of(response.name) if v.status in ("measured", "failed")}
+    items = tuple(row.item for row in plan.rows if row.item in told and row.item in seen)
+    if not items:
+        return None
+    made = plan_as_made(plan, measured.otherwise)
+    kept = tuple(v for v in measured.values if v.item not in made.left_out)
+    try:
+        data = study_data(study, made.plan, replace(measured, values=kept), response)
+        data = replace(data, layout=_grouped_as_planned(plan, data))
+        values = {v.item: v for v in kept if v.response == response.name}
+        plain = replace(data, options=data.options.model_copy(update={"resamples": 0}))
+        layouts = layouts_of(made.plan, plain.options)
+        failures = failures_by_level(layouts, plain, values)
+        found = analyse(plain, {}, _failed_worst(layouts, plain, values, failures, {}))
+    except TrialsError:  # too little is left of it
+        return MadeFindings(items=items, left_out=_out(items, made.left_out), n_items=0,
+                            comparisons=(), verdicts=())  # fmt: skip
+    return MadeFindings(
+        items=items,
+        left_out=_out(items, made.left_out),
+        n_items=found.n_items,
+        comparisons=tuple(one for one in found.comparisons if len(one.a) == 1),
+        verdicts=found.verdicts,
+    )
+
+
+def _grouped_as_planned(plan: Plan, data: Data) -> Layout:
+    """Return the layout without groupings that only chance mishaps made.
+
+    One item in another place makes a combination of two groups that holds two items, where all the
+    others hold one. That is no yardstick for anything, and no unit.
+    """
+    layout = data.layout
+    planned = {g.path for g in items_layout(plan, data.items, data.options.random).groupings}
+    kept = tuple(g for g in layout.groupings if not g.implied or g.path in planned)
+    paths = {g.path for g in kept}
+    units = {name: unit if unit in paths else None for name, unit in layout.units.items()}
+    return replace(layout, groupings=kept, units=units)
+
+
+def _out(items: Sequence[str], left_out: frozenset[str]) -> tuple[str, ...]:
+    return tuple(item for item in items if item in left_out)
 
 
 def _of_new_part(

@@ -7,10 +7,12 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import trials
+from trials.analysis.adjusting import covariate_notes
 from trials.analysis.centring import Centred, as_text, exact_numbers, numbers
 from trials.analysis.data import Data, on_scale
-from trials.analysis.findings import Findings, SetAside
+from trials.analysis.findings import Findings, ResponseFindings, SetAside
 from trials.analysis.run import analyse
+from trials.analysis.shuffle_intervals import table_intervals
 from trials.analysis.shuffling import permute_terms
 from trials.digest import digest
 from trials.errors import AnalysisError, RequestError
@@ -57,8 +59,18 @@ def analyse_table(
         program_version=trials.__version__,
         plan_digest=None,
         record_digest=digest(columns),
-        responses=(analyse(data, permute_terms(data)),),
+        responses=(
+            _with_cautions(
+                analyse(data, permute_terms(data), intervals=table_intervals(data)), data
+            ),
+        ),
     )
+
+
+def _with_cautions(found: ResponseFindings, data: Data) -> ResponseFindings:
+    """Return findings that say what to be careful about with what was adjusted for."""
+    notes = (*found.method.notes, *covariate_notes(data.layout))
+    return found.model_copy(update={"method": found.method.model_copy(update={"notes": notes})})
 
 
 def _data(
@@ -162,6 +174,14 @@ def _refuse_two_roles(response: str, labels: list[str], options: Options) -> Non
             code="table.two_roles",
             found=response,
             do="Name another column for one of the two.",
+        )
+    twice = [name for name in options.covariates if name in labels]
+    if twice:
+        raise RequestError(
+            "What was changed, or what belongs together, can't be adjusted for as well.",
+            code="table.two_roles",
+            found=", ".join(twice),
+            do="Name it once, with --factor, --group, --item or --covariate.",
         )
 
 

@@ -248,6 +248,69 @@ def lost(
     show(record_lost(folder, tuple(items), why=why, by=by), as_json)
 
 
+@app.command()
+def swapped(
+    folder: Folder,
+    item: Annotated[str, typer.Argument(help="Code of one item, such as K7.", metavar="ITEM")],
+    partner: Annotated[str, typer.Argument(help="Code of the other.", metavar="ITEM")],
+    *,
+    why: Annotated[str, typer.Option(help="How you know, one sentence.", metavar="TEXT")] = "",
+    by: Annotated[str, typer.Option(help="Who says so: a code, no name.", metavar="CODE")] = "",
+    undo: Annotated[bool, typer.Option("--undo", help="Take it back: they were not.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Record that two items had each other's label.
+
+    Only where you know it (a photo, a mark on the glass). All their readings change places; what
+    was written first stays in the record, and the report tells of it.
+
+    \b
+    Example:
+      trials swapped my-study K7 K9 --why "the photo shows K7 on the red one" --by KW
+    """
+    from trials.service.swapped import record_swap
+
+    show(record_swap(folder, (item, partner), why=why, by=by, undo=undo), as_json)
+
+
+@app.command()
+def made(
+    folder: Folder,
+    items: Annotated[
+        list[str], typer.Argument(help="Codes of the items, such as K7.", metavar="ITEM")
+    ],
+    *,
+    factor: Annotated[
+        list[str] | None,
+        typer.Option(help="The version it really got.", metavar="NAME=VERSION"),
+    ] = None,
+    group: Annotated[
+        list[str] | None,
+        typer.Option(help="The firing, session or team it really was in.", metavar="NAME=WHICH"),
+    ] = None,
+    why: Annotated[str, typer.Option(help="What happened, one sentence.", metavar="TEXT")] = "",
+    by: Annotated[str, typer.Option(help="Who says so: a code, no name.", metavar="CODE")] = "",
+    as_json: Json = False,
+) -> None:
+    """Record that items were made otherwise than planned.
+
+    The answer goes on taking them as planned, for that is what chance decided; the answer by what
+    was really made stands beside it. A version that the plan does not have is 'other'. To take it
+    back, say what the plan had.
+
+    \b
+    Examples:
+      trials made my-study K7 --factor dye=beetroot --why "wrong jar" --by T3
+      trials made my-study K7 --group firing=F3 --why "no room in F2" --by T3
+    """
+    from trials.service.made import record_made
+
+    show(
+        record_made(folder, items, factors=factor or (), groups=group or (), why=why, by=by),
+        as_json,
+    )
+
+
 add_analyse(app)
 
 

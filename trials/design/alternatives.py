@@ -128,7 +128,9 @@ def one_more(study: Study, asked: Plan | None = None, tell: Step = silent) -> tu
             continue
         after = _shows(other, plan)[1]
         gains = {name: _gain(study, before.get(name), size) for name, size in after.items()}
-        best = max(gains, key=lambda name: gains[name], default="")
+        # what a group is for comes first: the versions that its members get as a whole
+        units = {f.name for f in study.factors if group is not None and f.applied_to == group}
+        best = max(gains, key=lambda name: (name in units, gains[name]), default="")
         old = own.get(best)
         if old is not None and gains.get(best, 0.0) > 0:
             new = _smaller(study, old, gains[best])

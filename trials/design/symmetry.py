@@ -23,6 +23,7 @@ import numpy.typing as npt
 from trials.design.factorials import Codes
 from trials.design.units import Units
 
+AT_ONCE = 2_000  # exchanges made together
 MOST_TRIED = 20_000  # exchanges looked at one by one when layouts are counted
 
 
@@ -46,13 +47,27 @@ class Grid:
 
     def exchange(self, rng: np.random.Generator) -> Codes:
         """Return a random exchange of places: position i takes what stood at position out[i]."""
-        taken = self.places
-        for axis, counts in enumerate(self.families):
-            taken = np.take(taken, random_order(counts, rng), axis=axis)
-        if self.per_cell > 1:
-            taken = np.take_along_axis(taken, rng.random(taken.shape).argsort(axis=-1), axis=-1)
-        out = np.empty(self.places.size, dtype=np.intp)
-        out[self.places.ravel()] = taken.ravel()
+        out: Codes = self.exchanges(1, rng)[0]
+        return out
+
+    def exchanges(self, count: int, rng: np.random.Generator) -> Codes:
+        """Return ``count`` random exchanges of places, (count, positions), as :meth:`exchange`."""
+        out = np.empty((count, self.places.size), dtype=np.intp)
+        spots = self.places.ravel()
+        back = np.argsort(spots)
+        shape = self.places.shape
+        steps = [prod(shape[axis + 1 :]) for axis in range(len(self.families))]
+        for start in range(0, count, AT_ONCE):
+            part = out[start : start + AT_ONCE]
+            taken = np.zeros((len(part), 1), dtype=np.intp)  # cells in their order, item by item
+            for step, counts in zip(steps, self.families, strict=True):
+                orders = random_orders(counts, len(part), rng) * step
+                taken = (taken[:, :, None] + orders[:, None, :]).reshape(len(part), -1)
+            slots = np.zeros((*taken.shape, self.per_cell), dtype=np.intp)
+            if self.per_cell > 1:
+                slots = rng.random(slots.shape).argsort(axis=-1)
+            cells = (taken[:, :, None] + slots).reshape(len(part), -1)
+            part[:] = spots[cells[:, back]]
         return out
 
     def steps(self) -> list[Codes]:
@@ -124,20 +139,21 @@ def _children(units: Units, larger: str, smaller: str) -> list[int]:
     return counts
 
 
-def random_order(counts: Sequence[int], rng: np.random.Generator) -> Codes:
-    """Return a random order of the leaves of a family that keeps every group together.
+def random_orders(counts: Sequence[int], count: int, rng: np.random.Generator) -> Codes:
+    """Return random orders of the leaves of a family, (count, leaves): groups stay together.
 
     Examples
     --------
-    >>> order = random_order((2, 2), np.random.default_rng(1))
+    >>> (order,) = random_orders((2, 2), 1, np.random.default_rng(1))
     >>> sorted(order[:2].tolist()) in ([0, 1], [2, 3])
     True
     """
-    order = np.zeros(1, dtype=np.intp)
-    for count in counts:
-        own = np.stack([rng.permutation(count) for _ in order])
-        order = (order[:, None] * count + own).ravel()
-    return order
+    orders = np.zeros((count, 1), dtype=np.intp)
+    for members in counts:
+        shape = (count, orders.shape[1], members)
+        own = rng.permuted(np.broadcast_to(np.arange(members, dtype=np.intp), shape), axis=-1)
+        orders = (orders[..., None] * members + own).reshape(count, -1)
+    return orders
 
 
 def neighbour_orders(counts: Sequence[int]) -> Iterator[Codes]:

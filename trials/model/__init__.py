@@ -15,8 +15,8 @@ from trials.model.means import (
 )
 from trials.model.precision import Precision, Prepared, precision
 from trials.model.skeleton import SkeletonTerm, skeleton
-from trials.model.strata import RESIDUAL
 from trials.model.structure import Factor, Group, Structure
+from trials.model.variances import RESIDUAL
 
 __all__ = [
     "RESIDUAL",

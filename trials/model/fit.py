@@ -17,21 +17,25 @@ from trials.model.inference import (
     strata_inference,
 )
 from trials.model.layout import Floats, Layout
-from trials.model.reml import At, FitTrace, Reduced, fit, informed, reduce_rows
+from trials.model.reduced import Reduced, reduce_rows
+from trials.model.reml import At, FitTrace, fit, informed
 from trials.model.skeleton import information
-from trials.model.strata import RESIDUAL, Orthogonal, is_small_enough, orthogonal, parts
+from trials.model.strata import Orthogonal, is_small_enough, orthogonal, parts
 from trials.model.terms import Design, make_design
+from trials.model.variances import RESIDUAL
 
+LARGEST = 1e100  # of a value: its square has to stay a number
 Estimator = Literal["strata", "reml", "ols"]
 DfChoice = Literal["auto", "strata", "kenward-roger", "satterthwaite"]
 
 
 @dataclass(frozen=True)
 class ComponentEstimate:
-    """A variance between the members of one group; None where the data tell nothing of it."""
+    """A variance of a group or of the residual; None where the data tell nothing of it."""
 
     path: str
     unbounded: float | None
+    level: str | None = None  # of the factor whose levels have a variance each
 
     @property
     def variance(self) -> float | None:
@@ -62,10 +66,10 @@ class Fit:
     trace: FitTrace | None
     notes: tuple[str, ...]
 
-    def component(self, path: str) -> ComponentEstimate:
+    def component(self, path: str, level: str | None = None) -> ComponentEstimate:
         """Return the component of a group or of the residual; KeyError if there is none."""
         for component in self.components:
-            if component.path == path:
+            if (component.path, component.level) == (path, level):
                 return component
         raise KeyError(path)
 
@@ -74,13 +78,16 @@ class Fit:
 class FitOptions:
     """The part of an analysis' options that the model needs.
 
-    ``locate``: tell in which strata each term has its information, where that takes time.
+    ``spread_by`` names a factor each level of which has a spread of its own: a variance for each
+    level, between the rows, or between the items where rows are readings. ``locate``: tell in which
+    strata each term has its information, where that takes time.
     """
 
     interactions: int = 2
     sums: Literal["III", "II", "I"] = "III"
     df: DfChoice = "auto"
     bounded: bool = False
+    spread_by: str | None = None
     locate: bool = True
 
 
@@ -97,9 +104,10 @@ def fit_rows(layout: Layout, y: Floats, options: FitOptions | None = None) -> Fi
     design = make_design(layout, options.interactions)
     tests = hypotheses(design, options.sums)
     beta, residuals = least_squares(design.XK, y)
-    if not layout.random:
+    if not layout.random and options.spread_by is None:
         return _ordinary(design, tests, beta, residuals)
-    plan = orthogonal(design, tests) if options.df in ("auto", "strata") else None
+    by_strata = options.df in ("auto", "strata") and options.spread_by is None
+    plan = orthogonal(design, tests) if by_strata else None
     if plan is None and options.df == "strata":
         raise AnalysisError(
             "The rows are not orthogonal, so an analysis by strata does not exist.",
@@ -120,6 +128,15 @@ def _check(layout: Layout, y: Floats) -> None:
             code="table.not_finite",
             where=f"row {int(np.flatnonzero(~np.isfinite(y))[0]) + 1} of the data",
             do="Correct the value or take the row out and say why.",
+        )
+    if layout.n and np.abs(y).max() > LARGEST:
+        raise AnalysisError(
+            "A measured value is larger than can be reckoned with.",
+            code="table.too_large",
+            where=f"row {int(np.argmax(np.abs(y))) + 1} of the data",
+            found=f"{float(np.abs(y).max()):g}",
+            allowed=f"at most {LARGEST:g} in size",
+            do="Correct the value, or give it in a larger unit.",
         )
     if layout.n < 2 or np.ptp(y) == 0.0:
         raise AnalysisError(
@@ -233,7 +250,7 @@ def _solve_components(
 
 
 def _mixed(design: Design, tests: tuple[Hypothesis, ...], y: Floats, options: FitOptions) -> Fit:
-    data = reduce_rows(design, y)
+    data = reduce_rows(design, y, options.spread_by)
     if data.n <= data.k:
         raise AnalysisError(
             "No item is left over to judge chance by: all are used up by the differences asked.",
@@ -241,22 +258,38 @@ def _mixed(design: Design, tests: tuple[Hypothesis, ...], y: Floats, options: Fi
             found=f"{data.n} rows, {data.k} things to estimate",
             do="Use fewer interactions or make more items.",
         )
-    found = search_components(design.layout, data, tests, options)
+    found = search_components(design.layout, data, informed(data), tests, options)
     told, at, trace, results = found.told, found.at, found.trace, found.results
     done = tuple(
         TermTest(h, where, result)
         for h, where, result in zip(tests, _where(design, tests, options), results, strict=True)
     )
-    values = [None if not ok else float(v) for ok, v in zip(told, at.theta, strict=True)]
-    components = tuple(
-        ComponentEstimate(name, value)
-        for name, value in zip((*data.names, RESIDUAL), (*values[1:], values[0]), strict=True)
-    )
+    _refuse_still_levels(data, trace, options)
+    seen = np.where(np.isin(np.arange(len(told)), trace.still), 0.0, at.theta)
+    values = [
+        ComponentEstimate(c.path, float(v) if ok else None, c.level)
+        for c, ok, v in zip(data.components, told, seen, strict=True)
+    ]
+    components = (*values[data.residuals :], *values[: data.residuals])
     notes = [] if trace.converged else ["not_converged"]
-    notes += [f"held_at_zero:{name}" for name in data.names if name in found.held]
+    notes += ["rows_alike"] if trace.still else []
+    notes += [f"held_at_zero:{g.path}" for g in design.layout.random if g.path in found.held]
     rest = y - design.XK @ at.beta
     method = "satterthwaite" if options.df == "satterthwaite" else "kenward-roger"
     return Fit(design, "reml", method, found.inference, done, components, rest, trace, tuple(notes))
+
+
+def _refuse_still_levels(data: Reduced, trace: FitTrace, options: FitOptions) -> None:
+    """Refuse a variance for each level where the rows of one do not vary at all."""
+    levels = [level for i in trace.still if (level := data.components[i].level) is not None]
+    if levels:
+        raise AnalysisError(
+            "All values alike at one level are the same, so that level has no spread of its own.",
+            code="model.level_constant",
+            where=f"factor {options.spread_by}",
+            found=", ".join(levels),
+            do="Fit one spread for all levels, or measure with more digits.",
+        )
 
 
 @dataclass(frozen=True)
@@ -272,22 +305,28 @@ class Searched:
 
 
 def search_components(
-    layout: Layout, data: Reduced, tests: tuple[Hypothesis, ...], options: FitOptions
+    layout: Layout,
+    data: Reduced,
+    told: np.ndarray,
+    tests: tuple[Hypothesis, ...],
+    options: FitOptions,
 ) -> Searched:
-    """Return the REML fit of reduced rows, with variances held at zero where tests need it."""
-    told = informed(data)
+    """Return the REML fit of reduced rows, with variances held at zero where tests need it.
+
+    ``told`` (c,) are the components that the data inform.
+    """
     kr = options.df != "satterthwaite"
     held: frozenset[str] = frozenset()
     while True:
-        at, trace = fit(data, bounded=options.bounded, held=held)
-        free = told & ((at.theta != 0) | (np.arange(len(told)) == 0))
-        inference = mixed_inference(at, free, ~told, kr)
-        results = tuple(_run(inference, h) for h in tests)
-        if trace.converged and not any(r.note == "few_df" for r in results):
-            break
+        at, trace = fit(data, told, bounded=options.bounded, held=held)
         more = _block_to_hold(layout, data, at)
-        if more is None:
-            break
+        if trace.converged or more is None:
+            free = told & (at.theta != 0)
+            inference = mixed_inference(at, free, ~told, kr)
+            results = tuple(_run(inference, h) for h in tests)
+            settled = trace.converged and not any(r.note == "few_df" for r in results)
+            if settled or more is None:
+                break
         held |= {more}
     return Searched(at, trace, inference, results, told, held)
 
@@ -302,9 +341,9 @@ def _block_to_hold(layout: Layout, data: Reduced, at: At) -> str | None:
     """
     units = {*layout.units.values(), layout.item}
     below = [
-        (float(value), name)
-        for value, name in zip(at.theta[1:], data.names, strict=True)
-        if value < 0 and name not in units
+        (float(value), component.path)
+        for value, component in zip(at.theta, data.components, strict=True)
+        if value < 0 and component.path not in units
     ]
     return min(below)[1] if below else None
 

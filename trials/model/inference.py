@@ -16,6 +16,7 @@ from trials.model.reml import At
 from trials.model.strata import Orthogonal
 
 FEW_DF = 2.5  # with several numerator df a Kenward-Roger test below this says nothing
+LEAST_DF = 0.2  # below it a standard error is known to no order of magnitude: there is none
 
 
 @dataclass(frozen=True)
@@ -173,9 +174,11 @@ class MixedInference:
         if variance <= 0 or raw <= 0:
             return Line(estimate, None, None, "no_variation")
         u = self.at.Phi @ row
-        slope = np.array([float(u @ M @ u) for M in self.at.N])
+        slope = (self.at.N @ u) @ u
         noise = float(slope @ self.W @ slope)
         df = 2 * raw**2 / noise if noise > 0 else float("inf")
+        if df < LEAST_DF:
+            return Line(estimate, None, None, "no_replication")
         return Line(estimate, float(np.sqrt(variance)), df)
 
     def test(self, L: Floats) -> FTest:
@@ -196,16 +199,12 @@ class MixedInference:
         num = len(L)
         Phi, N, W = self.at.Phi, self.at.N, self.W
         Theta = L.T @ np.linalg.solve(L @ Phi @ L.T, L)
-        parts = [Theta @ Phi @ M @ Phi for M in N]
-        first = np.array([float(np.trace(M)) for M in parts])
+        parts = Theta @ Phi @ N @ Phi
+        first = np.trace(parts, axis1=1, axis2=2)
         A1 = float(first @ W @ first)
-        A2 = float(
-            sum(
-                W[i, j] * (parts[i] * parts[j].T).sum()
-                for i in range(len(parts))
-                for j in range(len(parts))
-            )
-        )
+        flat = parts.reshape(len(N), -1)
+        turned = parts.transpose(0, 2, 1).reshape(len(N), -1)
+        A2 = float((W * (flat @ turned.T)).sum())
         if A2 <= 0:
             return FTest(num, float("inf"), f)
         B = (A1 + 6 * A2) / (2 * num)
@@ -240,6 +239,20 @@ class MixedInference:
         return FTest(num, df, float(f))
 
 
+def _inverse(M: Floats) -> Floats:
+    """Return the inverse of an information, leaving out what is lost in rounding.
+
+    Where V is nearly singular, so may be the information, and what it tells is of no use there.
+    """
+    size = np.sqrt(np.abs(np.diag(M)))
+    size[size == 0] = 1.0  # nothing is told of this one at all
+    scaled = M / np.outer(size, size)
+    values, vectors = np.linalg.eigh(scaled)
+    good = values > 1e-12
+    out: Floats = (vectors[:, good] / values[good]) @ vectors[:, good].T / np.outer(size, size)
+    return out
+
+
 def mixed_inference(at: At, free: np.ndarray, blind: np.ndarray, kenward_roger: bool) -> Inference:
     """Return small-sample inference at a REML fit.
 
@@ -249,13 +262,11 @@ def mixed_inference(at: At, free: np.ndarray, blind: np.ndarray, kenward_roger: 
     use = np.flatnonzero(~blind) if kenward_roger else np.flatnonzero(free & ~blind)
     source = at.expected if kenward_roger else at.observed
     W = np.zeros_like(at.expected)
-    W[np.ix_(use, use)] = np.linalg.inv(source[np.ix_(use, use)])
+    W[np.ix_(use, use)] = _inverse(source[np.ix_(use, use)])
     Phi = at.Phi
     if kenward_roger:
-        U = sum(
-            (W[i, j] * (at.Q[i][j] - at.N[i] @ at.Phi @ at.N[j]) for i in use for j in use),
-            np.zeros_like(at.Phi),
-        )
+        within = np.tensordot(W, at.N, 1)  # sum_j W_ij N_j
+        U = np.tensordot(W, at.Q, 2) - (at.N @ at.Phi @ within).sum(axis=0)
         adjusted = at.Phi + 2 * at.Phi @ U @ at.Phi
         Phi = (adjusted + adjusted.T) / 2
     return MixedInference(at, Phi, W, blind, kenward_roger)

@@ -108,7 +108,8 @@ def make_layout(
 
     Raises
     ------
-    AnalysisError : a column is missing, of another length, or has an empty label.
+    AnalysisError : a column is missing, of another length, or has an empty label; a covariate is
+        not finite.
 
     Examples
     --------
@@ -118,6 +119,7 @@ def make_layout(
     (4, None, False)
     """
     n = _rows(structure, columns, item)
+    _refuse_endless(covariates or {})
     factors = {f.name: _code_factor(f, columns[f.name]) for f in structure.factors}
     groups = list(structure.groups)
     if item is not None:
@@ -145,6 +147,19 @@ def make_layout(
     )
     held = item if item in found else None
     return Layout(structure, n, factors, groupings, units, covariates or {}, notes, held)
+
+
+def _refuse_endless(covariates: Mapping[str, Floats]) -> None:
+    """Refuse covariates that are no finite numbers."""
+    for name, numbers in covariates.items():
+        bad = np.flatnonzero(~np.isfinite(numbers))
+        if len(bad):
+            raise AnalysisError(
+                "A covariate is not a finite number.",
+                code="table.not_finite",
+                where=f"column {name}, row {int(bad[0]) + 1} of the data",
+                do="Correct the value or take the row out and say why.",
+            )
 
 
 def part_of(layout: Layout, rows: Codes) -> Layout:
@@ -409,8 +424,8 @@ def _distinct(
 
 def is_constant_within(inner: Codes, outer: Codes) -> bool:
     """Return whether ``inner`` has one value in each member of ``outer``."""
-    pairs = np.unique(np.stack([outer, inner]), axis=1)
-    return bool(pairs.shape[1] == len(np.unique(outer)))
+    pairs = outer * (int(inner.max(initial=0)) + 1) + inner
+    return len(np.unique(pairs)) == len(np.unique(outer))
 
 
 def _unit(

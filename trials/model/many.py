@@ -6,7 +6,7 @@ matrix products. Elsewhere each is fitted on its own, by the same search as a si
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -15,7 +15,8 @@ from trials.model.fit import FitOptions, search_components
 from trials.model.hypotheses import Hypothesis, hypotheses
 from trials.model.inference import StrataInference, strata_inference
 from trials.model.layout import Floats, Layout
-from trials.model.reml import Reduced, reduce_rows
+from trials.model.reduced import reduce_rows
+from trials.model.reml import informed
 from trials.model.strata import Orthogonal, orthogonal
 from trials.model.terms import Design, make_design
 
@@ -132,16 +133,17 @@ class Many:
         return np.where(some, squares / np.where(some, told.df, 1.0), 0.0), told
 
     def _one_by_one(self, Y: Floats, rows: Floats) -> tuple[tuple[ManyTests, ...], ManyLines]:
-        reduced = reduce_rows(self.design, Y.T)
-        N, m = len(Y), len(rows)
+        reduced = reduce_rows(self.design, Y.T, self.options.spread_by)
+        N, m, k = len(Y), len(rows), reduced.k
+        told = informed(reduced.times(np.eye(k + N)[:, : k + 1]))
         lines = ManyLines(np.zeros((N, m)), np.full((N, m), np.nan), np.full((N, m), np.nan))
         tests = tuple(
             ManyTests(h, np.zeros((N, h.df)), np.zeros((N, h.df, h.df)), np.full(N, np.nan))
             for h in self.tests
         )
         for place in range(N):
-            data = _only(reduced, len(self.design.kept), place)
-            found = search_components(self.layout, data, self.tests, self.options)
+            data = reduced.times(np.eye(k + N)[:, [*range(k), k + place]])
+            found = search_components(self.layout, data, told, self.tests, self.options)
             for test, result in zip(tests, found.results, strict=True):
                 if result.f is None or result.den_df is None:
                     continue
@@ -157,12 +159,6 @@ class Many:
                 if line.se is not None and line.df is not None:
                     lines.se[place, column], lines.df[place, column] = line.se, line.df
         return tests, lines
-
-
-def _only(reduced: Reduced, k: int, place: int) -> Reduced:
-    """Return the sums of one of many responses."""
-    keep = [*range(k), k + place]
-    return replace(reduced, E=reduced.E[:, keep], S=reduced.S[np.ix_(keep, keep)])
 
 
 def _tests(

@@ -31,6 +31,7 @@ _NETS = 8
 _ERRORS = 3.499  # Student's t, 7 degrees of freedom: in 99 of 100 cases the error is within it
 _PARTS = 64  # a net's reaches are sorted and cut in equal parts, each kept by two values
 _ALIKE = 0.4  # correlations further from those of the like family don't move with it
+_NO_CHANCE = 1e-12
 _NOTHING = 1e-9  # variance, of 1, below which a difference follows from those before it
 
 
@@ -101,22 +102,26 @@ class Largest:
         from scipy.stats import t as student
 
         alpha = 1 - confidence
-        start = float(student.isf(alpha / 2, df))
-        return _where_log_is_zero(lambda c: math.log(self.beyond(c, df).value / alpha), start * 1.2)
+        start = float(student.isf(alpha, df))  # of one difference, on one side
+
+        def excess(c: float) -> float:
+            # a chance too small for the nets to see still says that c is too large
+            return math.log(max(self.beyond(c, df).value, _NO_CHANCE) / alpha)
+
+        return _where_it_is_zero(excess, start)
 
 
-def _where_log_is_zero(excess: Callable[[float], float], start: float) -> float:
-    """Return where a decreasing, nearly straight function meets 0, to 1e-9 relative (secants)."""
-    last, here = start, start * 1.02
-    height = excess(last)
-    for _ in range(30):
-        now = excess(here)
-        if now == height or abs(here - last) <= 1e-9 * here:
-            break
-        step = now * (here - last) / (now - height)
-        last, height = here, now
-        here = max(here - step, here / 2)
-    return here
+def _where_it_is_zero(excess: Callable[[float], float], low: float) -> float:
+    """Return where a decreasing function meets 0 from ``low`` up, to 1e-9 relative.
+
+    ``low`` itself where it is not above 0 there: no family reaches out less than one difference.
+    """
+    from scipy.optimize import brentq
+
+    high = low
+    while excess(high) > 0:
+        low, high = high, 1.3 * high
+    return high if high == low else float(brentq(excess, low, high, rtol=1e-9))
 
 
 def _by_length(reach: Array, dims: int, t: float, df: float) -> Array:

@@ -17,9 +17,11 @@ from trials.model.inference import (
     strata_inference,
 )
 from trials.model.layout import Floats, Layout
-from trials.model.reml import Reduced, evaluate, informed, is_positive, reduce_rows
-from trials.model.strata import RESIDUAL, Orthogonal, orthogonal
+from trials.model.reduced import Reduced, reduce_rows
+from trials.model.reml import evaluate, informed
+from trials.model.strata import Orthogonal, orthogonal
 from trials.model.terms import Design, make_design
+from trials.model.variances import RESIDUAL
 
 
 @dataclass(frozen=True)
@@ -110,7 +112,7 @@ class Prepared:
             known = strata_inference(np.zeros(len(design.kept)), xi, strata)
             return Precision(design, self.tests, known)
         data = self._rows
-        if data.n <= data.k or not is_positive(data, theta):
+        if data.n <= data.k or not data.is_positive(theta):
             raise AnalysisError(
                 "Nothing would be left over to judge chance by.",
                 code="model.saturated",

@@ -1,8 +1,9 @@
-"""Residual maximum likelihood for variance components of nested and crossed groups.
+"""Residual maximum likelihood for the variances of nested and crossed groups.
 
-The covariance of the n rows is V = t_0 I + sum_k t_k Z_k Z_k'. Everything happens in the
-r-dimensional space spanned by the group columns, so the cost hardly depends on n. Estimates may be
-negative as long as V is positive definite; ``bounded`` keeps them at zero or above.
+The covariance of the n rows is V = sum_i t_i V_i: what varies from row to row, alike for all or
+for each level of a factor, and what varies between the members of each random group. Estimates of
+the groups may be negative as long as V is positive definite; ``bounded`` keeps them at zero or
+above. What the rows are reduced to, and at what cost, is in ``reduced``.
 
 Sources: H. D. Patterson and R. Thompson (1971), Biometrika 58; S. R. Searle, G. Casella and
 C. E. McCulloch (1992), Variance Components, Wiley.
@@ -11,55 +12,47 @@ C. E. McCulloch (1992), Variance Components, Wiley.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
 from trials.model.layout import Floats
-from trials.model.terms import Design
+from trials.model.reduced import Reduced
+from trials.model.sums import Sums
 
 MAX_STEPS = 200
-
-
-@dataclass(frozen=True)
-class Reduced:
-    """Sums that stand for the rows: all that REML and its tests need.
-
-    ``E`` (r, k + 1) holds the fixed columns and the response in the space of the groups; ``S``
-    (k + 1, k + 1) their cross-products outside it; ``G`` the (r, r) matrix of each random group.
-    """
-
-    n: int
-    names: tuple[str, ...]
-    E: Floats
-    S: Floats
-    G: tuple[Floats, ...]
-
-    @property
-    def k(self) -> int:
-        """Number of fixed coefficients."""
-        return int(self.E.shape[1]) - 1
-
-    @property
-    def r(self) -> int:
-        """Dimension of the space of the groups."""
-        return int(self.E.shape[0])
+RATIOS = (0.0, 0.1, 1.0, 10.0)  # of a group's variance to the rows', where rivals are looked for
+MOST_RIVALS = 64
+EDGE = 1e-6  # of the residual: V less this far above zero is at the edge of what is possible
+STILL = 1e-8  # of the variance: where rows that do not vary are held
+NOTHING = 1e-8  # of the log-likelihood: what a step may still bring at a top
+BETTER = 1e-7  # of the log-likelihood: a rival less above the top found is no rival
 
 
 @dataclass(frozen=True)
 class FitTrace:
-    """How the search went: components and deviance at each step, and the verdict."""
+    """How the search went: components and deviance at each step, and the verdict.
+
+    ``tops`` are the deviances that were reached, from each start that was tried, the best last;
+    ``rivals`` tells how many other places were looked at, none of which is higher. ``still`` are
+    the components of rows that do not vary at all within their groups: next to nothing, not sought.
+    """
 
     converged: bool
     steps: tuple[tuple[float, ...], ...]
     verdict: str
+    tops: tuple[float, ...] = ()
+    rivals: int = 0
+    still: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
 class At:
     """Everything at given components: coefficients, covariance, criterion, score, information.
 
-    Index 0 of the components is the residual; then the random groups in the order of ``names``.
-    ``N``, ``Q`` are the sums X'V^-1 V_i V^-1 X and X'V^-1 V_i V^-1 V_j V^-1 X.
+    The components, c of them, are in the order of ``Reduced.components``. ``N`` (c, k, k) are the
+    sums X'V^-1 V_i V^-1 X, and ``Q`` (c, c, k, k) the symmetric part of
+    X'V^-1 V_i V^-1 V_j V^-1 X. ``score`` is the gradient of the log-likelihood.
     """
 
     theta: Floats
@@ -69,57 +62,8 @@ class At:
     score: Floats
     expected: Floats
     observed: Floats
-    N: tuple[Floats, ...]
-    Q: tuple[tuple[Floats, ...], ...]
-
-
-def reduce_rows(design: Design, y: Floats) -> Reduced:
-    """Return the sums for a response of shape (n,)."""
-    layout = design.layout
-    T = np.column_stack([design.XK, y])
-    groups = layout.random
-    offsets = np.concatenate([[0], np.cumsum([g.members for g in groups])]).astype(int)
-    codes = [g.coded.codes + offset for g, offset in zip(groups, offsets[:-1], strict=True)]
-    q = int(offsets[-1])
-    ZZ = np.zeros((q, q))
-    ZT = np.zeros((q, T.shape[1]))
-    for a, own in enumerate(codes):
-        np.add.at(ZT, own, T)
-        for other in codes[a:]:
-            np.add.at(ZZ, (own, other), 1.0)
-    ZZ = np.triu(ZZ) + np.triu(ZZ, 1).T
-    values, U = np.linalg.eigh(ZZ)
-    good = values > 1e-9 * values.max(initial=1.0)
-    root = np.sqrt(values[good])
-    U = U[:, good]
-    E = (U.T @ ZT) / root[:, None]
-    lift = (U / root) @ E  # Z @ lift is the part of T in the space of the groups
-    rest = T - sum((lift[own] for own in codes), np.zeros_like(T))
-    R = root[:, None] * U.T
-    G = tuple(
-        R[:, offsets[i] : offsets[i + 1]] @ R[:, offsets[i] : offsets[i + 1]].T
-        for i in range(len(groups))
-    )
-    return Reduced(layout.n, tuple(g.path for g in groups), E, rest.T @ rest, G)
-
-
-def covariance(data: Reduced, theta: Floats) -> Floats:
-    """Return V in the space of the groups, shape (r, r)."""
-    V: Floats = theta[0] * np.eye(data.r)
-    for value, G in zip(theta[1:], data.G, strict=True):
-        V += value * G
-    return V
-
-
-def is_positive(data: Reduced, theta: Floats) -> bool:
-    """Return whether V is positive definite at these components."""
-    if not np.isfinite(theta).all() or theta[0] <= 0:
-        return False
-    try:
-        np.linalg.cholesky(covariance(data, theta) - 1e-10 * theta[0] * np.eye(data.r))
-    except np.linalg.LinAlgError:
-        return False
-    return True
+    N: Floats
+    Q: Floats
 
 
 def evaluate(data: Reduced, theta: Floats) -> At:
@@ -127,43 +71,29 @@ def evaluate(data: Reduced, theta: Floats) -> At:
 
     The likelihood leaves out the constant and uses the determinant of X'V^-1 X.
     """
-    k, m = data.k, len(data.G)
-    V = covariance(data, theta)
-    Vi = np.linalg.inv(V) if data.r else V
-    Ex, Ey = data.E[:, :k], data.E[:, k]
-    ViEx = Vi @ Ex
-    info = data.S[:k, :k] / theta[0] + Ex.T @ ViEx
-    Phi = np.linalg.inv(info)
-    beta = Phi @ (data.S[:k, k] / theta[0] + ViEx.T @ Ey)
-    e = Ey - Ex @ beta
-    a = Vi @ e
-    b = np.append(-beta, 1.0)
-    quad = float(b @ data.S @ b) / theta[0] + float(e @ a)
-    logdet = float(np.linalg.slogdet(V)[1]) if data.r else 0.0
-    logdet += (data.n - data.r) * float(np.log(theta[0]))
-    loglik = -0.5 * (logdet + float(np.linalg.slogdet(info)[1]) + quad)
+    return _told(data.sums(theta), theta, data.k)
 
-    PQ = Vi - ViEx @ Phi @ ViEx.T
-    GP = [G @ PQ for G in data.G]
-    GVi = [G @ Vi for G in data.G]
-    GVX = [G @ ViEx for G in data.G]
-    Ga = [G @ a for G in data.G]
-    trace = np.array([float(np.trace(M)) for M in GP])
-    square = np.array([float(a @ v) for v in Ga])
-    pairs = np.array([[float((A * B.T).sum()) for B in GP] for A in GP]).reshape(m, m)
-    cross = np.array([[float(u @ PQ @ v) for v in Ga] for u in Ga]).reshape(m, m)
-    t = theta[1:]
-    trace = np.append(((data.n - k) - t @ trace) / theta[0], trace)
-    square = np.append((quad - t @ square) / theta[0], square)
-    pairs = _with_residual(pairs, trace, theta)
-    cross = _with_residual(cross, square, theta)
-    N, Q = _sums(theta, info, GVX, GVi, ViEx)
+
+def _told(sums: Sums, theta: Floats, k: int) -> At:
+    c = len(theta)
+    info = sums.W[:k, :k]
+    Phi: Floats = np.asarray(np.linalg.inv(info), dtype=np.float64)
+    beta: Floats = Phi @ sums.W[:k, k]
+    b = np.append(-beta, 1.0)
+    quad = float(b @ sums.W @ b)
+    N, Q = sums.N[:, :k, :k], sums.Q[:, :, :k, :k]
+    Nb = sums.N @ b
+    PN = Phi @ N
+    trace = sums.trace - np.trace(PN, axis1=1, axis2=2)
+    inner = PN.reshape(c, -1) @ PN.transpose(0, 2, 1).reshape(c, -1).T
+    pairs = sums.pairs + inner - 2 * (Q.reshape(c * c, -1) @ Phi.ravel()).reshape(c, c)
+    cross = (sums.Q @ b) @ b - Nb[:, :k] @ Phi @ Nb[:, :k].T
     return At(
         theta=theta,
         beta=beta,
         Phi=Phi,
-        loglik=loglik,
-        score=0.5 * (square - trace),
+        loglik=-0.5 * (sums.logdet + float(np.linalg.slogdet(info)[1]) + quad),
+        score=0.5 * (Nb @ b - trace),
         expected=0.5 * pairs,
         observed=cross - 0.5 * pairs,
         N=N,
@@ -171,182 +101,235 @@ def evaluate(data: Reduced, theta: Floats) -> At:
     )
 
 
-def _with_residual(inner: Floats, total: Floats, theta: Floats) -> Floats:
-    """Add the residual's row and column by sum_j theta_j M_ij = total_i."""
-    m = len(inner)
-    out = np.zeros((m + 1, m + 1))
-    out[1:, 1:] = inner
-    out[0, 1:] = out[1:, 0] = (total[1:] - inner @ theta[1:]) / theta[0]
-    out[0, 0] = (total[0] - out[0, 1:] @ theta[1:]) / theta[0]
-    return out
-
-
-def _sums(
-    theta: Floats, info: Floats, GVX: list[Floats], GVi: list[Floats], ViEx: Floats
-) -> tuple[tuple[Floats, ...], tuple[tuple[Floats, ...], ...]]:
-    """Return N_i and Q_ij for the residual (0) and the groups, by sum_i theta_i N_i = info."""
-    inner = [ViEx.T @ M for M in GVX]
-    told = sum((t * M for t, M in zip(theta[1:], inner, strict=True)), 0 * info)
-    first = (info - told) / theta[0]
-    N = (first, *inner)
-    m = len(inner)
-    table = [[0 * info for _ in range(m + 1)] for _ in range(m + 1)]
-    for i in range(m):
-        for j in range(m):
-            table[i + 1][j + 1] = GVX[i].T @ (GVi[j].T @ ViEx)
-    for i in range(1, m + 1):
-        rest = sum((theta[j] * table[i][j] for j in range(1, m + 1)), 0 * info)
-        table[i][0] = (N[i] - rest) / theta[0]
-        table[0][i] = table[i][0].T
-    rest = sum((theta[j] * table[0][j] for j in range(1, m + 1)), 0 * info)
-    table[0][0] = (N[0] - rest) / theta[0]
-    return N, tuple(tuple(row) for row in table)
-
-
 def informed(data: Reduced) -> np.ndarray:
-    """Return which components the data can tell at all, shape (m + 1,), residual first.
+    """Return which components the data can tell at all, shape (c,).
 
     A group all of whose variation is taken up by the fixed part, or by the other groups, tells
-    nothing of its variance.
+    nothing of its variance; nor does a level whose rows are all used up.
     """
-    at = evaluate(data, np.append(1.0, np.zeros(len(data.G))))
+    if data.n <= data.k:
+        return np.zeros(len(data.components), dtype=bool)
+    at = evaluate(data, _plain(data))
     size = np.sqrt(np.clip(np.diag(at.expected), 0, None))
-    scale = np.array([1.0, *(np.linalg.norm(G) for G in data.G)])
-    good = size > 1e-7 * scale
+    good = size > 1e-6 * data.size
     for i in range(1, len(good)):
         use = np.flatnonzero(good[: i + 1])
         if good[i]:
             M = at.expected[np.ix_(use, use)] / np.outer(size[use], size[use])
             good[i] = np.linalg.eigvalsh(M)[0] > 1e-9
-    good[0] = data.n - data.k > 0 and size[0] > 1e-9
     return good
 
 
+def _plain(data: Reduced) -> Floats:
+    """Return the components of rows that vary alike, with a variance of one, and nothing else."""
+    return (np.arange(len(data.components)) < data.residuals).astype(np.float64)
+
+
 def fit(
-    data: Reduced, *, bounded: bool = False, held: frozenset[str] = frozenset()
+    data: Reduced,
+    told: np.ndarray,
+    *,
+    bounded: bool = False,
+    held: frozenset[str] = frozenset(),
 ) -> tuple[At, FitTrace]:
-    """Return the REML estimate; the components of the groups in ``held`` stay at zero.
+    """Return the REML estimate of the components in ``told`` (c,), those that data inform.
 
-    Unbounded: components may be negative while V stays positive definite. Bounded: those at zero
-    are held there, and the criterion falls off in each direction from zero (Karush-Kuhn-Tucker).
-    The search goes on in a unit in which the spread is about 1, so that no digits are lost to it.
+    The components of the groups in ``held`` stay at zero.
+
+    Unbounded: components of groups may be negative while V stays positive definite. Bounded: those
+    at zero are held there, and the criterion falls off in each direction from zero
+    (Karush-Kuhn-Tucker). The search goes on in a unit in which the spread is about 1, with what
+    least squares tells taken off, so that no digits are lost to either.
     """
-    unit = _unit(data)
-    at, trace = _fit(_in_unit(data, unit), bounded, held)
-    return _back(at, trace, unit, data.n - data.k)
-
-
-def _unit(data: Reduced) -> float:
-    """Return the power of two next to the SD of the residuals of ordinary least squares."""
     k = data.k
-    gram = data.S + data.E.T @ data.E
-    b = np.append(-np.linalg.solve(gram[:k, :k], gram[:k, k]), 1.0)
-    square = float(b @ data.S @ b + np.sum((data.E @ b) ** 2)) / max(data.n - k, 1)
-    if not square > 1e-24 * gram[k, k] / data.n:
-        square = float(gram[k, k]) / data.n  # nothing is left over but rounding
-    return 2.0 ** round(np.log2(square) / 2) if square > 0 else 1.0
+    sums = data.sums(_plain(data))
+    plain: Floats = np.asarray(np.linalg.solve(sums.W[:k, :k], sums.W[:k, k]), dtype=np.float64)
+    unit = _unit(sums.W, plain, data.n)
+    M = np.eye(k + 1)
+    M[:k, k], M[k, k] = -plain / unit, 1 / unit
+    free = told.copy()
+    groups = range(data.residuals, len(free))
+    free[[i for i in groups if data.components[i].path in held]] = False
+    scaled = data.times(M)
+    still = scaled.still()
+    free &= ~still
+    start = _start(scaled, _told(sums.times(M), _plain(data), k), free, still, bounded)
+    at, trace = _search(scaled, start, free, still, bounded)
+    at, trace = _back(at, trace, unit, plain, data.n - k)
+    return at, replace(trace, still=tuple(np.flatnonzero(still).tolist()))
 
 
-def _in_unit(data: Reduced, unit: float) -> Reduced:
-    """Return the sums of the response divided by ``unit``."""
-    E, S = data.E.copy(), data.S.copy()
-    E[:, -1] /= unit
-    S[:, -1] /= unit
-    S[-1, :] /= unit
-    return replace(data, E=E, S=S)
+def _unit(W: Floats, plain: Floats, n: int) -> float:
+    """Return the power of two next to the SD of the residuals of ordinary least squares."""
+    k = len(plain)
+    b = np.append(-plain, 1.0)
+    square = float(b @ W @ b) / max(n - k, 1)
+    if not square > 1e-24 * W[k, k] / n:
+        square = float(W[k, k]) / n  # nothing is left over but rounding
+    return 2.0 ** round(float(np.log2(square)) / 2) if square > 0 else 1.0
 
 
-def _back(at: At, trace: FitTrace, unit: float, df: int) -> tuple[At, FitTrace]:
+def _back(at: At, trace: FitTrace, unit: float, plain: Floats, df: int) -> tuple[At, FitTrace]:
     """Return what was found in ``unit`` as it is in the response's own unit; ``df`` is n - k."""
     two, shift = unit**2, df * float(np.log(unit))
     own = At(
         theta=at.theta * two,
-        beta=at.beta * unit,
+        beta=at.beta * unit + plain,
         Phi=at.Phi * two,
         loglik=at.loglik - shift,
         score=at.score / two,
         expected=at.expected / two**2,
         observed=at.observed / two**2,
-        N=tuple(M / two**2 for M in at.N),
-        Q=tuple(tuple(M / two**3 for M in row) for row in at.Q),
+        N=at.N / two**2,
+        Q=at.Q / two**3,
     )
     steps = tuple((*(t * two for t in step[:-1]), step[-1] + 2 * shift) for step in trace.steps)
-    return own, replace(trace, steps=steps)
+    tops = tuple(top + 2 * shift for top in trace.tops)
+    return own, replace(trace, steps=steps, tops=tops)
 
 
-def _fit(data: Reduced, bounded: bool, held: frozenset[str]) -> tuple[At, FitTrace]:
-    free = informed(data)
-    free[[i + 1 for i, name in enumerate(data.names) if name in held]] = False
-    if not bounded:
-        return _climb(data, free)
-    zero: set[int] = set()
-    seen: set[frozenset[int]] = set()
-    while True:
-        use = free.copy()
-        use[list(zero)] = False
-        at, trace = _climb(data, use)
-        negative = [i for i in range(1, len(use)) if use[i] and at.theta[i] < 0]
-        seen.add(frozenset(zero))
-        if negative:
-            zero.add(min(negative, key=lambda i: at.theta[i]))
-            continue
-        wants = [i for i in zero if at.score[i] > 1e-8 * abs(at.expected[i, i]) ** 0.5]
-        back = frozenset(zero - {max(wants, key=lambda i: at.score[i])}) if wants else None
-        if back is None or back in seen:
-            return at, trace
-        zero = set(back)
+def _search(
+    data: Reduced, start: Floats, free: np.ndarray, still: np.ndarray, bounded: bool
+) -> tuple[At, FitTrace]:
+    """Climb from the start, then from every rival that is higher than the top found."""
+    at, trace = _climb(data, free, start, bounded)
+    tops = [-2 * at.loglik]
+    rivals = _rivals(data, free, still)
+    while rivals:
+        height, theta = max(rivals, key=lambda rival: rival[0])
+        if not height > at.loglik + BETTER:
+            break
+        other, road = _climb(data, free, theta, bounded)
+        rivals.remove((height, theta))
+        tops.insert(-1 if other.loglik < at.loglik else len(tops), -2 * other.loglik)
+        if other.loglik > at.loglik:
+            at, trace = other, road
+    return at, replace(trace, tops=tuple(tops), rivals=len(rivals))
 
 
-def _start(data: Reduced, free: np.ndarray) -> Floats:
+def _start(data: Reduced, at: At, free: np.ndarray, still: np.ndarray, bounded: bool) -> Floats:
     """Return the one-step (MIVQUE) estimate where V is positive there, else mild values.
 
-    ``data`` are in a unit in which the spread is about 1.
+    ``data`` are in a unit in which the spread is about 1, and ``at`` is where only rows vary.
     """
-    base = np.append(1.0, np.zeros(len(free) - 1))
-    at = evaluate(data, base)
+    base = np.where(still, STILL, at.theta)
     use = np.flatnonzero(free)
     step = np.linalg.lstsq(at.expected[np.ix_(use, use)], at.score[use], rcond=None)[0]
     theta = base.copy()
     theta[use] += step
-    if is_positive(data, theta):
-        return theta
-    mild = base.copy()
-    mild[use[use > 0]] = base[0] * 0.1
-    return mild
+    groups = np.arange(len(free)) >= data.residuals
+    if bounded:
+        theta[groups] = np.maximum(theta[groups], 0.0)
+    mild: Floats = base + 0.1 * (free & groups)
+    return theta if data.is_positive(theta) else mild
 
 
-def _climb(data: Reduced, free: np.ndarray) -> tuple[At, FitTrace]:
-    """Climb the criterion over the free components by Newton's method with step halving."""
-    use = np.flatnonzero(free)
-    at = evaluate(data, _start(data, free))
+def _rivals(data: Reduced, free: np.ndarray, still: np.ndarray) -> list[tuple[float, Floats]]:
+    """Return other places, each at the scale that suits it best, with their log-likelihoods."""
+    groups = [i for i in np.flatnonzero(free) if i >= data.residuals]
+    ratios: tuple[float, ...] = RATIOS
+    while len(ratios) > 1 and len(ratios) ** len(groups) > MOST_RIVALS:
+        ratios = ratios[1:]
+    thetas = np.tile(np.where(still, STILL, _plain(data)), (len(ratios) ** len(groups), 1))
+    thetas[:, groups] = list(product(ratios, repeat=len(groups)))
+    k, df = data.k, data.n - data.k
+    W, logdet = data.heights(thetas)
+    inner, right = W[:, :k, :k], W[:, :k, k:]
+    square = W[:, k, k] - (right * np.linalg.solve(inner, right)).sum(axis=(1, 2))
+    scale = np.maximum(square / df, np.finfo(np.float64).tiny)
+    height = -0.5 * (logdet + np.linalg.slogdet(inner)[1] + df * (np.log(scale) + 1))
+    thetas = np.where(still, STILL, thetas * scale[:, None])
+    return [(float(h), theta) for h, theta, s in zip(height, thetas, square, strict=True) if s > 0]
+
+
+def _climb(data: Reduced, free: np.ndarray, start: Floats, bounded: bool) -> tuple[At, FitTrace]:
+    """Climb the criterion over the free components by Newton's method with step halving.
+
+    Bounded: a component that comes to zero stays there until the criterion rises from zero again.
+    """
+    may_end = bounded & free & (np.arange(len(free)) >= data.residuals)
+    at = evaluate(data, start)
     steps = [(*at.theta.tolist(), -2 * at.loglik)]
+    zero = np.zeros(len(free), dtype=bool)
+    small = False
     for _ in range(MAX_STEPS):
-        step = _direction(at, use)
-        gain = float(step @ at.score[use])
-        if gain < 1e-20:
-            return at, FitTrace(True, tuple(steps), "top reached")
-        size = 1.0
-        while size > 1e-12:
-            theta = at.theta.copy()
-            theta[use] += size * step
-            if is_positive(data, theta):
-                new = evaluate(data, theta)
-                if new.loglik > at.loglik - 1e-12 * abs(at.loglik):
-                    break
-            size /= 2
-        else:
-            done = gain < 1e-8
-            return at, FitTrace(done, tuple(steps), "top reached" if done else "no way up")
-        small = np.abs(theta - at.theta).max() < 1e-14 * np.abs(theta).max()
+        step = _direction(at, np.flatnonzero(free & ~zero))
+        stuck = may_end & (at.theta <= 0) & (step < 0)
+        if stuck.any():
+            zero |= stuck
+            continue
+        gain = float(step @ at.score)
+        if small or gain < 1e-20:
+            off = _off_zero(at, zero)
+            if off is None or gain > NOTHING:
+                return at, _ended(data, at, gain, steps)
+            zero &= off == 0
+            step = off
+        new, ends = _higher(data, at, step, may_end)
+        if new is None:
+            return at, _ended(data, at, gain, steps)
+        small = bool(np.abs(new.theta - at.theta).max() < 1e-14 * np.abs(new.theta).max())
         at = new
+        zero |= ends
         steps.append((*at.theta.tolist(), -2 * at.loglik))
-        if small:
-            return at, FitTrace(True, tuple(steps), "top reached")
     return at, FitTrace(False, tuple(steps), "too many steps")
 
 
+def _ended(data: Reduced, at: At, gain: float, steps: list[tuple[float, ...]]) -> FitTrace:
+    """Return the verdict where the search stands still; ``gain`` is what a full step would bring.
+
+    Where a gain is in sight that can't be had, V is about to stop being positive definite.
+    """
+    done = gain < NOTHING and data.is_positive(at.theta, EDGE)
+    return FitTrace(done, tuple(steps), "top reached" if done else "edge reached")
+
+
+def _off_zero(at: At, zero: np.ndarray) -> Floats | None:
+    """Return a step by which the criterion rises most from a component held at zero, if any."""
+    size = np.sqrt(np.abs(np.diag(at.expected)))
+    wants = np.flatnonzero(zero & (at.score > 1e-8 * size))
+    if not len(wants):
+        return None
+    best = wants[int(np.argmax(at.score[wants] / size[wants]))]
+    step = np.zeros(len(zero))
+    step[best] = at.score[best] / size[best] ** 2
+    return step
+
+
+def _higher(
+    data: Reduced, at: At, step: Floats, may_end: np.ndarray
+) -> tuple[At | None, np.ndarray]:
+    """Return a place on the way that is no lower, and which components ended at zero there."""
+    falls = may_end & (at.theta + step < 0)
+    reach = np.where(falls, -at.theta / np.where(falls, step, 1.0), np.inf)
+    size = min(1.0, float(reach.min()))
+    ends = falls & (reach <= size)
+    while size > 1e-12:
+        theta = np.where(ends, 0.0, at.theta + size * step)
+        new = _possible(data, theta)
+        if new is not None and new.loglik > at.loglik - 1e-12 * abs(at.loglik):
+            return new, ends
+        size /= 2
+        ends = np.zeros_like(ends)
+    return None, ends
+
+
+def _possible(data: Reduced, theta: Floats) -> At | None:
+    """Return everything at ``theta``; None where V is singular there, or so near that it breaks."""
+    if not data.is_positive(theta):
+        return None
+    try:
+        return evaluate(data, theta)
+    except np.linalg.LinAlgError:
+        return None
+
+
 def _direction(at: At, use: np.ndarray) -> Floats:
-    """Return a step uphill: by the observed information where it is positive, else the expected."""
+    """Return a step uphill: by the observed information where it is positive, else the expected.
+
+    Where neither is, as happens when V is nearly singular, by the observed with signs turned.
+    """
+    step = np.zeros(len(at.theta))
     score = at.score[use]
     for matrix in (at.observed, at.expected):
         H = matrix[np.ix_(use, use)]
@@ -354,8 +337,10 @@ def _direction(at: At, use: np.ndarray) -> Floats:
             root = np.linalg.cholesky(H)
         except np.linalg.LinAlgError:
             continue
-        half = np.linalg.solve(root, score)
-        step: Floats = np.linalg.solve(root.T, half)
+        step[use] = np.linalg.solve(root.T, np.linalg.solve(root, score))
         return step
-    fallback: Floats = np.linalg.lstsq(at.expected[np.ix_(use, use)], score, rcond=None)[0]
-    return fallback
+    size = np.sqrt(np.abs(np.diag(at.observed)[use])) + np.finfo(np.float64).tiny
+    values, vectors = np.linalg.eigh(at.observed[np.ix_(use, use)] / np.outer(size, size))
+    along = vectors.T @ (score / size) / np.maximum(np.abs(values), 1e-8)
+    step[use] = vectors @ along / size
+    return step

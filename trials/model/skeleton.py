@@ -10,8 +10,9 @@ from trials.errors import AnalysisError
 from trials.model.hypotheses import Hypothesis, hypotheses
 from trials.model.layout import Layout
 from trials.model.precision import precision
-from trials.model.strata import RESIDUAL, Stratum, parts, split
+from trials.model.strata import Stratum, parts, split
 from trials.model.terms import Design, make_design
+from trials.model.variances import RESIDUAL
 
 NOTHING = 1e-6  # efficiency below which a stratum tells nothing of a term
 

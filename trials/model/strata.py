@@ -15,8 +15,8 @@ from scipy.linalg import qr
 from trials.model.hypotheses import Hypothesis
 from trials.model.layout import Coded, Floats, Layout
 from trials.model.terms import Design
+from trials.model.variances import RESIDUAL
 
-RESIDUAL = "residual"
 LARGEST = 1_000_000  # rows times members beyond which the split is not worth its time
 
 

@@ -2,14 +2,19 @@
 
 from trials.record.answers import Decision
 from trials.record.forms import about_loss
+from trials.record.otherwise import AsMade, level_text, plan_as_made
 from trials.record.reduce import item_readings, measured, measured_state
-from trials.record.store import Check, KeptFile, State, Store
+from trials.record.state import KeptFile, State
+from trials.record.store import Check, Store
 from trials.record.values import (
     Cell,
+    Exchange,
     Intake,
     ItemValue,
     Loss,
     Measured,
+    Otherwise,
+    Part,
     Place,
     Question,
     Row,
@@ -18,14 +23,18 @@ from trials.record.values import (
 )
 
 __all__ = [
+    "AsMade",
     "Cell",
     "Check",
     "Decision",
+    "Exchange",
     "Intake",
     "ItemValue",
     "KeptFile",
     "Loss",
     "Measured",
+    "Otherwise",
+    "Part",
     "Place",
     "Question",
     "Row",
@@ -35,6 +44,8 @@ __all__ = [
     "Taken",
     "about_loss",
     "item_readings",
+    "level_text",
     "measured",
     "measured_state",
+    "plan_as_made",
 ]

@@ -21,11 +21,12 @@ from trials.quantities import (
     numeral,
     shown,
 )
-from trials.record.values import VERBS, Cell, Place, Question, Row
+from trials.record.values import VERBS, Cell, Exchange, Place, Question, Row
 
 _FACTOR = re.compile(r"[x×*]\s*(?P<by>\S.*)\Z", re.IGNORECASE)
 _CODE = re.compile(r"[^\s@]{1,12}\Z")
 _YES = frozenset(["yes", "y", "no", "n"])
+A_CODE = "1 to 12 letters or figures, such as a team code or initials"
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,11 @@ class Applied:
     touched: Mapping[str, str]  # item -> the last sentence about it
     dropped: Mapping[str, str]  # item -> why readings of it were set aside
     waiting: Mapping[str, tuple[str, ...]]  # item -> questions without which it can't be used
+
+
+def is_code(by: str) -> bool:
+    """Return whether a text can stand for a person in the record: short, and no name."""
+    return _CODE.match(by) is not None
 
 
 def checked(
@@ -83,10 +89,9 @@ def checked(
         raise _refusal(question, "answer.why", "An answer needs its reason.", "no reason",
                        "a few words on how you know")  # fmt: skip
     by = decision.by.strip()
-    if not _CODE.match(by):
+    if not is_code(by):
         raise _refusal(question, "answer.by", "Say who answers by a short code, not by a name.",
-                       by or "no code", "1 to 12 letters or figures, such as a team code or "
-                       "initials")  # fmt: skip
+                       by or "no code", A_CODE)  # fmt: skip
     value = " ".join(decision.value.split())
     if decision.verb != "correct":
         if value:
@@ -204,8 +209,10 @@ def _refusal(
     )  # fmt: skip
 
 
-def applied(rows: Sequence[Row], questions: Iterable[Question]) -> Applied:
-    """Return the readings with every answer applied.
+def applied(
+    rows: Sequence[Row], questions: Iterable[Question], exchanges: Sequence[Exchange] = ()
+) -> Applied:
+    """Return the readings with every answer applied, then every exchange of two labels.
 
     A reading that a question puts in doubt is used as it was read until the question is settled,
     except where the question says that it must be settled first: then that number, or that whole
@@ -240,8 +247,27 @@ def applied(rows: Sequence[Row], questions: Iterable[Question]) -> Applied:
         corrections.append(sentence)
         touched.update(dict.fromkeys([row.item for row in here.values()], sentence))
         touched.update(dict.fromkeys([table[place].item for place in here], sentence))
+    for exchange in exchanges:
+        other = {exchange.item: exchange.partner, exchange.partner: exchange.item}
+        table.update(_exchanged(table, written, other))
+        told = f"labels of {exchange.item} and {exchange.partner} exchanged: {exchange.why}"
+        for item in other:
+            touched[item] = f"{touched[item]}; {told}" if item in touched else told
+        dropped = {other.get(item, item): why for item, why in dropped.items()}
+        waiting = {other.get(item, item): asked for item, asked in waiting.items()}
     kept = tuple(table[row.place] for row in rows if table[row.place].item)
     return Applied(kept, tuple(corrections), touched, dropped, waiting)
+
+
+def _exchanged(
+    table: Mapping[Place, Row], written: Mapping[Place, Row], other: Mapping[str, str]
+) -> dict[Place, Row]:
+    """Return the rows of two items under each other's code; not those an answer moved already."""
+    return {
+        place: replace(row, item=other[row.item])
+        for place, row in table.items()
+        if row.item in other and written[place].item != other[row.item]
+    }
 
 
 def _order(question: Question) -> tuple[int, int]:

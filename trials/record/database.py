@@ -34,19 +34,19 @@ def connect(path: Path) -> sqlite3.Connection:
             connection.execute("PRAGMA synchronous = EXTRA")
             connection.execute("PRAGMA foreign_keys = ON")
             version = _version(connection)
-        if version == 0:
+        if version < FORMAT_VERSION:  # new, or it lacks tables that came later
             with transaction(connection, path):
-                if _version(connection) == 0:  # nobody else made it meanwhile
+                if _version(connection) < FORMAT_VERSION:  # nobody else did it meanwhile
                     for statement in (*TABLES, *TRIGGERS):
                         connection.execute(statement)
                     connection.execute(f"PRAGMA user_version = {FORMAT_VERSION}")
-        elif version != FORMAT_VERSION:
+        elif version > FORMAT_VERSION:
             raise RecordError(
                 "This record was written by another version of the program.",
                 code="record.version",
                 where=str(path),
                 found=f"format {version}",
-                allowed=f"format {FORMAT_VERSION}",
+                allowed=f"up to format {FORMAT_VERSION}",
                 do="Use the newest version of the program.",
             )
     except BaseException:

@@ -18,15 +18,26 @@ from __future__ import annotations
 
 import re
 import statistics
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from trials.design.values import Plan
 from trials.quantities import convert, convertible, nice
 from trials.record.answers import Applied, applied
-from trials.record.store import State, Store
-from trials.record.values import Cell, ItemValue, Loss, Measured, Question, Row
+from trials.record.otherwise import exchange_sentence, otherwise_sentence
+from trials.record.state import State
+from trials.record.store import Store
+from trials.record.values import (
+    Cell,
+    Exchange,
+    ItemValue,
+    Loss,
+    Measured,
+    Otherwise,
+    Question,
+    Row,
+)
 from trials.reduction import Column, Reduced, reducer_of
 from trials.study.values import Response, Study
 
@@ -58,7 +69,10 @@ def measured(store: Store, study: Study, plan: Plan) -> Measured:
 
 def measured_state(state: State, study: Study, plan: Plan) -> Measured:
     """Return the same from what a record said at one moment."""
-    result = applied(state.rows, state.questions)
+    codes = {row.item for row in plan.rows}
+    exchanges = [one for one in state.exchanges if one.pair <= codes]
+    otherwise = tuple(one for one in state.otherwise if _is_of(one, plan))
+    result = applied(state.rows, state.questions, exchanges)
     rows: dict[str, tuple[Row, ...]] = {}
     for row in sorted(result.rows, key=lambda row: (row.item, row.reading or 0, row.place)):
         rows[row.item] = (*rows.get(row.item, ()), row)
@@ -67,7 +81,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         rows,
         result,
         {loss.item: loss for loss in state.losses},
-        frozenset(item for q in still for item in (q.item, q.partner) if item),
+        _doubtful(still, exchanges),
     )
     values = []
     counts = {}
@@ -89,9 +103,28 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         values=tuple(values),
         open_questions=still,
         corrections=result.corrections,
-        departures=_departures(state, plan),
+        departures=(
+            *_departures(state, codes),
+            *(exchange_sentence(one) for one in exchanges),
+            *(otherwise_sentence(one, study, plan) for one in otherwise),
+        ),
         n_readings=counts,
+        otherwise=otherwise,
     )
+
+
+def _doubtful(still: Sequence[Question], exchanges: Sequence[Exchange]) -> frozenset[str]:
+    """Return the items that open questions are about, whichever label they had."""
+    asked = {item for q in still for item in (q.item, q.partner) if item}
+    return frozenset(asked.union(*(one.pair for one in exchanges if one.pair & asked)))
+
+
+def _is_of(one: Otherwise, plan: Plan) -> bool:
+    """Return whether a plan has what was told to be made otherwise."""
+    names = (
+        (f.name for f in plan.factors) if one.kind == "factor" else (g.name for g in plan.groups)
+    )
+    return one.name in names and any(row.item == one.item for row in plan.rows)
 
 
 def _surroundings(study: Study) -> tuple[Column, ...]:
@@ -244,9 +277,8 @@ def _without_value(item: str, response: Response, reduced: Reduced, known: _Know
     return _value(item, response, "unmeasured", reduced, "; ".join(reduced.notes))
 
 
-def _departures(state: State, plan: Plan) -> tuple[str, ...]:
-    """Return where it went otherwise than planned, one sentence each."""
-    codes = {row.item for row in plan.rows}
+def _departures(state: State, codes: Collection[str]) -> tuple[str, ...]:
+    """Return what was lost or read elsewhere than planned, one sentence each."""
     lost = [f"{loss.item} was lost: {loss.why}" for loss in state.losses if loss.item in codes]
     elsewhere = [
         f"{_who(question)}: {question.found}"

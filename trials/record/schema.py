@@ -2,43 +2,55 @@
 
 from __future__ import annotations
 
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2  # 2: exchanges, otherwise
 
 TABLES = (
     # one row a revision of a file; the newest revision of each name is the current one
-    """CREATE TABLE files (
+    """CREATE TABLE IF NOT EXISTS files (
         id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL, revision INTEGER NOT NULL,
         given_name TEXT NOT NULL, kind TEXT NOT NULL, sha256 TEXT NOT NULL, content BLOB NOT NULL,
         notes TEXT NOT NULL, taken_at TEXT NOT NULL, UNIQUE (name, revision))""",
-    """CREATE TABLE readings (
+    """CREATE TABLE IF NOT EXISTS readings (
         id INTEGER PRIMARY KEY AUTOINCREMENT, file INTEGER NOT NULL REFERENCES files,
         sheet TEXT NOT NULL, row INTEGER NOT NULL, item TEXT NOT NULL, reading INTEGER,
         member_of TEXT NOT NULL, time TEXT NOT NULL, worked INTEGER, note TEXT NOT NULL,
         UNIQUE (file, sheet, row))""",
-    """CREATE TABLE cells (
+    """CREATE TABLE IF NOT EXISTS cells (
         reading INTEGER NOT NULL REFERENCES readings, position INTEGER NOT NULL,
         column_name TEXT NOT NULL, text TEXT NOT NULL, unit TEXT NOT NULL, number TEXT, value TEXT,
         PRIMARY KEY (reading, position))""",
     # a question keeps its number when the file comes again; what it says stands in `raised`, in
     # the last row about it; a body `null` there says that it no longer comes up
-    "CREATE TABLE questions (id INTEGER PRIMARY KEY AUTOINCREMENT, key TEXT NOT NULL UNIQUE)",
-    """CREATE TABLE raised (
+    """CREATE TABLE IF NOT EXISTS questions (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, key TEXT NOT NULL UNIQUE)""",
+    """CREATE TABLE IF NOT EXISTS raised (
         id INTEGER PRIMARY KEY AUTOINCREMENT, question INTEGER NOT NULL REFERENCES questions,
         origin TEXT NOT NULL CHECK (origin IN ('file', 'record')), files TEXT NOT NULL,
         body TEXT NOT NULL, at TEXT NOT NULL)""",
-    """CREATE TABLE answers (
+    """CREATE TABLE IF NOT EXISTS answers (
         id INTEGER PRIMARY KEY AUTOINCREMENT, question INTEGER NOT NULL REFERENCES questions,
         verb TEXT NOT NULL CHECK (verb IN ('keep', 'correct', 'set-aside')), value TEXT NOT NULL,
         why TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL)""",
-    """CREATE TABLE losses (
+    """CREATE TABLE IF NOT EXISTS losses (
         id INTEGER PRIMARY KEY AUTOINCREMENT, item TEXT NOT NULL, why TEXT NOT NULL,
         by TEXT NOT NULL, at TEXT NOT NULL)""",
+    # two items that had each other's label; the last row about a pair says whether it stands
+    """CREATE TABLE IF NOT EXISTS exchanges (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, item TEXT NOT NULL, partner TEXT NOT NULL,
+        stands INTEGER NOT NULL, why TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL)""",
+    # how an item was really made; the last row about an item and a name counts, `made` null there
+    # says: as planned
+    """CREATE TABLE IF NOT EXISTS otherwise (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, item TEXT NOT NULL,
+        kind TEXT NOT NULL CHECK (kind IN ('factor', 'group')), name TEXT NOT NULL, made TEXT,
+        why TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL)""",
 )
 
-NAMES = ("files", "readings", "cells", "questions", "raised", "answers", "losses")
+NAMES = ("files", "readings", "cells", "questions", "raised", "answers", "losses", "exchanges",
+         "otherwise")  # fmt: skip
 
 TRIGGERS = tuple(
-    f"CREATE TRIGGER {name}_no_{verb.lower()} BEFORE {verb} ON {name} "
+    f"CREATE TRIGGER IF NOT EXISTS {name}_no_{verb.lower()} BEFORE {verb} ON {name} "
     f"BEGIN SELECT RAISE(ABORT, 'the record only grows'); END"
     for name in NAMES
     for verb in ("UPDATE", "DELETE")

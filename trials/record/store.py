@@ -13,11 +13,11 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from types import TracebackType
 
-from trials.digest import canonical_json, digest
+from trials.digest import canonical_json
 from trials.errors import RecordError
 from trials.record.answers import Decision, applied, checked
 from trials.record.database import connect, transaction
@@ -28,13 +28,20 @@ from trials.record.forms import (
     lost_with_readings,
     question_of,
     renamed,
-    row_value,
     without_covered,
 )
+from trials.record.otherwise import (
+    refuse_exchange,
+    refuse_unfounded,
+    standing_exchanges,
+    standing_otherwise,
+)
+from trials.record.state import KeptFile, State
 from trials.record.values import (
     Cell,
     Intake,
     Loss,
+    Part,
     Place,
     Question,
     Row,
@@ -46,39 +53,6 @@ Check = Callable[[Sequence[Row]], Iterable[Question]]
 
 def _utc() -> datetime.datetime:
     return datetime.datetime.now(datetime.UTC)
-
-
-@dataclass(frozen=True)
-class KeptFile:
-    """One revision of one file."""
-
-    name: str
-    revision: int
-    current: bool
-    sha256: str
-    taken_at: str
-    readings: int
-
-
-@dataclass(frozen=True)
-class State:
-    """Everything the record says at one moment."""
-
-    rows: tuple[Row, ...]  # as read, of the current revisions
-    questions: tuple[Question, ...]  # that still stand, open or answered
-    losses: tuple[Loss, ...]
-
-    def digest(self) -> str:
-        """Return the SHA-256 of readings, answers and losses, without dates and persons."""
-        return digest(
-            {
-                "rows": [row_value(row) for row in self.rows],
-                "answers": [
-                    [list(q.key), q.answer, q.answer_value] for q in self.questions if q.answer
-                ],
-                "losses": [[loss.item, loss.why] for loss in self.losses],
-            }
-        )
 
 
 class Store:
@@ -288,7 +262,8 @@ class Store:
         questions = self._questions()
         others = [question for question in questions if question.code != LOST_WITH_READINGS]
         losses = self._losses()
-        rows = applied(self._rows(), others).rows if losses else ()
+        exchanges = standing_exchanges(self._connection.execute)
+        rows = applied(self._rows(), others, exchanges).rows if losses else ()
         found = []
         for loss in losses:
             mine = [row for row in rows if row.item == loss.item and row.cells]
@@ -363,12 +338,55 @@ class Store:
             )
             self._ask_lost()
 
+    def exchange(self, item: str, partner: str, *, why: str, by: str, undo: bool = False) -> None:
+        """Record that two items had each other's label; or, with ``undo``, that they had not.
+
+        Raises
+        ------
+        RecordError : no reason, no code of a person, or it can't be told now (see
+            :func:`~trials.record.otherwise.refuse_exchange`).
+        """
+        why, by = refuse_unfounded("swapped", why, by)
+        with transaction(self._connection, self._path):
+            known = standing_exchanges(self._connection.execute)
+            refuse_exchange((item, partner), known, self._questions(), undo=undo)
+            self._connection.execute(
+                "INSERT INTO exchanges (item, partner, stands, why, by, at)"
+                " VALUES (?, ?, ?, ?, ?, ?)",
+                (item, partner, int(not undo), why, by, self._moment()),
+            )
+            self._ask_lost()
+
+    def make_otherwise(
+        self, changes: Sequence[tuple[str, Part, str, str | None]], why: str, by: str
+    ) -> None:
+        """Record how items were really made.
+
+        Parameters
+        ----------
+        changes : item, "factor" or "group", its name, and the level or member it really got; "" for
+            a level that the plan doesn't have, None for: as planned, after all.
+
+        Raises
+        ------
+        RecordError : no reason, or no code of a person.
+        """
+        why, by = refuse_unfounded("made", why, by)
+        with transaction(self._connection, self._path):
+            self._connection.executemany(
+                "INSERT INTO otherwise (item, kind, name, made, why, by, at)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?)",
+                [(*change, why, by, self._moment()) for change in changes],
+            )
+
     # ---- looking -----------------------------------------------------------------------------
 
     def state(self) -> State:
         """Return all that the record says, at one moment."""
         with transaction(self._connection, self._path, write=False):
-            return State(self._rows(), self._questions(), self._losses())
+            run = self._connection.execute
+            return State(self._rows(), self._questions(), self._losses(),
+                         standing_exchanges(run), standing_otherwise(run))  # fmt: skip
 
     def rows(self) -> tuple[Row, ...]:
         """Return the current readings as they were read, in the order of files and rows."""

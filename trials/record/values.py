@@ -10,6 +10,7 @@ from typing import Literal
 Status = Literal["measured", "failed", "lost", "unmeasured", "set aside"]
 Verb = Literal["keep", "correct", "set-aside"]
 ActsOn = Literal["cell", "identity", "swap", "worked", "nothing"]
+Part = Literal["factor", "group"]
 VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
 
 
@@ -143,6 +144,39 @@ class Loss:
 
 
 @dataclass(frozen=True)
+class Exchange:
+    """Two items that are known to have had each other's label: their readings are exchanged."""
+
+    item: str
+    partner: str
+    why: str
+    by: str
+    when: str
+
+    @property
+    def pair(self) -> frozenset[str]:
+        """The two codes."""
+        return frozenset((self.item, self.partner))
+
+
+@dataclass(frozen=True)
+class Otherwise:
+    """One thing in which an item was made otherwise than planned.
+
+    ``name`` is a factor or a group, ``made`` the level or member it really got; "" is a level that
+    the plan doesn't have.
+    """
+
+    item: str
+    kind: Part
+    name: str
+    made: str
+    why: str
+    by: str
+    when: str
+
+
+@dataclass(frozen=True)
 class ItemValue:
     """One response of one item, reduced from its readings."""
 
@@ -170,6 +204,7 @@ class Measured:
     corrections: tuple[str, ...] = ()  # every answer that changed or dropped a value, one sentence
     departures: tuple[str, ...] = ()
     n_readings: dict[str, int] = field(default_factory=dict)  # per response
+    otherwise: tuple[Otherwise, ...] = ()  # what was made otherwise than planned
 
     def of(self, response: str) -> tuple[ItemValue, ...]:
         """Return the values of one response, in the order of the plan."""

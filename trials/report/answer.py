@@ -6,6 +6,7 @@ from trials.analysis.findings import ResponseFindings
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Column, Table
 from trials.report import plots
+from trials.report.made import as_made_told, largest_pairs
 from trials.report.sensitivity import what_it_hangs_on
 from trials.report.story import (
     Story,
@@ -107,6 +108,8 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
             *_firm(story, found),
             *_changed_afterwards(found),
             *_after_looking(found),
+            *_as_made(story, found),
+            *_moved(found),
             *_predicted(story),
             Paragraph(_rests_on(story, found)),
             Paragraph(_may_we_say_caused(story, found)),
@@ -138,6 +141,28 @@ def _after_looking(found: ResponseFindings) -> tuple[Paragraph, ...]:
     alone = " ".join(verdict.sentence for verdict in found.new_part)
     told = f" By itself it says: {alone}" if alone else " By itself it is too small to tell."
     return (Paragraph(f"{AFTER_LOOKING}{told}", "After looking"),)
+
+
+def _as_made(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
+    """Tell what other answer stands by what was really made, where some were made otherwise."""
+    made = found.as_made
+    if made is None:
+        return ()
+    pairs = [
+        (story.factor_label(factor), pair_of(story, found, factor, one))
+        for factor, one in largest_pairs(found, made.comparisons)
+    ]
+    text = as_made_told(found, made, [f"{label}: {gap_with_range(pair)}" for label, pair in pairs])
+    return (Paragraph(text, "As planned and as made"),)
+
+
+def _moved(found: ResponseFindings) -> tuple[Paragraph, ...]:
+    """Tell which verdicts rest on one decision about the readings."""
+    if not found.moved_verdicts:
+        return ()
+    told = " ".join(verdict.sentence for verdict in found.moved_verdicts)
+    text = f"{told} So look again at how sure that decision is."
+    return (Paragraph(text, "What rests on one decision"),)
 
 
 def _predicted(story: Story) -> tuple[Paragraph, ...]:

@@ -163,9 +163,12 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
 
 
 def _counted_as_worst(story: Story, found: ResponseFindings) -> list[str]:
-    """Return where counting failed items as the worst of all gives another answer of chance."""
+    """Return where counting failed items as the worst of all gives another answer of chance.
+
+    Both answers are those of the plan's own shuffle, so that nothing but the failed items differs.
+    """
     level = 1 - story.confidence
-    tests = {effect.term: effect.p for effect in found.effects}
+    tests = {effect.term: effect.p_randomisation for effect in found.effects}
     out = []
     for table in found.failures:
         p, worst = tests.get(table.factor), table.p_as_worst

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-from trials.analysis.findings import Comparison, Effect, Mean, ResponseFindings
+from trials.analysis.findings import Comparison, Effect, MadeFindings, Mean, ResponseFindings
 from trials.render.blocks import Block, Section
 from trials.render.table import Cell, Column, Table
+from trials.report.further_tables import further_blocks
 from trials.report.story import Story, slug
+from trials.words.methods import drawn_sentence
 from trials.words.numbers import capital, confidence_text, listing, plural
 
 _DF_NAMES = MappingProxyType(
@@ -60,8 +62,13 @@ def _response_tables(story: Story, found: ResponseFindings) -> Section:
     if found.variance_components:
         blocks.append(_components(story, found))
     blocks += [_means(story, found), _comparisons(story, found)]
+    if any(one.interval_randomisation for one in found.comparisons):
+        blocks.append(_shuffle_intervals(story, found))
     for factor in dict.fromkeys(one.term for one in found.judged_pairs):
         blocks.append(_judged(story, found, factor))
+    blocks += further_blocks(story, found)
+    if found.as_made is not None and found.as_made.comparisons:
+        blocks.append(_as_made(story, found, found.as_made))
     if found.failures:
         blocks.append(_failures(story, found))
     label = story.response_label(found.name)
@@ -129,8 +136,12 @@ def _effect_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
         whose = "the rest" if exact else "every term"
         notes.append(
             f"p, shuffle: approximate for {whose} (all variables move together in the "
-            "layouts the plan could have drawn, and F is worked out anew in each)."
+            "layouts the plan could have drawn, and F is worked out anew in each; for terms of "
+            "two variables it meets what the other terms leave)."
         )
+    drawn = drawn_sentence([effect.p_shuffle_error for effect in found.effects])
+    if drawn:
+        notes.append(drawn)
     return tuple(notes)
 
 
@@ -234,6 +245,36 @@ def _comparisons(story: Story, found: ResponseFindings) -> Table:
     return Table(name, "Comparisons", _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
 
 
+def _shuffle_intervals(story: Story, found: ResponseFindings) -> Table:
+    """Return the differences that the plan's own shuffle does not reject, pair by pair."""
+    ratio = found.scale == "ratio"
+    unit = "" if ratio else found.unit
+    columns = (
+        Column("a", "version"),
+        Column("b", "over" if ratio else "minus"),
+        Column("estimate", "ratio" if ratio else "difference", unit, "significant", 4),
+        Column("from", unit=unit, kind="significant", digits=4),
+        Column("to", unit=unit, kind="significant", digits=4),
+        Column("kind", "shuffle"),
+    )
+    rows = tuple(
+        (
+            *_comparison_row(story, found, one)[:3],
+            *one.interval_randomisation,
+            "exact" if one.interval_exact else "approximate",
+        )
+        for one in found.comparisons
+        if one.interval_randomisation is not None
+    )
+    notes = (
+        f"{capital(confidence_text(story.confidence))} intervals, each for one pair by itself: the "
+        "differences that the shuffle does not reject once they were taken off. Exact: if the "
+        f"difference is the same for every {story.item}. An end that does not exist is left out.",
+    )
+    name = f"{slug(found.name)}-shuffle-intervals"
+    return Table(name, "Intervals by the plan's own shuffle", columns, rows, notes, heads=2)
+
+
 def _judged(story: Story, found: ResponseFindings, factor: str) -> Table:
     """Return the pairs a verdict rests on, where a control has comparisons of its own."""
     rows = tuple(
@@ -241,6 +282,13 @@ def _judged(story: Story, found: ResponseFindings, factor: str) -> Table:
     )
     caption = f"Pairs that the verdict on {story.factor_label(factor)} rests on"
     name = f"{slug(found.name)}-{slug(factor)}-judged"
+    return Table(name, caption, _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
+
+
+def _as_made(story: Story, found: ResponseFindings, made: MadeFindings) -> Table:
+    rows = tuple(_comparison_row(story, found, one) for one in made.comparisons)
+    caption = f"Comparisons by what was really made ({made.n_items} {plural(story.item)})"
+    name = f"{slug(found.name)}-as-made"
     return Table(name, caption, _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
 
 
@@ -305,8 +353,15 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
         for level, made in table.made.items()
     )
     name = f"{slug(found.name)}-failures"
+    crossed = any("by_plan_shuffle" in table.notes for table in found.failures)
     notes = (
-        "p: exact test that respects the groups of the plan.",
+        "p: exact test that respects the groups of the plan."
+        + (
+            f" Where these cross, with one {story.item} in each combination, counting can exchange "
+            "nothing, and the shuffle of the plan is asked instead."
+            if crossed
+            else ""
+        ),
         "p, failed as worst: all items made are ranked, those that failed tied below all others, "
         "and the ranks are tested by the shuffle of the plan.",
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import Mean, ResponseFindings
+from trials.analysis.findings import Mean, ResponseFindings, is_bent
 from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import Column, Kind, Table
 from trials.report import plots
@@ -19,6 +19,7 @@ from trials.report.story import (
     verdict_on,
 )
 from trials.words.comparing import Scale, gap_with_range
+from trials.words.further import step_text, trend_sentence
 from trials.words.numbers import (
     capital,
     chance_of,
@@ -43,6 +44,7 @@ def variable_section(story: Story, found: ResponseFindings, factor: str) -> Sect
     else:
         blocks += _without_verdict(story, found, factor)
     blocks += _advice(story, found, factor)
+    blocks += _trend(story, found, factor)
     blocks += _chance(story, found, factor)
     blocks += _unit(story, factor)
     blocks.append(plots.variable(story, found, factor))
@@ -65,6 +67,19 @@ def _without_verdict(story: Story, found: ResponseFindings, factor: str) -> list
             f"{capital('; '.join(told))}."
         )
     ]
+
+
+def _trend(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
+    """Tell how the average changes over a quantity with three versions or more."""
+    mine = [one for one in found.trends if one.term == factor and not one.levels]
+    line = next((one for one in mine if one.degree == 1), None)
+    estimate = None if line is None else line.ratio if found.scale == "ratio" else line.slope
+    if line is None or estimate is None or len(mine) < 2:
+        return []  # two versions tell nothing that their difference does not
+    step = step_text(story.factor_label(factor), line.unit, line.scale)
+    bends = is_bent(mine, found.scale)
+    text = trend_sentence(step, estimate, line.interval, found.scale, found.unit, bends=bends)
+    return [Paragraph(text, "Step by step")]
 
 
 def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:

@@ -12,6 +12,7 @@ from trials.errors import TrialsError
 from trials.files import as_typed, write_text
 from trials.progress import progress
 from trials.record import Measured, State, Store, measured_state
+from trials.service.decisions import with_moved_verdicts
 from trials.service.findings_text import findings_lines
 from trials.service.opening import Opened, held_plan
 from trials.service.promises import with_other_verdicts
@@ -65,6 +66,7 @@ def analyse_folder(folder: Path) -> Analysed:
     values = replace(values, departures=opened.departures + values.departures)
     with progress("working out"):
         findings = analyse_study(opened.study, opened.plan, values)
+        findings = with_moved_verdicts(findings, opened.study, opened.plan, state)
         if any(change.touches_verdicts for change in opened.promises.changes):
             findings = _with_others(findings, opened, state)
     text = json.dumps(findings.to_dict(), indent=1, ensure_ascii=False, allow_nan=False)

@@ -11,8 +11,10 @@ from trials.analysis.findings import (
     Findings,
     Levels,
     ResponseFindings,
+    is_bent,
 )
 from trials.render.table import Column, Table, to_text
+from trials.report.made import as_made_told, largest_pairs
 from trials.words.checks import Names, member_name, sensitivity_sentences
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
@@ -24,13 +26,14 @@ from trials.words.further import (
     step_text,
     trend_sentence,
 )
-from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, note_text
+from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, drawn_sentence, note_text
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count, listing, significant, with_unit
 from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
 from trials.words.sentences import missing_sentence
 
 HOW = "How it was worked out"
+CAREFUL = ("adjusted_for", "differs_with", "settled_by")  # what stands beside the answers
 MOST_ROWS = 8  # rows left out that are named
 
 
@@ -56,19 +59,26 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     if "after_looking" in response.method.notes:
         lines += [f"  {AFTER_LOOKING}"]
         lines += [f"  New part alone: {verdict.sentence}" for verdict in response.new_part]
+    lines += [f"  {verdict.sentence}" for verdict in response.moved_verdicts]
+    if response.as_made is not None:
+        pairs = largest_pairs(response, response.as_made.comparisons)
+        gaps = [gap_with_range(_pair(one, response)) for _, one in pairs]
+        lines += [f"  {as_made_told(response, response.as_made, gaps)}"]
     lines += [f"  {text}" for text in _hangs_on(response)]
     lines += [f"  {text}" for text in _pairs_told(response)]
     if not response.verdicts:
         facts = [_cross_facts(one, response) for one in response.crossings]
         lines += [f"  {crossing_sentence(one)}" for one in distinct(facts)]
     lines += [f"  {text}" for text in _further(response)]
+    lines += [f"  Careful: {note_text(note)}." for note in response.method.notes
+              if note.startswith(CAREFUL)]  # fmt: skip
     lines += [f"  Can't be worked out here: {what}" for what in response.not_estimable]
     lines += [f"  {text}" for text in _left_out(response)]
     lines += ["", f"  {HOW}:"]
     lines += [
         f"  {capital(note_text(note))}."
         for note in response.method.notes
-        if not note.startswith("open_questions")  # told above everything, with their codes
+        if not note.startswith(("open_questions", *CAREFUL))  # told above
     ]
     lines += [f"  {line}".rstrip() for line in to_text(_tests(response), 96)]
     return lines
@@ -114,7 +124,9 @@ def _further(response: ResponseFindings) -> list[str]:
             lines.append(
                 trend_sentence(
                     step, estimate, one.interval, response.scale, response.unit,
-                    bends=_bends(response, one.term),
+                    bends=is_bent(
+                        [t for t in response.trends if t.term == one.term], response.scale
+                    ),
                 )
             )  # fmt: skip
     best = response.best_recipe
@@ -131,16 +143,6 @@ def _further(response: ResponseFindings) -> list[str]:
     if noise is not None:
         lines.append(noise_sentence(noise.share, noise.share_interval, "item"))
     return lines
-
-
-def _bends(response: ResponseFindings, factor: str) -> bool:
-    """Return whether a straight line surely misses something: the square is clear of none."""
-    none = 1.0 if response.scale == "ratio" else 0.0
-    for one in response.trends:
-        low, high = one.interval
-        if one.term == factor and one.degree == 2 and not one.levels and low is not None:
-            return low > none or (high is not None and high < none)
-    return False
 
 
 def _missing(response: ResponseFindings) -> list[str]:
@@ -288,4 +290,5 @@ def _tests(response: ResponseFindings) -> Table:
     )
     method = response.method
     caption = f"Tests ({ESTIMATORS_SHORT[method.estimator]}; df: {DEGREES_SHORT[method.df]})"
-    return Table("tests", caption, columns, rows)
+    drawn = drawn_sentence([effect.p_shuffle_error for effect in response.effects])
+    return Table("tests", caption, columns, rows, (drawn,) if drawn else ())

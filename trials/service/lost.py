@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trials.errors import RecordError
 from trials.record import Question, Store, about_loss
+from trials.service.codes import item_code
 from trials.service.opening import Opened, held_plan
 from trials.service.questions import question_lines, question_to_dict
-from trials.words.numbers import count, listing, plural
+from trials.words.numbers import listing, plural
 
 
 @dataclass(frozen=True)
@@ -58,23 +58,8 @@ def record_lost(folder: Path, items: tuple[str, ...], *, why: str, by: str = "")
     RecordError : no such item, or no reason.
     """
     with held_plan(folder) as opened, Store.open(opened.here.record) as store:
-        codes = tuple(dict.fromkeys(_code(item, opened) for item in items))
+        codes = tuple(dict.fromkeys(item_code(item, opened, "lost") for item in items))
         store.lose(codes, why, by)
         lost = tuple(loss.item for loss in store.losses())
         asked = tuple(q for q in store.questions(only_open=True) if about_loss(q, codes))
     return Lost(opened, codes, lost, asked)
-
-
-def _code(item: str, opened: Opened) -> str:
-    """Return the code as the plan writes it."""
-    codes = {row.item.casefold(): row.item for row in opened.plan.rows}
-    if item.casefold() not in codes:
-        raise RecordError(
-            f"The plan has no {opened.study.item_name} of that code.",
-            code="record.unknown_item",
-            where="lost",
-            found=item,
-            allowed=f"one of the {count(len(codes), 'code')} in {opened.here.plan_table.name}",
-            do="Read the code on the label again.",
-        )
-    return codes[item.casefold()]

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from trials.words.numbers import confidence_text, listing
+from trials.words.numbers import confidence_text, listing, significant
 
 
 @dataclass(frozen=True)
@@ -73,6 +73,9 @@ DIAGNOSTICS: Mapping[str, str] = MappingProxyType(
         "residual_df": "degrees of freedom of the residuals",
         "normal_shape": "normal shape (Shapiro and Wilk)",
         "w": "W",
+        "spread_by_level": "with a spread for each version",
+        "variances": "variance",
+        "comparisons": "comparison",
         "welch": "Welch's test, a spread for each version",
         "games_howell": "Games and Howell's pair",
         "num_df": "df",
@@ -176,6 +179,9 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "judge chance by",
         "held_at_zero": "the variance of {0} came out so far below zero that it was set to zero",
         "resamples": "fewer shuffles than asked, as there are many rows: {0}",
+        "no_own_spread": "the versions of {0} spread unlike, but there is too little data to fit a "
+        "spread for each",
+        "rows_alike": "values that share everything are all the same, so they count as one",
         "not_converged": "the fit did not settle down: treat its numbers with doubt",
         "group_is_row": "{0} holds one item each, so it is the item itself",
         "group_of_one": "{0} has one member only, so it can't be told from the overall average",
@@ -218,6 +224,13 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "declared beforehand: whoever looks until something shows finds effects of pure chance "
         "more often than in 5 of 100 studies",
         "open_questions": "questions about the data still open: {0}; the answer may change",
+        "adjusted_for": "the answer is adjusted for {0}, which is fair only if that was there "
+        "before the versions were given out or could not be changed by them; if a version changes "
+        "it, adjusting hides part of what the version did",
+        "differs_with": "{0} differs between the versions of {1} by more than chance: if they "
+        "changed it, look at the answer without adjusting for it",
+        "settled_by": "{0} is the same in every row of one version of {1}, so the two can't be "
+        "told apart",
         "decimal_comma": "numbers were written with decimal commas",
     }
 )
@@ -241,6 +254,25 @@ def note_text(code: str, labels: Mapping[str, str] | None = None) -> str:
     pieces = rest.split(":", wanted - 1) if rest and wanted else []
     parts = [_path_text(piece, labels or {}) for piece in pieces]
     return pattern.format(*parts, *([""] * (wanted - len(parts))))
+
+
+def drawn_sentence(errors: Sequence[float | None]) -> str:
+    """Return how far p-values by shuffling may be off; "" where all shuffles were counted.
+
+    ``errors`` are standard errors, None of what was counted.
+
+    Examples
+    --------
+    >>> drawn_sentence([0.0021, None, 0.0005])[:51]
+    'The shuffles were drawn by chance, so a p from them'
+    """
+    known = [error for error in errors if error is not None]
+    if not known:
+        return ""
+    return (
+        f"The shuffles were drawn by chance, so a p from them is good to give or take "
+        f"{significant(max(known), 1)} at most (one standard error)."
+    )
 
 
 def _path_text(path: str, labels: Mapping[str, str]) -> str:

@@ -75,7 +75,7 @@ CHOICES = (
     OptionText(
         name="covariates",
         flag="--covariate",
-        help="measured quantity to adjust for",
+        help="measured quantity to adjust for, that no factor can have changed",
         metavar="X",
         repeats=True,
     ),

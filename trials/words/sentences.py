@@ -246,7 +246,8 @@ def _failures_disagree(facts: VerdictFacts) -> str:
     told = "" if facts.estimate is None else f" Of the {items} that worked, {gap(facts.pair)}."
     return (
         f"Not settled. The answer for {facts.factor} changes with how the failed {items} are "
-        f"counted.{told} Counting failed {items} as the worst gives another answer."
+        f"counted.{told} Counting failed {items} as the worst, or only how many failed, gives "
+        "another answer."
     )
 
 

@@ -11,8 +11,9 @@ import numpy as np
 from trials.design.audit.sizes import more_units, rearranged
 from trials.design.audit.view import DF_WANTED, Found, Severity, View
 from trials.design.values import PlanFactor
+from trials.model import RESIDUAL
 from trials.model.layout import Floats
-from trials.model.strata import RESIDUAL, Stratum, is_small_enough, orthonormal, parts, split
+from trials.model.strata import Stratum, is_small_enough, orthonormal, parts, split
 from trials.model.terms import Design, Term, make_design
 
 NOTHING = 1e-6  # share of the information that is none

@@ -14,8 +14,7 @@ from trials.design.outlook import assume
 from trials.design.power import f_test_power
 from trials.design.values import Detectable
 from trials.errors import AnalysisError
-from trials.model import Layout, Precision, Prepared
-from trials.model.strata import RESIDUAL
+from trials.model import RESIDUAL, Layout, Precision, Prepared
 from trials.model.terms import term_name, treatment_terms
 
 if TYPE_CHECKING:

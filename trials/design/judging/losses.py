@@ -20,9 +20,9 @@ from trials.design.looks import confidence_of
 from trials.design.outlook import assume
 from trials.design.values import Loss, Plan
 from trials.errors import AnalysisError
-from trials.model import Layout, Precision, precision
+from trials.model import RESIDUAL, Layout, Precision, precision
 from trials.model.layout import Codes, Floats
-from trials.model.strata import RESIDUAL, indicator
+from trials.model.strata import indicator
 
 if TYPE_CHECKING:
     from trials.study import Response, Study

@@ -1,0 +1,134 @@
+"""Tables beyond pairs: trends of quantities, contenders for the best, recipes, and the noise."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from trials.analysis.findings import ResponseFindings, Trend
+from trials.render.blocks import Block, Paragraph
+from trials.render.table import Cell, Column, Table
+from trials.report.story import Story, slug
+from trials.words.further import noise_sentence, step_text
+from trials.words.numbers import capital, confidence_text
+
+MOST_RECIPES = 60  # more would fill pages with what the averages tell as well
+
+
+def further_blocks(story: Story, found: ResponseFindings) -> Iterator[Block]:
+    """Yield what of these there is."""
+    if found.trends:
+        yield _trends(story, found)
+    if found.contenders:
+        yield _contenders(story, found)
+    if 0 < len(found.recipes) <= MOST_RECIPES:
+        yield _recipes(story, found)
+    noise = found.reading_share
+    if noise is not None:
+        text = noise_sentence(noise.share, noise.share_interval, story.item)
+        yield Paragraph(text, "Is the meter or the build the noise?")
+
+
+def _ends(ratio: bool, unit: str) -> tuple[Column, Column]:
+    shown = "" if ratio else unit
+    return (
+        Column("from", unit=shown, kind="significant", digits=4),
+        Column("to", unit=shown, kind="significant", digits=4),
+    )
+
+
+def _levels(story: Story, levels: Mapping[str, str]) -> str:
+    return ", ".join(story.level(factor, level) for factor, level in levels.items())
+
+
+def _trends(story: Story, found: ResponseFindings) -> Table:
+    ratio = found.scale == "ratio"
+    columns = (
+        Column("step", "for"),
+        Column("within"),
+        Column("kind"),
+        Column("estimate", "ratio" if ratio else "change", "" if ratio else found.unit,
+               "significant", 4),
+        *_ends(ratio, found.unit),
+        Column("df", kind="significant", digits=3),
+        Column("p", kind="p"),
+        Column("rest", "p, rest", kind="p"),
+    )  # fmt: skip
+    rows: list[tuple[Cell, ...]] = [
+        (
+            step_text(story.factor_label(one.term), one.unit, one.scale),
+            _levels(story, one.levels) or "all",
+            "straight line" if one.degree == 1 else "bend (square)",
+            one.ratio if ratio else one.slope,
+            *one.interval,
+            one.df,
+            one.p,
+            _rest(one),
+        )
+        for one in found.trends
+    ]
+    notes = (
+        f"Contrasts on the actual values of each quantity; {confidence_text(story.confidence)} "
+        "intervals, each by itself. p, rest: what the powers so far leave unexplained.",
+    )
+    return Table(f"{slug(found.name)}-trends", "Trends", columns, tuple(rows), notes, heads=3)
+
+
+def _rest(one: Trend) -> float | None:
+    return None if one.lack_of_fit is None else one.lack_of_fit.p
+
+
+def _contenders(story: Story, found: ResponseFindings) -> Table:
+    ratio = found.scale == "ratio"
+    columns = (
+        Column("variable"),
+        Column("version"),
+        Column("estimate", "over the best other" if ratio else "minus the best other",
+               "" if ratio else found.unit, "significant", 4),
+        *_ends(ratio, found.unit),
+        Column("best", "may be the best"),
+    )  # fmt: skip
+    told = {True: "yes", False: "no", None: "not known"}
+    rows = tuple(
+        (
+            story.factor_label(one.term),
+            _levels(story, one.levels),
+            one.ratio if ratio else one.difference,
+            *one.interval,
+            told[one.may_be_best],
+        )
+        for one in found.contenders
+    )
+    none = "1" if ratio else "0"
+    notes = (
+        f"{capital(confidence_text(story.confidence))} simultaneous intervals of J. C. Hsu (1984, "
+        f"Ann. Statist. 12, 788-796). An end of exactly {none} is meant so: beyond it nothing is "
+        "claimed.",
+    )
+    name = f"{slug(found.name)}-contenders"
+    return Table(name, "Each version against the best of the others", columns, rows, notes, heads=2)
+
+
+def _recipes(story: Story, found: ResponseFindings) -> Table:
+    mean = "geometric mean" if found.scale == "ratio" else "mean"
+    columns = (
+        *(Column(name, story.factor_label(name)) for name in found.recipes[0].levels),
+        Column("n", kind="count"),
+        Column("mean", mean, found.unit, "significant", 4),
+        Column("from", unit=found.unit, kind="significant", digits=4),
+        Column("to", unit=found.unit, kind="significant", digits=4),
+    )
+    rows = tuple(
+        (
+            *(story.short_level(name, level) for name, level in one.levels.items()),
+            one.n,
+            one.mean,
+            *one.interval,
+        )
+        for one in found.recipes
+    )
+    notes = (
+        f"As the model tells them; {confidence_text(story.confidence)} intervals, each by itself. "
+        "The one that comes out best is likely a little too good.",
+    )
+    name = f"{slug(found.name)}-recipes"
+    return Table(name, "Recipes", columns, rows, notes, heads=len(found.recipes[0].levels))
