@@ -167,6 +167,22 @@ def test_what_takes_a_level_with_it_tells_nothing_of_that_factor() -> None:
     assert [one["kind"] for one in found["factors"]["feed"]["ranges"]] == ["pot", "item"]
 
 
+def test_where_nothing_would_be_left_over_the_answer_is_not_settled() -> None:
+    """Four pots, two of each heat: without one pot no heat has two, and nothing is left over."""
+    pot = [f"k{i // 2}" for i in range(8)]
+    heat = [str(i // 2 % 2) for i in range(8)]
+    feed = [str(i % 2) for i in range(8)]
+    y = [1.0, 1.2, 9.0, 9.1, 1.1, 1.4, 9.3, 9.2]
+    structure = Structure(["heat", "feed"], ["pot"], {"heat": "pot"})
+    data = some_data({"pot": pot, "heat": heat, "feed": feed}, y, structure, worthwhile=1.0)
+    found = analyse(data, {})
+    assert found.verdicts[0].verdict == "mattered"
+    moves = found.diagnostics["influence"]["moves"]
+    gone = [m["left_out"]["member"] for m in moves if m["left_out"]["kind"] == "pot"]
+    assert len(gone) <= 4
+    assert {m["verdict"] for m in moves} <= {"not settled"}
+
+
 def test_readings_leave_with_their_item_and_halves_stay() -> None:
     plant = [f"k{i // 2}" for i in range(16)]
     feed = [str(i // 2 % 2) for i in range(16)]

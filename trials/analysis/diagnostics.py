@@ -20,7 +20,7 @@ from trials.analysis.data import Data
 from trials.analysis.permutation import unit_means
 from trials.digest import finite_or_none
 from trials.model import Fit, tukey
-from trials.model.layout import Codes, Layout
+from trials.model.layout import Codes, Layout, is_constant_within
 from trials.model.strata import indicator, orthonormal
 
 Floats = NDArray[np.float64]
@@ -122,7 +122,10 @@ def by_group(data: Data, fit: Fit) -> dict[str, Any]:
     layout = data.layout
     rest, first = _by_item(layout, fit.residuals)
     out: dict[str, Any] = {}
+    items = None if layout.item is None else layout.grouping(layout.item).coded.codes
     for grouping in layout.groupings:
+        if items is not None and not is_constant_within(grouping.coded.codes, items):
+            continue  # a group of readings, inside the items
         codes, names = grouping.coded.codes[first], grouping.coded.levels
         own = np.bincount(codes, rest, len(names)) / np.bincount(codes, minlength=len(names))
         rest = rest - own[codes]

@@ -78,7 +78,7 @@ def _moves(
     layout = replace(data.layout, covariates={**data.layout.covariates, key: numbers})
     try:
         fit = fitted(replace(data, layout=layout), locate=False)
-    except AnalysisError:
+    except (AnalysisError, np.linalg.LinAlgError):
         return None
     if not any(test.hypothesis.term.name == key and test.hypothesis.df for test in fit.tests):
         return None

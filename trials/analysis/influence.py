@@ -83,7 +83,7 @@ def influence(
         part = part_of_data(data, one.rows)
         try:
             new = fitted(part, locate=False)
-        except AnalysisError:
+        except (AnalysisError, np.linalg.LinAlgError):
             notes.append(f"not_without:{one.kind}:{one.member}")
             continue
         for factor, pair in pairs.items():
