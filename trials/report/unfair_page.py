@@ -31,7 +31,7 @@ def cast_of(study: Study, found: Classes) -> words.Cast:
 def unfair_document(study: Study, found: Classes) -> Document:
     """Return the page: its first part fits one sheet, the second is for those who ask."""
     cast = cast_of(study, found)
-    habits = tuple(one.text for one in words.mistakes(cast))
+    habits = _habits(found, cast)
     first = (
         Section("answer", "What came of it", (_told(study, found), _figure(study, found))),
         Section("mistakes", "What the unfair class did", (Bullets(habits),)),
@@ -46,6 +46,21 @@ def unfair_document(study: Study, found: Classes) -> Document:
             Part("technical", "For those who ask how", "", tuple(_technical(study, found, cast))),
         ),
     )
+
+
+def _habits(found: Classes, cast: words.Cast) -> tuple[str, ...]:
+    """Return each habit with what it does by itself, the worst first."""
+    told: list[tuple[float, str]] = []
+    for one in words.mistakes(cast):
+        single = next(s for s in found.single if _class_name(cast, s.faults) == f"only: {one.name}")
+        nothing = single.crowned[0]
+        share, alone = nothing.wrong.simulated, "names a winner"
+        truth = "there is none"
+        if single.faults.one_batch and nothing.also is not None:
+            share, alone = nothing.also.simulated, f"says that {cast.batch} matters"
+            truth = "it does not"
+        told.append((share, one.text(words.alone_text(alone, share, truth))))
+    return tuple(text for _, text in sorted(told, key=lambda one: -one[0]))
 
 
 def sentences(study: Study, found: Classes) -> tuple[str, ...]:

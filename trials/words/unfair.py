@@ -37,10 +37,9 @@ class Mistake:
     harm: str
     better: str
 
-    @property
-    def text(self) -> str:
-        """The habit, its harm and its cure as one line of a list."""
-        return f"{self.name}. {self.harm} Fair: {self.better}"
+    def text(self, alone: str) -> str:
+        """Return the habit, its harm, what it does ``alone``, and its cure as one line."""
+        return f"{self.name}. {self.harm} {alone} Fair: {self.better}"
 
 
 def mistakes(cast: Cast) -> tuple[Mistake, ...]:
@@ -51,9 +50,9 @@ def mistakes(cast: Cast) -> tuple[Mistake, ...]:
     >>> told = mistakes(Cast("cell", "dye", "team", "heat", "firing", 36, 5))
     >>> [one.name for one in told]
     ['A dye for each team', 'One firing for each heat', 'Five readings called five cells']
-    >>> told[0].text
-    'A dye for each team. A skilled team then makes its dye look good. Fair: every team makes every
-    dye.'
+    >>> told[0].text(alone_text("names a winner", 0.04))
+    'A dye for each team. A skilled team then makes its dye look good. Alone it names a winner in
+    about 4 of 100 classes where there is none. Fair: every team makes every dye.'
     """
     items, maker, factor = plural(cast.item), cast.maker, cast.factor
     found = [
@@ -80,6 +79,17 @@ def mistakes(cast: Cast) -> tuple[Mistake, ...]:
         )
     )
     return tuple(found)
+
+
+def alone_text(what: str, share: float, truth: str = "there is none") -> str:
+    """Return what one habit does by itself, where nothing makes a difference.
+
+    Examples
+    --------
+    >>> alone_text("says that heat matters", 0.358, "it does not")
+    'Alone it says that heat matters in about 36 of 100 classes where it does not.'
+    """
+    return f"Alone it {what} in {_of_100(share)} classes where {truth}."
 
 
 def _number(n: int) -> str:
