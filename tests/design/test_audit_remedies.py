@@ -13,6 +13,7 @@ from tests.design.test_audit_situations import FEED, GOOD, LIGHT, SOIL, study
 from trials.design.audit import audit
 from trials.design.draw import preview
 from trials.design.values import AuditFinding, Plan
+from trials.service.plan_text import fairness_lines
 from trials.study import (
     Limits,
     Response,
@@ -207,3 +208,35 @@ def test_a_plan_of_another_size_than_the_study_gets_no_change_of_size() -> None:
     few = [f for f in preview(made, items=4).audit if f.code == "few_layouts"]
     assert few
     assert not few[0].change
+
+
+def test_a_line_that_asks_for_more_than_its_finding_says_is_told_as_a_common_one() -> None:
+    """14 pots of 3 feeds: 15 would come out even, but a clear answer takes more."""
+    three = StudyFactor(name="feed", levels=("a", "b", "c"), shared=False)
+    rough = GOOD.model_copy(update={"spread": Spread(items=2.0)})
+    made = study(factors=(three,), responses=(rough,), limits=Limits(items=14))
+    plan = preview(made)
+    by_code = {finding.code: finding for finding in plan.audit}
+    uneven, weak = by_code["unequal"], by_code["no_verdict"]
+    assert uneven.change == weak.change
+    assert weak.change[0].value > uneven.facts["above"] == 15
+    assert uneven.facts["together"]
+    assert "together" not in weak.facts
+    text = "\n".join(fairness_lines(plan))
+    line = f"in [limits] write items = {weak.change[0].value}."
+    common = f"In study.toml, for this and other findings together: {line}"
+    assert text.count(common) == 1
+
+
+def test_no_common_line_gives_fewer_than_its_finding_asks_for(changes: list[Carried]) -> None:
+    for one in changes:
+        needed = one.finding.facts.get("needed")
+        if "together" in one.finding.facts and one.finding.code == "no_replication":
+            assert needed > one.finding.facts["members"], (one.name, one.finding.code)
+    heat = StudyFactor(name="heat", levels=("hot", "cold"), applied_to="tray")
+    feed = StudyFactor(name="feed", levels=("a", "b", "c"), shared=False)
+    trays = (StudyGroup(name="day", count=2), StudyGroup(name="tray", count=4, within="day"))
+    made = study(factors=(feed, heat), groups=trays, limits=Limits(items=8, fraction=True))
+    for finding in preview(made).audit:
+        if finding.code in ("no_replication", "few_layouts") and finding.facts["unit"] == "tray":
+            assert finding.facts.get("needed", 9) > 8

@@ -11,6 +11,7 @@ from statsmodels.stats.power import (  # type: ignore[import-untyped]  # it ship
 )
 
 from trials.design.draw import draw
+from trials.design.growing import is_lopsided
 from trials.design.howmany import CHANCES, TIMES, how_many
 from trials.study import Limits, Response, Spread, Study, StudyFactor, StudyGroup
 
@@ -129,3 +130,43 @@ def test_nothing_is_said_without_a_spread() -> None:
     bare = study.responses[0].model_copy(update={"spread": None})
     study = study.model_copy(update={"responses": (bare,)})
     assert how_many(study, draw(study, seed=1)) == ()
+
+
+def small_fraction(**limits: object) -> Study:
+    dye = StudyFactor(name="dye", levels=("hibiscus", "beetroot", "spinach"), shared=False)
+    heat = StudyFactor(name="heat", levels=("oven", "burner"), applied_to="load")
+    groups = (StudyGroup(name="lesson", count=2),
+              StudyGroup(name="load", count=4, within="lesson"))  # fmt: skip
+    power = Response(name="power", unit="µW", compare="ratio", worthwhile=1.3, expected=2.0,
+                     spread=Spread(items=0.3, groups={"lesson": 0.1, "load": 0.1}))  # fmt: skip
+    return Study(title="", question="", factors=(dye, heat), groups=groups, responses=(power,),
+                 limits=Limits(**({"items": 8, "fraction": True} | limits)))  # fmt: skip
+
+
+def test_larger_sizes_of_a_plan_that_leaves_recipes_out_are_drawn_anew() -> None:
+    study = small_fraction()
+    plan = draw(study, seed=3)
+    assert is_lopsided(study, plan)
+    for curve in how_many(study, plan):
+        settled = [p.expected_settled or 0.0 for p in curve.points]
+        assert settled == sorted(settled)
+        # ten repeats of the 8 cells would still not tell the dyes apart
+        assert curve.first("expected_settled") is not None
+    told = {finding.code for finding in plan.audit}
+    assert "no_verdict" in told
+    assert "margin_unreachable" not in told
+
+
+def test_a_clear_answer_is_out_of_reach_only_if_a_larger_plan_drawn_anew_gives_none() -> None:
+    study = small_fraction()
+    spread = Spread(items=3.0, groups={"lesson": 0.1, "load": 2.0})
+    wide = study.responses[0].model_copy(update={"spread": spread})
+    study = study.model_copy(update={"responses": (wide,)})
+    plan = draw(study, seed=3)
+    names = {
+        name for f in plan.audit if f.code == "margin_unreachable" for name in f.facts["factors"]
+    }
+    assert names == {"dye", "heat"}
+    large = draw(small_fraction(items=80).model_copy(update={"responses": (wide,)}), seed=3)
+    clear = {c.factor: c.mattered for c in large.verdict_chances if c.truth == "expected"}
+    assert max(clear.values()) < 0.8

@@ -13,7 +13,7 @@ from trials.design import simulation
 from trials.design.columns import plan_structure
 from trials.design.draw import draw
 from trials.design.judging import layout_of
-from trials.design.simulation import simulate
+from trials.design.simulation import reach, simulate
 from trials.design.values import Plan
 from trials.errors import RequestError
 from trials.model import Precision, make_layout, precision
@@ -141,3 +141,14 @@ def test_no_practical_difference_is_never_promised_where_a_combination_is_never_
     for one in simulate(study, layout_of(study, plan), studies=200).verdicts:
         assert one.no_practical_difference.simulated == 0.0
         assert one.mattered.calculated == pytest.approx(one.mattered.simulated, abs=0.05)
+
+
+def test_lines_with_hardly_any_degrees_of_freedom_have_no_interval() -> None:
+    df = np.array([[1e-9, 1e-4, 0.19], [0.2, 8.0, np.nan]])
+    found = reach(0.95, 3, df)
+    assert np.isnan(found[0]).all()
+    assert np.isnan(found[1, 2])
+    # upper 5 % point of the studentised range for 3 and 8 df, 4.04 (E. S. Pearson and
+    # H. O. Hartley, Biometrika Tables for Statisticians, from memory), over the root of 2
+    assert found[1, 1] == pytest.approx(4.04 / np.sqrt(2), abs=0.004)
+    assert np.isnan(reach(0.95, 3, df[:1])).all()

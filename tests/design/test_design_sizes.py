@@ -87,3 +87,44 @@ def test_a_fair_range_holds_what_was_meant(weights: list[int], total: int) -> No
     exact = [weight * sum(weights) // sum(weights) for weight in weights]
     versions = np.repeat(np.arange(len(weights)), exact)
     assert excess_of(versions, len(weights), np.zeros_like(versions), shares) == 0
+
+
+@pytest.mark.parametrize("seed", range(1, 7))
+def test_what_a_larger_group_holds_follows_from_the_sizes_inside_it(seed: int) -> None:
+    study = study_of(
+        StudyGroup(name="lesson", count=2),
+        StudyGroup(name="load", count=4, within="lesson", sizes=(6, 6, 6, 5, 6, 6, 5, 5)),
+        StudyGroup(name="team", count=3),
+    )
+    assert counts_of(study, "lesson", seed) == [23, 22]
+    assert counts_of(study, "load", seed) == [6, 6, 6, 5, 6, 6, 5, 5]
+    assert sorted(counts_of(study, "team", seed)) == [15, 15, 15]
+
+
+@given(st.lists(st.integers(1, 5), min_size=8, max_size=8), st.integers(0, 5))
+@settings(derandomize=True, max_examples=40, deadline=None)
+def test_sizes_pass_up_through_every_level(sizes: list[int], seed: int) -> None:
+    study = study_of(
+        StudyGroup(name="term", count=2),
+        StudyGroup(name="lesson", count=2, within="term"),
+        StudyGroup(name="load", count=2, within="lesson", sizes=tuple(sizes)),
+    )
+    assert counts_of(study, "load", seed) == sizes
+    assert counts_of(study, "lesson", seed) == [sum(sizes[p : p + 2]) for p in (0, 2, 4, 6)]
+    assert counts_of(study, "term", seed) == [sum(sizes[:4]), sum(sizes[4:])]
+
+
+def test_sizes_that_no_plan_can_have_are_refused_on_every_seed() -> None:
+    study = study_of(
+        StudyGroup(name="lesson", count=2, sizes=(7, 8)),
+        StudyGroup(name="load", count=2, within="lesson", sizes=(4, 4, 4, 3)),
+    )
+    for seed in range(4):
+        with pytest.raises(PlanError) as refused:
+            counts_of(study, "load", seed)
+        assert refused.value.code == "plan.sizes_sum"
+        assert "8 items in one lesson" in str(refused.value.found)
+    apart = study_of(StudyGroup(name="bench", count=2, sizes=(4, 4)))
+    with pytest.raises(PlanError) as refused:
+        make_units(apart, 9, np.random.default_rng(1))
+    assert refused.value.found == "8 items"

@@ -105,3 +105,10 @@ def test_nothing_to_compare_is_refused() -> None:
             adjusted_p(t, levels, df)
     with pytest.raises(ValueError, match="confidence"):
         critical(1.0, 3, 5)
+
+
+def test_too_few_degrees_of_freedom_are_refused_before_memory_runs_out() -> None:
+    with pytest.raises(ValueError, match="below"):
+        critical(0.95, 3, 1e-6)
+    with pytest.raises(ValueError, match="below"):
+        adjusted_p(2.0, 3, 1e-6)

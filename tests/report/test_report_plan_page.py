@@ -9,7 +9,7 @@ import pytest
 
 from trials.design.draw import draw
 from trials.design.judging import judged
-from trials.design.values import Plan
+from trials.design.values import Alias, Plan
 from trials.render.blocks import Document, figures, texts
 from trials.render.html import html_page
 from trials.render.table import Table
@@ -17,6 +17,7 @@ from trials.report.plan_page import plan_document
 from trials.report.plan_plots import layout_figure, seat_plot
 from trials.study import Study, read_study
 from trials.words.forbidden import find_forbidden
+from trials.words.judging import STRATA_OVERLAP
 
 DEMO = Path(__file__).parents[2] / "study_demo"
 
@@ -83,3 +84,24 @@ def test_a_practice_run_has_no_pictures() -> None:
 def test_a_part_with_nothing_in_it_says_so() -> None:
     _, _, document = example("planes")  # one factor, no groups: nothing to be mixed up with
     assert "No term is mixed up with another one or with a group." in html_page(document)
+
+
+def test_what_is_mixed_up_in_part_is_told_beside_nothing_hidden_wholly() -> None:
+    study, plan, _ = example("tea")
+    names = [factor.name for factor in plan.factors]
+    third = Alias(term=names[0], mixed_with=("team",), share=1 / 3, whole=False)
+    little = third.model_copy(update={"share": 0.09, "mixed_with": ("lesson",)})
+    document = plan_document(study, plan.model_copy(update={"aliases": (third, little)}))
+    section = next(s for s in document.parts[0].sections if s.title == "What can't be told apart")
+    told = list(texts((section,)))
+    assert any("hidden wholly" in text for text in told)
+    partly = [text for text in told if text.startswith("Partly mixed up: ")]
+    assert len(partly) == 1
+    assert "a third of what the plan tells of" in partly[0]
+    assert partly[0].endswith("(see Aliases).")
+    assert "9" not in partly[0]
+
+
+def test_the_skeleton_says_that_rows_of_one_term_overlap() -> None:
+    _, _, document = example("planes")
+    assert STRATA_OVERLAP in html_page(document)

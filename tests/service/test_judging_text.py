@@ -100,3 +100,19 @@ def test_check_tells_the_same_and_writes_nothing(line: CommandLine) -> None:
     assert "If one plane is lost" in line.run("check", "planes")
     assert line.json("check", "planes")["worst_loss"]
     assert not list((line.folder / "planes").glob("plan*"))
+
+
+def test_a_ratio_that_no_study_would_meet_is_told_as_more_than_a_hundred_times() -> None:
+    study = read_study(DEMO / "tea" / "study.toml")
+    plan = draw(study, seed=7)
+    found = judge(study, plan)
+    sizes = {"at_80": 6.9e7, "at_90": 1.2e10}
+    large = tuple(row.model_copy(update=sizes) for row in found.detectable)
+    ratio = tuple(r.model_copy(update={"compare": "ratio"}) for r in study.responses)
+    study = study.model_copy(update={"responses": ratio})
+    text = " ".join(lines(study, plan, found.model_copy(update={"detectable": large}))).replace(
+        "\u00a0", " "
+    )
+    assert "more than 100 times" in text
+    assert "10⁷" not in text
+    assert "100 (" not in text

@@ -144,3 +144,11 @@ def test_lines_under_one_heading_are_told_together() -> None:
         'In study.toml: at the top write question = "?"; in [limits] write copies = 2 and items = 8'
     )
     assert change_words(lines) == told
+
+
+def test_equal_numbers_are_never_the_number_there_is() -> None:
+    facts = {"item": "cell", "items": 42, "fewest": 6, "most": 8, "below": 42, "above": 48}
+    _, remedy = fairness_words("unequal", facts)
+    assert remedy == "For equal numbers make 48 cells."
+    _, remedy = fairness_words("unequal", facts | {"items": 44})
+    assert remedy == "For equal numbers make 42 cells or 48 cells."

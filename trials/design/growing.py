@@ -1,16 +1,22 @@
-"""A plan made larger by being repeated: what grows with it, and the rows of several repeats."""
+"""A plan made larger: by being repeated, or drawn anew where repeats would keep what it lacks."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from trials.design.searched import is_even
+from trials.design.settling import settle
 from trials.design.values import Plan
+from trials.errors import PlanError
+from trials.study import recipes
 
 if TYPE_CHECKING:
     from trials.study import Study
 
 MOST_ROWS = 2_000
+SEARCHED = 24  # items up to which a plan drawn anew is the best found, not the first
 
 Columns = dict[str, list[str]]
 
@@ -59,7 +65,70 @@ def stacked(pieces: Sequence[tuple[str, Columns]], own: frozenset[str]) -> Colum
     return out
 
 
-def repeated(study: Study, plan: Plan, unit: str | None, times: int) -> Columns:
-    """Return the rows of a plan carried out so many times, for the sake of one unit."""
+def grown(study: Study, plan: Plan, unit: str | None, times: int) -> Columns:
+    """Return the rows of a plan so many times as large, for the sake of one unit.
+
+    The plan is carried out so many times over. One that leaves recipes out, or makes some more
+    often than others, would keep that fault however often it is repeated: it is drawn anew.
+    """
     own = frozenset(growing(study, plan, unit))
+    if is_lopsided(study, plan):
+        columns = drawn_larger(study, plan, own, times)
+        if columns is not None:
+            return columns
     return stacked([(str(place), columns_of(plan)) for place in range(times)], own)
+
+
+def is_lopsided(study: Study, plan: Plan) -> bool:
+    """Return whether recipes are left out, or made more often than others without being meant to.
+
+    Examples
+    --------
+    >>> from trials.design.draw import sketch
+    >>> from trials.study import Limits, Response, Study, StudyFactor
+    >>> heat = StudyFactor(name="heat", levels=("low", "high"))
+    >>> study = Study(title="", question="", factors=(heat,), responses=(Response(name="y"),),
+    ...               limits=Limits(items=5))
+    >>> is_lopsided(study, sketch(study))
+    True
+    """
+    shuffles = (plan.shuffle, *(part.shuffle for part in plan.parts))
+    if any(rule.shares for shuffle in shuffles for rule in shuffle.balance):
+        return False
+    made = Counter(tuple(row.factors.values()) for row in plan.rows)
+    return len(made) < recipes(study) or len(set(made.values())) > 1
+
+
+def drawn_larger(study: Study, plan: Plan, own: frozenset[str], times: float) -> Columns | None:
+    """Return the rows of a plan so many times as large, drawn anew; None where there is none soon.
+
+    The outermost groups of ``own`` have so many times as many members, the others stay.
+    """
+    n = round(len(plan.rows) * times)
+    tops = {
+        g.name for g in study.groups if g.name in own and (g.within is None or g.within not in own)
+    }
+    if any(g.sizes or (g.name in tops and g.count * times % 1) for g in study.groups):
+        return None
+    if not is_even(study, n) or {g.name for g in study.groups} != {g.name for g in plan.groups}:
+        return None  # a search would take long, or the plan was extended
+    groups = tuple(
+        g.model_copy(update={"count": int(g.count * times), "members": ()}) if g.name in tops else g
+        for g in study.groups
+    )
+    larger = study.model_copy(update={"groups": groups})
+    return fresh(larger, n, plan.seed, plain=n > SEARCHED)
+
+
+def fresh(study: Study, items: int | None, seed: int = 0, *, plain: bool = True) -> Columns | None:
+    """Return the rows of a plan drawn anew with so many items; None where there is none."""
+    if items is not None:
+        limits = study.limits.model_copy(update={"items": None, "copies": None})
+        study = study.model_copy(update={"limits": limits})
+    try:
+        drawn = settle(study, seed, items, plain=plain)
+    except PlanError:
+        return None
+    units = drawn.units
+    columns = {g.name: [g.members[c] for c in units.codes[g.name]] for g in units.groups}
+    return columns | {f.name: [f.levels[c] for c in drawn.layout[f.name]] for f in drawn.factors}

@@ -2,7 +2,8 @@
 
 A study grows by being repeated: each repeat adds its own members of whatever has to grow (the group
 that a factor is applied to, groups that hold only so many items), while the other groups stay and
-get more items. Between whole repeats stands half a study, drawn anew. Nothing is read off between
+get more items. Between whole repeats stands half a study, drawn anew. A plan that leaves recipes
+out, or makes some more often than others, is drawn anew at every size. Nothing is read off between
 two sizes: each is judged as a plan of its own.
 """
 
@@ -13,14 +14,23 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from trials.design.columns import plan_structure
-from trials.design.growing import MOST_ROWS, Columns, columns_of, growing, repeated, stacked
+from trials.design.growing import (
+    MOST_ROWS,
+    Columns,
+    columns_of,
+    drawn_larger,
+    fresh,
+    growing,
+    grown,
+    is_lopsided,
+    stacked,
+)
 from trials.design.judging.detectable import as_given, smallest_difference
 from trials.design.looks import confidence_of
 from trials.design.outlook import assume, outlook
 from trials.design.searched import is_even
-from trials.design.settling import settle
 from trials.design.values import Plan
-from trials.errors import AnalysisError, PlanError
+from trials.errors import AnalysisError
 from trials.model import RESIDUAL, Layout, Prepared, make_layout
 from trials.study import recipes
 
@@ -205,10 +215,10 @@ def _advised(study: Study, plan: Plan, unit: str | None) -> Iterator[_Sized]:
             continue
         columns: Columns | None
         if "times" in facts:
-            columns = repeated(study, plan, unit, facts["times"])
+            columns = grown(study, plan, unit, facts["times"])
         else:
             lines = facts.get("smallest") or [(one.keys, one.value) for one in finding.change]
-            columns = _fresh(with_changes(study, lines), None, plan.seed)
+            columns = fresh(with_changes(study, lines), None, plan.seed)
         if columns is not None:
             times = len(next(iter(columns.values()))) / len(plan.rows)
             yield _judged(study, plan, times, columns, own)
@@ -220,55 +230,29 @@ def _drawn(study: Study, plan: Plan) -> Iterator[tuple[float, Columns]]:
         if items == n:
             yield 1.0, columns_of(plan)
         elif items <= min(TIMES[-1] * n, MOST_ROWS):
-            columns = _fresh(study, items)
+            columns = fresh(study, items)
             if columns is not None:
                 yield items / n, columns
 
 
 def _repeated(study: Study, plan: Plan, own: frozenset[str]) -> Iterator[tuple[float, Columns]]:
-    whole, half = columns_of(plan), _half(study, plan, own)
+    whole, lopsided = columns_of(plan), is_lopsided(study, plan)
+    half = drawn_larger(study, plan, own, 0.5) if len(plan.rows) % 2 == 0 else None
     # half a study has its own versions in groups that stay, which then hold two versions
     mixes = all(f.applied_to is None or f.applied_to in own for f in study.factors)
     for times in TIMES:
+        if len(plan.rows) * times > MOST_ROWS:
+            return
+        anew = drawn_larger(study, plan, own, times) if lopsided and times > 1 else None
+        if anew is not None:
+            yield len(anew[plan.factors[0].name]) / len(plan.rows), anew
+            continue
         pieces = [(str(place), whole) for place in range(int(times))]
         if times % 1:
             if half is None or (pieces and not mixes):
                 continue
             pieces.append(("half", half))
-        if len(plan.rows) * times <= MOST_ROWS:
-            yield times, stacked(pieces, own)
-
-
-def _half(study: Study, plan: Plan, own: frozenset[str]) -> Columns | None:
-    """Return the rows of a study half as large, or None where there is no fair one at once."""
-    n = len(plan.rows)
-    tops = {
-        g.name for g in study.groups if g.name in own and (g.within is None or g.within not in own)
-    }
-    odd = any(study.group(name).count % 2 or study.group(name).sizes for name in tops)
-    if n % 2 or odd or not is_even(study, n // 2):
-        return None
-    if {g.name for g in study.groups} != {g.name for g in plan.groups}:
-        return None  # the plan was extended
-    groups = tuple(
-        g.model_copy(update={"count": g.count // 2, "members": ()}) if g.name in tops else g
-        for g in study.groups
-    )
-    return _fresh(study.model_copy(update={"groups": groups}), n // 2)
-
-
-def _fresh(study: Study, items: int | None, seed: int = 0) -> Columns | None:
-    """Return the rows of a plan drawn anew with so many items; None where there is none."""
-    if items is not None:
-        limits = study.limits.model_copy(update={"items": None, "copies": None})
-        study = study.model_copy(update={"limits": limits})
-    try:
-        drawn = settle(study, seed, items, plain=True)
-    except PlanError:
-        return None
-    units = drawn.units
-    columns = {g.name: [g.members[c] for c in units.codes[g.name]] for g in units.groups}
-    return columns | {f.name: [f.levels[c] for c in drawn.layout[f.name]] for f in drawn.factors}
+        yield times, stacked(pieces, own)
 
 
 def _chances(study: Study, layout: Layout) -> dict[tuple[str, str], dict[str, float | None]]:

@@ -23,6 +23,7 @@ from trials.design.values import PowerRow, VerdictChance
 from trials.errors import AnalysisError, RequestError
 from trials.model import RESIDUAL, FitOptions, Layout, Precision, Prepared, tukey
 from trials.model.hypotheses import pair_line
+from trials.model.inference import LEAST_DF
 from trials.model.layout import Floats
 from trials.model.many import Many, ManyLines, ManyTests
 from trials.model.margins import is_beyond, is_inside
@@ -331,12 +332,14 @@ def _judged(job: _Job, lines: ManyLines, family: _Family, shift: Floats) -> tupl
 
 
 def reach(confidence: float, levels: int, df: Floats) -> Floats:
-    """Return Tukey's critical value for differences, in standard errors, for each df; NaN for NaN.
+    """Return Tukey's critical value for differences, in standard errors, for each df.
 
-    Where the df differ from study to study it is worked out at 64 of them and read off between, on
-    a logarithmic scale: good to 4 digits.
+    NaN for NaN and for df so few that there is no interval: never clear, never inside. Where the
+    df differ from study to study it is worked out at 64 of them and read off between, on a
+    logarithmic scale: good to 4 digits.
     """
-    known = np.unique(np.clip(df[np.isfinite(df) | np.isinf(df)], None, _MOST_DF))
+    df = np.where(df >= LEAST_DF, df, np.nan)
+    known = np.unique(np.clip(df[~np.isnan(df)], None, _MOST_DF))
     if len(known) > _NODES:
         known = np.geomspace(known[0], known[-1], _NODES)
     if not len(known):

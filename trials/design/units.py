@@ -1,7 +1,8 @@
 """What the choices are applied to: every item's place in every group, before any choice is made.
 
 Groups with ``within`` are nested, others cross. Items are shared out as evenly as whole numbers
-allow, over each group and over what two groups have in common.
+allow, over each group and over what two groups have in common. Where sizes are given, a group holds
+what the groups inside it hold.
 """
 
 from __future__ import annotations
@@ -68,9 +69,10 @@ def make_units(study: Study, n: int, rng: np.random.Generator) -> Units:
     groups = plan_groups(study)
     for group in groups:
         _check_room(study, group, n)
+        _check_sum(study, group, n)
     codes: dict[str, Codes] = {}
     for group in groups:
-        sizes = study.group(group.name).sizes
+        sizes = _own_sizes(study, group) or _sizes_from_inside(study, group, groups, n)
         if sizes:
             codes[group.name] = _deal_sizes(group, sizes, groups, codes, n)
         else:
@@ -192,6 +194,31 @@ def _check_room(study: Study, group: PlanGroup, n: int) -> None:
     )
 
 
+def _own_sizes(study: Study, group: PlanGroup) -> tuple[int, ...]:
+    """Return the sizes of all members as the file gives them; none where it gives none."""
+    sizes = study.group(group.name).sizes
+    return sizes * (len(group.members) // len(sizes)) if sizes else ()
+
+
+def _sizes_from_inside(
+    study: Study, group: PlanGroup, groups: Sequence[PlanGroup], n: int
+) -> tuple[int, ...]:
+    """Return the sizes that follow from those of the groups inside; none where chance may decide.
+
+    Members inside are counted in the order of the file: with 6, 5, 5, 5 for four loads in two
+    lessons, the lessons hold 11 and 10.
+    """
+    for inner in groups:
+        each = _own_sizes(study, inner) if group.name in inner.path.split("/")[:-1] else ()
+        if sum(each) == n:
+            of_one = len(each) // len(group.members)
+            sizes = tuple(
+                sum(each[start : start + of_one]) for start in range(0, len(each), of_one)
+            )
+            return sizes if len(set(sizes)) > 1 else ()
+    return ()
+
+
 def _deal(
     group: PlanGroup,
     groups: tuple[PlanGroup, ...],
@@ -225,34 +252,41 @@ def _deal_sizes(
     codes: Mapping[str, Codes],
     n: int,
 ) -> Codes:
-    """Return the members of a group whose members are to have these numbers of items.
+    """Return the members of a group whose members are to have these numbers of items, (members,).
 
     Items that stand alike in the groups dealt before come one after another, so that a member
     meets as many members of those as it can.
     """
-    total = len(group.members)
-    each = list(sizes) * (total // len(sizes))
     parents = int(codes[group.within].max()) + 1 if group.within else 1
     crossing = [g.name for g in groups if g.name in codes and g.name not in group.path.split("/")]
     out = np.empty(n, dtype=np.intp)
-    count = total // parents
+    count = len(sizes) // parents
     for parent in range(parents):
         inside = np.flatnonzero(codes[group.within] == parent) if group.within else np.arange(n)
-        mine = each[parent * count : (parent + 1) * count]
+        mine = sizes[parent * count : (parent + 1) * count]
         if sum(mine) != len(inside):
-            raise PlanError(
-                f"The sizes of '{group.name}' don't add up to the items there are.",
-                code="plan.sizes_sum",
-                where=f"[groups.{group.name}] sizes in study.toml",
-                found=f"{sum(mine)} items" + (f" in one {group.within}" if group.within else ""),
-                allowed=f"{len(inside)}",
-                do="Change a size"
-                + (f", or give '{group.within}' sizes too." if group.within else "."),
-            )
+            raise _sizes_unlike(group, sum(mine), len(inside))
         keys = [codes[name][inside] for name in reversed(crossing)]
         ordered = inside[np.lexsort(keys)] if keys else inside
         out[ordered] = parent * count + _interleaved(mine)
     return out
+
+
+def _check_sum(study: Study, group: PlanGroup, n: int) -> None:
+    sizes = _own_sizes(study, group)
+    if sizes and sum(sizes) != n:
+        raise _sizes_unlike(group, sum(sizes), n, in_all=True)
+
+
+def _sizes_unlike(group: PlanGroup, found: int, allowed: int, *, in_all: bool = False) -> PlanError:
+    return PlanError(
+        f"The sizes of '{group.name}' don't add up to the items there are.",
+        code="plan.sizes_sum",
+        where=f"[groups.{group.name}] sizes in study.toml",
+        found=f"{found} items" + ("" if in_all else f" in one {group.within}"),
+        allowed=f"{allowed}",
+        do="Change a size." if in_all else f"Change a size here or at '{group.within}'.",
+    )
 
 
 def _interleaved(sizes: Sequence[int]) -> Codes:

@@ -115,6 +115,8 @@ class StrataInference:
             return Line(estimate, None, None, "no_variation")
         used = self.df > 0
         df = variance**2 / float((pieces[used] ** 2 / self.df[used]).sum())
+        if df < LEAST_DF:
+            return Line(estimate, None, None, "no_replication")
         return Line(estimate, float(np.sqrt(variance)), df)
 
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from trials.model.fit import FitOptions, search_components
 from trials.model.hypotheses import Hypothesis, hypotheses
-from trials.model.inference import StrataInference, strata_inference
+from trials.model.inference import LEAST_DF, StrataInference, strata_inference
 from trials.model.layout import Floats, Layout
 from trials.model.reduced import reduce_rows
 from trials.model.reml import informed
@@ -182,6 +182,7 @@ def _lines(rows: Floats, beta: Floats, xi: Floats, told: StrataInference) -> Man
     variance = pieces.sum(axis=2)
     noise = (pieces[:, :, used] ** 2 / told.df[used]).sum(axis=2)
     good = (variance > 0) & ~unknown[None]
-    se = np.sqrt(np.where(good, variance, np.nan))
     df = np.where(good, variance**2 / np.where(noise > 0, noise, np.nan), np.nan)
-    return ManyLines(beta @ rows.T, se, df)
+    told_of = df >= LEAST_DF
+    se = np.sqrt(np.where(told_of, variance, np.nan))
+    return ManyLines(beta @ rows.T, se, np.where(told_of, df, np.nan))

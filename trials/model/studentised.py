@@ -13,6 +13,7 @@ from scipy.special import ndtr
 Array = NDArray[np.float64]
 
 _CUT = 41.0  # the density is left off where it is below exp(-41) = 2e-18 of its top
+_FEWEST_DF = 1e-3
 
 
 @lru_cache(maxsize=64)
@@ -22,7 +23,11 @@ def scaled_chi(df: float, finest: float = math.inf) -> tuple[Array, Array]:
     A trapezoid rule in u = log s, its step at most ``finest`` (for what changes fast with s). The
     integrand is analytic and falls away exponentially on both sides, so that the rule converges
     exponentially (L. N. Trefethen and J. A. C. Weideman, 2014, SIAM Review 56, 385-458). An
-    infinite ``df`` gives the one node 1.
+    infinite ``df`` gives the one node 1. The smaller ``df`` is, the more nodes are needed.
+
+    Raises
+    ------
+    ValueError : ``df`` below 0.001, where there would be millions of nodes.
 
     Examples
     --------
@@ -30,6 +35,8 @@ def scaled_chi(df: float, finest: float = math.inf) -> tuple[Array, Array]:
     >>> bool(abs(weight.sum() - 1) < 1e-14), bool(abs((weight * s**2).sum() - 1) < 1e-13)
     (True, True)
     """
+    if not df >= _FEWEST_DF:
+        raise ValueError(f"degrees of freedom {df} are below {_FEWEST_DF}")
     if math.isinf(df):
         return np.ones(1), np.ones(1)
 

@@ -12,10 +12,19 @@ from trials.render.table import Cell, Column, Table
 from trials.report.plan_plots import layout_figure, ties_figure
 from trials.study import labels_of
 from trials.study.values import Response, Study
-from trials.words.judging import mixed_sentence, size_text, term_label
+from trials.words.judging import (
+    STRATA_OVERLAP,
+    mixed_sentence,
+    partly_mixed,
+    shown_size,
+    term_label,
+)
 from trials.words.numbers import capital
 
 How = Literal["half", "given", "twice"]
+
+PARTLY = 0.1  # share from which on it is told that something is mixed up in part
+PARTS = 4  # of them told in words; all stand in the table
 
 _EFFECTS = MappingProxyType({
     "estimate lost": "not all versions can be compared",
@@ -89,7 +98,7 @@ def _shows_table(plan: Plan, response: Response, labels: Mapping[str, str]) -> T
     def size(term: str, spread: How, which: str) -> str:
         row = found.get((term, spread))
         value = None if row is None else row.at_80 if which == "80" else row.at_90
-        return size_text(value, ratio=response.compare == "ratio", unit=response.unit)
+        return shown_size(value, ratio=response.compare == "ratio", unit=response.unit)
 
     rows: list[tuple[Cell, ...]] = []
     for term in dict.fromkeys(term for term, _ in found):
@@ -114,6 +123,14 @@ def _mixed(study: Study, plan: Plan, labels: Mapping[str, str]) -> Section:
     body: tuple[Block, ...] = (Bullets(tuple(told)),)
     if not told:
         body = (Paragraph("Nothing that the plan asks about is hidden wholly by something else."),)
+    parts = [
+        _alias_text(alias, labels)
+        for alias in plan.aliases
+        if not alias.whole and alias.share >= PARTLY and _order(alias) <= max(most, 2)
+    ]
+    if parts:
+        more = [f"{len(parts) - PARTS} more"] if len(parts) > PARTS else []
+        body = (*body, Paragraph(partly_mixed([*parts[:PARTS], *more], "Aliases")))
     return Section("mixed", "What can't be told apart", body)
 
 
@@ -160,8 +177,8 @@ def _loss_rows(study: Study, plan: Plan, labels: Mapping[str, str]) -> Iterator[
         if loss.response is not None:
             response = study.response(loss.response)
             ratio = response.compare == "ratio"
-            before = size_text(loss.before, ratio=ratio, unit=response.unit)
-            after = size_text(loss.after, ratio=ratio, unit=response.unit)
+            before = shown_size(loss.before, ratio=ratio, unit=response.unit)
+            after = shown_size(loss.after, ratio=ratio, unit=response.unit)
         yield (
             study.item_name if loss.group is None else labels[loss.group],
             loss.member,
@@ -198,9 +215,8 @@ def _skeleton(study: Study, plan: Plan, labels: Mapping[str, str]) -> Section:
         for row in plan.skeleton
     )
     notes = (
-        "One row for each stratum that holds information on a term. Efficiency: harmonic mean of "
-        "the canonical efficiency factors. Denominator df: exact in a balanced plan, else "
-        "Kenward-Roger's at equal variances.",
+        STRATA_OVERLAP + " Efficiency: harmonic mean of the canonical efficiency factors. "
+        "Denominator df: exact in a balanced plan, else Kenward-Roger's at equal variances.",
     )
     table = Table("skeleton", "Skeleton analysis of variance", columns, rows, notes, heads=2)
     return Section("skeleton", "Skeleton", (table,) if rows else ())

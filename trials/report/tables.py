@@ -9,6 +9,7 @@ from trials.render.blocks import Block, Section
 from trials.render.table import Cell, Column, Table
 from trials.report.further_tables import further_blocks
 from trials.report.story import Story, slug
+from trials.words.judging import STRATA_OVERLAP
 from trials.words.methods import drawn_sentence
 from trials.words.numbers import capital, confidence_text, listing, plural
 
@@ -164,8 +165,8 @@ def _skeleton(story: Story) -> Table:
         for row in story.plan.skeleton
     )
     note = (
-        "Known before anything was made; a lost or failed item changes it a little. A term that "
-        "several strata tell of has a line in each, so the degrees of freedom of terms overlap."
+        "Known before anything was made; a lost or failed item changes it a little. "
+        + STRATA_OVERLAP
     )
     return Table("skeleton", "Skeleton of the plan", columns, rows, (note,), heads=2)
 

@@ -15,7 +15,7 @@ from trials.service.standing import Standing, standing
 from trials.study import Study, labels_of, lines_of
 from trials.words.alternatives import WHAT, gives_up_line, groups_text, one_more_sentence
 from trials.words.fairness import change_words
-from trials.words.judging import size_text
+from trials.words.judging import shown_size, size_text
 from trials.words.numbers import capital, count, plural
 
 LETTERS = "ABCDE"
@@ -119,7 +119,7 @@ class Compared:
         if name is None:
             return size_text(size, ratio=False, unit="SD")
         of = self.study.response(name)
-        return size_text(size, ratio=of.compare == "ratio", unit=of.unit)
+        return shown_size(size, ratio=of.compare == "ratio", unit=of.unit)
 
     def _told(self, letter: str, one: Alternative, labels: dict[str, str]) -> list[str]:
         without = labels.get(one.without or "", "")

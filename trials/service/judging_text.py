@@ -5,10 +5,11 @@ from __future__ import annotations
 from trials.design.values import Alias, Detectable, Judgement, Loss, Plan, Tie
 from trials.study import Response, Study, labels_of
 from trials.words.judging import (
+    MOST_RATIO,
     LossFacts,
     loss_sentence,
     mixed_sentence,
-    size_text,
+    shown_size,
     term_label,
     tied_sentence,
 )
@@ -63,7 +64,7 @@ def _shows(study: Study, plan: Plan, judgement: Judgement, labels: dict[str, str
     pairs = [row for term, row in rows.items() if ":" in term and row.at_80 is not None]
     if pairs:
         worst = max(pairs, key=lambda row: row.at_80 or 0.0)
-        size = size_text(worst.at_80, ratio=response.compare == "ratio", unit=response.unit)
+        size = shown_size(worst.at_80, ratio=response.compare == "ratio", unit=response.unit)
         out.append(
             f"  That one depends on another shows if it moves a difference by {size} "
             f"({term_label(worst.term, labels)}, the hardest to see)."
@@ -82,9 +83,11 @@ def _sizes(response: Response, row: Detectable) -> str:
     if row.at_80 is None:
         return "not at all"
     ratio = response.compare == "ratio"
-    first, second = (size_text(x, ratio=ratio, unit="") for x in (row.at_80, row.at_90))
+    first, second = (shown_size(x, ratio=ratio, unit="") for x in (row.at_80, row.at_90))
     if ratio:
         first, second = (text.removesuffix("\u00a0times") for text in (first, second))
+        if row.at_80 > MOST_RATIO:
+            return with_unit(first, "times")
     return with_unit(f"{first} ({second})", "times" if ratio else response.unit)
 
 
@@ -175,7 +178,7 @@ def loss_text(study: Study, loss: Loss, *, named: bool = True) -> str:
         response = study.response(loss.response)
         ratio = response.compare == "ratio"
         before, after = (
-            size_text(x, ratio=ratio, unit=response.unit) if x is not None else ""
+            shown_size(x, ratio=ratio, unit=response.unit) if x is not None else ""
             for x in (loss.before, loss.after)
         )
     return loss_sentence(

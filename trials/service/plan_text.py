@@ -7,7 +7,7 @@ from trials.render.table import Column, Table, to_text
 from trials.study import Response, Study, lines_of
 from trials.words.alternatives import search_sentence
 from trials.words.fairness import change_words
-from trials.words.numbers import count, plural, times, with_unit
+from trials.words.numbers import count, plural, times, whole_percents, with_unit
 from trials.words.practice import TELLS_LATER
 
 _SEVERITY = {"stop": "Stop", "warn": "Take care", "note": "Note"}
@@ -29,7 +29,8 @@ def fairness_lines(plan: Plan) -> list[str]:
 
 def _change(finding: AuditFinding) -> str:
     """Return the lines to write into study.toml, tried beforehand, that settle a finding."""
-    return change_words(lines_of((change.keys, change.value) for change in finding.change))
+    lines = lines_of((change.keys, change.value) for change in finding.change)
+    return change_words(lines, together=finding.facts.get("together", False))
 
 
 def outlook_lines(study: Study, plan: Plan) -> list[str]:
@@ -51,7 +52,7 @@ def size_lines(study: Study, plan: Plan) -> list[str]:
     items = f"{len(plan.rows)} {plural(study.item_name)}"
     recipes = {tuple(sorted(row.factors.items())) for row in plan.rows}
     groups = ", ".join(
-        f"{len(group.members)} {plural(_label(study, group.name))}" for group in plan.groups
+        count(len(group.members), _label(study, group.name)) for group in plan.groups
     )
     made = f"{items} of {count(len(recipes), 'recipe')}"
     lines = [made + (f", in {groups}." if groups else ".")]
@@ -82,9 +83,7 @@ def _chances(study: Study, plan: Plan, response: Response, chances: list[Verdict
             _tested_between(study, plan, chance.factor),
             _true_difference(response, chance),
             _shows(plan, chance),
-            chance.mattered,
-            chance.no_practical_difference,
-            chance.not_settled,
+            *whole_percents((chance.mattered, chance.no_practical_difference, chance.not_settled)),
         )
         for chance in chances
     )

@@ -10,7 +10,7 @@ from trials.design.values import AuditFinding, Detectable, Plan
 from trials.render.table import Cell, Column, Table, to_text
 from trials.report.power_plot import chance_labels, told_curves, unit_label
 from trials.study import Response, Study, labels_of
-from trials.words.judging import size_text, term_label
+from trials.words.judging import shown_size, size_text, term_label
 from trials.words.numbers import capital, count, listing, plural
 
 BAR = 10  # signs of a bar: one for every tenth of the repeats
@@ -54,8 +54,8 @@ def _found(study: Study, plan: Plan, response: Response, rows: Sequence[Detectab
             continue
         own: list[Cell] = [
             term_label(row.term, labels),
-            size_text(row.at_80, ratio=ratio, unit=response.unit),
-            size_text(row.at_90, ratio=ratio, unit=response.unit),
+            shown_size(row.at_80, ratio=ratio, unit=response.unit),
+            shown_size(row.at_90, ratio=ratio, unit=response.unit),
             *(power.get((row.term, size, "given")) for size in sizes),
         ]
         if uneven:
@@ -152,7 +152,7 @@ def _row(
         cells.append(point.units)
     cells.append(point.items)
     cells += [getattr(point, name) for name in chances]
-    cells.append(size_text(point.at_80, ratio=response.compare == "ratio", unit=response.unit))
+    cells.append(shown_size(point.at_80, ratio=response.compare == "ratio", unit=response.unit))
     first = next(iter(chances), None)
     cells.append("" if first is None else bar(getattr(point, first)))
     return tuple(cells)

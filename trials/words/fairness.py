@@ -53,12 +53,13 @@ def _in_other_draws(facts: Facts) -> str:
     )
 
 
-def change_words(headings: tuple[tuple[str, str], ...]) -> str:
+def change_words(headings: tuple[tuple[str, str], ...], *, together: bool = False) -> str:
     """Return how to write some lines into study.toml.
 
     Parameters
     ----------
     headings : for each the heading it stands under ("" for the top of the file) and the line.
+    together : whether they settle other findings as well, and may ask for more than this one does.
 
     Examples
     --------
@@ -72,7 +73,8 @@ def change_words(headings: tuple[tuple[str, str], ...]) -> str:
         f"{f'in {heading}' if heading else 'at the top'} write {listing(lines)}"
         for heading, lines in under.items()
     ]
-    return "In study.toml: " + "; ".join(parts)
+    whom = ", for this and other findings together: " if together else ": "
+    return f"In study.toml{whom}" + "; ".join(parts)
 
 
 # ---- recipes and versions ------------------------------------------------------------------------
@@ -81,7 +83,8 @@ def change_words(headings: tuple[tuple[str, str], ...]) -> str:
 def _unequal(facts: Facts) -> Say:
     item = facts["item"]
     fewest = often(facts["fewest"]) if facts["fewest"] else "never"
-    options = [count(n, item) for n in (facts["below"], facts["above"]) if n]
+    now = facts["items"]  # as many as come out even, but groups of unequal size don't let them
+    options = [count(n, item) for n in (facts["below"], facts["above"]) if n and n != now]
     return Say(
         f"With {count(facts['items'], item)} some recipes are made {often(facts['most'])} and"
         f" others {fewest}.",

@@ -18,6 +18,7 @@ from trials.words.numbers import (
 )
 
 CROSS = " × "
+MOST_RATIO = 100.0  # a difference that shows only from here on is as good as none
 ORDERS = {"run": "order of making", "measure": "order of measuring"}
 
 
@@ -78,6 +79,30 @@ def size_text(difference: float | None, *, ratio: bool, unit: str) -> str:
     return with_unit(significant(difference, 2 if difference < 1 else 3), unit)
 
 
+def shown_size(difference: float | None, *, ratio: bool, unit: str) -> str:
+    """Return a difference that would show, as worked out; a ratio above 100 tells nothing more.
+
+    Examples
+    --------
+    >>> shown_size(2958.2, ratio=True, unit=""), shown_size(44.71, ratio=True, unit="")
+    ('more than 100\\xa0times', '44.7\\xa0times')
+    """
+    if ratio and difference is not None and difference > MOST_RATIO:
+        return f"more than {times(MOST_RATIO)}"
+    return size_text(difference, ratio=ratio, unit=unit)
+
+
+def partly_mixed(mixed: Sequence[str], page: str) -> str:
+    """Return what is mixed up in part, and where all shares stand.
+
+    Examples
+    --------
+    >>> partly_mixed(["a third of what the plan tells of coats is mixed up with team"], "Aliases")
+    'Partly mixed up: a third of what the plan tells of coats is mixed up with team (see Aliases).'
+    """
+    return f"Partly mixed up: {'; '.join(mixed)} (see {page})."
+
+
 def mixed_sentence(term: str, others: Sequence[str], *, share: float, whole: bool) -> str:
     """Return that two things can't be told apart.
 
@@ -101,6 +126,12 @@ def _part(share: float) -> str:
         if abs(share - value) < 0.01:
             return word
     return percent(share)
+
+
+STRATA_OVERLAP = (
+    "A term that several strata tell of has a line in each, so the degrees of freedom of terms "
+    "overlap."
+)
 
 
 @dataclass(frozen=True)

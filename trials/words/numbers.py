@@ -186,6 +186,22 @@ def percent(share: float, decimals: int = 0) -> str:
     return with_unit(number(100 * share, decimals), "%")
 
 
+def whole_percents(shares: Sequence[float]) -> tuple[float, ...]:
+    """Return shares of one whole in hundredths that add up to it, rounded by largest remainder.
+
+    Examples
+    --------
+    >>> whole_percents([0.334, 0.333, 0.333]), whole_percents([0.0249, 0.005, 0.9701])
+    ((0.34, 0.33, 0.33), (0.02, 0.01, 0.97))
+    """
+    exact = [round(100 * share, 9) for share in shares]  # the same on any machine
+    down = [math.floor(share) for share in exact]
+    left = round(sum(exact)) - sum(down)
+    by_rest = sorted(range(len(exact)), key=lambda place: down[place] - exact[place])
+    up = set(by_rest[:left])
+    return tuple((whole + (place in up)) / 100 for place, whole in enumerate(down))
+
+
 def confidence_text(confidence: float) -> str:
     """Return a confidence level with no more digits than it has.
 

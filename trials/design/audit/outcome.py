@@ -8,7 +8,7 @@ from functools import partial
 
 from trials.design.audit.sizes import MOST_TIMES, every_size
 from trials.design.audit.view import Found, Mend, View, only_way
-from trials.design.growing import MOST_ROWS
+from trials.design.growing import MOST_ROWS, drawn_larger, growing, is_lopsided
 from trials.design.outlook import clear_chance
 from trials.study.values import Response
 from trials.words.controls import takes_the_best
@@ -164,13 +164,14 @@ def no_verdict(view: View) -> Iterator[Found]:
         for unit in dict.fromkeys(view.unit[name] for name in weak):
             known = {n: t for n, t in times.items() if t is not None and view.unit[n] == unit}
             if known:
+                guess = max(known.values())
                 facts = _weak_facts(view, response, {name: weak[name] for name in known})
                 yield Found(
                     (response.name, *known),
                     facts | {"names": list(known), "unit": unit},
-                    mends=partial(_all_sizes, view, unit),
+                    mends=partial(_all_sizes, view, unit) if guess < math.inf else None,
                     settled=partial(_are_clear, response=response, factors=tuple(known)),
-                    guess=max(known.values()) * view.units.count(unit),
+                    guess=guess * view.units.count(unit) if guess < math.inf else None,
                 )
 
 
@@ -219,7 +220,8 @@ def _weak(view: View, response: Response) -> dict[str, float]:
 def _times(view: View, response: Response, factor: str) -> float | None:
     """Return about how many times as many units would do; None: not even ten times.
 
-    All variances are divided by the number, the degrees of freedom stay: rather too many.
+    Infinite where nobody knows: a lopsided plan whose larger form can't be drawn at once. All
+    variances are divided by the number, the degrees of freedom stay: rather too many.
     """
 
     def enough(times: float) -> bool:
@@ -228,7 +230,9 @@ def _times(view: View, response: Response, factor: str) -> float | None:
 
     low, high = 1.0, float(MOST_TIMES)
     if not enough(high):
-        return high if _is_reached(view, response, factor) else None
+        if _is_reached(view, response, factor):
+            return high
+        return math.inf if _is_open(view, factor) else None
     while high / low > 1.2:
         middle = math.sqrt(low * high)
         low, high = (low, middle) if enough(middle) else (middle, high)
@@ -236,11 +240,21 @@ def _times(view: View, response: Response, factor: str) -> float | None:
 
 
 def _is_reached(view: View, response: Response, factor: str) -> bool:
-    """Return whether the whole plan ten times over gives a clear answer often enough."""
+    """Return whether the plan ten times as large gives a clear answer often enough."""
     if view.units.n * MOST_TIMES > MOST_ROWS:
         return False
     ten = View(view.study, view.plan, (view.unit[factor], MOST_TIMES))
     return _are_clear(ten, response, (factor,))
+
+
+def _is_open(view: View, factor: str) -> bool:
+    """Return whether a plan ten times as large might be better than this one ten times over."""
+    if not is_lopsided(view.study, view.plan):
+        return False
+    if view.units.n * MOST_TIMES > MOST_ROWS:
+        return True
+    own = frozenset(growing(view.study, view.plan, view.unit[factor]))
+    return drawn_larger(view.study, view.plan, own, MOST_TIMES) is None
 
 
 # ---- what was not written down -------------------------------------------------------------------

@@ -80,7 +80,8 @@ def _agreed(trials: _Trials, cases: Sequence[_Case]) -> list[_Case]:
     """Return the cases with one size for all where the largest settles the others too.
 
     Else one finding would say 6 pots and the next 8, and the lines to write would contradict each
-    other. The smallest size for a clear answer stays among the facts of its finding.
+    other. The smallest size for a clear answer stays among the facts of its finding, and a finding
+    whose sentence needs more than the common plan has keeps lines of its own.
     """
     sized = [case for case in cases if case.mend and case.mend.lines and _is_size(case.mend)]
     views = {id(case): trials.after(case) for case in sized}
@@ -93,14 +94,21 @@ def _agreed(trials: _Trials, cases: Sequence[_Case]) -> list[_Case]:
         mend = case.mend
         if after is None or mend is None or id(case) not in views or mend.lines == lines:
             out.append(case)
-        elif _is_gone(case.situation, case.found, after):
+        elif _is_enough(mend, after) and _is_gone(case.situation, case.found, after):
             facts: Facts = {"needed": after.units.count(mend.unit)}
             if case.found.guess is not None:
                 facts = {**mend.facts, "smallest": mend.lines}
+            facts["together"] = True
             out.append(replace(case, mend=Mend(lines, facts, unit=mend.unit)))
         else:
             out.append(case)
     return out
+
+
+def _is_enough(mend: Mend, after: View) -> bool:
+    """Return whether a plan has as many as a finding's own lines would give."""
+    needed: int = mend.facts.get("needed", 0)
+    return after.units.count(mend.unit) >= needed
 
 
 def _size(view: View | None) -> int:

@@ -11,7 +11,7 @@ import numpy as np
 
 from trials.design.columns import model_layout, plan_structure
 from trials.design.factorials import Codes
-from trials.design.growing import repeated
+from trials.design.growing import grown
 from trials.design.shuffle import plan_layout, plan_units
 from trials.design.units import Units
 from trials.design.values import Plan, PlanFactor, PlanGroup
@@ -32,7 +32,7 @@ Lines = tuple[tuple[tuple[str, ...], Any], ...]  # keys of study.toml, and what 
 class Mend:
     """Lines that may settle a finding, and the numbers that the sentence about them needs.
 
-    ``repeats``: the whole plan so many times over, where the larger one is not drawn anew; then
+    ``repeats``: the plan so many times as large, told as a number only; then
     there are no lines. ``unit``: what ``needed`` among the facts counts; None: items.
     """
 
@@ -91,7 +91,7 @@ class Again(Protocol):
 class View:
     """A study and its plan, with what several rules need worked out once.
 
-    ``repeats``: the plan carried out several times; only ``layout`` and ``ready`` are of the whole.
+    ``repeats``: the plan several times as large; only ``layout`` and ``ready`` are of that one.
     """
 
     study: Study
@@ -114,7 +114,7 @@ class View:
         if self.repeats is not None:
             unit, times = self.repeats
             structure = plan_structure(self.plan.factors, self.plan.groups)
-            columns = repeated(self.study, self.plan, unit, times)
+            columns = grown(self.study, self.plan, unit, times)
             return make_layout(structure, columns, random=self.study.analysis.random)
         return model_layout(self.study, self.units, self.plan.factors, self.codes)
 

@@ -1,0 +1,58 @@
+"""A plan on a terminal: shares that add up, numbers of groups as people say them."""
+
+from __future__ import annotations
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trials.design.draw import draw
+from trials.design.values import VerdictChance
+from trials.service.plan_text import outlook_lines, size_lines
+from trials.study import Limits, Response, Spread, Study, StudyFactor, StudyGroup
+from trials.words.numbers import whole_percents
+
+DYE = StudyFactor(name="dye", levels=("hibiscus", "beetroot", "spinach"), shared=False)
+VOLTAGE = Response(name="voltage", unit="mV", worthwhile=30, expected=100, spread=Spread(items=40))
+
+
+def one_burner() -> Study:
+    return Study(
+        title="t",
+        question="q",
+        item_name="slide",
+        factors=(DYE,),
+        groups=(StudyGroup(name="burner", count=1),),
+        responses=(VOLTAGE,),
+        limits=Limits(items=12),
+    )
+
+
+@given(st.lists(st.integers(0, 10_000), min_size=2, max_size=4).filter(any))
+@settings(derandomize=True, max_examples=200, deadline=None)
+def test_shares_of_a_whole_add_to_a_hundred_and_none_moves_by_a_whole_one(parts: list[int]) -> None:
+    shares = [part / sum(parts) for part in parts]
+    told = whole_percents(shares)
+    assert sum(round(100 * share) for share in told) == 100
+    assert all(abs(a - b) < 0.01 + 1e-9 for a, b in zip(shares, told, strict=True))
+
+
+def test_a_row_of_verdicts_adds_to_a_hundred() -> None:
+    study = one_burner()
+    plan = draw(study, seed=1)
+    uneven = VerdictChance(
+        response="voltage",
+        factor="dye",
+        truth="expected",
+        difference=100,
+        mattered=0.485,
+        no_practical_difference=0.004,
+        not_settled=0.511,
+    )
+    text = outlook_lines(study, plan.model_copy(update={"verdict_chances": (uneven,)}))
+    row = next(line for line in text if "hoped for" in line)
+    assert [int(word) for word in row.split()[-3:]] == [49, 0, 51]
+
+
+def test_one_burner_is_not_burners() -> None:
+    study = one_burner()
+    assert size_lines(study, draw(study, seed=1))[0] == "12 slides of 3 recipes, in 1 burner."
