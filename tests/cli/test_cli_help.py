@@ -56,5 +56,5 @@ def test_the_options_of_an_analysis_are_one_list() -> None:
 def test_every_option_with_a_number_or_a_choice_tells_what_is_usual() -> None:
     silent = {option.name for option in CHOICES if not option.usual}
     assert silent == {
-        "response", "item", "covariates", "bounded", "random", "control", "worthwhile",
+        "response", "item", "covariates", "bounded", "random", "control", "worthwhile", "better",
     }  # fmt: skip

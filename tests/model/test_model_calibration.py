@@ -211,7 +211,8 @@ def test_alarms_intervals_and_verdicts_keep_their_promises(
     studies = effort(STUDIES)
     told: dict[str, object] = {}
     wrong: dict[str, list[str]] = {}
-    for firings, ratio in product(FIRINGS, RATIOS):
+    quick = lost and studies < STUDIES  # each study is then fitted by itself
+    for firings, ratio in product(FIRINGS, RATIOS[2:3] if quick else RATIOS):
         counts = count(firings, lost, ratio, studies)
         name = f"{firings} firings for each heat, variance ratio {ratio:g}"
         told[name] = {what: round(counts.share(what), 5) for what in counts.happened}
