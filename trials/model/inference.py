@@ -234,8 +234,8 @@ class MixedInference:
         if np.allclose(dfs, dfs[0], rtol=1e-9):
             df = float(dfs[0])
         else:
-            mean = float((dfs / (dfs - 2)).sum())
-            df = 2 * mean / (mean - num)
+            excess = float((2 / (dfs - 2)).sum())  # of the mean of F over num; none at infinite df
+            df = 2 * (num + excess) / excess if excess > 0 else float("inf")
         if df <= FEW_DF:
             return FTest(num, df, None, note="few_df")
         return FTest(num, df, float(f))
