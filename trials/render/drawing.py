@@ -111,10 +111,24 @@ def house_style() -> Iterator[None]:
         yield
 
 
+class _Patient(FigureCanvasAgg):
+    """A canvas that is drawn when it is saved, and not before.
+
+    seaborn draws the whole figure after every group of dots, to set them side by side; that is done
+    again in the drawing that is kept.
+    """
+
+    def draw(self) -> None:
+        """Draw nothing, and take it as drawn."""
+        self.figure.stale = False
+        for band in self.figure.subfigs:
+            band.stale = False
+
+
 def new_canvas(height: float) -> Canvas:
     """Return an empty canvas ``height`` inches high and :data:`WIDTH` wide."""
     made = Canvas(figsize=(WIDTH, height), dpi=DPI, layout=ConstrainedLayoutEngine(w_pad=0.08))
-    FigureCanvasAgg(made)
+    _Patient(made)
     return made
 
 
@@ -133,6 +147,8 @@ def panels(band: SubFigure | Canvas, widths: Sequence[float]) -> list[Axes]:
 def finished(canvas: Canvas) -> tuple[bytes, bytes]:
     """Return the canvas as SVG and as PNG, the same bytes for the same drawing."""
     svg, png = io.BytesIO(), io.BytesIO()
+    canvas.draw_without_rendering()  # everything finds its place, once for both
+    canvas.set_layout_engine("none")
     silent: Any = dict.fromkeys(("Date", "Creator", "Format", "Type"))
     canvas.savefig(svg, format="svg", metadata=silent)
     canvas.savefig(png, format="png", metadata={"Software": None})
