@@ -35,7 +35,7 @@ from trials.design.searched import (
     shares_of,
 )
 from trials.design.settling import Drawn
-from trials.design.shuffle import Shuffler, describe, free_levels, make_shuffler
+from trials.design.shuffle import SEEN, Shuffler, describe, free_levels, make_shuffler
 from trials.design.units import Units
 from trials.design.values import Balance, PlanGroup, PlanRow, Shuffle
 from trials.errors import PlanError
@@ -274,7 +274,7 @@ def _is_made(even: Drawn, codes: Mapping[str, Codes], combination: Mapping[str, 
 def _drawn(small: Study, even: Drawn, best: _Set, seed: int) -> Drawn | None:
     """Return a layout of the set; None where its tests by shuffling could no longer tell."""
     layout = best.shuffler.draw(best.codes, stream(seed, "beside shuffle"))
-    shuffle = describe(best.shuffler, layout, best.kept, small.analysis.interactions)
+    shuffle = describe(best.shuffler, layout, best.kept, small.analysis.interactions, SEEN)
     if not _still_tests(even, shuffle):
         return None
     return replace(even, layout=layout, shuffle=shuffle, search=None)

@@ -13,7 +13,15 @@ from trials.design.chain import Kept
 from trials.design.factorials import Codes
 from trials.design.order import check_count, item_codes, making_order, measuring_order
 from trials.design.searched import Searched, better, can_tell, choose, is_even, try_layouts
-from trials.design.shuffle import Shuffler, describe, free_levels, make_shuffler, wide_enough
+from trials.design.shuffle import (
+    SEEN,
+    SEEN_PLAIN,
+    Shuffler,
+    describe,
+    free_levels,
+    make_shuffler,
+    wide_enough,
+)
 from trials.design.symmetry import find_grid
 from trials.design.tied import check_apart
 from trials.design.treatments import amount
@@ -61,9 +69,10 @@ def settle(
     start, limits = first.allocation.codes, study.limits
     kept = Kept(first.allocation.balance, limits.forbidden, limits.required, first.worth())
     shuffler = make_shuffler(units, factors, _renamed(factors, kept), kept)
-    shuffler, kept = wide_enough(shuffler, kept, start, study.analysis.interactions)
+    if not plain:
+        shuffler, kept = wide_enough(shuffler, kept, start, study.analysis.interactions)
     layout = shuffler.draw(start, stream(seed, "shuffle"))
-    shuffle = _shuffle(study, shuffler, layout, kept)
+    shuffle = _shuffle(study, shuffler, layout, kept, SEEN_PLAIN if plain else SEEN)
     report = None if plain else first.report(layout, stream(seed, "robustness"))
     return Drawn(units, factors, layout, shuffle, report)
 
@@ -119,10 +128,12 @@ def _renamed(factors: tuple[PlanFactor, ...], kept: Kept) -> dict[str, tuple[int
     return {name: levels for name, levels in free.items() if len(levels) > 1}
 
 
-def _shuffle(study: Study, shuffler: Shuffler, layout: Mapping[str, Codes], kept: Kept) -> Shuffle:
+def _shuffle(
+    study: Study, shuffler: Shuffler, layout: Mapping[str, Codes], kept: Kept, seen: int
+) -> Shuffle:
     if not layout:
         return Shuffle(kind="units", size=1.0, smallest_p={})
-    return describe(shuffler, layout, kept, study.analysis.interactions)
+    return describe(shuffler, layout, kept, study.analysis.interactions, seen)
 
 
 def plan_factors(study: Study) -> tuple[PlanFactor, ...]:

@@ -22,7 +22,7 @@ MOST_RENAMINGS = 720
 MOST_LISTED = 20_000
 LARGEST = 10**300  # a count beyond it is said to be at least so large: no number of a file holds it
 TRIED_PER_TERM = 3_000
-SAMPLED = 300  # draws of the chain from which its set is judged
+SEEN, SEEN_PLAIN = 300, 60  # draws of a chain that a set is judged by; of a sketch's set
 GLANCE = 100  # draws from which it is seen whether a set is large enough
 ENOUGH = 20  # layouts of a term: with fewer no p of a test by shuffling is 0.05 or less
 
@@ -131,13 +131,16 @@ def wide_enough(
 
 
 def describe(
-    shuffler: Shuffler, layout: Mapping[str, Codes], kept: Kept, interactions: int
+    shuffler: Shuffler, layout: Mapping[str, Codes], kept: Kept, interactions: int, seen: int
 ) -> Shuffle:
-    """Return the shuffle as the plan records it: kind, size, smallest p of each term."""
+    """Return the shuffle as the plan records it: kind, size, smallest p of each term.
+
+    A chain's set is judged by ``seen`` draws.
+    """
     terms = treatment_terms(tuple(layout), interactions)
     relabelled = tuple(shuffler.renamed)
     if shuffler.grid is None:
-        size, smallest, exact = _judge_chain(shuffler, layout, terms)
+        size, smallest, exact = _judge_chain(shuffler, layout, terms, seen)
         kind = "chain"
     else:
         size, smallest, exact = _judge_grid(shuffler, layout, terms)
@@ -216,10 +219,10 @@ def _renamings(factors: Sequence[tuple[int, tuple[int, ...]]]) -> list[tuple[int
 
 
 def _judge_chain(
-    shuffler: Shuffler, layout: Mapping[str, Codes], terms: Sequence[tuple[str, ...]]
+    shuffler: Shuffler, layout: Mapping[str, Codes], terms: Sequence[tuple[str, ...]], seen: int
 ) -> tuple[float, dict[str, float | None], bool]:
     """Judge the chain's set from below, by what a short run visits."""
-    visited = _sample(shuffler, layout, SAMPLED)
+    visited = _sample(shuffler, layout, seen)
     different = {b"".join(codes.tobytes() for codes in one.values()) for one in visited}
     counts = _stories(visited, terms)
     smallest: dict[str, float | None] = {

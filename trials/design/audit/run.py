@@ -154,6 +154,7 @@ class _Trials:
         self.view = view
         self.again = again
         self.drawn: dict[tuple[str, bool], View | None] = {}
+        self.repeated: dict[tuple[str | None, float], View] = {}
         self.stops = set(_stops(view))
         self.spent = False  # a plan was wanted that would have been one too many
 
@@ -210,8 +211,10 @@ class _Trials:
         if mend.repeats:
             if self.again is None:
                 return None
-            return View(self.view.study, self.view.plan, (mend.unit, mend.repeats))
-
+            larger = (mend.unit, mend.repeats)
+            if larger not in self.repeated:
+                self.repeated[larger] = View(self.view.study, self.view.plan, larger)
+            return self.repeated[larger]
         try:
             study = with_changes(self.view.study, mend.lines)
             check_study(study)
