@@ -19,8 +19,7 @@ from trials.render.leftovers import (
     level_figure,
     order_figure,
 )
-from trials.report.sensitivity import names_of
-from trials.report.story import Story, slug
+from trials.report.story import Story, names_of, slug
 from trials.report.tables import path_text
 from trials.words.checks import beside_text, member_name
 from trials.words.numbers import plural
@@ -224,15 +223,14 @@ def _influence_row(
         low, high = one["lowest"], one["highest"]
         if low["estimate"] is None or high["estimate"] is None:
             continue
-        kind = names.kind(one["kind"])
-        short = len(kind) + 1  # the kind stands at the left already
+        kind = one["kind"]
         reaches.append(
             Reach(
-                kind,
+                names.kind(kind),
                 low["estimate"],
-                names.member(one["kind"], low["member"])[short:],
+                names.own(kind, low["member"]),
                 high["estimate"],
-                names.member(one["kind"], high["member"])[short:],
+                names.own(kind, high["member"]),
             )
         )
     if not reaches or told["estimate"] is None:
