@@ -13,7 +13,7 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
-from trials.analysis.findings import Findings
+from trials.analysis.findings import BestRecipe, Findings
 from trials.design.values import AuditFinding
 from trials.errors import RequestError
 from trials.record.values import Question
@@ -446,3 +446,23 @@ def test_little_on_average_is_not_drawn_as_settled() -> None:
         document = make("difference", verdicts=verdicts).document()
     chart = next(f for f in figures(document) if f.name == "power-which")
     assert chart.alt.endswith("not settled (little on average).")
+
+
+@pytest.mark.parametrize(("runner_up", "told_so"), [("coats", True), ("heat", False)])
+def test_fresh_items_are_counted_for_the_check_that_is_advised(
+    runner_up: str, *, told_so: bool
+) -> None:
+    """The demo's dye is given to single cells and heat to firings: their noise is not the same."""
+    best = {"dye": "hibiscus", "heat": "oven", "coats": "2"}
+    other = best | {runner_up: {"coats": "1", "heat": "burner"}[runner_up]}
+    whole = make("difference")
+    picked = BestRecipe(
+        levels=best, mean=3.1, interval=(2.7, 3.5), runner_up=other, gap=0.2,
+        gap_interval=(-0.1, 0.5), fresh=14, fresh_for=0.2,
+    )  # fmt: skip
+    found = whole.found.model_copy(update={"best_recipe": picked})
+    with without_pictures():
+        document = whole.with_found(found).document()
+    advice = text_of(section(document, "next"))
+    assert "3 fresh cells with hibiscus" in advice
+    assert ("in 8 of 10 such checks takes 14 cells of each." in advice) == told_so

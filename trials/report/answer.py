@@ -348,5 +348,4 @@ def _other(story: Story, found: ResponseFindings) -> Section:
 
 def recipe(story: Story, item: str) -> str:
     """Return the versions that an item was to get, in words."""
-    row = story.plan.row(item)
-    return ", ".join(story.level(name, level) for name, level in row.factors.items())
+    return story.levels(story.plan.row(item).factors)

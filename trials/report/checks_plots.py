@@ -19,12 +19,11 @@ from trials.render.leftovers import (
     level_figure,
     order_figure,
 )
+from trials.render.marks import MARKS
 from trials.report.story import Story, names_of, slug
 from trials.report.tables import path_text
 from trials.words.checks import beside_text, member_name
 from trials.words.numbers import plural
-
-_MOST_MARKS = 8  # groups that marks can tell apart
 
 
 def check_figures(story: Story, found: ResponseFindings) -> tuple[Figure, ...]:
@@ -114,7 +113,7 @@ def _marked(story: Story, found: ResponseFindings) -> str:
         group.path: len({point.groups.get(group.path) for point in found.points})
         for group in story.plan.groups
     }
-    usable = [path for path, members in count.items() if 2 <= members <= _MOST_MARKS]
+    usable = [path for path, members in count.items() if 2 <= members <= len(MARKS)]
     return min(usable, key=lambda path: count[path], default="")
 
 

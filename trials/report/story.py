@@ -108,6 +108,10 @@ class Story:
         """Return a version as a sentence names it: "40 min", "coating passes 2"."""
         return version_name(level, self.factor(factor).unit, self.factor_label(factor))
 
+    def levels(self, levels: Mapping[str, str]) -> str:
+        """Return a version of each of some variables, in words."""
+        return ", ".join(self.level(factor, level) for factor, level in levels.items())
+
     def unit_group(self, factor: str) -> str:
         """Return what a variable is applied to, as people call it; "" for the item itself."""
         applied = self.factor(factor).applied_to
