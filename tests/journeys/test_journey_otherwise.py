@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
-import random
 from typing import Any
 
 import pytest
 
 from tests.command_line import CommandLine
-from tests.journeys.bench import Row, fill_in, plan_rows
-
-
-def _throws(row: Row, reading: int, heading: str) -> float | None:
-    if not heading.startswith("distance"):
-        return None
-    chance = random.Random(f"{row['item']} {reading}")  # noqa: S311 - a bench, not a secret
-    plane = random.Random(row["item"])  # noqa: S311
-    far = 9.0 if row["shape"] == "dart" else 4.0
-    return round(far + plane.gauss(0, 0.5) + chance.gauss(0, 0.4), 1)
+from tests.journeys.bench import fill_in, plan_rows, thrown
 
 
 @pytest.fixture
@@ -39,7 +29,7 @@ def test_exchanged_labels_are_put_right(planes: CommandLine) -> None:
     glider = next(item for item, row in rows.items() if row["shape"] == "glider")
     other = {dart: rows[glider], glider: rows[dart]}
     fill_in(planes.folder / "planes", planes.folder / "filled.xlsx",
-            lambda row, n, heading: _throws(other.get(row["item"], row), n, heading))  # fmt: skip
+            lambda row, n, heading: thrown(other.get(row["item"], row), n, heading))  # fmt: skip
     planes.run("collect", "planes", "filled.xlsx")
     wrong = _analysed(planes)
     assert wrong["verdicts"][0]["verdict"] == "not settled"
@@ -52,7 +42,7 @@ def test_exchanged_labels_are_put_right(planes: CommandLine) -> None:
     assert (moved["decision"], moved["verdict"]) == (f"swapped {dart} {glider}", "not settled")
     assert f"Without the exchange of {dart} and {glider}" in planes.run("analyse", "planes")
     points = {point["item"]: point["value"] for point in right["points"]}
-    values = [_throws(rows[dart], n, "distance") or 0.0 for n in (1, 2, 3)]
+    values = [thrown(rows[dart], n, "distance") or 0.0 for n in (1, 2, 3)]
     assert points[dart] == pytest.approx(sum(values) / 3)
 
     again = planes.json("swapped", "planes", glider, dart, "--why", "x", "--by", "T1", code=1)
@@ -71,7 +61,7 @@ def test_a_plane_folded_to_the_wrong_shape(planes: CommandLine) -> None:
     glider = next(item for item, row in rows.items() if row["shape"] == "glider")
     folded = {glider: {**rows[glider], "shape": "dart"}}
     fill_in(planes.folder / "planes", planes.folder / "filled.xlsx",
-            lambda row, n, heading: _throws(folded.get(row["item"], row), n, heading))  # fmt: skip
+            lambda row, n, heading: thrown(folded.get(row["item"], row), n, heading))  # fmt: skip
     planes.run("collect", "planes", "filled.xlsx")
     before = _analysed(planes)
     assert before["as_made"] is None

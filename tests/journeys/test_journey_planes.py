@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-import random
-
 import pytest
 
 from tests.command_line import CommandLine
-from tests.journeys.bench import Row, fill_in
-
-
-def _throws(row: Row, reading: int, heading: str) -> float | None:
-    if not heading.startswith("distance"):
-        return None
-    chance = random.Random(f"{row['item']} {reading}")  # noqa: S311 - a bench, not a secret
-    plane = random.Random(row["item"])  # noqa: S311
-    far = 9.0 if row["shape"] == "dart" else 4.0
-    return round(far + plane.gauss(0, 0.5) + chance.gauss(0, 0.4), 1)
+from tests.journeys.bench import fill_in, thrown
 
 
 def test_two_pupils_and_eight_planes(line: CommandLine) -> None:
     line.run("new", "planes", "--example", "planes")
     line.run("plan", "planes", "--seed", "3")
     line.run("sheets", "planes")
-    fill_in(line.folder / "planes", line.folder / "filled.xlsx", _throws)
+    fill_in(line.folder / "planes", line.folder / "filled.xlsx", thrown)
     line.run("collect", "planes", "filled.xlsx")
     told = line.run("analyse", "planes")
     assert "Shape mattered for distance flown: dart gave" in told

@@ -1,4 +1,4 @@
-"""The report on hand-made findings: every verdict, every number, plain words, no false cause."""
+"""The report on hand-made findings: every verdict, every number, every part."""
 
 from __future__ import annotations
 
@@ -8,32 +8,35 @@ import io
 import itertools
 import json
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
-from functools import cache
-from typing import Any
-from unittest.mock import patch
 
 import pytest
 from pypdf import PdfReader
 
-from trials.analysis.findings import Findings
+from trials.analysis.findings import BestRecipe, Findings
 from trials.design.values import AuditFinding
 from trials.errors import RequestError
 from trials.record.values import Question
-from trials.render.blocks import Figure, Section, figures, texts, walk
+from trials.render.blocks import figures
 from trials.render.html import html_page
 from trials.render.plain import plain_lines
-from trials.render.table import Table
-from trials.report import Document, build, report_files
-from trials.words.forbidden import find_causal, find_forbidden
+from trials.report import build, report_files
+from trials.words.forbidden import find_forbidden
 from trials.words.numbers import MINUS, NBSP
 
 from ..render.test_render_document import check_page
-from .made import DYES, TODAY, Made, make
-
-Scale = Any
+from .made import TODAY, Made, make
+from .telling import (
+    Scale,
+    files,
+    made,
+    section,
+    student_text,
+    text_of,
+    told,
+    without_pictures,
+    worded,
+)
 
 REASONS = {
     "beyond": "mattered",
@@ -45,49 +48,6 @@ REASONS = {
     "no_replication": "not settled",
     "failures_disagree": "not settled",
 }
-
-
-@cache
-def made(scale: Scale, **more: Any) -> Made:
-    return make(scale, **more)
-
-
-@cache
-def told(scale: Scale, **more: Any) -> Document:
-    return made(scale, **more).document()
-
-
-@cache
-def worded(scale: Scale, **more: Any) -> Document:
-    """The report without its pictures, where only the words are looked at."""
-    with without_pictures():
-        return make(scale, **more).document()
-
-
-@contextmanager
-def without_pictures() -> Iterator[None]:
-    with (
-        patch("trials.render.drawing.finished", return_value=(b"<svg/>", b"")),
-        patch("trials.render.dots._drawn"),
-    ):
-        yield
-
-
-@cache
-def files(scale: Scale) -> dict[str, bytes]:
-    return report_files(told(scale))
-
-
-def student_text(document: Document) -> str:
-    return "\n".join(texts(document.parts[0].sections)).replace(NBSP, " ")
-
-
-def section(document: Document, key: str) -> Section:
-    return next(s for part in document.parts for s in walk(part.sections) if s.key == key)
-
-
-def text_of(found: Section) -> str:
-    return "\n".join(texts((found,))).replace(NBSP, " ")
 
 
 @pytest.mark.parametrize(
@@ -136,88 +96,6 @@ def test_the_page_is_whole_and_small() -> None:
         check_page(page)
         assert len(page) < 3_000_000
         assert "Invented school, invented data." in page
-
-
-def test_the_student_never_meets_a_forbidden_word() -> None:
-    for scale in ("difference", "ratio"):
-        assert find_forbidden(student_text(worded(scale))) == ()
-        assert find_forbidden(student_text(worded(scale, p_pair=0.004))) == ()
-
-
-def test_causes_are_claimed_only_where_chance_gave_out_the_versions() -> None:
-    # with failed cells even a randomised comparison is one among those that worked
-    among = student_text(told("difference"))
-    assert "so the difference comes from them" not in among
-    assert "caused" not in among
-    whole = student_text(worded("difference", failed=0))
-    assert "given out by chance, so the difference comes from them" in whole
-    # groups such as teams and sessions are nowhere given as a cause
-    for sentence in re.split(r"(?<=[.:;])\s", whole):
-        if re.search(r"\b(teams?|sessions?|people|day)\b", sentence):
-            claims = [word for word in find_causal(sentence) if word != "comes from"]
-            assert claims == [], sentence
-
-
-@pytest.mark.parametrize("scale", ["difference", "ratio"])
-def test_a_fifteen_year_old_can_read_it(scale: Scale) -> None:
-    document = worded(scale, p_pair=0.004)
-    keep = (
-        "question", "answer", "variables", "limits", "trouble", "next", "power-together", "words",
-    )  # fmt: skip
-    running = []
-    for part in document.parts[0].sections:
-        if part.key in keep:
-            running += [t for t in _running(part) if len(t.split()) > 3]
-    text = " ".join(t if t.endswith((".", "?")) else f"{t}." for t in running)
-    assert flesch_kincaid(text) <= 9.0
-    assert readability_index(text) <= 9.0
-
-
-def _running(part: Section) -> list[str]:
-    out = []
-    for found in walk((part,)):
-        for block in found.blocks:
-            if not isinstance(block, Table | Figure):
-                out += list(texts((Section("", "", (block,)),)))
-            else:
-                out.append(block.caption)
-    return [text for text in out if text]
-
-
-def _sentences(text: str) -> tuple[list[str], int]:
-    words = re.findall(r"[A-Za-z][A-Za-z'-]*|\d[\d.]*", text)
-    return words, max(len(re.findall(r"[.?!](?=\s|$)", text)), 1)
-
-
-def flesch_kincaid(text: str) -> float:
-    """Grade of J. P. Kincaid and others (1975), Report 8-75; syllables by vowels."""
-    words, sentences = _sentences(text)
-    syllables = sum(
-        max(len(re.findall(r"[aeiouy]+", re.sub(r"e\b|es\b|ed\b", "", w.lower()))), 1)
-        for w in words
-    )
-    return 0.39 * len(words) / sentences + 11.8 * syllables / len(words) - 15.59
-
-
-def readability_index(text: str) -> float:
-    """Automated Readability Index of R. J. Senter and E. A. Smith (1967), AMRL-TR-66-220."""
-    words, sentences = _sentences(text)
-    letters = sum(len(w) for w in words)
-    return 4.71 * letters / len(words) + 0.5 * len(words) / sentences - 21.43
-
-
-def test_the_measures_of_reading_agree_with_a_published_text() -> None:
-    # The Gettysburg Address (Lincoln 1863): about grade 11 by Flesch and Kincaid (common knowledge,
-    # from memory), here its first three sentences, which are harder than the rest.
-    lincoln = (
-        "Four score and seven years ago our fathers brought forth on this continent, a new nation, "
-        "conceived in Liberty, and dedicated to the proposition that all men are created equal. "
-        "Now we are engaged in a great civil war, testing whether that nation, or any nation so "
-        "conceived and so dedicated, can long endure. We are met on a great battle-field of that "
-        "war."
-    )
-    assert 9 < flesch_kincaid(lincoln) < 14
-    assert flesch_kincaid("The cat sat on the mat. The dog ran.") < 1
 
 
 # ---- every number is that of the findings -----------------------------------------------------
@@ -428,93 +306,6 @@ def test_ranks_are_told_as_repeats() -> None:
     ) in text
 
 
-def test_diagnostics_are_shown_in_the_technical_part_only() -> None:
-    diagnostics = {
-        "residual_df": 34,
-        "largest": [{"item": "K10", "residual": 0.3, "studentised": 2.9, "p_adjusted": 0.21}],
-        "spread": {"dye": {"levels": dict.fromkeys(DYES, 0.1), "ratio": 1.4}},
-        "equal_spread": {"dye": {"f": 0.3, "num_df": 2, "den_df": 42, "p": 0.74}},
-        "normal_shape": {"w": 0.98, "p": 0.51},
-        "groups": {
-            "team": {
-                "n": 6,
-                "sd": 0.04,
-                "largest": [{"member": "t3", "leftover": 0.07}],
-                "members": {f"t{i}": 0.07 - 0.02 * i for i in range(6)},
-            }
-        },
-        "drift": {
-            "making": {"n": 45, "rho": 0.41, "p": 0.005, "taken_off": True, "moves": []},
-            "clock": {"n": 45, "rho": 0.2, "p": 0.2, "taken_off": False, "moves": []},
-        },
-        "notes": ["few_df_no_tests"],
-    }
-    with without_pictures():
-        document = make("difference", diagnostics=diagnostics).document()
-    text = text_of(section(document, "checks"))
-    for piece in (
-        "K10", "2.90", "0.74", "normal shape (Shapiro and Wilk), W", "fewer than 10",
-        "degrees of freedom of the residuals", "order of making", "0.41", "not taken off",
-        "t3 0.0700", "When each cell was finished is not in the record",
-    ):  # fmt: skip
-        assert piece.casefold() in text.casefold()
-    assert "normal shape, w" not in text
-    assert "residual df" not in text
-    assert "studentised" not in student_text(document)
-
-
-def sensitive(moves: list[dict[str, Any]], drifting: list[dict[str, Any]]) -> dict[str, Any]:
-    """Return made diagnostics: one thing left out in turn, and the order of measuring taken off."""
-    ends = {"lowest": {"member": "1", "estimate": 1.2}, "highest": {"member": "2", "estimate": 2.3}}
-    ranges = [
-        {"kind": kind, "left_out": n, **ends}
-        for kind, n in (("team", 6), ("session/firing", 8), ("item", 45))
-    ]
-    told = {"a": "oven", "b": "burner", "estimate": 1.6, "ranges": ranges}
-    return {
-        "influence": {"factors": {"heat": told}, "moves": moves, "notes": []},
-        "drift": {
-            "measuring": {"n": 45, "rho": 0.4, "p": 0.01, "taken_off": True, "moves": drifting}
-        },
-    }
-
-
-@pytest.mark.parametrize("scale", ["difference", "ratio"])
-def test_what_an_answer_hangs_on_stands_beside_it(scale: Scale) -> None:
-    def move(kind: str, member: str, factor: str = "heat") -> dict[str, Any]:
-        gone = {"kind": kind, "member": member}
-        return {"left_out": gone, "factor": factor, "verdict": "mattered",
-                "reason": "beyond", "largest_difference": 2.1}  # fmt: skip
-
-    moves = [move("session/firing", "1/3"), *(move("item", f"K{i}", "coats") for i in range(5))]
-    drifting = [{"factor": "dye", "verdict": "not settled", "reason": "wide",
-                 "largest_difference": 1.3}]  # fmt: skip
-    document = make(scale, diagnostics=sensitive(moves, drifting)).document()
-    answer = text_of(section(document, "answer"))
-    assert "Without firing 3 the answer about heat would be 'mattered'." in answer
-    assert (
-        "Without any one of 5 of the 45 cells the answer about coating passes would be 'mattered'."
-        in answer
-    )
-    assert "the order of measuring is taken off first, the answer about dye would be" in answer
-    assert "That is no reason to leave anything out" in answer
-    assert find_forbidden(student_text(document)) == ()
-    checks = section(document, "checks")
-    assert "cell K3" in text_of(checks)
-    names = [block.name for block in checks.blocks if isinstance(block, Figure)]
-    assert names == ["power-check", "power-influence"]
-    check_page(html_page(document))
-
-
-def test_an_answer_that_hangs_on_nothing_says_so() -> None:
-    with without_pictures():
-        document = make("difference", diagnostics=sensitive([], [])).document()
-        silent = make("difference").document()
-    told = "Leaving out any single cell, firing or team would change none of these answers."
-    assert told in text_of(section(document, "answer"))
-    assert "Leaving out" not in text_of(section(silent, "answer"))
-
-
 def test_a_second_response_is_told_shortly() -> None:
     whole = make("difference")
     study = whole.study.model_copy(
@@ -655,3 +446,23 @@ def test_little_on_average_is_not_drawn_as_settled() -> None:
         document = make("difference", verdicts=verdicts).document()
     chart = next(f for f in figures(document) if f.name == "power-which")
     assert chart.alt.endswith("not settled (little on average).")
+
+
+@pytest.mark.parametrize(("runner_up", "told_so"), [("coats", True), ("heat", False)])
+def test_fresh_items_are_counted_for_the_check_that_is_advised(
+    runner_up: str, *, told_so: bool
+) -> None:
+    """The demo's dye is given to single cells and heat to firings: their noise is not the same."""
+    best = {"dye": "hibiscus", "heat": "oven", "coats": "2"}
+    other = best | {runner_up: {"coats": "1", "heat": "burner"}[runner_up]}
+    whole = make("difference")
+    picked = BestRecipe(
+        levels=best, mean=3.1, interval=(2.7, 3.5), runner_up=other, gap=0.2,
+        gap_interval=(-0.1, 0.5), fresh=14, fresh_for=0.2,
+    )  # fmt: skip
+    found = whole.found.model_copy(update={"best_recipe": picked})
+    with without_pictures():
+        document = whole.with_found(found).document()
+    advice = text_of(section(document, "next"))
+    assert "3 fresh cells with hibiscus" in advice
+    assert ("in 8 of 10 such checks takes 14 cells of each." in advice) == told_so

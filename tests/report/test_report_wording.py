@@ -17,7 +17,7 @@ from trials.words.naming import version_name
 from trials.words.numbers import NBSP
 
 from .made import Made, make
-from .test_report_document import section, text_of, without_pictures
+from .telling import section, text_of, without_pictures
 
 
 @cache

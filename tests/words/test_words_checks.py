@@ -17,7 +17,7 @@ LABELS = {"session/firing": "firing", "item": "cell"}
 NAMES = Names(
     {"heat": "heat", "dye": "dye"}.__getitem__,
     lambda kind: LABELS.get(kind, kind),
-    lambda kind, member: f"{LABELS.get(kind, kind)} {member}",
+    lambda _, member: member,
 )
 
 

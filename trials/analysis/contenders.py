@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trials.analysis.data import Data
-from trials.analysis.findings import BestRecipe, Contender, Levels, Recipe
+from trials.analysis.findings import LEAST_FRESH, BestRecipe, Contender, Levels, Recipe
 from trials.analysis.parts import NONE, around, few_df_notes, half_width, quantile
 from trials.design.spares import per_version
 from trials.digest import finite_or_none
@@ -18,7 +18,6 @@ from trials.model.hypotheses import pair_line
 from trials.model.inference import Line
 from trials.model.layout import is_constant_within
 
-LEAST_FRESH = 3  # common practice, no source
 MOST_RECIPES = 200  # with more combinations, only those made are told of
 
 

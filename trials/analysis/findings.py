@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any, Literal
 
@@ -11,6 +12,8 @@ from trials.study.values import Frozen
 
 Interval = tuple[float | None, float | None]
 Levels = dict[str, str]
+
+LEAST_FRESH = 3  # items of a confirmation run at least; common practice, no source
 
 
 class Method(Frozen):
@@ -103,6 +106,13 @@ class Comparison(Frozen):
     interval_permutation: Interval | None = None  # the same without a plan, of one pair at a time
     interval_exact: bool = False  # of either, if the difference is the same for every item
     notes: tuple[str, ...] = ()
+
+    @property
+    def size(self) -> float | None:
+        """How far from no difference, on the scale of analysis; None where that is not known."""
+        if self.ratio is not None:
+            return abs(math.log(self.ratio)) if self.ratio > 0 else None
+        return None if self.difference is None else abs(self.difference)
 
 
 class Crossing(Frozen):

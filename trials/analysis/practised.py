@@ -20,7 +20,6 @@ from trials.analysis.alike import (
 )
 from trials.analysis.data import Data
 from trials.analysis.findings import (
-    Comparison,
     MakerGap,
     Needed,
     PracticeFindings,
@@ -155,10 +154,10 @@ def _makers(plan: Plan, seen: Seen) -> MakerGap | None:
         found = analyse(replace(seen.data, layout=layout, options=options), sensitivity=False)
     except AnalysisError:
         return None
-    pairs = [c for c in found.comparisons if c.term == group.name and _size(c) is not None]
+    pairs = [c for c in found.comparisons if c.term == group.name and c.size is not None]
     if not pairs:
         return None
-    widest = max(pairs, key=lambda c: _size(c) or 0.0)
+    widest = max(pairs, key=lambda c: c.size or 0.0)
     return MakerGap(
         group=group.name,
         members=len(set(labels)),
@@ -170,12 +169,6 @@ def _makers(plan: Plan, seen: Seen) -> MakerGap | None:
         df=widest.df,
         sd=_between(seen, labels),
     )
-
-
-def _size(comparison: Comparison) -> float | None:
-    if comparison.ratio is not None:
-        return abs(math.log(comparison.ratio)) if comparison.ratio > 0 else None
-    return None if comparison.difference is None else abs(comparison.difference)
 
 
 def _between(seen: Seen, labels: Sequence[str]) -> float | None:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from trials.render import drawing
 from trials.render.blocks import Figure
-from trials.render.drawing import Axes
 from trials.render.marks import INK, mark
-from trials.render.table import Column, Table
+from trials.render.scatter import around_zero, scatter, span_axis
+from trials.render.table import Column, Table, behind_figure
 from trials.words.numbers import number, significant
 
 _HEIGHT = 2.9  # inches
@@ -40,39 +40,16 @@ def check_figure(plot: CheckPlot) -> Figure:
     with drawing.house_style():
         canvas = drawing.new_canvas(_HEIGHT)
         (axes,) = drawing.panels(canvas, [1.0])
-        ends = _around_zero([dot.residual for dot in plot.dots])
-        _scatter(axes, [dot.fitted for dot in plot.dots], plot.dots, ends)
+        across, up = [dot.fitted for dot in plot.dots], [dot.residual for dot in plot.dots]
+        scatter(axes, across, up, mark(0))
+        span_axis(axes, across)
+        drawing.value_axis(axes, "y", around_zero(up), ratio=False)
+        axes.axhline(0.0, color=INK, linewidth=1.0, zorder=2)
         axes.set_xlabel(f"fitted value ({plot.unit})" if plot.unit else "fitted value")
         unit = f" ({plot.residual_unit})" if plot.residual_unit else ""
         axes.set_ylabel(f"residual{unit}")
         svg, png = drawing.finished(canvas)
     return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
-
-
-def _around_zero(values: list[float]) -> tuple[float, float]:
-    widest = max((abs(x) for x in values), default=0.0) or 1.0
-    return -widest, widest
-
-
-def _scatter(
-    axes: Axes, across: list[float], dots: list[CheckDot] | tuple[CheckDot, ...],
-    ends: tuple[float, float],
-) -> None:  # fmt: skip
-    look = mark(0)
-    axes.plot(
-        across,
-        [dot.residual for dot in dots],
-        linestyle="",
-        marker=look.shape,
-        markersize=5,
-        markerfacecolor=look.fill,
-        markeredgecolor=look.colour,
-        zorder=3,
-    )
-    low, high = (min(across), max(across)) if across else (0.0, 1.0)
-    drawing.value_axis(axes, "x", (low, high) if low < high else (low - 1, high + 1), ratio=False)
-    drawing.value_axis(axes, "y", ends, ratio=False)
-    axes.axhline(0.0, color=INK, linewidth=1.0, zorder=2)
 
 
 def _alt(plot: CheckPlot) -> str:
@@ -92,4 +69,4 @@ def _data(plot: CheckPlot) -> Table:
         Column("residual", unit=plot.residual_unit, kind="significant", digits=4),
     )
     rows = tuple((dot.item, dot.fitted, dot.residual) for dot in plot.dots)
-    return Table(plot.name, f"Numbers behind the figure: {plot.label}", columns, rows)
+    return behind_figure(plot.name, plot.label, columns, rows)

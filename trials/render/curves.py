@@ -9,7 +9,7 @@ from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, WIDTH, Axes, Line2D, SubFigure
 from trials.render.marks import INK, QUIET, mark
-from trials.render.table import Column, Table
+from trials.render.table import Column, Table, behind_figure
 from trials.words.numbers import percent
 
 _PANEL = 2.5  # inches
@@ -140,4 +140,4 @@ def _data(plot: CurvePlot) -> Table:
         for panel in plot.panels
         for place, size in enumerate(panel.sizes)
     )
-    return Table(plot.name, "Numbers behind the figure", columns, rows, (), 3)
+    return behind_figure(plot.name, "", columns, rows, heads=3)

@@ -9,7 +9,7 @@ from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, Axes, Line2D, Patch, SubFigure
 from trials.render.marks import ACCENT, BAND, HATCH, INK, QUIET
-from trials.render.table import Column, Table
+from trials.render.table import Column, Table, behind_figure
 from trials.words.comparing import Scale, margin
 from trials.words.numbers import capital, significant
 
@@ -186,5 +186,4 @@ def _data(plot: InfluencePlot) -> Table:
         for row in plot.rows
         for r in row.reaches
     )  # fmt: skip
-    caption = f"Numbers behind the figure: {plot.label}"
-    return Table(plot.name, caption, columns, rows, (), 3)
+    return behind_figure(plot.name, plot.label, columns, rows, heads=3)

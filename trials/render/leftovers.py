@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, WIDTH, Axes
-from trials.render.marks import ACCENT, INK, PALE, QUIET, Mark, mark
+from trials.render.marks import ACCENT, INK, MARKS, PALE, QUIET, mark
 from trials.render.packing import packed
-from trials.render.table import Cell, Column, Table
+from trials.render.scatter import around_zero, scatter, span_axis
+from trials.render.table import Cell, Column, Table, behind_figure
 from trials.words.numbers import capital, count, significant, with_unit
 
 _HEIGHT = 2.5  # inches, of one row of panels
@@ -18,7 +19,6 @@ _KEY = 0.35
 _MEMBER = 0.2  # inches, of one line
 _MOST_MEMBERS = 24  # lines in one panel
 _PER_ROW = 7  # versions side by side
-_MOST_MARKS = 8  # more groups than marks can't be told apart
 
 
 @dataclass(frozen=True)
@@ -52,13 +52,13 @@ class OrderPlot:
 def order_figure(plot: OrderPlot) -> Figure:
     """Return leftovers against each order as a figure, one dot an item."""
     groups = list(dict.fromkeys(dot.group for dot in plot.dots))
-    groups = sorted(groups) if plot.group and len(groups) <= _MOST_MARKS else [""]
+    groups = sorted(groups) if plot.group and len(groups) <= len(MARKS) else [""]
     rows = [plot.across[start : start + 2] for start in range(0, len(plot.across), 2)]
     with drawing.house_style():
         heights = [_HEIGHT] * len(rows) + ([_KEY] if groups != [""] else [])
         canvas = drawing.new_canvas(sum(heights))
         bands = drawing.bands(canvas, heights)
-        ends = _around_zero([dot.leftover for dot in plot.dots])
+        ends = around_zero([dot.leftover for dot in plot.dots])
         for row, (band, names) in enumerate(zip(bands, rows, strict=False)):
             for column, axes in enumerate(drawing.panels(band, [1.0] * len(names))):
                 _against(axes, plot, 2 * row + column, groups)
@@ -87,31 +87,12 @@ def _against(axes: Axes, plot: OrderPlot, column: int, groups: Sequence[str]) ->
             if (x := dot.places[column]) is not None and (name in ("", dot.group))
         ]
         seen += [x for x, _ in found]
-        _dots(axes, [x for x, _ in found], [y for _, y in found], mark(place))
-    low, high = (min(seen), max(seen)) if seen else (0.0, 1.0)
-    drawing.value_axis(axes, "x", (low, high) if low < high else (low - 1, high + 1), ratio=False)
-
-
-def _dots(axes: Axes, across: list[float], up: list[float], look: Mark) -> None:
-    axes.plot(
-        across,
-        up,
-        linestyle="",
-        marker=look.shape,
-        markersize=5,
-        markerfacecolor=look.fill,
-        markeredgecolor=look.colour,
-        zorder=3,
-    )
+        scatter(axes, [x for x, _ in found], [y for _, y in found], mark(place))
+    span_axis(axes, seen)
 
 
 def _left_over(unit: str) -> str:
     return f"left over ({unit})" if unit else "left over"
-
-
-def _around_zero(values: Sequence[float]) -> tuple[float, float]:
-    widest = max((abs(x) for x in values), default=0.0) or 1.0
-    return -widest, widest
 
 
 def _order_alt(plot: OrderPlot) -> str:
@@ -137,7 +118,7 @@ def _order_data(plot: OrderPlot) -> Table:
         (dot.item, *((dot.group,) if plot.group else ()), *dot.places, dot.leftover)
         for dot in plot.dots
     )
-    return Table(plot.name, f"Numbers behind the figure: {plot.label}", columns, rows)
+    return behind_figure(plot.name, plot.label, columns, rows)
 
 
 @dataclass(frozen=True)
@@ -166,7 +147,7 @@ def level_figure(plot: LevelPlot) -> Figure:
     """Return leftovers by version as a figure: does one version spread more than another?"""
     rows = packed([len(strips) for _, strips in plot.panels], _PER_ROW)
     values = [x for _, strips in plot.panels for strip in strips for x in strip.leftovers]
-    ends = _around_zero([*values, *(s.sd or 0.0 for _, strips in plot.panels for s in strips)])
+    ends = around_zero([*values, *(s.sd or 0.0 for _, strips in plot.panels for s in strips)])
     with drawing.house_style():
         canvas = drawing.new_canvas(_HEIGHT * len(rows) + _KEY)
         bands = drawing.bands(canvas, [_HEIGHT] * len(rows) + [_KEY])
@@ -234,7 +215,7 @@ def _level_data(plot: LevelPlot) -> Table:
         for strip in strips
         for item, x in zip(strip.items, strip.leftovers, strict=True)
     )
-    return Table(plot.name, f"Numbers behind the figure: {plot.label}", columns, rows, (), 2)
+    return behind_figure(plot.name, plot.label, columns, rows, heads=2)
 
 
 @dataclass(frozen=True)
@@ -260,7 +241,7 @@ class GroupPlot:
 def group_figure(plot: GroupPlot) -> Figure:
     """Return leftovers by group as a figure: a line for each member, the highest on top."""
     shown = [_furthest(panel.members) for panel in plot.panels]
-    ends = _around_zero([x for members in shown for _, x in members])
+    ends = around_zero([x for members in shown for _, x in members])
     rows = [range(n, min(n + 2, len(shown))) for n in range(0, len(shown), 2)]
     heights = [0.95 + _MEMBER * max(len(shown[place]) for place in row) for row in rows]
     with drawing.house_style():
@@ -289,7 +270,7 @@ def _members(axes: Axes, panel: GroupPanel, members: Sequence[tuple[str, float]]
     axes.axvline(0.0, color=INK, linewidth=1.0, zorder=1)
     for place, (_, x) in enumerate(members):
         axes.plot([0, x], [place, place], color=ACCENT, linewidth=1.4, zorder=3)
-    _dots(axes, [x for _, x in members], [float(n) for n in range(len(members))], mark(0))
+    scatter(axes, [x for _, x in members], [float(n) for n in range(len(members))], mark(0))
     axes.set_yticks(
         range(len(members)), [drawing.wrapped(name, 1.4, SMALL) for name, _ in members],
         fontsize=SMALL,
@@ -316,4 +297,4 @@ def _group_data(plot: GroupPlot) -> Table:
         Column("left over", unit=plot.unit, kind="significant", digits=4),
     )
     rows = tuple((panel.label, name, x) for panel in plot.panels for name, x in panel.members)
-    return Table(plot.name, f"Numbers behind the figure: {plot.label}", columns, rows, (), 2)
+    return behind_figure(plot.name, plot.label, columns, rows, heads=2)

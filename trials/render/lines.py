@@ -8,7 +8,7 @@ from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SIZE, WIDTH, Axes
 from trials.render.marks import mark
-from trials.render.table import Column, Table
+from trials.render.table import Column, Table, behind_figure, ends_columns
 from trials.words.numbers import (
     Ends,
     ends_text,
@@ -175,8 +175,7 @@ def _data(plot: LinePlot) -> Table:
         Column("apart", plot.apart),
         Column("across", plot.across),
         Column("average", unit=plot.unit, kind="significant", digits=4),
-        Column("from", unit=plot.unit, kind="significant", digits=4),
-        Column("to", unit=plot.unit, kind="significant", digits=4),
+        *ends_columns(plot.unit),
     )
     rows = tuple(
         (line.label, version, point.mean, *point.interval)
@@ -184,5 +183,4 @@ def _data(plot: LinePlot) -> Table:
         for version, point in zip(plot.versions, line.points, strict=True)
     )
     notes = (f"From and to: {plot.interval_name}.",)
-    caption = f"Numbers behind the figure: {plot.label}"
-    return Table(plot.name, caption, columns, rows, notes, 2)
+    return behind_figure(plot.name, plot.label, columns, rows, notes, heads=2)

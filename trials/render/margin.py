@@ -10,7 +10,7 @@ from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, Axes, Line2D, Patch, SubFigure
 from trials.render.marks import ACCENT, BAND, HATCH, INK, QUIET, WHITE
-from trials.render.table import Column, Table
+from trials.render.table import Column, Table, behind_figure
 from trials.words.comparing import Pair, fits, gap, margin
 from trials.words.numbers import capital
 
@@ -192,5 +192,4 @@ def _data(plot: MarginPlot) -> Table:
         for first in (row.pair.larger_first(),)
     )
     notes = (f"From and to: {plot.interval_name}.",)
-    caption = f"Numbers behind the figure: {plot.label}"
-    return Table(plot.name, caption, columns, rows, notes, 3)
+    return behind_figure(plot.name, plot.label, columns, rows, notes, heads=3)

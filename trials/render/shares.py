@@ -9,7 +9,7 @@ from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SIZE, SMALL, WIDTH, Axes, Patch, SubFigure
 from trials.render.marks import INK, MARKS, WHITE
-from trials.render.table import Cell, Column, Table
+from trials.render.table import Cell, Column, Table, behind_figure
 
 _BAR = 0.3  # inches: height of a bar with the gap below it
 _HEAD = 0.36  # title of a panel
@@ -125,4 +125,4 @@ def _data(plot: SharePlot) -> Table:
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (panel.title, bar.label, *bar.shares) for panel in plot.panels for bar in panel.bars
     )
-    return Table(plot.name, "Numbers behind the figure", columns, rows, (), 2)
+    return behind_figure(plot.name, "", columns, rows, heads=2)

@@ -69,6 +69,28 @@ class Table:
     heads: int = 1
 
 
+def ends_columns(unit: str = "") -> tuple[Column, Column]:
+    """Return the two columns of an interval's ends."""
+    return (
+        Column("from", unit=unit, kind="significant", digits=4),
+        Column("to", unit=unit, kind="significant", digits=4),
+    )
+
+
+def behind_figure(
+    name: str,
+    label: str,
+    columns: tuple[Column, ...],
+    rows: tuple[tuple[Cell, ...], ...],
+    notes: tuple[str, ...] = (),
+    *,
+    heads: int = 1,
+) -> Table:
+    """Return the numbers behind a figure as a table; ``label``: what is shown, "" for many."""
+    caption = "Numbers behind the figure" + (f": {label}" if label else "")
+    return Table(name, caption, columns, rows, notes, heads)
+
+
 def shown(table: Table) -> tuple[tuple[str, ...], ...]:
     """Return the text of every cell, rounded as its column says.
 

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import ResponseFindings
+from collections.abc import Sequence
+
+from trials.analysis.findings import Comparison, ResponseFindings
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Column, Table
 from trials.report import plots
-from trials.report.made import as_made_told, largest_pairs
-from trials.report.sensitivity import what_it_hangs_on
 from trials.report.story import (
     Story,
-    comparisons_of,
     cross_facts,
     main_effects,
+    names_of,
     pair_effects,
     pair_of,
     slug,
@@ -20,6 +20,7 @@ from trials.report.story import (
     verdict_on,
     verdict_told,
 )
+from trials.report.told import as_made_told, largest_pairs, what_it_hangs_on
 from trials.study.values import Response
 from trials.words.comparing import gap_with_range, margin
 from trials.words.crossing import crossing_sentence, distinct
@@ -119,7 +120,7 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
 
 def _firm(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
     """Tell what single thing would change an answer if it were left out, or that none would."""
-    told = what_it_hangs_on(story, found)
+    told = what_it_hangs_on(found, names_of(story, found))
     return (Paragraph(" ".join(told), "How firmly it stands"),) if told else ()
 
 
@@ -148,11 +149,7 @@ def _as_made(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
     made = found.as_made
     if made is None:
         return ()
-    pairs = [
-        (story.factor_label(factor), pair_of(story, found, factor, one))
-        for factor, one in largest_pairs(found, made.comparisons)
-    ]
-    text = as_made_told(found, made, [f"{label}: {gap_with_range(pair)}" for label, pair in pairs])
+    text = as_made_told(found, made, _largest(story, found, made.comparisons))
     return (Paragraph(text, "As planned and as made"),)
 
 
@@ -195,12 +192,7 @@ def missing(story: Story, found: ResponseFindings) -> list[str]:
 
 
 def _answer_without_margin(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
-    told = []
-    for factor in story.study.factors:
-        pairs = [pair_of(story, found, factor.name, c) for c in comparisons_of(found, factor.name)]
-        if pairs:
-            largest = max(pairs, key=lambda pair: abs(pair.larger_first().estimate or 0.0))
-            told.append(f"{story.factor_label(factor.name)}: {gap_with_range(largest)}")
+    told = _largest(story, found, found.comparisons)
     together = distinct([cross_facts(story, found, one) for one in found.crossings])
     text = (
         "No smallest difference worth caring about was set, so nothing can be called settled. Set "
@@ -211,6 +203,17 @@ def _answer_without_margin(story: Story, found: ResponseFindings) -> tuple[Parag
         *(Paragraph(crossing_sentence(one), "But note") for one in together),
         Paragraph(text, "Verdict"),
     )
+
+
+def _largest(story: Story, found: ResponseFindings, comparisons: Sequence[Comparison]) -> list[str]:
+    """Return the largest difference of each variable, in the order of the study."""
+    pairs = largest_pairs(comparisons)
+    return [
+        f"{story.factor_label(factor.name)}: "
+        f"{gap_with_range(pair_of(story, found, factor.name, pairs[factor.name]))}"
+        for factor in story.study.factors
+        if factor.name in pairs
+    ]
 
 
 def _rests_on(story: Story, found: ResponseFindings) -> str:
@@ -345,5 +348,4 @@ def _other(story: Story, found: ResponseFindings) -> Section:
 
 def recipe(story: Story, item: str) -> str:
     """Return the versions that an item was to get, in words."""
-    row = story.plan.row(item)
-    return ", ".join(story.level(name, level) for name, level in row.factors.items())
+    return story.levels(story.plan.row(item).factors)

@@ -9,9 +9,9 @@ from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import Cell, Column, Table
 from trials.report import plots
 from trials.report.checks_plots import check_figures
-from trials.report.sensitivity import names_of, what_it_hangs_on
-from trials.report.story import Story, slug
+from trials.report.story import Story, names_of, slug
 from trials.report.tables import path_text
+from trials.report.told import what_it_hangs_on
 from trials.words.checks import AGE_UNKNOWN, beside_text
 from trials.words.methods import DIAGNOSTICS, note_text
 from trials.words.numbers import capital, plural, significant
@@ -40,7 +40,7 @@ def checks_section(story: Story) -> Section:
 
 
 def _hangs_on(story: Story, found: ResponseFindings) -> tuple[str, ...]:
-    told = what_it_hangs_on(story, found)
+    told = what_it_hangs_on(found, names_of(story, found))
     if found.diagnostics.get("drift"):
         told = (*told, AGE_UNKNOWN.format(story.item))
     return (" ".join(told),) if told else ()

@@ -19,13 +19,11 @@ from trials.render.leftovers import (
     level_figure,
     order_figure,
 )
-from trials.report.sensitivity import names_of
-from trials.report.story import Story, slug
+from trials.render.marks import MARKS
+from trials.report.story import Story, names_of, slug
 from trials.report.tables import path_text
 from trials.words.checks import beside_text, member_name
 from trials.words.numbers import plural
-
-_MOST_MARKS = 8  # groups that marks can tell apart
 
 
 def check_figures(story: Story, found: ResponseFindings) -> tuple[Figure, ...]:
@@ -115,7 +113,7 @@ def _marked(story: Story, found: ResponseFindings) -> str:
         group.path: len({point.groups.get(group.path) for point in found.points})
         for group in story.plan.groups
     }
-    usable = [path for path, members in count.items() if 2 <= members <= _MOST_MARKS]
+    usable = [path for path, members in count.items() if 2 <= members <= len(MARKS)]
     return min(usable, key=lambda path: count[path], default="")
 
 
@@ -224,15 +222,14 @@ def _influence_row(
         low, high = one["lowest"], one["highest"]
         if low["estimate"] is None or high["estimate"] is None:
             continue
-        kind = names.kind(one["kind"])
-        short = len(kind) + 1  # the kind stands at the left already
+        kind = one["kind"]
         reaches.append(
             Reach(
-                kind,
+                names.kind(kind),
                 low["estimate"],
-                names.member(one["kind"], low["member"])[short:],
+                names.own(kind, low["member"]),
                 high["estimate"],
-                names.member(one["kind"], high["member"])[short:],
+                names.own(kind, high["member"]),
             )
         )
     if not reaches or told["estimate"] is None:

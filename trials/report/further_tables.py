@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from trials.analysis.findings import ResponseFindings, Trend
 from trials.render.blocks import Block, Paragraph
-from trials.render.table import Cell, Column, Table
+from trials.render.table import Cell, Column, Table, ends_columns
 from trials.report.story import Story, slug
 from trials.words.further import noise_sentence, step_text
 from trials.words.numbers import capital, confidence_text
@@ -28,18 +28,6 @@ def further_blocks(story: Story, found: ResponseFindings) -> Iterator[Block]:
         yield Paragraph(text, "Is the meter or the build the noise?")
 
 
-def _ends(ratio: bool, unit: str) -> tuple[Column, Column]:
-    shown = "" if ratio else unit
-    return (
-        Column("from", unit=shown, kind="significant", digits=4),
-        Column("to", unit=shown, kind="significant", digits=4),
-    )
-
-
-def _levels(story: Story, levels: Mapping[str, str]) -> str:
-    return ", ".join(story.level(factor, level) for factor, level in levels.items())
-
-
 def _trends(story: Story, found: ResponseFindings) -> Table:
     ratio = found.scale == "ratio"
     columns = (
@@ -48,7 +36,7 @@ def _trends(story: Story, found: ResponseFindings) -> Table:
         Column("kind"),
         Column("estimate", "ratio" if ratio else "change", "" if ratio else found.unit,
                "significant", 4),
-        *_ends(ratio, found.unit),
+        *ends_columns("" if ratio else found.unit),
         Column("df", kind="significant", digits=3),
         Column("p", kind="p"),
         Column("rest", "p, rest", kind="p"),
@@ -56,7 +44,7 @@ def _trends(story: Story, found: ResponseFindings) -> Table:
     rows: list[tuple[Cell, ...]] = [
         (
             step_text(story.factor_label(one.term), one.unit, one.scale),
-            _levels(story, one.levels) or "all",
+            story.levels(one.levels) or "all",
             "straight line" if one.degree == 1 else "bend (square)",
             one.ratio if ratio else one.slope,
             *one.interval,
@@ -84,14 +72,14 @@ def _contenders(story: Story, found: ResponseFindings) -> Table:
         Column("version"),
         Column("estimate", "over the best other" if ratio else "minus the best other",
                "" if ratio else found.unit, "significant", 4),
-        *_ends(ratio, found.unit),
+        *ends_columns("" if ratio else found.unit),
         Column("best", "may be the best"),
     )  # fmt: skip
     told = {True: "yes", False: "no", None: "not known"}
     rows = tuple(
         (
             story.factor_label(one.term),
-            _levels(story, one.levels),
+            story.levels(one.levels),
             one.ratio if ratio else one.difference,
             *one.interval,
             told[one.may_be_best],
@@ -114,8 +102,7 @@ def _recipes(story: Story, found: ResponseFindings) -> Table:
         *(Column(name, story.factor_label(name)) for name in found.recipes[0].levels),
         Column("n", kind="count"),
         Column("mean", mean, found.unit, "significant", 4),
-        Column("from", unit=found.unit, kind="significant", digits=4),
-        Column("to", unit=found.unit, kind="significant", digits=4),
+        *ends_columns(found.unit),
     )
     rows = tuple(
         (

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import ResponseFindings
+from trials.analysis.findings import LEAST_FRESH, ResponseFindings
 from trials.record.values import Question
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Cell, Column, Table
 from trials.report.answer import recipe
 from trials.report.story import Story, means_of, verdict_facts
+from trials.report.told import fresh_told
 from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
-from trials.words.further import confirming_sentence
 from trials.words.numbers import capital, chance_of, count, listing, plural
 from trials.words.sentences import MATTERED, NOT_SETTLED, settle_sentence, worst_sentence
-
-_FRESH = 3  # fewest fresh items of a confirmation run
 
 
 def limits_section(story: Story, found: ResponseFindings | None) -> Section:
@@ -222,20 +220,28 @@ def _confirm(story: Story, found: ResponseFindings) -> list[str]:
     if not best:
         return []
     return [
-        f"Check the winner: make at least {_FRESH} fresh {plural(story.item)} with "
-        f"{listing(best)}, and {_FRESH} with the next best choice ({listing(instead, 'or')}). The "
-        f"best of several is likely a little too good.{_how_many(story, found)}"
+        f"Check the winner: make at least {LEAST_FRESH} fresh {plural(story.item)} with "
+        f"{listing(best)}, and {LEAST_FRESH} with the next best choice "
+        f"({listing(instead, 'or')}). The best of several is likely a little too good."
+        f"{_how_many(story, found)}"
     ]
 
 
 def _how_many(story: Story, found: ResponseFindings) -> str:
-    """Return how many fresh items a check needs, where three are too few."""
+    """Return how many fresh items a check needs, where three are too few.
+
+    The findings tell it of the best recipe and its runner-up. It holds for the check of what was
+    decided only where both pairs differ in what is applied to the same things.
+    """
     best = found.best_recipe
-    if best is None or best.fresh is None or best.fresh_for is None or best.fresh <= _FRESH:
+    if best is None:
         return ""
-    return " " + confirming_sentence(
-        best.fresh, abs(best.fresh_for), found.scale, found.unit, story.item
-    )
+    differ = {name for name, level in best.levels.items() if level != best.runner_up[name]}
+    pairs = [differ, *(set(term.split(":")) for term in _decided(found))]
+    if len({frozenset(story.unit_path(name) for name in pair) for pair in pairs}) > 1:
+        return ""
+    text = fresh_told(found, story.item)
+    return f" {text}" if text else ""
 
 
 def _decided(found: ResponseFindings) -> list[str]:

@@ -20,7 +20,9 @@ from trials.analysis.findings import (
 from trials.design.looks import confidence_of
 from trials.design.values import Plan
 from trials.record.values import ItemValue, Measured
+from trials.report.told import names_in
 from trials.study.values import Study, StudyFactor
+from trials.words.checks import Names
 from trials.words.comparing import Pair, Scale
 from trials.words.crossing import CrossFacts
 from trials.words.naming import version_name
@@ -105,6 +107,10 @@ class Story:
     def level(self, factor: str, level: str) -> str:
         """Return a version as a sentence names it: "40 min", "coating passes 2"."""
         return version_name(level, self.factor(factor).unit, self.factor_label(factor))
+
+    def levels(self, levels: Mapping[str, str]) -> str:
+        """Return a version of each of some variables, in words."""
+        return ", ".join(self.level(factor, level) for factor, level in levels.items())
 
     def unit_group(self, factor: str) -> str:
         """Return what a variable is applied to, as people call it; "" for the item itself."""
@@ -235,6 +241,11 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
             cross_facts(story, found, one) for one in found.crossings if one.factor == factor
         ),
     )
+
+
+def names_of(story: Story, found: ResponseFindings) -> Names:
+    """Return how people call what the checks of a response name by code."""
+    return names_in(found, story.factor_label, story.group_label)
 
 
 def verdict_told(story: Story, found: ResponseFindings, verdict: Verdict) -> str:

@@ -6,7 +6,7 @@ from types import MappingProxyType
 
 from trials.analysis.findings import Comparison, Effect, MadeFindings, Mean, ResponseFindings
 from trials.render.blocks import Block, Section
-from trials.render.table import Cell, Column, Table
+from trials.render.table import Cell, Column, Table, ends_columns
 from trials.report.further_tables import further_blocks
 from trials.report.story import Story, slug
 from trials.words.judging import STRATA_OVERLAP
@@ -213,8 +213,7 @@ def _means(story: Story, found: ResponseFindings) -> Table:
         Column("mean", mean, found.unit, "significant", 4),
         Column("se", f"se{log}", "" if log else found.unit, "significant", 3),
         Column("df", kind="significant", digits=3),
-        Column("from", unit=found.unit, kind="significant", digits=4),
-        Column("to", unit=found.unit, kind="significant", digits=4),
+        *ends_columns(found.unit),
     )
     rows = tuple(
         (
@@ -254,8 +253,7 @@ def _shuffle_intervals(story: Story, found: ResponseFindings) -> Table:
         Column("a", "version"),
         Column("b", "over" if ratio else "minus"),
         Column("estimate", "ratio" if ratio else "difference", unit, "significant", 4),
-        Column("from", unit=unit, kind="significant", digits=4),
-        Column("to", unit=unit, kind="significant", digits=4),
+        *ends_columns(unit),
         Column("kind", "shuffle"),
     )
     rows = tuple(
@@ -300,8 +298,7 @@ def _comparison_columns(found: ResponseFindings) -> tuple[Column, ...]:
         Column("a", "version"),
         Column("b", "minus" if not ratio else "over"),
         Column("estimate", "ratio" if ratio else "difference", unit, "significant", 4),
-        Column("from", unit=unit, kind="significant", digits=4),
-        Column("to", unit=unit, kind="significant", digits=4),
+        *ends_columns(unit),
         Column("se", "se (log)" if ratio else "se", unit, "significant", 3),
         Column("df", kind="significant", digits=3),
         Column("p", kind="p"),
@@ -314,12 +311,9 @@ def _comparison_columns(found: ResponseFindings) -> tuple[Column, ...]:
 
 
 def _comparison_row(story: Story, found: ResponseFindings, one: Comparison) -> tuple[Cell, ...]:
-    def name(levels: dict[str, str]) -> str:
-        return ", ".join(story.level(f, level) for f, level in levels.items())
-
     return (
-        name(one.a),
-        name(one.b),
+        story.levels(one.a),
+        story.levels(one.b),
         one.ratio if found.scale == "ratio" else one.difference,
         *one.interval_adjusted,
         one.se,

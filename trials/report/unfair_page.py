@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import asdict
 
 from trials.design.simulation import Share
 from trials.design.unfair import READINGS, Classes, ClassOutcome, Crowned, Faults
@@ -51,9 +52,10 @@ def unfair_document(study: Study, found: Classes) -> Document:
 def _habits(found: Classes, cast: words.Cast) -> tuple[str, ...]:
     """Return each habit with what it does by itself, the worst first."""
     told: list[tuple[float, str]] = []
-    for one in words.mistakes(cast):
-        single = next(s for s in found.single if _class_name(cast, s.faults) == f"only: {one.name}")
-        nothing = single.crowned[0]
+    alone_with = {_made(single.faults): single for single in found.single}
+    for fault, one in words.mistakes(cast).items():
+        single = alone_with[(fault,)]
+        nothing = single.crowned[0]  # nothing is truly better
         share, alone = nothing.wrong.simulated, "names a winner"
         truth = "there is none"
         if single.faults.one_batch and nothing.also is not None:
@@ -169,9 +171,12 @@ def _rows(
 
 
 def _class_name(cast: words.Cast, faults: Faults) -> str:
-    if not faults.any:
+    made = _made(faults)
+    if not made:
         return words.FAIR
-    names = words.mistakes(cast)
-    mine = (faults.shared_out, *([faults.one_batch] if cast.batch else []), faults.readings_counted)
-    made = [one.name for one, is_made in zip(names, mine, strict=True) if is_made]
-    return words.UNFAIR if len(made) == len(names) else f"only: {made[0]}"
+    return words.UNFAIR if len(made) > 1 else f"only: {words.mistakes(cast)[made[0]].name}"
+
+
+def _made(faults: Faults) -> tuple[str, ...]:
+    """Return the codes of the faults that a class makes."""
+    return tuple(code for code, is_made in asdict(faults).items() if is_made)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import Mean, ResponseFindings, is_bent
+from trials.analysis.findings import Mean, ResponseFindings
 from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import Column, Kind, Table
 from trials.report import plots
@@ -18,8 +18,8 @@ from trials.report.story import (
     verdict_facts,
     verdict_on,
 )
+from trials.report.told import trend_told
 from trials.words.comparing import Scale, gap_with_range
-from trials.words.further import step_text, trend_sentence
 from trials.words.numbers import (
     capital,
     chance_of,
@@ -71,15 +71,10 @@ def _without_verdict(story: Story, found: ResponseFindings, factor: str) -> list
 
 def _trend(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
     """Tell how the average changes over a quantity with three versions or more."""
-    mine = [one for one in found.trends if one.term == factor and not one.levels]
-    line = next((one for one in mine if one.degree == 1), None)
-    estimate = None if line is None else line.ratio if found.scale == "ratio" else line.slope
-    if line is None or estimate is None or len(mine) < 2:
+    if not any(t.term == factor and not t.levels and t.degree > 1 for t in found.trends):
         return []  # two versions tell nothing that their difference does not
-    step = step_text(story.factor_label(factor), line.unit, line.scale)
-    bends = is_bent(mine, found.scale)
-    text = trend_sentence(step, estimate, line.interval, found.scale, found.unit, bends=bends)
-    return [Paragraph(text, "Step by step")]
+    text = trend_told(found, factor, story.factor_label(factor))
+    return [Paragraph(text, "Step by step")] if text else []
 
 
 def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:

@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from trials.analysis.findings import (
+    LEAST_FRESH,
     Comparison,
     Crossing,
     Findings,
     Levels,
     ResponseFindings,
-    is_bent,
 )
 from trials.render.table import Column, Table, to_text
-from trials.report.made import as_made_told, largest_pairs
-from trials.words.checks import Names, member_name, sensitivity_sentences
+from trials.report.told import (
+    as_made_told,
+    fresh_told,
+    largest_pairs,
+    names_in,
+    trend_told,
+    what_it_hangs_on,
+)
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
-from trials.words.further import (
-    best_sentence,
-    confirming_sentence,
-    noise_sentence,
-    step_text,
-    trend_sentence,
-)
+from trials.words.further import best_sentence, noise_sentence
 from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, drawn_sentence, note_text
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count, listing, significant, with_unit
@@ -61,10 +60,11 @@ def _response_lines(response: ResponseFindings) -> list[str]:
         lines += [f"  New part alone: {verdict.sentence}" for verdict in response.new_part]
     lines += [f"  {verdict.sentence}" for verdict in response.moved_verdicts]
     if response.as_made is not None:
-        pairs = largest_pairs(response, response.as_made.comparisons)
-        gaps = [gap_with_range(_pair(one, response)) for _, one in pairs]
+        pairs = largest_pairs(response.as_made.comparisons).values()
+        gaps = [gap_with_range(_pair(one, response)) for one in pairs]
         lines += [f"  {as_made_told(response, response.as_made, gaps)}"]
-    lines += [f"  {text}" for text in _hangs_on(response)]
+    names = names_in(response, str, lambda path: path.rpartition("/")[2])
+    lines += [f"  {text}" for text in what_it_hangs_on(response, names)]
     lines += [f"  {text}" for text in _pairs_told(response)]
     if not response.verdicts:
         facts = [_cross_facts(one, response) for one in response.crossings]
@@ -84,24 +84,6 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     return lines
 
 
-def _hangs_on(response: ResponseFindings) -> tuple[str, ...]:
-    """Return every single change that would give another answer, by the names in the findings."""
-    if not response.verdicts:
-        return ()
-    members: dict[str, list[str]] = {}
-    for point in response.points:
-        for path, member in point.groups.items():
-            members.setdefault(path, []).append(member)
-
-    def kind(path: str) -> str:
-        return path.rpartition("/")[2]
-
-    def named(path: str, member: str) -> str:
-        return f"{kind(path)} {member_name(member, members.get(path, ()))}"
-
-    return sensitivity_sentences(response.diagnostics, Names(str, kind, named))
-
-
 def _left_out(response: ResponseFindings) -> list[str]:
     """Return which rows of a table gave no value and were left out; a plan's items are told apart.
 
@@ -116,33 +98,18 @@ def _left_out(response: ResponseFindings) -> list[str]:
 
 def _further(response: ResponseFindings) -> list[str]:
     """Return the trends of quantities, the best recipe, and what the readings add to the noise."""
-    lines = []
-    for one in response.trends:
-        estimate = one.ratio if response.scale == "ratio" else one.slope
-        if one.degree == 1 and not one.levels and estimate is not None:
-            step = step_text(one.term, one.unit, one.scale)
-            lines.append(
-                trend_sentence(
-                    step, estimate, one.interval, response.scale, response.unit,
-                    bends=is_bent(
-                        [t for t in response.trends if t.term == one.term], response.scale
-                    ),
-                )
-            )  # fmt: skip
+    quantities = dict.fromkeys(one.term for one in response.trends)
+    lines = [trend_told(response, name, name) for name in quantities]
     best = response.best_recipe
     if best is not None and best.mean is not None:
         average = with_unit(significant(best.mean), response.unit)
-        lines.append(best_sentence(_levels(best.levels), _levels(best.runner_up), average, "item"))
-        if best.fresh is not None and best.fresh > 3 and best.fresh_for is not None:
-            lines.append(
-                confirming_sentence(
-                    best.fresh, best.fresh_for, response.scale, response.unit, "item"
-                )
-            )
+        recipes = _levels(best.levels), _levels(best.runner_up)
+        lines.append(best_sentence(*recipes, average, f"{LEAST_FRESH} fresh items"))
+        lines.append(fresh_told(response, "item"))
     noise = response.reading_share
     if noise is not None:
         lines.append(noise_sentence(noise.share, noise.share_interval, "item"))
-    return lines
+    return [line for line in lines if line]
 
 
 def _missing(response: ResponseFindings) -> list[str]:
@@ -207,28 +174,17 @@ def _pairs_told(response: ResponseFindings) -> list[str]:
 
 
 def _gaps(response: ResponseFindings, pairs: Sequence[Comparison]) -> list[str]:
-    sized = (one for one in pairs if _size(one) is not None)
+    sized = (one for one in pairs if one.size is not None)
     return [f"  {capital(gap_with_range(_pair(one, response)))}." for one in sized]
 
 
 def _largest_gaps(response: ResponseFindings, told: set[str]) -> list[str]:
     """Return the largest difference of each single factor not ``told``, with its interval."""
-    largest: dict[str, tuple[float, Comparison]] = {}
-    for comparison in response.comparisons:
-        size = _size(comparison)
-        if ":" in comparison.term or len(comparison.a) != 1 or size is None:
-            continue
-        if comparison.term in told:
-            continue
-        if comparison.term not in largest or size > largest[comparison.term][0]:
-            largest[comparison.term] = (size, comparison)
-    return [gap_with_range(_pair(comparison, response)) for _, comparison in largest.values()]
-
-
-def _size(comparison: Comparison) -> float | None:
-    if comparison.ratio is not None:
-        return abs(math.log(comparison.ratio)) if comparison.ratio > 0 else None
-    return None if comparison.difference is None else abs(comparison.difference)
+    return [
+        gap_with_range(_pair(one, response))
+        for factor, one in largest_pairs(response.comparisons).items()
+        if factor not in told and one.size is not None
+    ]
 
 
 def _pair(comparison: Comparison, response: ResponseFindings) -> Pair:

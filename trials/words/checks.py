@@ -32,13 +32,17 @@ _BESIDE: Mapping[str, str] = MappingProxyType(
 class Names:
     """How a person calls what the findings name by code.
 
-    ``factor`` and ``kind`` take a factor, and a group's path or "item"; ``member`` takes a kind and
-    a member of it.
+    ``factor`` and ``kind`` take a factor, and a group's path or "item"; ``own`` takes a kind and a
+    member of it, and returns what the member is called beside its kind.
     """
 
     factor: Callable[[str], str]
     kind: Callable[[str], str]
-    member: Callable[[str, str], str]
+    own: Callable[[str, str], str]
+
+    def member(self, kind: str, name: str) -> str:
+        """Return a member with its kind: "firing F3"."""
+        return f"{self.kind(kind)} {self.own(kind, name)}"
 
 
 def beside_text(code: str) -> str:
@@ -59,7 +63,7 @@ def sensitivity_sentences(diagnostics: Mapping[str, Any], names: Names) -> tuple
 
     Examples
     --------
-    >>> names = Names(str, str, lambda kind, member: f"{kind} {member}")
+    >>> names = Names(str, str, lambda kind, member: member)
     >>> gone = {"kind": "firing", "member": "F3"}
     >>> move = {"left_out": gone, "factor": "heat", "verdict": "not settled"}
     >>> kinds = [{"kind": "firing", "left_out": 8}]

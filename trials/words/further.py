@@ -59,19 +59,21 @@ def step_text(factor: str, unit: str, scale: str) -> str:
     return f"{with_unit('1', unit)} more of {factor}"
 
 
-def best_sentence(best: str, runner_up: str, average: str, item: str) -> str:
+def best_sentence(best: str, runner_up: str, average: str, least: str) -> str:
     """Return which recipe came out best, that this flatters it, and what to do.
+
+    ``least``: how many fresh items a check takes at the least, and of what.
 
     Examples
     --------
-    >>> best_sentence("feed c", "feed b", "13.1 g", "pot")
+    >>> best_sentence("feed c", "feed b", "13.1 g", "3 fresh pots")
     'Best average of those made: feed c (13.1 g). It was picked for coming out best, so that is
     likely a little too good: make at least 3 fresh pots of it, and as many with feed b.'
     """
     return (
         f"Best average of those made: {best} ({average}). It was picked for coming out best, so "
-        f"that is likely a little too good: make at least 3 fresh {plural(item)} of it, and as "
-        f"many with {runner_up}."
+        f"that is likely a little too good: make at least {least} of it, and as many with "
+        f"{runner_up}."
     )
 
 

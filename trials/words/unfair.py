@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from trials.words.numbers import capital, count, plural
@@ -42,43 +43,41 @@ class Mistake:
         return f"{self.name}. {self.harm} {alone} Fair: {self.better}"
 
 
-def mistakes(cast: Cast) -> tuple[Mistake, ...]:
-    """Return the mistakes of the unfair class, in the order in which they are made.
+def mistakes(cast: Cast) -> Mapping[str, Mistake]:
+    """Return the mistakes of the unfair class by their codes, in the order in which they are made.
+
+    The codes are the names of what :class:`~trials.design.unfair.Faults` holds.
 
     Examples
     --------
     >>> told = mistakes(Cast("cell", "dye", "team", "heat", "firing", 36, 5))
-    >>> [one.name for one in told]
+    >>> [one.name for one in told.values()]
     ['A dye for each team', 'One firing for each heat', 'Five readings called five cells']
-    >>> told[0].text(alone_text("names a winner", 0.04))
+    >>> told["shared_out"].text(alone_text("names a winner", 0.04))
     'A dye for each team. A skilled team then makes its dye look good. Alone it names a winner in
     about 4 of 100 classes where there is none. Fair: every team makes every dye.'
     """
     items, maker, factor = plural(cast.item), cast.maker, cast.factor
-    found = [
-        Mistake(
+    found = {
+        "shared_out": Mistake(
             f"A {factor} for each {maker}",
             f"A skilled {maker} then makes its {factor} look good.",
             f"every {maker} makes every {factor}.",
         )
-    ]
+    }
     if cast.batch:
-        found.append(
-            Mistake(
-                f"One {cast.together} for each {cast.batch}",
-                f"A lucky {cast.together} then looks like a good {cast.batch}.",
-                f"several {plural(cast.together)} for each {cast.batch}, dealt out by chance.",
-            )
+        found["one_batch"] = Mistake(
+            f"One {cast.together} for each {cast.batch}",
+            f"A lucky {cast.together} then looks like a good {cast.batch}.",
+            f"several {plural(cast.together)} for each {cast.batch}, dealt out by chance.",
         )
     times = _number(cast.readings)
-    found.append(
-        Mistake(
-            f"{capital(times)} readings called {times} {items}",
-            f"They agree, but only because it is the same {cast.item}.",
-            f"count {items}; several readings of one {cast.item} make one number.",
-        )
+    found["readings_counted"] = Mistake(
+        f"{capital(times)} readings called {times} {items}",
+        f"They agree, but only because it is the same {cast.item}.",
+        f"count {items}; several readings of one {cast.item} make one number.",
     )
-    return tuple(found)
+    return found
 
 
 def alone_text(what: str, share: float, truth: str = "there is none") -> str:
@@ -121,8 +120,7 @@ def wrong_sentence(unfair: float, fair: float, factor: str) -> str:
     """
     return (
         f"When every {factor} is equally good, the unfair class still names a winner in "
-        f"{_of_100(unfair)} repeats. The fair class does so in {_of_100(fair)[: -len(' of 100')]} "
-        "of 100."
+        f"{_of_100(unfair)} repeats. The fair class does so in {_of_100(fair)}."
     )
 
 
