@@ -13,11 +13,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from trials.design.columns import plan_structure
+from trials.design.columns import Columns, columns_of, plan_structure
 from trials.design.growing import (
     MOST_ROWS,
-    Columns,
-    columns_of,
     drawn_larger,
     fresh,
     growing,
