@@ -18,6 +18,7 @@ import numpy as np
 from trials.design.factorials import Codes, full_factorial
 from trials.design.search.values import Bools, Floats
 from trials.design.searched import asked_for, groupings, is_even
+from trials.design.settling import plan_factors
 from trials.design.solver import Together, satisfiable
 from trials.design.tied import tied_factor
 from trials.design.treatments import amount, by_copies
@@ -281,8 +282,6 @@ class Demands:
 
         Those are none to which a factor is applied, though that line may be let go.
         """
-        from trials.design.settling import plan_factors
-
         held = loose.model_copy(update={"factors": self.study.factors})
         known = groupings(held, units, plan_factors(held))
         fixed = [joint_members(units, one.groups) for one in known if one.variance is None]

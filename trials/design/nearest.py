@@ -29,6 +29,7 @@ Edits = tuple[tuple[Keys, Any], ...]
 MOST_TOLD = 5
 MOST_LOOKED_AT = 60  # sizes of one kind that are held against the study's lines
 MOST_DRAWN = 3  # of one kind that seemed possible
+MOST_LISTED = 10_000  # recipes that are gone through for versions which none of them can have
 
 # The price of a change that gives up part of what was asked; of one in number, its share.
 UNPLEASANT = {"sizes_deleted": 0.1, "capacity": 0.05, "group": 0.05, "size": 0.02}
@@ -334,7 +335,7 @@ def _levels(study: Study, factor: str, items: int | None) -> Iterator[Change]:
     one = study.factor(factor)
     place = study.factors.index(one)
     made: set[int] = set()
-    if prod(len(f.levels) for f in study.factors) <= 10_000:
+    if prod(len(f.levels) for f in study.factors) <= MOST_LISTED:
         made = {recipe[place] for recipe in allowed_recipes(study)}
     order = sorted(range(len(one.levels)), key=lambda level: (level in made, -level))
     for level in order:
