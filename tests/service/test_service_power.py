@@ -100,7 +100,7 @@ def test_no_word_that_a_student_should_not_meet(tmp_path: Path, name: str) -> No
     found = power_of_study(made(tmp_path, name), simulate=20)
     assert found.simulation is not None
     lines = [
-        *found_lines(found.study, found.plan, found.detectable),
+        *found_lines(found.study, found.plan, found.plan.detectable),
         *how_many_lines(found.study, found.curves),
         *simulation_lines(found.study, found.simulation),
     ]

@@ -136,6 +136,27 @@ def test_a_printed_plan_stands_whatever_is_hoped_for_now(tmp_path: Path) -> None
     assert "Next: trials collect" in check_study(folder).text()[-1]
 
 
+def test_what_a_printed_plan_would_show_follows_the_spread_alone(tmp_path: Path) -> None:
+    """Even where nothing is hoped for, so that there is no chance to tell of it by."""
+    made = read_study(DEMO / "planes" / "study.toml")
+    name = made.responses[0].name
+    plain = with_changes(
+        made, [(("responses", name, "worthwhile"), None), (("responses", name, "expected"), None)]
+    )
+    folder = folder_of(tmp_path, plain)
+    plan = draw_plan(folder, seed=3).plan
+    make_sheets(folder)
+    rougher = with_changes(plain, [(("responses", name, "spread", "items"), 2)])
+    (folder / "study.toml").write_text(write_study(rougher), encoding="utf-8")
+    found = standing(folder)
+    assert found.which == "plan"
+    assert plan.power == found.plan.power == ()
+    assert found.plan.detectable != plan.detectable
+    (tmp_path / "anew").mkdir()
+    anew = draw_plan(folder_of(tmp_path / "anew", rougher), seed=3).plan
+    assert found.plan.detectable == anew.detectable
+
+
 def test_check_changes_nothing_even_where_the_plan_is_damaged(tmp_path: Path) -> None:
     folder = tmp_path / "planes"
     new(folder, example="planes")

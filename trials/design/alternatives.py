@@ -19,7 +19,7 @@ from trials.design.draw import sketch
 from trials.design.families import Wanted, offer, plan_family
 from trials.design.judging.detectable import as_given, smallest_difference
 from trials.design.looks import confidence_of
-from trials.design.outlook import assume
+from trials.design.outlook import assume, main_response
 from trials.design.values import Plan
 from trials.errors import AnalysisError, TrialsError
 from trials.model import RESIDUAL, Prepared
@@ -295,7 +295,7 @@ def _judged(
 def _shows(study: Study, plan: Plan) -> tuple[str | None, dict[str, float | None]]:
     """Return the main response, and what difference of it shows for each factor."""
     layout = layout_of(study, plan)
-    main = _main(study)
+    main = main_response(study)
     assumed = assume(study, main)
     components = {RESIDUAL: 1.0} if assumed is None else dict(assumed.components)
     try:
@@ -331,12 +331,8 @@ def _smaller(study: Study, size: float, gain: float) -> float:
 
 
 def _is_ratio(study: Study) -> bool:
-    main = _main(study)
+    main = main_response(study)
     return main.spread is not None and main.compare == "ratio"
-
-
-def _main(study: Study) -> Response:
-    return next((r for r in study.responses if r.primary), study.responses[0])
 
 
 def _is_of_use(one: Alternative, asked: Alternative) -> bool:

@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 from trials.design.factorials import Codes
 from trials.design.units import Units
-from trials.design.values import Plan, PlanFactor, PlanGroup
+from trials.design.values import Plan, PlanFactor, PlanGroup, PlanRow
 from trials.model import Factor, Group, Layout, Structure, make_layout
 
 if TYPE_CHECKING:
     from trials.study import Study
+
+Columns = dict[str, list[str]]
 
 
 def plan_structure(factors: Sequence[PlanFactor], groups: Sequence[PlanGroup]) -> Structure:
@@ -23,6 +25,21 @@ def plan_structure(factors: Sequence[PlanFactor], groups: Sequence[PlanGroup]) -
     )
 
 
+def columns_of(plan: Plan, rows: Sequence[PlanRow] | None = None) -> Columns:
+    """Return the members and versions of some rows of a plan, in order; None: of all its rows."""
+    rows = plan.rows if rows is None else rows
+    columns = {g.name: [row.groups[g.name] for row in rows] for g in plan.groups}
+    return columns | {f.name: [row.factors[f.name] for row in rows] for f in plan.factors}
+
+
+def drawn_columns(
+    units: Units, factors: Sequence[PlanFactor], codes: Mapping[str, Codes]
+) -> Columns:
+    """Return the members and versions of every position of a layout."""
+    columns = {g.name: [g.members[c] for c in units.codes[g.name]] for g in units.groups}
+    return columns | {f.name: [f.levels[c] for c in codes[f.name]] for f in factors}
+
+
 def model_layout(
     study: Study,
     units: Units,
@@ -30,8 +47,7 @@ def model_layout(
     codes: Mapping[str, Codes],
 ) -> Layout:
     """Return the columns of a layout with its structures, for the model."""
-    columns = {g.name: [g.members[c] for c in units.codes[g.name]] for g in units.groups}
-    columns |= {f.name: [f.levels[c] for c in codes[f.name]] for f in factors}
+    columns = drawn_columns(units, factors, codes)
     structure = plan_structure(factors, units.groups)
     return make_layout(structure, columns, random=study.analysis.random)
 
@@ -45,9 +61,8 @@ def items_layout(
     """
     known = {row.item: row for row in plan.rows}
     rows = plan.rows if items is None else [known[item] for item in items]
-    columns = {g.name: [row.groups[g.name] for row in rows] for g in plan.groups}
-    columns |= {f.name: [row.factors[f.name] for row in rows] for f in plan.factors}
-    return make_layout(plan_structure(plan.factors, plan.groups), columns, random=random)
+    structure = plan_structure(plan.factors, plan.groups)
+    return make_layout(structure, columns_of(plan, rows), random=random)
 
 
 def layout_of(study: Study, plan: Plan, kept: Sequence[int] | None = None) -> Layout:

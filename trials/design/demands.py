@@ -18,9 +18,10 @@ import numpy as np
 from trials.design.factorials import Codes, full_factorial
 from trials.design.search.values import Bools, Floats
 from trials.design.searched import asked_for, groupings, is_even
+from trials.design.settling import plan_factors
 from trials.design.solver import Together, satisfiable
 from trials.design.tied import tied_factor
-from trials.design.treatments import amount
+from trials.design.treatments import amount, by_copies
 from trials.design.units import Units, make_units
 from trials.design.worth import joint_members
 from trials.errors import PlanError, TrialsError
@@ -214,14 +215,14 @@ class Demands:
             elif group.capacity is not None:
                 room.append(group.capacity * members)
         said = self.items is not None or any(group.sizes for group in study.groups)
-        by_copies = limits.copies is not None and not (limits.fraction and limits.items is not None)
+        counted = by_copies(study)  # by copies of each recipe
         if ASKED in kept and self.items is not None:
             exact.add(self.items)
-        if ("limits", "copies") in kept and by_copies and not said:
+        if ("limits", "copies") in kept and counted and not said:
             exact.add((limits.copies or 1) * self.all_allowed)
         if ("limits", "items") in kept and limits.items is not None:
             room.append(limits.items)
-            if not said and not by_copies:
+            if not said and not counted:
                 exact.add(limits.items)
         if exact:
             return [n for n in exact if n <= min(room, default=n)] if len(exact) == 1 else []
@@ -281,8 +282,6 @@ class Demands:
 
         Those are none to which a factor is applied, though that line may be let go.
         """
-        from trials.design.settling import plan_factors
-
         held = loose.model_copy(update={"factors": self.study.factors})
         known = groupings(held, units, plan_factors(held))
         fixed = [joint_members(units, one.groups) for one in known if one.variance is None]

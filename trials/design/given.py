@@ -35,7 +35,7 @@ from trials.design.looks import confidence_of
 from trials.design.outlook import Assumed
 from trials.errors import AnalysisError
 from trials.model import RESIDUAL, Layout, Precision, Prepared
-from trials.model.precision import on_groups
+from trials.model.precision import covariance, on_groups
 
 if TYPE_CHECKING:
     from trials.study import Response, Study
@@ -154,7 +154,7 @@ class _Known:
         self.seen = seen
         self.design = whole.design
         X, m = self.design.XK, seen.old.n
-        V = _covariance(seen.whole, seen.components)
+        V = covariance(seen.whole, seen.components)
         self.all = np.linalg.inv(X.T @ np.linalg.solve(V, X))
         half = np.linalg.solve(V[:m, :m], X[:m])
         M = X[:m].T @ half
@@ -246,12 +246,3 @@ def _told_directions(rows: Floats, dark: Floats) -> Floats:
     hidden = int((sizes > 1e-6).sum())
     told: Floats = U[:, hidden:].T @ rows
     return told
-
-
-def _covariance(layout: Layout, components: Mapping[str, float]) -> Floats:
-    known = on_groups(layout, components)
-    V: Floats = known[RESIDUAL] * np.eye(layout.n)
-    for group in layout.random:
-        codes = group.coded.codes
-        V += known.get(group.path, 0.0) * (codes[:, None] == codes[None, :])
-    return V

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from trials.design.columns import Columns, columns_of, drawn_columns
 from trials.design.searched import is_even
 from trials.design.settling import settle
 from trials.design.values import Plan
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
 
 MOST_ROWS = 2_000
 SEARCHED = 24  # items up to which a plan drawn anew is the best found, not the first
-
-Columns = dict[str, list[str]]
 
 
 def growing(study: Study, plan: Plan, unit: str | None) -> Iterator[str]:
@@ -40,12 +39,6 @@ def growing(study: Study, plan: Plan, unit: str | None) -> Iterator[str]:
     for group in plan.groups:
         if roots & set(group.path.split("/")):
             yield group.name
-
-
-def columns_of(plan: Plan) -> Columns:
-    """Return the members and versions of every row, in the order of the plan's rows."""
-    columns = {g.name: [row.groups[g.name] for row in plan.rows] for g in plan.groups}
-    return columns | {f.name: [row.factors[f.name] for row in plan.rows] for f in plan.factors}
 
 
 def stacked(pieces: Sequence[tuple[str, Columns]], own: frozenset[str]) -> Columns:
@@ -129,6 +122,4 @@ def fresh(study: Study, items: int | None, seed: int = 0, *, plain: bool = True)
         drawn = settle(study, seed, items, plain=plain)
     except PlanError:
         return None
-    units = drawn.units
-    columns = {g.name: [g.members[c] for c in units.codes[g.name]] for g in units.groups}
-    return columns | {f.name: [f.levels[c] for c in drawn.layout[f.name]] for f in drawn.factors}
+    return drawn_columns(drawn.units, drawn.factors, drawn.layout)

@@ -13,11 +13,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from trials.design.columns import plan_structure
+from trials.design.columns import Columns, columns_of, plan_structure
 from trials.design.growing import (
     MOST_ROWS,
-    Columns,
-    columns_of,
     drawn_larger,
     fresh,
     growing,
@@ -32,7 +30,7 @@ from trials.design.searched import is_even
 from trials.design.values import Plan
 from trials.errors import AnalysisError
 from trials.model import RESIDUAL, Layout, Prepared, make_layout
-from trials.study import recipes
+from trials.study import recipes, with_changes
 
 if TYPE_CHECKING:
     from trials.study import Study
@@ -206,8 +204,6 @@ def _merged(grid: Sequence[_Sized], advised: Iterator[_Sized]) -> list[_Sized]:
 
 def _advised(study: Study, plan: Plan, unit: str | None) -> Iterator[_Sized]:
     """Yield the sizes that the fair-test check advises for a clear answer, as it drew them."""
-    from trials.study import with_changes
-
     own = frozenset(growing(study, plan, unit))
     for finding in plan.audit:
         facts = finding.facts

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING, Any
 from trials.design.demands import Demands
 from trials.design.searched import asked_for
 from trials.design.settling import try_out
-from trials.design.treatments import amount
+from trials.design.treatments import amount, by_copies
 from trials.errors import PlanError, StudyError, TrialsError
+from trials.study import allowed_recipes, check_request, check_study, recipes, with_changes
 from trials.study.check_groups import members_in_all
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ Edits = tuple[tuple[Keys, Any], ...]
 MOST_TOLD = 5
 MOST_LOOKED_AT = 60  # sizes of one kind that are held against the study's lines
 MOST_DRAWN = 3  # of one kind that seemed possible
+MOST_LISTED = 10_000  # recipes that are gone through for versions which none of them can have
 
 # The price of a change that gives up part of what was asked; of one in number, its share.
 UNPLEASANT = {"sizes_deleted": 0.1, "capacity": 0.05, "group": 0.05, "size": 0.02}
@@ -111,8 +113,6 @@ def _first_possible(study: Study, items: int | None, kind: Iterator[Change]) -> 
 
 def with_edits(study: Study, edits: Edits) -> Study | None:
     """Return a study with some lines changed; None where they are no study's."""
-    from trials.study import with_changes
-
     try:
         return with_changes(study, edits)
     except ValueError:
@@ -121,8 +121,6 @@ def with_edits(study: Study, edits: Edits) -> Study | None:
 
 def _seems_possible(study: Study, items: int | None) -> bool:
     """Return whether nothing speaks against a study that is quickly seen."""
-    from trials.study import check_request
-
     try:
         check_request(study)
         return Demands(study, items).hold()
@@ -134,8 +132,6 @@ def _seems_possible(study: Study, items: int | None) -> bool:
 
 def _drawn(study: Study, items: int | None) -> int | None:
     """Return how many items a plan has; None where none can be drawn."""
-    from trials.study import check_study
-
     try:
         check_study(study)
         return try_out(study, items)
@@ -167,13 +163,11 @@ def _kinds(study: Study, items: int | None) -> Iterator[Iterator[Change]]:
 
 def _said(study: Study) -> int:
     """Return how many items a study asks for, possible or not."""
-    from trials.study import recipes
-
     limits = study.limits
     for group in study.groups:
         if group.sizes:
             return sum(group.sizes) * max(members_in_all(study, group.name) // len(group.sizes), 1)
-    if limits.copies is not None and not (limits.fraction and limits.items is not None):
+    if limits.copies is not None and by_copies(study):
         return limits.copies * recipes(study)
     if limits.items is not None:
         return limits.items
@@ -185,27 +179,21 @@ def _said(study: Study) -> int:
 
 def _numbers(study: Study, items: int | None, base: int, *, up: bool) -> Iterator[Change]:
     """Yield other numbers of items."""
-    from trials.study import recipes
-
     limits = study.limits
     sized = any(group.sizes for group in study.groups) and items is None
     each = max(recipes(study), 1)
-    by_copies = (
-        items is None
-        and limits.copies is not None
-        and not (limits.fraction and limits.items is not None)
-    )
-    step = each if by_copies and not sized else 1
+    counted = items is None and by_copies(study)
+    step = each if counted and not sized else 1
     old = base if limits.items is None else min(base, limits.items)
     if sized:
         numbers = range(base, base + 1) if up else range(0)
     elif up:
-        first = base if by_copies else max(base, 1 if limits.fraction else each, asked_for(study))
+        first = base if counted else max(base, 1 if limits.fraction else each, asked_for(study))
         numbers = range(first, first + MOST_LOOKED_AT * step, step)
     else:
         numbers = range(base - step, 0, -step)
     for n in numbers:
-        edits = _to_make(study, n, each if by_copies and not sized else None, items)
+        edits = _to_make(study, n, each if counted and not sized else None, items)
         if up and n == old and (items is not None or not edits):
             continue
         if not up and items is not None and edits:  # still more than can be made
@@ -344,12 +332,10 @@ def _less_asked(study: Study, items: int | None) -> list[Change]:
 
 def _levels(study: Study, factor: str, items: int | None) -> Iterator[Change]:
     """Yield the study without one version of a factor, those first that can't be made anyway."""
-    from trials.study import allowed_recipes
-
     one = study.factor(factor)
     place = study.factors.index(one)
     made: set[int] = set()
-    if prod(len(f.levels) for f in study.factors) <= 10_000:
+    if prod(len(f.levels) for f in study.factors) <= MOST_LISTED:
         made = {recipe[place] for recipe in allowed_recipes(study)}
     order = sorted(range(len(one.levels)), key=lambda level: (level in made, -level))
     for level in order:

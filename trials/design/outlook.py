@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
 from trials.design.chances import Margin, chances_of_truths
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
 How = Literal["half", "given", "twice"]
 
-_TIMES: dict[How, float] = {"half": 0.5, "given": 1.0, "twice": 2.0}
+TIMES: Mapping[How, float] = MappingProxyType({"half": 0.5, "given": 1.0, "twice": 2.0})
 
 
 def skeleton_rows(terms: Sequence[SkeletonTerm]) -> tuple[SkeletonRow, ...]:
@@ -102,7 +103,7 @@ def outlook(
     chances: list[VerdictChance] = []
     for response in study.responses:
         for how in spreads:
-            assumed = assume(study, response, _TIMES[how])
+            assumed = assume(study, response, TIMES[how])
             if assumed is None or assumed.components[RESIDUAL] <= 0:
                 continue
             if how != "given" and not study.groups:
@@ -131,6 +132,11 @@ def power_given(study: Study, ready: Prepared, response: Response) -> tuple[Powe
     except AnalysisError:
         return ()
     return tuple(_power_rows(study, response, assumed, known, "given"))
+
+
+def main_response(study: Study) -> Response:
+    """Return the response that decides, the first of several; where none is said to, the first."""
+    return next((r for r in study.responses if r.primary), study.responses[0])
 
 
 def truths(response: Response) -> dict[Literal["zero", "worthwhile", "expected"], float]:
@@ -211,7 +217,7 @@ def clear_chance(
         return 0.0
     chances = _chances_of(study, response, assumed, known, study.factor(factor))
     return max(
-        (c.no_practical_difference if c.truth == "zero" else c.mattered for c in chances),
+        (chance.clear for chance in chances),
         default=0.0,
     )
 

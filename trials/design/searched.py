@@ -21,7 +21,7 @@ from trials.design.balance import Ledger, joint
 from trials.design.columns import model_layout
 from trials.design.factorials import Codes
 from trials.design.families import Wanted, offer
-from trials.design.outlook import assume
+from trials.design.outlook import assume, main_response
 from trials.design.search import (
     Criterion,
     Problem,
@@ -306,8 +306,7 @@ def groupings(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> li
     applied = tuple(factor for factor in factors if factor.applied_to is not None)
     nothing = {factor.name: np.zeros(units.n, dtype=np.intp) for factor in applied}
     layout = model_layout(study, units, applied, nothing)
-    main = [r for r in study.responses if r.primary] or list(study.responses)
-    assumed = assume(study, main[0])
+    assumed = assume(study, main_response(study))
     known: dict[str, float] = {}
     if assumed is not None and assumed.components[RESIDUAL] > 0:
         residual = assumed.components[RESIDUAL]

@@ -60,11 +60,7 @@ def settle(
     ------
     PlanError : the study asks for something impossible.
     """
-    count = amount(study, items).items
-    check_count(count)
-    check_apart(study)
-    units = make_units(study, count, stream(seed, "units"))
-    factors = plan_factors(study)
+    units, factors = _begun(study, seed, items)
     first = _first(study, units, factors, seed, tell, plain=plain)
     start, limits = first.allocation.codes, study.limits
     kept = Kept(first.allocation.balance, limits.forbidden, limits.required, first.worth())
@@ -87,18 +83,22 @@ def try_out(study: Study, items: int | None = None) -> int:
     ------
     PlanError : the study asks for something impossible.
     """
-    count = amount(study, items).items
-    check_count(count)
-    check_apart(study)
-    units = make_units(study, count, stream(NO_SEED, "units"))
-    factors = plan_factors(study)
-    if is_even(study, count):
+    units, factors = _begun(study, NO_SEED, items)
+    if is_even(study, units.n):
         check_units(study, units)  # the versions are then spread as evenly as can be
-    elif count * recipes(study) <= SOON_SPREAD:
+    elif units.n * recipes(study) <= SOON_SPREAD:
         _first(study, units, factors, NO_SEED, silent, plain=True)
     else:
         try_layouts(study, units, factors, stream(NO_SEED, "allocation"))
-    return count
+    return units.n
+
+
+def _begun(study: Study, seed: int, items: int | None) -> tuple[Units, tuple[PlanFactor, ...]]:
+    """Return where the items belong, and the factors that they get versions of."""
+    count = amount(study, items).items
+    check_count(count)
+    check_apart(study)
+    return make_units(study, count, stream(seed, "units")), plan_factors(study)
 
 
 def _first(

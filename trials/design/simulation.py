@@ -131,7 +131,7 @@ def simulate(
             allowed=f"{FEWEST} to {MOST:,}",
             do="1000 studies give each share within about 3 in 100; 10000 within 1 in 100.",
         )
-    many = _many(study, layout)
+    many = many_of(study, layout)
     ready = Prepared(layout, study.analysis.interactions)
     jobs = [job for r in study.responses if (job := _job(study, r, many, ready)) is not None]
     calculated = outlook(study, ready, ("given",))
@@ -151,10 +151,11 @@ def simulate(
 
 def is_exact(study: Study, layout: Layout) -> bool:
     """Return whether tests on this layout have exactly the distribution that power assumes."""
-    return _many(study, layout).at_once
+    return many_of(study, layout).at_once
 
 
-def _many(study: Study, layout: Layout) -> Many:
+def many_of(study: Study, layout: Layout) -> Many:
+    """Return a layout ready for many fits, each as the analysis of the study would fit it."""
     chosen = study.analysis
     return Many(layout, FitOptions(chosen.interactions, chosen.sums, chosen.df, chosen.bounded))
 

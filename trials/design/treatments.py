@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trials.errors import PlanError
+from trials.study import recipes
 from trials.study.check_groups import members_in_all
 
 if TYPE_CHECKING:
@@ -56,9 +57,7 @@ def amount(study: Study, items: int | None = None) -> Amount:
     >>> amount(study, items=8)
     Amount(items=8, recipes=3)
     """
-    from trials.study import recipes as count_recipes
-
-    recipes = count_recipes(study)
+    each = recipes(study)
     limit = study.limits.items
     sized = _sized(study)
     if items is not None:
@@ -67,24 +66,33 @@ def amount(study: Study, items: int | None = None) -> Amount:
         count = items
     elif sized is not None:
         count = sized[1]
-    elif study.limits.copies is not None and not (study.limits.fraction and limit is not None):
-        count = study.limits.copies * recipes
-        _check_copies(study, count, recipes)
+    elif study.limits.copies is not None and by_copies(study):
+        count = study.limits.copies * each
+        _check_copies(study, count, each)
     elif limit is not None:
         count = limit
     else:
-        count = _unsaid(study, recipes)
-    if count < recipes and not study.limits.fraction:
+        count = _unsaid(study, each)
+    if count < each and not study.limits.fraction:
         raise PlanError(
             "There are more recipes than items, so some recipes would never be made.",
             code="plan.more_recipes_than_items",
             where="factors and [limits] in study.toml",
-            found=f"{recipes} recipes ({_product(study)}) and {count} items",
-            allowed=f"at least {recipes} items, better {2 * recipes}",
+            found=f"{each} recipes ({_product(study)}) and {count} items",
+            allowed=f"at least {each} items, better {2 * each}",
             do="Make more items, or change fewer things, or give one of them fewer versions; or "
             "write fraction = true under [limits], and some recipes are left out.",
         )
-    return Amount(count, recipes)
+    return Amount(count, each)
+
+
+def by_copies(study: Study) -> bool:
+    """Return whether copies of each recipe say how many items: in a part of all recipes, items do.
+
+    Sizes of groups, or a number asked for, come before either.
+    """
+    limits = study.limits
+    return limits.copies is not None and not (limits.fraction and limits.items is not None)
 
 
 def _sized(study: Study) -> tuple[str, int] | None:
@@ -129,13 +137,13 @@ def _check_asked(items: int, limit: int | None) -> None:
         )
 
 
-def _check_copies(study: Study, count: int, recipes: int) -> None:
+def _check_copies(study: Study, count: int, each: int) -> None:
     limit = study.limits.items
     if limit is None or count <= limit:
         return
-    possible = limit // recipes
+    possible = limit // each
     nearest = (
-        f"Set copies = {possible} ({possible * recipes} items), or raise items to {count}."
+        f"Set copies = {possible} ({possible * each} items), or raise items to {count}."
         if possible
         else f"Raise items to {count}, or change fewer things, or give one of them fewer versions."
     )
@@ -143,19 +151,19 @@ def _check_copies(study: Study, count: int, recipes: int) -> None:
         "So many copies of every recipe are more than can be made.",
         code="plan.more_than_can_be_made",
         where="[limits] in study.toml",
-        found=f"{study.limits.copies} copies x {recipes} recipes = {count} items",
+        found=f"{study.limits.copies} copies x {each} recipes = {count} items",
         allowed=f"at most {limit} items",
         do=nearest,
     )
 
 
-def _unsaid(study: Study, recipes: int) -> int:
+def _unsaid(study: Study, each: int) -> int:
     """Return the number of items of a study that doesn't say: full groups, or two copies."""
     room = [held for held in (_room(study, group.name) for group in study.groups) if held]
     if room:
-        whole = min(room) // recipes * recipes
+        whole = min(room) // each * each
         return whole or min(room)
-    return PRACTICE_ITEMS if not study.factors else DEFAULT_COPIES * recipes
+    return PRACTICE_ITEMS if not study.factors else DEFAULT_COPIES * each
 
 
 def _room(study: Study, name: str) -> int | None:

@@ -22,9 +22,9 @@ import numpy as np
 from trials.design.columns import layout_of
 from trials.design.factorials import Codes
 from trials.design.looks import confidence_of
-from trials.design.outlook import Assumed, assume, truths
+from trials.design.outlook import Assumed, assume, main_response, truths
 from trials.design.shuffle import plan_layout, plan_units
-from trials.design.simulation import FEWEST, MOST, Share, Truth, reach, share_of
+from trials.design.simulation import FEWEST, MOST, Share, Truth, many_of, reach, share_of
 from trials.design.units import Units
 from trials.design.values import Plan, PlanFactor
 from trials.errors import RequestError, StudyError
@@ -182,7 +182,7 @@ class _Cast:
 
 
 def _cast(study: Study, plan: Plan) -> _Cast:
-    response = next((r for r in study.responses if r.primary), study.responses[0])
+    response = main_response(study)
     assumed = assume(study, response)
     single = response.model_copy(update={"readings": 1})
     one = assume(study, single)
@@ -305,12 +305,10 @@ class _Class:
         if faults.one_batch:
             self.places |= self._one_member_each()
         self.rows = self._rows()
-        chosen = study.analysis
         if faults.any:
             self.many = Many(self._plain(), FitOptions())
         else:
-            options = FitOptions(chosen.interactions, chosen.sums, chosen.df, chosen.bounded)
-            self.many = Many(layout_of(study, plan), options)
+            self.many = many_of(study, layout_of(study, plan))
         self.counts: dict[Truth, list[int]] = {t: [0, 0, 0] for t in truths(cast.response)}
         self.studies = 0
 

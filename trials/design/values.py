@@ -99,6 +99,11 @@ class VerdictChance(Frozen):
     no_practical_difference: float
     not_settled: float
 
+    @property
+    def clear(self) -> float:
+        """Chance of the clear answer that would be right."""
+        return self.no_practical_difference if self.truth == "zero" else self.mattered
+
 
 class Balance(Frozen):
     """One declared rule: these factors' versions occur as often as meant, at most one apart.

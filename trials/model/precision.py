@@ -155,6 +155,16 @@ def on_groups(layout: Layout, components: Mapping[str, float]) -> dict[str, floa
     return out
 
 
+def covariance(layout: Layout, components: Mapping[str, float]) -> Floats:
+    """Return the covariance of the rows, shape (n, n), if variances were as in ``components``."""
+    known = on_groups(layout, components)
+    V: Floats = known[RESIDUAL] * np.eye(layout.n)
+    for group in layout.random:
+        codes = group.coded.codes
+        V += known.get(group.path, 0.0) * (codes[:, None] == codes[None, :])
+    return V
+
+
 def precision(layout: Layout, components: Mapping[str, float], interactions: int = 2) -> Precision:
     """Return what a layout would tell if each group's variance were as in ``components``.
 

@@ -20,6 +20,7 @@ from trials.service.judging_text import lines as judging_lines
 from trials.service.opening import has_readings, open_study
 from trials.service.plan_files import PAGE, write_plan_page
 from trials.service.plan_text import fairness_lines, outlook_lines, size_lines
+from trials.service.standing import tried_before
 from trials.service.taken_text import taken_lines
 from trials.study import Study
 from trials.workspace import (
@@ -139,7 +140,7 @@ def _before(here: Workspace) -> tuple[Plan | None, tuple[int, ...], str]:
             raise
         kept, tried = set_damaged_plan_aside(here)
         return None, tried, kept.relative_to(here.folder).as_posix()
-    return old, (*(n for n in old.seeds_tried if n != old.seed), old.seed), ""
+    return old, (*tried_before(old), old.seed), ""
 
 
 def _refuse_if_damaged(here: Workspace, *, measured: bool) -> None:

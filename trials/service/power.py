@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from trials.design.howmany import Curve, how_many
-from trials.design.judging import find_detectable, layout_of
+from trials.design.judging import layout_of
 from trials.design.power import MOST_PER_GROUP, OneWayPower, one_way_power
 from trials.design.simulation import Simulation, is_exact
 from trials.design.simulation import simulate as run_simulation
-from trials.design.values import Detectable, Plan
+from trials.design.values import Plan
 from trials.errors import RequestError
 from trials.files import as_typed
 from trials.progress import progress
@@ -109,7 +109,6 @@ class StudyPower:
 
     of: Standing
     exact: bool
-    detectable: tuple[Detectable, ...]
     curves: tuple[Curve, ...]
     simulation: Simulation | None = None
     files: tuple[str, ...] = ()
@@ -136,7 +135,7 @@ class StudyPower:
             "exact": self.exact,
             "power": document["power"],
             "verdict_chances": document["verdict_chances"],
-            "detectable": [row.model_dump(mode="json") for row in self.detectable],
+            "detectable": [row.model_dump(mode="json") for row in self.plan.detectable],
             "how_many": [curve.to_dict() for curve in self.curves],
             "for_a_clear_answer": [
                 {key: finding.facts[key] for key in ("names", "unit", "needed", "items")}
@@ -149,8 +148,8 @@ class StudyPower:
     def text(self) -> list[str]:
         """Return what shows, what the answers would be, and how many are needed."""
         lines = [self.study.title, *size_lines(self.study, self.plan), self.of.told()]
-        lines += found_lines(self.study, self.plan, self.detectable)
-        if self.detectable and not self.exact and self.simulation is None:
+        lines += found_lines(self.study, self.plan, self.plan.detectable)
+        if self.plan.detectable and not self.exact and self.simulation is None:
             lines += [
                 "This plan is not balanced in everything, so these numbers are near, not exact; "
                 "where × stands or groups are few, they can promise too much. To check: "
@@ -210,12 +209,10 @@ def power_of_study(
     with progress("working out"):
         of = standing(folder)
         here, study, plan = of.here, of.study, of.plan
+        exact = True
         if plan.factors:
             layout = layout_of(study, plan)
-            detectable = find_detectable(study, layout)
             exact = is_exact(study, layout)
-        else:
-            detectable, exact = (), True
         curves = how_many(study, plan)
         files = write_power_figure(here, study, curves)
     simulation = None
@@ -224,4 +221,4 @@ def power_of_study(
             simulation = run_simulation(
                 study, layout, studies=simulate, seed=1 if seed is None else seed, tell=tell
             )
-    return StudyPower(of, exact, detectable, curves, simulation, files)
+    return StudyPower(of, exact, curves, simulation, files)

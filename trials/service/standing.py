@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from trials import __version__
 from trials.design.draw import draw, preview, with_audit, with_outlook
 from trials.design.extend import study_with_parts
 from trials.design.judging import judged
@@ -103,9 +104,17 @@ def _study_of(here: Workspace, now: Study, plan: Plan) -> Study | None:
 
 def _as_of_now(study: Study, plan: Plan) -> Plan:
     """Return the plan with what it can tell at the spread as it is known now."""
-    if not plan.factors:
+    if not plan.factors or _is_as_drawn(study, plan):
         return plan
-    told = with_outlook(study, plan)
-    if told.power == plan.power and told.verdict_chances == plan.verdict_chances:
-        return plan
-    return judged(study, with_audit(study, told))
+    told = judged(study, with_outlook(study, plan))
+    return plan if told == plan else with_audit(study, told)
+
+
+def _is_as_drawn(study: Study, plan: Plan) -> bool:
+    """Return whether a plan was worked out by this very study and program.
+
+    What is taken from a practice run is in no digest, and a part may have been added by a study
+    that said something else.
+    """
+    same = plan.program_version == __version__ and plan.study_digest == study.digest()
+    return same and study.spread_from is None and not plan.parts

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from trials.design.families import fraction, fraction_sizes
 from trials.design.families.assignment import column_sets, word_lengths
 from trials.design.families.checks import check_balanced
-from trials.design.families.fractions import Fraction, words_of_columns
+from trials.design.families.fractions import Fraction, numeral, words_of_columns
 from trials.design.families.generators import GENERATORS
 from trials.errors import PlanError
 
@@ -98,7 +98,7 @@ def test_word_lengths_are_the_published_ones(
 
 @pytest.mark.parametrize(("size", "resolution"), NIST.items())
 def test_resolutions_are_those_of_the_handbook(size: tuple[int, int], resolution: str) -> None:
-    assert made(*size).resolution_numeral == resolution
+    assert numeral(made(*size).resolution) == resolution
 
 
 @pytest.mark.parametrize(("factors", "runs", "generators"), DEXRES4)

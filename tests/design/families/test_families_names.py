@@ -24,6 +24,7 @@ from trials.design.families import (
     plan_family,
     screening,
 )
+from trials.design.families.fractions import numeral
 from trials.design.families.recognise import recognise
 from trials.design.families.seen import Seen
 from trials.design.values import Plan
@@ -126,7 +127,7 @@ def test_fractions_and_what_they_mix_up(factors: int, runs: int) -> None:
     assert found is not None
     family = named(found.codes)
     assert family.name == "fractional"
-    assert dict(family.facts)["resolution"] == found.resolution_numeral
+    assert dict(family.facts)["resolution"] == numeral(found.resolution)
     assert family.gives_up == found.gives_up
     assert set(map(frozenset, family.mixed)) == set(map(frozenset, found.aliases))
     twice = named(np.vstack([found.codes, found.codes]))

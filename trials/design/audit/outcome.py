@@ -212,8 +212,7 @@ def _weak(view: View, response: Response) -> dict[str, float]:
     best: dict[str, float] = {}
     for chance in view.plan.verdict_chances:
         if chance.response == response.name:
-            clear = chance.no_practical_difference if chance.truth == "zero" else chance.mattered
-            best[chance.factor] = max(best.get(chance.factor, 0.0), clear)
+            best[chance.factor] = max(best.get(chance.factor, 0.0), chance.clear)
     return {name: value for name, value in best.items() if value < CHANCE_WANTED}
 
 

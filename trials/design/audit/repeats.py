@@ -9,8 +9,10 @@ import numpy as np
 
 from trials.design.audit.sizes import equal_items, more_units
 from trials.design.audit.view import DF_WANTED, Found, View
+from trials.design.treatments import by_copies
 from trials.design.values import PlanFactor
 from trials.model import skeleton
+from trials.study import recipes
 
 SMALLEST_P = 0.05
 MOST_LOSSES = 24  # units lost one at a time, to see what is left
@@ -172,8 +174,6 @@ def shared_unknown(view: View) -> Iterator[Found]:
 
 def unequal(view: View) -> Iterator[Found]:
     """Some recipes are made more often than others."""
-    from trials.study import recipes
-
     possible = recipes(view.study)
     made: dict[tuple[str, ...], int] = {}
     for row in view.plan.rows:
@@ -201,11 +201,10 @@ def unequal(view: View) -> Iterator[Found]:
 def sizes_short(view: View) -> Iterator[Found]:
     """The sizes of a group add up to fewer items than the study says can be made."""
     study = view.study
-    wanted = study.limits.items
-    if study.limits.copies is not None:
-        from trials.study import recipes
-
-        wanted = study.limits.copies * recipes(study)
+    limits = study.limits
+    wanted = limits.items
+    if limits.copies is not None and by_copies(study):
+        wanted = limits.copies * recipes(study)
     for group in study.groups:
         if group.sizes and wanted is not None and view.units.n < wanted and not view.plan.parts:
             yield Found(

@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING
 from trials.design.audit.sizes import LARGEST_PLAIN
 from trials.design.audit.table import SITUATIONS
 from trials.design.audit.view import Again, Facts, Found, Mend, Situation, View
+from trials.design.treatments import amount
 from trials.design.values import AuditFinding, Change, Plan
 from trials.errors import TrialsError
+from trials.study import check_study, with_changes
 from trials.words.fairness import fairness_words
 
 if TYPE_CHECKING:
@@ -206,8 +208,6 @@ class _Trials:
 
     def _after(self, mend: Mend, *, plain: bool) -> View | None:
         """Return the changed study with a plan for it; None where there is none."""
-        from trials.study import check_study, with_changes
-
         if mend.repeats:
             if self.again is None:
                 return None
@@ -228,8 +228,6 @@ class _Trials:
         return self.drawn[key]
 
     def _draw(self, study: Study, *, plain: bool) -> View | None:
-        from trials.design.treatments import amount
-
         most = MOST_PLAIN if plain else MOST_BEST
         if self.view.uneven_by_intent:
             most = MOST_UNEVEN

@@ -13,6 +13,7 @@ from trials.design.audit.view import Mend, View
 from trials.design.growing import MOST_ROWS
 from trials.design.treatments import amount
 from trials.errors import PlanError
+from trials.study import recipes, with_changes
 
 if TYPE_CHECKING:
     from trials.study import Study
@@ -37,7 +38,7 @@ def more_units(
     levels = math.prod(len(f.levels) for f in view.plan.factors if view.unit[f.name] == unit)
     step = math.lcm(parents, levels)
     for members in _steps(have, least, step, most):
-        items = _up(math.ceil(view.units.n * members / have), _recipes(view.study))
+        items = _up(math.ceil(view.units.n * members / have), recipes(view.study))
         lines = resized(view, items, {unit: members})
         if lines:
             told = dict(lines).get(("groups", unit, "count"), have // parents)
@@ -46,7 +47,7 @@ def more_units(
 
 def more_items(view: View, least: int = 0, most: int = MOST_STEPS) -> Iterator[Mend]:
     """Yield larger numbers of items, in whole copies of all recipes; ``needed`` is the total."""
-    for items in _steps(view.units.n, least, _recipes(view.study), most):
+    for items in _steps(view.units.n, least, recipes(view.study), most):
         lines = resized(view, items, {})
         if lines:
             yield Mend(lines, {"needed": items})
@@ -74,16 +75,14 @@ def every_size(view: View, unit: str | None) -> tuple[Mend, ...]:
 
 
 def _items_of(view: View, mend: Mend) -> int:
-    from trials.study import with_changes
-
     return _asked(with_changes(view.study, mend.lines))
 
 
 def equal_items(view: View) -> Iterator[Mend]:
     """Yield the nearest numbers of items that make whole copies: the larger one first."""
-    recipes = _recipes(view.study)
-    copies = view.units.n // recipes
-    for items in ((copies + 1) * recipes, copies * recipes):
+    each = recipes(view.study)
+    copies = view.units.n // each
+    for items in ((copies + 1) * each, copies * each):
         lines = resized(view, items, {}) if items else None
         if lines:
             yield Mend(lines, {"needed": items})
@@ -91,14 +90,14 @@ def equal_items(view: View) -> Iterator[Mend]:
 
 def rearranged(view: View) -> Iterator[Mend]:
     """Yield other sizes at which groups and versions may fit together."""
-    recipes = _recipes(view.study)
+    each = recipes(view.study)
     for group in view.units.groups:
         if group.within is None or group.name in view.unit.values():
             continue
         yield from more_units(view, group.name)
     for unit in dict.fromkeys(view.unit.values()):
         members = [len(g.members) for g in view.units.groups if unit is None or g.name != unit]
-        step = math.lcm(recipes, *members)
+        step = math.lcm(each, *members)
         if unit is None and step <= MOST_TIMES * view.units.n:
             yield from more_items(view, _up(view.units.n + 1, step))
         yield from more_units(view, unit)
@@ -139,9 +138,9 @@ def _limits(study: Study, items: int) -> list[tuple[tuple[str, ...], int]] | Non
     limits = study.limits
     lines: list[tuple[tuple[str, ...], int]] = []
     if limits.copies is not None:
-        if items % _recipes(study):
+        if items % recipes(study):
             return None
-        lines.append((("limits", "copies"), items // _recipes(study)))
+        lines.append((("limits", "copies"), items // recipes(study)))
     if limits.copies is None or (limits.items is not None and limits.items < items):
         lines.append((("limits", "items"), items))
     return lines
@@ -152,12 +151,6 @@ def _asked(study: Study) -> int:
         return amount(study).items
     except PlanError:
         return 0
-
-
-def _recipes(study: Study) -> int:
-    from trials.study import recipes
-
-    return recipes(study)
 
 
 def _steps(have: int, least: int, step: int, most: int) -> Iterator[int]:

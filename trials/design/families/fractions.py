@@ -86,11 +86,6 @@ class Fraction:
         return len(self.words[0])
 
     @property
-    def resolution_numeral(self) -> str:
-        """The resolution as it is written, in Roman numerals."""
-        return numeral(self.resolution)
-
-    @property
     def generators(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
         """Each added factor with the factors whose product is its column."""
         home = {

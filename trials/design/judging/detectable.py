@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from functools import lru_cache
-from types import MappingProxyType
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from trials.design.differences import Term, unit_noncentrality
 from trials.design.looks import confidence_of
-from trials.design.outlook import assume
+from trials.design.outlook import TIMES, How, assume
 from trials.design.power import f_test_power
 from trials.design.values import Detectable
 from trials.errors import AnalysisError
@@ -20,8 +18,6 @@ from trials.model.terms import term_name, treatment_terms
 if TYPE_CHECKING:
     from trials.study import Response, Study
 
-How = Literal["half", "given", "twice"]
-_TIMES: Mapping[How, float] = MappingProxyType({"half": 0.5, "given": 1.0, "twice": 2.0})
 WANTED = (0.8, 0.9)  # share of repeats in which the difference is to be found
 FARTHEST = 1e9  # noncentrality beyond which a test is called blind
 
@@ -35,7 +31,7 @@ def find_detectable(study: Study, layout: Layout) -> tuple[Detectable, ...]:
     ready = Prepared(layout, study.analysis.interactions)
     terms = treatment_terms(tuple(layout.factors), study.analysis.interactions)
     for response in study.responses:
-        for how, times in _TIMES.items():
+        for how, times in TIMES.items():
             assumed = assume(study, response, times)
             if assumed is None or assumed.components[RESIDUAL] <= 0:
                 continue

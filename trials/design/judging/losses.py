@@ -22,7 +22,7 @@ from trials.design.values import Loss, Plan
 from trials.errors import AnalysisError
 from trials.model import RESIDUAL, Layout, Precision, precision
 from trials.model.layout import Codes, Floats
-from trials.model.strata import indicator
+from trials.model.precision import covariance
 
 if TYPE_CHECKING:
     from trials.study import Response, Study
@@ -196,12 +196,7 @@ class _Screen:
         self, known: Precision, variances: Mapping[str, float], factors: Sequence[str]
     ) -> None:
         design = known.design
-        layout = design.layout
-        V = variances[RESIDUAL] * np.eye(layout.n)
-        for group in layout.random:
-            Z = indicator(group.coded)
-            V += variances.get(group.path, 0.0) * (Z @ Z.T)
-        self.H = np.linalg.inv(V)
+        self.H = np.linalg.inv(covariance(design.layout, variances))
         self.U: Floats = design.XK.T @ self.H
         self.Phi = np.linalg.inv(self.U @ design.XK)
         self.factors = list(factors)
