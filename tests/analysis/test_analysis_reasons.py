@@ -138,3 +138,20 @@ def test_no_spread_among_random_groups_either(kind: dict[str, Any]) -> None:
     assert found.method.estimator == "reml"
     assert (found.effects[0].f, found.effects[0].p) == (None, None)
     assert [v.reason for v in found.verdicts] == ["no_variation"]
+
+
+def test_a_yardstick_that_is_hardly_known_is_told_as_that() -> None:
+    """Firings that came out more alike than their items: their spread is known to no magnitude."""
+    rng = np.random.default_rng(0)
+    rows = [
+        {"heat": "xz"[f % 2], "firing": f, "y": 3.0 * (-1) ** i + 0.1 * rng.normal()}
+        for f, size in enumerate((6, 4, 5, 6))
+        for i in range(size)
+    ]
+    found = analysed(rows, Structure(["heat"], ["firing"], {"heat": "firing"}), worthwhile=0.1)
+    (effect,) = found.effects
+    assert (effect.f, effect.p, effect.share_of_variance) == (None, None, None)
+    assert {"error_unsure", "no_share"} <= set(effect.notes)
+    assert "error_unsure" in found.comparisons[0].notes
+    assert [v.reason for v in found.verdicts] == ["error_unsure"]
+    assert "too little of how far chance alone reaches" in found.verdicts[0].sentence

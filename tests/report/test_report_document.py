@@ -46,6 +46,7 @@ REASONS = {
     "clear_not_surely_big": "not settled",
     "wide": "not settled",
     "no_replication": "not settled",
+    "error_unsure": "not settled",
     "failures_disagree": "not settled",
 }
 

@@ -28,6 +28,7 @@ REASONS = {
     "clear_not_surely_big": NOT_SETTLED,
     "wide": NOT_SETTLED,
     "no_replication": NOT_SETTLED,
+    "error_unsure": NOT_SETTLED,
     "failures_disagree": NOT_SETTLED,
 }
 

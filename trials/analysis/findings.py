@@ -254,6 +254,7 @@ class Verdict(Frozen):
     verdict: Literal["mattered", "made no practical difference", "not settled"]
     reason: str  # code: "beyond", "inside", "inside_on_average", "clear_but_small",
     # "clear_not_surely_big", "wide", "no_replication", "no_variation", "not_compared",
+    # "error_unsure" (how far chance reaches is known to no order of magnitude),
     # "failures_disagree", "depends" (on another factor: see ``crossings``),
     # "one_level" (only one level gave values, in ``a``), "no_residual_df" (no unit is left over),
     # "tied" (always changed together with something else)

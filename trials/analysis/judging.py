@@ -15,7 +15,7 @@ from trials.analysis.reasons import USED_UP, reason_for, tied_to
 from trials.analysis.verdicts import Judgement, PairInterval, Present, Reason, judge, to_settle
 from trials.digest import finite_or_none
 from trials.model import RESIDUAL, Fit
-from trials.model.inference import Line
+from trials.model.inference import UNSURE, Line
 from trials.words.comparing import Pair
 from trials.words.crossing import CrossFacts
 from trials.words.naming import version_name
@@ -140,6 +140,8 @@ def _no_yardstick(fit: Fit, factor: str, family: Sequence[Compared]) -> Reason:
     found = {reason_for(fit, (factor,), line.note) for line in lines}
     if found == {"no_variation"}:
         return "no_variation"
+    if found == {UNSURE}:
+        return "error_unsure"
     return "no_residual_df" if found == {USED_UP} else "no_replication"
 
 

@@ -25,7 +25,7 @@ from trials.model import (
     simple_pairs,
     tukey,
 )
-from trials.model.inference import FTest, Line
+from trials.model.inference import UNSURE, FTest, Line
 from trials.model.layout import Floats, is_constant_within
 from trials.model.maxima import Largest, largest
 from trials.model.terms import Term, level_coding
@@ -59,7 +59,7 @@ def effect(data: Data, fit: Fit, test: TermTest, shares: dict[str, float | None]
     if den is not None and den < 1.5 and f is not None:
         notes.append("hardly_any_information")
     name = test.hypothesis.term.name
-    if result.note == NO_REPEATS:
+    if result.note in (NO_REPEATS, UNSURE):
         notes.append("no_share")
     return Effect(
         term=name,
@@ -119,8 +119,8 @@ def _omega(fit: Fit, test: TermTest) -> float | None:
 def variance_shares(fit: Fit) -> dict[str, float | None]:
     """Return each treatment term's share of all variation, for the levels that were tried.
 
-    None for a term whose unit has no repeats: what it did can't be told from how its units differ
-    anyway. Both together still count in the whole that the others are shares of.
+    None for a term whose unit has no repeats, or hardly any: what it did can't be told from how
+    its units differ anyway. Both together still count in the whole that the others are shares of.
     """
     squares: dict[str, float] = {}
     mixed_up = set()

@@ -1,4 +1,4 @@
-"""Why a difference has no yardstick: its unit was not repeated, or every unit was used up."""
+"""Why a difference has no yardstick: no repeats, every unit used up, or next to no information."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from trials.model import RESIDUAL, Fit, Layout, TermTest
+from trials.model.inference import UNSURE
 from trials.model.layout import Floats
 from trials.model.strata import orthonormal
 from trials.model.terms import combined, unit_codes
@@ -17,7 +18,7 @@ USED_UP = "no_residual_df"
 
 def lacks_repeats(fit: Fit, lines: Floats) -> bool:
     """Return whether some line of (c, k) has no standard error for want of units to judge by."""
-    return any(fit.inference.line(line).note == NO_REPEATS for line in lines)
+    return any(fit.inference.line(line).note in (NO_REPEATS, UNSURE) for line in lines)
 
 
 def reason_for(fit: Fit, factors: Sequence[str], note: str) -> str:

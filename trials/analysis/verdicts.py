@@ -35,6 +35,7 @@ Reason = Literal[
     "wide",
     "no_replication",
     "no_variation",
+    "error_unsure",
     "no_residual_df",
     "not_compared",
     "depends",

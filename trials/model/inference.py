@@ -17,11 +17,12 @@ from trials.model.strata import Orthogonal
 
 FEW_DF = 2.5  # with several numerator df a Kenward-Roger test below this says nothing
 LEAST_DF = 0.2  # below it a standard error is known to no order of magnitude: there is none
+UNSURE = "error_unsure"  # the note on a line without a standard error for that reason
 
 
 @dataclass(frozen=True)
 class FTest:
-    """A test of L b = 0; ``f`` and ``den_df`` are None where the data can't carry it."""
+    """A test of L b = 0; ``f`` is None where the data can't carry it, and ``note`` says why."""
 
     num_df: int
     den_df: float | None
@@ -34,7 +35,8 @@ class FTest:
 class Line:
     """A linear function of the coefficients: estimate, standard error, degrees of freedom.
 
-    ``note`` says why there is no standard error: "no_replication" or "no_variation".
+    ``note`` says why there is no standard error: "no_replication", "no_variation" or
+    "error_unsure".
     """
 
     estimate: float
@@ -116,7 +118,7 @@ class StrataInference:
         used = self.df > 0
         df = variance**2 / float((pieces[used] ** 2 / self.df[used]).sum())
         if df < LEAST_DF:
-            return Line(estimate, None, None, "no_replication")
+            return Line(estimate, None, None, UNSURE)
         return Line(estimate, float(np.sqrt(variance)), df)
 
 
@@ -173,14 +175,16 @@ class MixedInference:
             return Line(estimate, None, None, "no_replication")
         variance = float(row @ self.Phi @ row)
         raw = float(row @ self.at.Phi @ row)
-        if variance <= 0 or raw <= 0:
+        if raw <= 0:
             return Line(estimate, None, None, "no_variation")
+        if variance <= 0:  # the small-sample correction takes off more than there is
+            return Line(estimate, None, None, UNSURE)
         u = self.at.Phi @ row
         slope = (self.at.N @ u) @ u
         noise = float(slope @ self.W @ slope)
         df = 2 * raw**2 / noise if noise > 0 else float("inf")
         if df < LEAST_DF:
-            return Line(estimate, None, None, "no_replication")
+            return Line(estimate, None, None, UNSURE)
         return Line(estimate, float(np.sqrt(variance)), df)
 
     def test(self, L: Floats) -> FTest:
@@ -191,7 +195,8 @@ class MixedInference:
         estimate = L @ self.beta
         f = float(estimate @ np.linalg.solve(self.cov(L), estimate)) / num
         if num == 1:
-            return FTest(1, self.line(L[0]).df, f)
+            line = self.line(L[0])
+            return FTest(1, line.df, None if line.df is None else f, note=line.note)
         if self.kenward_roger:
             return self._kenward_roger(L, f)
         return self._fai_cornelius(L)

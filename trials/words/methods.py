@@ -169,9 +169,12 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "not_estimable": "can't be worked out from these data",
         "empty_combination": "no item of this combination worked",
         "no_replication": "no repeats of the unit it was applied to: no test",
+        "error_unsure": "too little information to say how far chance alone reaches: no test and "
+        "no interval",
         "no_share": "what it did can't be told from how its units differ anyway: no share of the "
         "variation",
-        "not_ranked": "{0} has no repeats to be ranked by, and is left out of the ranking",
+        "not_ranked": "{0} has no repeats to be ranked by, or hardly any, and is left out of the "
+        "ranking",
         "no_variation": "nothing varies among things treated alike: no test",
         "few_df": "too few units for several numerator degrees of freedom: no F or p",
         "hardly_any_information": "hardly any information: one degree of freedom",

@@ -194,6 +194,14 @@ def _no_variation(facts: VerdictFacts) -> str:
     )
 
 
+def _error_unsure(facts: VerdictFacts) -> str:
+    unit = facts.unit_group or facts.item
+    return (
+        f"Not settled. The {plural(unit)} tell too little of how far chance alone reaches: "
+        f"{gap(facts.pair)}. Make more {plural(unit)} with each version of {facts.factor}."
+    )
+
+
 def _used_up(facts: VerdictFacts) -> str:
     unit = facts.unit_group or facts.item
     return (
@@ -272,6 +280,7 @@ def settle_sentence(facts: VerdictFacts) -> str:
     if facts.verdict != NOT_SETTLED or facts.reason in (
         "no_replication",
         "no_variation",
+        "error_unsure",
         "no_residual_df",
         "not_compared",
         "failures_disagree",
@@ -317,6 +326,7 @@ _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
         "wide": _wide,
         "no_replication": _no_replication,
         "no_variation": _no_variation,
+        "error_unsure": _error_unsure,
         "no_residual_df": _used_up,
         "not_compared": _not_compared,
         "failures_disagree": _failures_disagree,
@@ -447,6 +457,7 @@ def _way_out(facts: VerdictFacts) -> str:
         "without the other",
         "not_compared": "some versions never met: make the combinations that are missing",
         "no_residual_df": f"make more {plural(unit)}, or ask about fewer things at once",
+        "error_unsure": f"make more {plural(unit)} with each version",
         "no_variation": f"all {plural(facts.item)} of a version read the same; use a finer meter",
         "failures_disagree": f"it depends on how the failed {plural(facts.item)} are counted",
     }

@@ -1,0 +1,31 @@
+"""A line whose variance is a small difference of large mean squares has no standard error."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from trials.model.inference import LEAST_DF, UNSURE, StrataInference
+from trials.model.layout import Floats
+
+
+def inference(xi: list[float], recipe: list[list[float]], df: list[float]) -> StrataInference:
+    """One coefficient, whose variance is the mean square expected in the first stratum."""
+    parts: tuple[Floats, ...] = (np.eye(1), np.zeros((1, 1)), np.zeros((1, 1)))
+    known = np.array([True, True, True])
+    return StrataInference(np.ones(1), np.array(xi), np.array(df), parts, np.array(recipe), known)
+
+
+@pytest.mark.parametrize(("larger", "has_error"), [(3.0, True), (1.05, False)])
+def test_a_difference_of_mean_squares_by_satterthwaite(larger: float, has_error: bool) -> None:
+    """Satterthwaite (1946), Biometrics Bulletin 2: df = (sum a m)^2 / sum (a m)^2 / df."""
+    recipe = [[0.0, 1.0, -1.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
+    line = inference([0.0, larger, 1.0], recipe, [0.0, 4.0, 6.0]).line(np.ones(1))
+    df = (larger - 1) ** 2 / (larger**2 / 4 + 1 / 6)
+    assert (df > LEAST_DF) == has_error
+    if has_error:
+        assert line.df == pytest.approx(df, rel=1e-12)
+        assert line.se == pytest.approx((larger - 1) ** 0.5, rel=1e-12)
+        assert not line.note
+    else:
+        assert (line.se, line.df, line.note) == (None, None, UNSURE)
