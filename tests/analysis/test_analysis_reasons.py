@@ -140,18 +140,33 @@ def test_no_spread_among_random_groups_either(kind: dict[str, Any]) -> None:
     assert [v.reason for v in found.verdicts] == ["no_variation"]
 
 
-def test_a_yardstick_that_is_hardly_known_is_told_as_that() -> None:
-    """Firings that came out more alike than their items: their spread is known to no magnitude."""
+def alike_firings(sizes: tuple[int, ...]) -> ResponseFindings:
+    """Return firings that came out more alike than their items, which lie 3 above and below."""
     rng = np.random.default_rng(0)
     rows = [
         {"heat": "xz"[f % 2], "firing": f, "y": 3.0 * (-1) ** i + 0.1 * rng.normal()}
-        for f, size in enumerate((6, 4, 5, 6))
+        for f, size in enumerate(sizes)
         for i in range(size)
     ]
-    found = analysed(rows, Structure(["heat"], ["firing"], {"heat": "firing"}), worthwhile=0.1)
+    return analysed(rows, Structure(["heat"], ["firing"], {"heat": "firing"}), worthwhile=0.1)
+
+
+def test_a_yardstick_that_is_hardly_known_is_told_as_that() -> None:
+    """A spread of firings so far below zero that it is known to no magnitude."""
+    found = alike_firings((3, 3, 4, 4))
     (effect,) = found.effects
     assert (effect.f, effect.p, effect.share_of_variance) == (None, None, None)
     assert {"error_unsure", "no_share"} <= set(effect.notes)
     assert "error_unsure" in found.comparisons[0].notes
     assert [v.reason for v in found.verdicts] == ["error_unsure"]
     assert "too little of how far chance alone reaches" in found.verdicts[0].sentence
+
+
+def test_no_comparison_is_free_of_error_because_two_firings_agree() -> None:
+    """The criterion has no top: firings of 6 would have means without error. They are held."""
+    found = alike_firings((6, 4, 5, 6))
+    assert "held_at_zero:firing" in found.method.notes
+    assert "not_converged" not in found.method.notes
+    (pair,) = found.comparisons
+    assert pair.se is not None
+    assert pair.se > 3.0 * np.sqrt(1 / 11 + 1 / 10)  # that of two means of so many items

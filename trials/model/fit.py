@@ -319,7 +319,7 @@ def search_components(
     held: frozenset[str] = frozenset()
     while True:
         at, trace = fit(data, told, bounded=options.bounded, held=held)
-        more = _block_to_hold(layout, data, at)
+        more = _to_hold(layout, data, at, no_top=not trace.converged)
         if trace.converged or more is None:
             free = told & (at.theta != 0)
             inference = mixed_inference(at, free, ~told, kr)
@@ -331,21 +331,22 @@ def search_components(
     return Searched(at, trace, inference, results, told, held)
 
 
-def _block_to_hold(layout: Layout, data: Reduced, at: At) -> str | None:
-    """Return the most negative component of a group that no factor is applied to, if any.
+def _to_hold(layout: Layout, data: Reduced, at: At, *, no_top: bool) -> str | None:
+    """Return the most negative component of a group that is to be held at zero, if any.
 
     A variance estimated far below zero makes V nearly singular: some comparison between the
     group's members then seems free of error and takes all weight, and few degrees of freedom are
     left to tests that hardly concern the group. Holding the component at zero mends that. Units of
-    a factor are never held: their estimate is what the factor is tested by.
+    a factor are held only where the criterion has ``no_top`` without: their estimate is what the
+    factor is tested by, but at the edge it is an estimate of nothing.
     """
     units = {*layout.units.values(), layout.item}
     below = [
-        (float(value), component.path)
+        (component.path in units, float(value), component.path)
         for value, component in zip(at.theta, data.components, strict=True)
-        if value < 0 and component.path not in units
+        if value < 0 and (no_top or component.path not in units)
     ]
-    return min(below)[1] if below else None
+    return min(below)[2] if below else None
 
 
 def _where(

@@ -182,10 +182,9 @@ class MixedInference:
         u = self.at.Phi @ row
         slope = (self.at.N @ u) @ u
         noise = float(slope @ self.W @ slope)
-        df = 2 * raw**2 / noise if noise > 0 else float("inf")
-        if df < LEAST_DF:
+        if not 0 < LEAST_DF * noise <= 2 * raw**2:  # df = 2 raw^2 / noise; none if lost in rounding
             return Line(estimate, None, None, UNSURE)
-        return Line(estimate, float(np.sqrt(variance)), df)
+        return Line(estimate, float(np.sqrt(variance)), 2 * raw**2 / noise)
 
     def test(self, L: Floats) -> FTest:
         """Test L b = 0."""
@@ -212,8 +211,8 @@ class MixedInference:
         flat = parts.reshape(len(N), -1)
         turned = parts.transpose(0, 2, 1).reshape(len(N), -1)
         A2 = float((W * (flat @ turned.T)).sum())
-        if A2 <= 0:
-            return FTest(num, float("inf"), f)
+        if A2 <= 0:  # what is known of the variances is lost in rounding
+            return FTest(num, None, None, note=UNSURE)
         B = (A1 + 6 * A2) / (2 * num)
         g = ((num + 1) * A1 - (num + 4) * A2) / ((num + 2) * A2)
         below = 3 * num + 2 * (1 - g)
@@ -239,8 +238,8 @@ class MixedInference:
         if np.allclose(dfs, dfs[0], rtol=1e-9):
             df = float(dfs[0])
         else:
-            excess = float((2 / (dfs - 2)).sum())  # of the mean of F over num; none at infinite df
-            df = 2 * (num + excess) / excess if excess > 0 else float("inf")
+            excess = float((2 / (dfs - 2)).sum())  # of the mean of F over num
+            df = 2 * (num + excess) / excess
         if df <= FEW_DF:
             return FTest(num, df, None, note="few_df")
         return FTest(num, df, float(f))
