@@ -93,7 +93,7 @@ def test_what_an_answer_hangs_on_stands_beside_it(scale: Scale) -> None:
     assert "That is no reason to leave anything out" in answer
     assert find_forbidden(student_text(document)) == ()
     checks = section(document, "checks")
-    assert "cell K3" in text_of(checks)
+    assert "cell\ncoating passes\nmattered\nK0, K1, K2, K3, K4\n2.10" in text_of(checks)
     names = [block.name for block in checks.blocks if isinstance(block, Figure)]
     assert names == ["power-check", "power-influence"]
     check_page(html_page(document))

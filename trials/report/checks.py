@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import log
 from typing import Any
 
 from trials.analysis.findings import ResponseFindings
@@ -22,6 +23,8 @@ _APART = frozenset(
         "influence",
     ]
 )  # fmt: skip
+
+MOST_MEMBERS = 8  # named in one line of a table
 
 
 def checks_section(story: Story) -> Section:
@@ -125,29 +128,51 @@ def _changes(story: Story, moves: list[dict[str, Any]]) -> str:
 
 
 def _moves(story: Story, found: ResponseFindings) -> Table:
+    """Return what an answer hangs on: things of one kind that turn it alike share a line."""
     ratio = found.scale == "ratio"
+
+    def size(value: float) -> float:
+        return abs(log(value)) if ratio else abs(value)
+
     columns = (
-        Column("left out"),
+        Column("kind", "left out, one at a time"),
         Column("variable", "answer about"),
         Column("verdict", "would be"),
+        Column("members", "without"),
         Column(
-            "largest", "ratio" if ratio else "largest difference", "" if ratio else found.unit,
-            "significant", 3,
+            "largest", "largest ratio" if ratio else "largest difference",
+            "" if ratio else found.unit, "significant", 3,
         ),
     )  # fmt: skip
     names = names_of(story, found)
+    alike: dict[tuple[str, str, str], list[dict[str, Any]]] = {}
+    for move in (found.diagnostics.get("influence") or {}).get("moves") or ():
+        key = (move["left_out"]["kind"], move["factor"], move["verdict"])
+        alike.setdefault(key, []).append(move)
     rows = tuple(
         (
-            names.member(move["left_out"]["kind"], move["left_out"]["member"]),
-            story.factor_label(move["factor"]),
-            move["verdict"],
-            _cell(move["largest_difference"]),
+            names.kind(kind),
+            story.factor_label(factor),
+            verdict,
+            _members([names.own(kind, move["left_out"]["member"]) for move in moves]),
+            _cell(max(_sizes(moves), key=size, default=None)),
         )
-        for move in (found.diagnostics.get("influence") or {}).get("moves") or ()
+        for (kind, factor, verdict), moves in alike.items()
     )
     caption = f"Single things that an answer about {story.response_label(found.name)} hangs on"
     note = "Everything else that was left out in turn changes no answer."
-    return Table(f"{slug(found.name)}-moves", caption, columns, rows, (note,), heads=2)
+    return Table(f"{slug(found.name)}-moves", caption, columns, rows, (note,), heads=3)
+
+
+def _sizes(moves: list[dict[str, Any]]) -> list[float]:
+    return [m["largest_difference"] for m in moves if m["largest_difference"] is not None]
+
+
+def _members(names: list[str]) -> str:
+    """Return which members they are, or the first ones and how many there are in all."""
+    if len(names) <= MOST_MEMBERS:
+        return ", ".join(names)
+    return f"{', '.join(names[:MOST_MEMBERS])} ... ({len(names)} in all)"
 
 
 def _largest(story: Story, found: ResponseFindings) -> Table:
