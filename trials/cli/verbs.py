@@ -12,6 +12,7 @@ from trials.cli.described import Folder, Json
 from trials.cli.drawing import show
 from trials.cli.negative import TakesNegative
 from trials.cli.power import add_power
+from trials.cli.sweep import add_sweep
 
 Paper = Annotated[
     Literal["a4", "us-letter"], typer.Option(help="Size of the paper.", case_sensitive=False)
@@ -328,6 +329,7 @@ def report(folder: Folder, paper: Paper = "a4", as_json: Json = False) -> None:
 
 
 add_power(app)
+add_sweep(app)
 
 
 @app.command()

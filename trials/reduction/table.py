@@ -8,11 +8,12 @@ from types import MappingProxyType
 
 from trials.errors import StudyError
 from trials.reduction.electrical.iv_point import IvPoint
+from trials.reduction.electrical.iv_sweep import IvSweep
 from trials.reduction.plain import Mean, Value
 from trials.reduction.values import Asked, Column, Problem, Range, Reducer
 
 REDUCERS: Mapping[str, Reducer] = MappingProxyType(
-    {reducer.name: reducer for reducer in (Value(), Mean(), IvPoint())}
+    {reducer.name: reducer for reducer in (Value(), Mean(), IvPoint(), IvSweep())}
 )
 
 

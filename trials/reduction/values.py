@@ -122,6 +122,14 @@ class Flag:
 
 
 @dataclass(frozen=True)
+class Warned:
+    """Something that a person should know of a reduced value, with a code for programs."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True)
 class Reduced:
     """One value of one item.
 

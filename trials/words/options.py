@@ -299,3 +299,72 @@ def option_help(name: str) -> str:
     'confidence of the intervals'
     """
     return next(option.help for option in CHOICES if option.name == name)
+
+
+# What is known of a sweep besides its points.
+SWEEP = (
+    OptionText(
+        name="area",
+        flag="--area",
+        help="area that catches light, in cm²",
+        kind="number",
+        metavar="CM2",
+    ),
+    OptionText(
+        name="irradiance",
+        flag="--irradiance",
+        help="light on the cell, in W/m²",
+        kind="number",
+        metavar="W_M2",
+    ),
+    OptionText(
+        name="reference_cell",
+        flag="--reference-cell",
+        help="the light was read with a reference cell, not with a pyranometer",
+        kind="switch",
+    ),
+    OptionText(
+        name="lux",
+        flag="--lux",
+        help="light on the cell by a lux meter, in lx; tells W/m² of daylight only",
+        kind="number",
+        metavar="LX",
+    ),
+    OptionText(name="lamp", flag="--lamp", help="the light came from a lamp", kind="switch"),
+    OptionText(
+        name="item",
+        flag="--item",
+        help="which item, where the file holds several",
+        metavar="CODE",
+    ),
+    OptionText(
+        name="voltage_error",
+        flag="--voltage-error",
+        help="limit of error of the voltmeter, in % of the reading",
+        kind="number",
+        metavar="PERCENT",
+        usual="0.5",
+    ),
+    OptionText(
+        name="current_error",
+        flag="--current-error",
+        help="limit of error of the ammeter, in % of the reading",
+        kind="number",
+        metavar="PERCENT",
+        usual="1",
+    ),
+    OptionText(
+        name="ammeter_ohm",
+        flag="--ammeter",
+        help="what the ammeter itself resists; give it if the voltmeter sat behind the ammeter",
+        kind="number",
+        metavar="OHM",
+    ),
+    OptionText(
+        name="draws",
+        flag="--draws",
+        help="check the uncertainties on so many noisy copies of the sweep",
+        kind="whole",
+        metavar="N",
+    ),
+)

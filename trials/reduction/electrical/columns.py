@@ -140,10 +140,11 @@ def columns(setup: Setup) -> tuple[Column, ...]:
         (AREA, setup.area == MEASURED and AREA in wanted),
         (LIGHT, setup.reference is not None or LIGHT in wanted),
     ]
-    return tuple(_column(name, setup, name in wanted) for name, asked in offered if asked)
+    return tuple(column_of(name, setup, name in wanted) for name, asked in offered if asked)
 
 
-def _column(name: str, setup: Setup, required: bool) -> Column:
+def column_of(name: str, setup: Setup, required: bool) -> Column:
+    """Return the column of one raw quantity."""
     unit, possible, believable, aliases, about = {
         VOC: ("V", ("0", "3"), (None, "1"), ("Voc", "V_oc", "open circuit"), "nothing connected"),
         ISC: (

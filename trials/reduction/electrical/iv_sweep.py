@@ -1,0 +1,218 @@
+"""A whole current-voltage curve of a cell, point by point, reduced to one electrical quantity.
+
+Each reading of the item is one point of its curve, in the order in which they were read. Where the
+study names a reference light, each point's current is brought to it in proportion, as in
+``iv_point``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from trials.quantities import convertible, scale_between
+from trials.reduction.electrical.columns import (
+    AREA,
+    LIGHT,
+    LOAD,
+    MEASURED,
+    SETTINGS,
+    Setup,
+    column_of,
+    setup_of,
+)
+from trials.reduction.electrical.iv_point import UNITS
+from trials.reduction.settings import refuse, setting_faults, setting_value
+from trials.reduction.values import Asked, Column, Flag, Problem, Reading, Reduced, Setting
+
+if TYPE_CHECKING:
+    from trials.reduction.electrical.parameters import Parameters
+    from trials.reduction.electrical.sweep import Meters
+
+VOLTAGE = Column(
+    "voltage",
+    "V",
+    possible=(Decimal(-3), Decimal(3)),
+    believable=(Decimal("-0.1"), Decimal(1)),
+    aliases=("V", "U", "cell voltage"),
+    about="across the cell",
+)
+CURRENT = Column(
+    "current",
+    "mA",
+    believable=(None, Decimal(1000)),
+    aliases=("I",),
+    about="out of the cell",
+)
+RESISTANCE = Column(
+    LOAD,
+    "ohm",
+    possible=(Decimal(0), None),
+    aliases=("resistance", "R", "R_load", "load"),
+    about="of the load at this point",
+)
+BY_LOAD = "load resistance"
+SWEEP_SETTINGS = (
+    *(s for s in SETTINGS if s.name not in ("load_ohm", "power_from", "light_step")),
+    Setting(
+        "current_from",
+        default="ammeter",
+        words=("ammeter", BY_LOAD),
+        about="whether the current is read, or worked out from the load's resistance",
+    ),
+    Setting("voltage_error_percent", default=0.5, number=True, about="limit of error, of reading"),
+    Setting("current_error_percent", default=1.0, number=True, about="limit of error, of reading"),
+    Setting("load_error_percent", default=1.0, number=True, about="limit of error of each load"),
+)
+_PARAMETER = {
+    "voc": "voc", "isc": "isc", "power": "pmax", "power_per_area": "pmax", "fill_factor": "ff",
+    "efficiency": "efficiency", "current_density": "jsc",
+}  # fmt: skip
+_PER_AREA = ("power_per_area", "efficiency", "current_density")
+_ASKED = ("rising", "fill_factor_above_ideal", "noisy")  # warnings that a person is asked about
+_SILENT = ("no_area", "no_light", "r_series_weak", "r_shunt_weak")  # of no use beside one quantity
+
+
+@dataclass(frozen=True)
+class IvSweep:
+    """Points of a cell's curve, reduced to one of its electrical parameters.
+
+    Examples
+    --------
+    >>> IvSweep().name
+    'iv_sweep'
+    """
+
+    name: str = "iv_sweep"
+    about: str = "a cell's whole curve: voltage with current or load, at 6 to 15 points"
+    settings: tuple[Setting, ...] = SWEEP_SETTINGS
+
+    def problems(self, asked: Asked) -> tuple[Problem, ...]:
+        """Return what is wrong with the settings and the unit of a response."""
+        faults = setting_faults(asked, SWEEP_SETTINGS)
+        if faults:
+            return faults
+        setup = setup_of(asked)
+        found = []
+        if setup.quantity in _PER_AREA and setup.area is None:
+            found.append(
+                Problem("area_cm2", "", "a number above 0 (in cm²) or 'measured'",
+                        "Say how large the part that catches light is.")
+            )  # fmt: skip
+        if setup.quantity == "efficiency" and not convertible(setup.light_unit, "W/m^2"):
+            found.append(
+                Problem("light_unit", setup.light_unit, "'W/m^2' or 'mW/cm^2'",
+                        "Efficiency needs the light in W/m²; with a lux meter compare the power.")
+            )  # fmt: skip
+        if not convertible(UNITS[setup.quantity], asked.unit):
+            found.append(
+                Problem("quantity", f"{setup.quantity} in '{asked.unit}'",
+                        UNITS[setup.quantity] or "no unit",
+                        "Give the response this unit, or choose another quantity.")
+            )  # fmt: skip
+        return tuple(found)
+
+    def columns(self, asked: Asked) -> tuple[Column, ...]:
+        """Return voltage, current or load, and light and area where they are needed."""
+        refuse(asked, self.problems(asked))
+        setup = setup_of(asked)
+        return (
+            VOLTAGE,
+            RESISTANCE if _by_load(asked) else CURRENT,
+            *((column_of(AREA, setup, required=True),) if setup.area == MEASURED else ()),
+            *((column_of(LIGHT, setup, required=True),) if _needs_light(setup) else ()),
+        )
+
+    def check(self, asked: Asked, readings: Sequence[Reading]) -> tuple[Flag, ...]:
+        """Flag a curve that no cell can have."""
+        told = _told(asked, readings)
+        column = RESISTANCE.name if _by_load(asked) else CURRENT.name
+        return tuple(
+            Flag(one.code, None, column, f"{len(readings)} points", one.text)
+            for one in (told.warnings if told is not None else ())
+            if one.code in _ASKED
+        )
+
+    def reduce(self, asked: Asked, readings: Sequence[Reading]) -> Reduced:
+        """Return the quantity of the curve; None where the points can't carry one."""
+        told = _told(asked, readings)
+        if told is None:
+            return Reduced(None, None, None, 0, ("no point has all that it needs",))
+        setup = setup_of(asked)
+        notes = tuple(one.text for one in told.warnings if one.code not in _SILENT)
+        found = told.quantities[_PARAMETER[setup.quantity]]
+        if found is None:
+            return Reduced(None, None, None, 0, notes)
+        scale = float(scale_between(UNITS[setup.quantity], asked.unit) or 1)
+        if setup.quantity == "power_per_area":
+            scale /= float(_area(setup, readings) or 1)
+        return Reduced(found.value * scale, None, found.u * scale, len(readings), notes)
+
+
+def _by_load(asked: Asked) -> bool:
+    return setting_value(asked, SWEEP_SETTINGS, "current_from") == BY_LOAD
+
+
+def _needs_light(setup: Setup) -> bool:
+    return setup.reference is not None or setup.quantity == "efficiency"
+
+
+def _area(setup: Setup, readings: Sequence[Reading]) -> Decimal | None:
+    if isinstance(setup.area, Decimal):
+        return setup.area
+    return next((reading[AREA] for reading in readings if reading.get(AREA, 0) > 0), None)
+
+
+def meters_of(asked: Asked) -> Meters:
+    """Return what the settings of a response say of the meters."""
+    from trials.reduction.electrical.sweep import Meters
+
+    def number(name: str) -> float:
+        return float(setting_value(asked, SWEEP_SETTINGS, name) or 0)
+
+    return Meters(
+        voltage_step=number("voltage_step_V"),
+        current_step=number("current_step_mA"),
+        voltage_error=number("voltage_error_percent"),
+        current_error=number("current_error_percent"),
+        load_error=number("load_error_percent"),
+    )
+
+
+def _told(asked: Asked, readings: Sequence[Reading]) -> Parameters | None:
+    """Return the parameters of the points that have all they need; None where none has."""
+    from trials.reduction.electrical.light import light_of
+    from trials.reduction.electrical.parameters import Area, parameters
+    from trials.reduction.electrical.sweep import Raw, sweep_of
+
+    setup = setup_of(asked)
+    second = RESISTANCE.name if _by_load(asked) else CURRENT.name
+    wanted = (VOLTAGE.name, second, *((LIGHT,) if _needs_light(setup) else ()))
+    usable = [
+        reading
+        for reading in readings
+        if all(name in reading for name in wanted) and reading.get(LIGHT, 1) > 0
+    ]
+    area = _area(setup, readings)
+    if not usable or (area is None and setup.quantity in _PER_AREA):
+        return None
+    voltage = tuple(float(reading[VOLTAGE.name]) for reading in usable)
+    others = [float(reading[second]) for reading in usable]
+    if setup.reference is not None and setup.quantity != "efficiency":
+        bright = [float(setup.reference / reading[LIGHT]) for reading in usable]
+    else:
+        bright = [1.0] * len(usable)
+    if _by_load(asked):
+        raw = Raw(voltage, load=tuple(r / b for r, b in zip(others, bright, strict=True)))
+    else:
+        raw = Raw(voltage, current=tuple(i * b for i, b in zip(others, bright, strict=True)))
+    meters = meters_of(asked)
+    light = None
+    if setup.quantity == "efficiency":
+        scale = float(scale_between(setup.light_unit, "W/m^2") or 1)
+        mean = sum(float(reading[LIGHT]) for reading in usable) / len(usable) * scale
+        light = light_of(mean, "pyranometer")
+    cm2 = None if area is None else Area(float(area), 0.0)
+    return parameters(sweep_of(raw, meters), meters, cm2, light)

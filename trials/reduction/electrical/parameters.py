@@ -1,0 +1,338 @@
+"""The electrical parameters of one sweep, each with its uncertainty and with what limits it.
+
+Definitions as in IEC 60904-1: fill factor = Pmax / (Voc Isc), efficiency = Pmax / (G A).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import inf
+
+import numpy as np
+
+from trials.reduction.electrical.budget import FLAT, Budget, Source, budget
+from trials.reduction.electrical.curve import VOC, WIDTH, Floats, currents
+from trials.reduction.electrical.curve_fit import (
+    LEAST_POINTS,
+    CurveFit,
+    Estimate,
+    Points,
+    fit_curve,
+)
+from trials.reduction.electrical.ideal import fill_factor_ceiling
+from trials.reduction.electrical.light import REFERENCE, Light, procedure_2
+from trials.reduction.electrical.sweep import Meters, Sweep, hysteresis
+from trials.reduction.values import Warned
+
+FAR_END = 0.1  # of the other end: a nearest point further off than this makes an end extrapolated
+LEAST_ANGLE = 35.0  # degrees that the points cover, seen from the origin; less is no curve
+NOISY = 2.5  # times the noise told beforehand
+LEAST_DIFFERENCE = 2.0  # standard uncertainties, to speak of a way up that differs
+
+UNITS = {
+    "voc": "V",
+    "isc": "mA",
+    "pmax": "mW",
+    "vmp": "V",
+    "imp": "mA",
+    "ff": "1",
+    "efficiency": "%",
+    "jsc": "mA/cm^2",
+    "r_series": "ohm",
+    "r_shunt": "ohm",
+}
+FROM = {"jsc": "isc", "efficiency": "pmax"}  # what these two are times a constant
+# How each quantity follows what is read: V by the voltmeter, I by the ammeter, area, light.
+_EXPONENTS: dict[str, dict[str, float]] = {
+    "voc": {"V": 1},
+    "isc": {"I": 1},
+    "pmax": {"V": 1, "I": 1},
+    "vmp": {"V": 1},
+    "imp": {"I": 1},
+    "ff": {},
+    "efficiency": {"V": 1, "I": 1, "area": -1, "light": -1},
+    "jsc": {"I": 1, "area": -1},
+    "r_series": {"V": 1, "I": -1},
+    "r_shunt": {"V": 1, "I": -1},
+}
+
+
+@dataclass(frozen=True)
+class Area:
+    """The area that catches light, cm², with its relative standard uncertainty."""
+
+    cm2: float
+    relative: float
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One parameter with its standard uncertainty and where that comes from."""
+
+    value: float
+    unit: str
+    u: float
+    budget: Budget
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Ends of the 95 % interval (coverage factor after JCGM 100:2008, annex G)."""
+        half = self.budget.coverage * self.u
+        return self.value - half, self.value + half
+
+
+@dataclass(frozen=True)
+class Corrected:
+    """The same cell in the reference light, by IEC 60891, procedure 2."""
+
+    irradiance: float
+    voc: float
+    isc: float
+    pmax: float
+
+
+@dataclass(frozen=True)
+class Parameters:
+    """What a sweep tells; a quantity is None where it can't be told, and a warning says why."""
+
+    quantities: dict[str, Quantity | None]
+    warnings: tuple[Warned, ...]
+    bracketed: bool
+    fit: CurveFit | None = None
+    corrected: Corrected | None = None
+    hysteresis: Estimate | None = None
+    best_point: tuple[float, float] | None = field(default=None)  # V, mA: the most power read
+
+
+def parameters(
+    sweep: Sweep, meters: Meters, area: Area | None = None, light: Light | None = None
+) -> Parameters:
+    """Return the electrical parameters of a sweep.
+
+    Nothing is raised: where the points can't carry a curve, every quantity is None, the warnings
+    say why, and ``best_point`` is the point of most power that was read.
+    """
+    points = sweep.points
+    reason = _refusal(points)
+    if reason is not None:
+        nothing: dict[str, Quantity | None] = dict.fromkeys(UNITS)
+        return Parameters(
+            nothing, (*sweep.warnings, reason), bracketed=False, best_point=_best(points)
+        )
+    fit = fit_curve(points)
+    swing = hysteresis(sweep, _left(points, fit))
+    bracketed = _is_bracketed(points)
+    quantities = _quantities(fit, meters, area, light, by_load=sweep.by_load)
+    corrected = _corrected(fit, light) if light is not None and light.is_told else None
+    warnings = (
+        *sweep.warnings,
+        *_of_ends(points, fit),
+        *_of_fit(fit, swing, bracketed=bracketed),
+        *_of_light(area, light),
+    )
+    return Parameters(quantities, warnings, bracketed, fit, corrected, swing, _best(points))
+
+
+def _refusal(points: Points) -> Warned | None:
+    """Return why no curve can be drawn through the points, if so."""
+    places = {(round(v, 9), round(i, 9)) for v, i in _pairs(points)}
+    if len(places) < LEAST_POINTS:
+        return Warned(
+            "few_points",
+            f"{len(places)} different points are too few for a curve: at least {LEAST_POINTS}, "
+            "better 8, from nearly short circuit to nearly open circuit.",
+        )
+    if not (points.voltage > 0).any() or not (points.current > 0).any():
+        return Warned("no_power", "No point shows the cell giving any power.")
+    angles = _angles(points)
+    if np.rad2deg(angles.max() - angles.min()) < LEAST_ANGLE:
+        return Warned(
+            "narrow",
+            "All points lie close together on the curve, so its shape can't be told. Use load "
+            "resistors from far below to far above the best one.",
+        )
+    if np.corrcoef(points.voltage, points.current)[0, 1] > 0:
+        return Warned(
+            "rising",
+            "The current rises with the voltage. No source of electricity does that: check which "
+            "column is which.",
+        )
+    return None
+
+
+def _pairs(points: Points) -> list[tuple[float, float]]:
+    return list(zip(points.voltage.tolist(), points.current.tolist(), strict=True))
+
+
+def _angles(points: Points) -> Floats:
+    v, i = points.voltage.max(), points.current.max()
+    return np.asarray(np.arctan2(points.current / i, points.voltage / v), dtype=np.float64)
+
+
+def _best(points: Points) -> tuple[float, float] | None:
+    return max(_pairs(points), key=lambda point: point[0] * point[1], default=None)
+
+
+def _left(points: Points, fit: CurveFit) -> Floats:
+    curve = currents(fit.curve[None], points.voltage)[0]
+    return np.asarray(points.current - curve, dtype=np.float64)
+
+
+def _is_bracketed(points: Points) -> bool:
+    """Return whether points on both sides of the one of most power have less power."""
+    power = points.voltage * points.current
+    best = int(power.argmax())
+    angles = _angles(points)
+    less = power < power[best]
+    return bool((less & (angles < angles[best])).any() and (less & (angles > angles[best])).any())
+
+
+def _quantities(
+    fit: CurveFit, meters: Meters, area: Area | None, light: Light | None, *, by_load: bool
+) -> dict[str, Quantity | None]:
+    lit = light if light is not None and light.is_told else None
+    told = fit.estimates()
+    told["jsc"] = None if area is None else fit.isc.times(1 / area.cm2)
+    told["efficiency"] = None
+    if area is not None and lit is not None:  # mW/cm² is 10 W/m²
+        told["efficiency"] = fit.pmax.times(1000 / (lit.irradiance * area.cm2))
+    sources = {
+        "V": Source("voltmeter", meters.voltage_error / 100 / FLAT),
+        "I": Source("ammeter", meters.current_error / 100 / FLAT),
+    }
+    if by_load:  # the current is the voltage over the load: its meter's error counts in both
+        sources["I"] = sources["V"]
+    if area is not None:
+        sources["area"] = Source("area", area.relative)
+    if lit is not None:
+        sources["light"] = Source(lit.meter, lit.relative)
+    return {
+        name: None if (one := told[name]) is None else _quantity(name, one, fit, sources, by_load)
+        for name in UNITS
+    }
+
+
+def _quantity(
+    name: str, one: Estimate, fit: CurveFit, sources: dict[str, Source], by_load: bool
+) -> Quantity:
+    exponents = dict(_EXPONENTS[name])
+    if by_load and "I" in exponents:
+        exponents["V"] = exponents.get("V", 0) + exponents.pop("I")
+    noise = Source("noise of the points", abs(one.u / one.value) if one.value else inf, fit.df, "A")
+    found = budget({"noise": noise, **sources}, {"noise": 1, **exponents})
+    return Quantity(one.value, UNITS[name], abs(one.value) * found.relative, found)
+
+
+def _of_ends(points: Points, fit: CurveFit) -> list[Warned]:
+    """Say which end of the curve was not measured but continued."""
+    found = []
+    least_v, least_i = float(points.voltage.min()), float(points.current.min())
+    if least_v > FAR_END * fit.voc.value:
+        found.append(
+            Warned(
+                "isc_extrapolated",
+                f"No point is near short circuit (the lowest is at {least_v:.3g} V), so the "
+                "short-circuit current was found by continuing the curve.",
+            )
+        )
+    if least_i > FAR_END * fit.isc.value:
+        found.append(
+            Warned(
+                "voc_extrapolated",
+                f"No point is near open circuit (the smallest current is {least_i:.3g} mA), so the "
+                "open-circuit voltage was found by continuing the curve.",
+            )
+        )
+    return found
+
+
+def _of_fit(fit: CurveFit, swing: Estimate | None, *, bracketed: bool) -> list[Warned]:
+    found = []
+    if not bracketed:
+        found.append(
+            Warned(
+                "not_bracketed",
+                "The most power was read at the first or last load, so the true maximum may lie "
+                "beyond it. Add loads on that side.",
+            )
+        )
+    if fit.noise > NOISY:
+        found.append(
+            Warned(
+                "noisy",
+                f"The points lie {fit.noise:.1f} times further off a smooth curve than such meters "
+                "explain: a loose contact, changing light, or a slip in writing.",
+            )
+        )
+    if swing is not None and abs(swing.value) > LEAST_DIFFERENCE * swing.u:
+        way = "more" if swing.value > 0 else "less"
+        found.append(
+            Warned(
+                "hysteresis",
+                f"On the way up the current was {abs(swing.value):.2g} % of the largest {way} than "
+                "on the way down. Go slower, and always the same way.",
+            )
+        )
+    ceiling = fill_factor_ceiling(fit.voc.value)
+    if fit.fill_factor.value - 2 * fit.fill_factor.u > ceiling:
+        found.append(
+            Warned(
+                "fill_factor_above_ideal",
+                f"A fill factor of {fit.fill_factor.value:.3g} is above {ceiling:.3g}, the most "
+                f"that a perfect cell can have at {fit.voc.value:.3g} V.",
+            )
+        )
+    for name, one in (("series", fit.series), ("shunt", fit.shunt)):
+        if one is None:
+            found.append(
+                Warned(
+                    f"r_{name}_weak",
+                    f"The points tell too little of the {name} resistance to print a number.",
+                )
+            )
+    return found
+
+
+def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
+    found = []
+    if area is None:
+        found.append(
+            Warned("no_area", "Without the area there is no current density and no efficiency.")
+        )
+    if light is None:
+        found.append(Warned("no_light", "Without the light there is no efficiency."))
+    elif not light.is_told:
+        found.append(
+            Warned(
+                "lamp_without_meter",
+                "A lux meter can't tell the power of a lamp's light: for the same lux, a halogen "
+                "lamp brings several times the power of daylight. So there is no efficiency. "
+                "Compare power per area, or say how many times the control cell.",
+            )
+        )
+    elif light.is_far:
+        found.append(
+            Warned(
+                "light_far",
+                f"The light, {light.irradiance:.0f} W/m², is over 20 % off the reference of "
+                f"{REFERENCE:.0f} W/m²: the corrected values are a guess.",
+            )
+        )
+    return found
+
+
+def _corrected(fit: CurveFit, light: Light) -> Corrected:
+    """Move the fitted curve to the reference light."""
+    ratio = REFERENCE / light.irradiance
+    voc = float(fit.curve[VOC])
+    grid = np.linspace(-0.3 * voc, 1.3 * voc, 801)
+    flow = currents(fit.curve[None], grid)[0]
+    series = fit.series.value if fit.series is not None else 0.0
+    v, i = procedure_2(grid, flow, ratio, float(fit.curve[WIDTH]) * voc, series)
+    power = v * i
+    return Corrected(
+        REFERENCE,
+        voc=float(np.interp(0.0, -i, v)),
+        isc=float(np.interp(0.0, v, i)),
+        pmax=float(power.max()),
+    )

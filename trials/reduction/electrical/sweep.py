@@ -1,0 +1,165 @@
+"""The raw points of a sweep: signs, order, load resistors and the way up and down.
+
+A sweep is a list of points of one cell, in the order in which they were read: the voltage across
+the cell, and the current or the load resistance. Nobody agrees on signs: the meters may be wired
+either way. A source of electricity gives current out at a voltage above zero, so the points are
+turned until most of them show that, and the turn is told.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from trials.reduction.electrical.curve import Floats
+from trials.reduction.electrical.curve_fit import Estimate, Points
+from trials.reduction.values import Warned
+
+STEPS_TO_TURN = 3.0  # a change of less than so many steps of the display is no change of direction
+MOST_TURNS = 3  # up and down twice; with more the points were read in no order
+LEAST_EACH_WAY = 4  # points, to compare the way up with the way down
+
+
+@dataclass(frozen=True)
+class Meters:
+    """What reads a sweep; errors are the limits the maker states, in % of the reading.
+
+    ``flicker`` is how much a reading moves from one look to the next, as a standard deviation in %
+    (common practice, no source). ``ammeter_ohm`` is what the ammeter itself resists; it matters
+    where the voltmeter sits across the load and not across the cell.
+    """
+
+    voltage_step: float = 0.001  # V
+    current_step: float = 0.01  # mA
+    voltage_error: float = 0.5
+    current_error: float = 1.0
+    load_error: float = 1.0
+    flicker: float = 0.3
+    ammeter_ohm: float | None = None
+    voltmeter_across_load: bool = False
+
+
+@dataclass(frozen=True)
+class Raw:
+    """The points as written down; of ``current`` (mA) and ``load`` (ohm) one is there.
+
+    A load of infinity is an open circuit.
+    """
+
+    voltage: tuple[float, ...]
+    current: tuple[float, ...] | None = None
+    load: tuple[float, ...] | None = None
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """Points as a source gives them, and what had to be done for that.
+
+    ``way`` (n,) is 1 where the voltage was rising, -1 where it was falling, in the order of
+    reading.
+    """
+
+    points: Points
+    way: Floats
+    by_load: bool
+    warnings: tuple[Warned, ...]
+
+
+def sweep_of(raw: Raw, meters: Meters) -> Sweep:
+    """Return the points of a sweep with their signs put right and their noise."""
+    voltage = np.array(raw.voltage, dtype=np.float64)
+    warnings: list[Warned] = []
+    if raw.current is not None:
+        current = np.array(raw.current, dtype=np.float64)
+        voltage, current = _turned(voltage, current, warnings)
+        noise = _noise(current, meters.current_step, meters.flicker)
+    else:
+        load = np.array(raw.load, dtype=np.float64)
+        short = load <= 0
+        if short.any():
+            warnings.append(
+                Warned(
+                    "load_of_zero",
+                    "A load of 0 ohm tells no current, so such points are left out.",
+                )
+            )
+        voltage, load = voltage[~short], load[~short]
+        if voltage.sum() < 0:
+            voltage = -voltage
+            warnings.append(_SWAPPED)
+        current = 1000 * voltage / load
+        own = np.hypot(meters.flicker, meters.load_error / sqrt(3)) / 100
+        noise = np.hypot(1000 * meters.voltage_step / sqrt(12) / load, own * np.abs(current))
+        noise = np.maximum(noise, 1e-6 * np.abs(current).max(initial=1e-9))
+    voltage = _across_cell(voltage, current, meters)
+    points = Points(voltage, current, _noise(voltage, meters.voltage_step, meters.flicker), noise)
+    return Sweep(points, _ways(voltage, meters.voltage_step), raw.current is None, tuple(warnings))
+
+
+_SWAPPED = Warned(
+    "leads_swapped",
+    "Most voltages are below zero: the leads were the other way round. All signs were turned.",
+)
+_INWARD = Warned(
+    "current_turned",
+    "The current was counted as flowing into the cell. Its sign was turned.",
+)
+
+
+def _turned(voltage: Floats, current: Floats, warnings: list[Warned]) -> tuple[Floats, Floats]:
+    """Return voltage and current as a source gives them."""
+    if float((voltage * current).sum()) < 0:
+        current = -current
+        warnings.append(_INWARD)
+    if float(voltage.sum()) < 0:
+        warnings.append(_SWAPPED)
+        return -voltage, -current
+    return voltage, current
+
+
+def _across_cell(voltage: Floats, current: Floats, meters: Meters) -> Floats:
+    """Return the voltage across the cell where the voltmeter sat behind the ammeter."""
+    if not meters.voltmeter_across_load or meters.ammeter_ohm is None:
+        return voltage
+    return np.asarray(voltage + current * meters.ammeter_ohm / 1000, dtype=np.float64)
+
+
+def _noise(readings: Floats, step: float, flicker: float) -> Floats:
+    """Return the standard uncertainty of each reading: its display's step, and its flicker."""
+    return np.asarray(np.hypot(step / sqrt(12), flicker / 100 * readings), dtype=np.float64)
+
+
+def _ways(voltage: Floats, step: float) -> Floats:
+    """Return for each point whether the voltage was on its way up (1) or down (-1); 0: neither."""
+    way = np.zeros(len(voltage))
+    last, before, turns = 0.0, float(voltage[0]) if len(voltage) else 0.0, 0
+    for place, now in enumerate(voltage):
+        if abs(now - before) >= STEPS_TO_TURN * step:
+            turns += last not in (0.0, float(np.sign(now - before)))
+            last, before = float(np.sign(now - before)), float(now)
+        way[place] = last
+    if turns > MOST_TURNS:
+        return np.zeros(len(voltage))
+    way[way == 0] = next((w for w in way if w), 1.0)
+    return way
+
+
+def hysteresis(sweep: Sweep, left: Floats) -> Estimate | None:
+    """Return by how much more current flowed on the way up, in % of the largest.
+
+    Parameters
+    ----------
+    left : current left over by the fitted curve, shape (n,), in mA.
+
+    Returns
+    -------
+    None where one of the ways has fewer than ``LEAST_EACH_WAY`` points.
+    """
+    up, down = left[sweep.way > 0], left[sweep.way < 0]
+    if min(len(up), len(down)) < LEAST_EACH_WAY:
+        return None
+    scale = 100 / float(sweep.points.current.max())
+    u = sqrt(float(up.var(ddof=1)) / len(up) + float(down.var(ddof=1)) / len(down))
+    return Estimate(scale * float(up.mean() - down.mean()), scale * u)

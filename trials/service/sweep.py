@@ -1,0 +1,269 @@
+"""``trials sweep``: the electrical parameters of one cell's curve."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from trials.errors import RequestError
+from trials.files import read_bytes
+from trials.ingest.points import PointTable, read_points
+from trials.quantities import nice
+from trials.reduction.electrical.budget import FLAT
+from trials.reduction.electrical.draws import drawn_uncertainty
+from trials.reduction.electrical.iv_sweep import CURRENT, RESISTANCE, VOLTAGE
+from trials.reduction.electrical.light import Light, Meter, light_of
+from trials.reduction.electrical.parameters import Area, Corrected, Parameters, Quantity, parameters
+from trials.reduction.electrical.sweep import Meters, Raw, sweep_of
+from trials.render.table import Column, Table, to_text
+from trials.words.sweep import NAMES, corrected_text, heading_text
+
+MOST_BYTES = 2_000_000
+AREA_ERROR = 0.05  # limits of error of an area, where none is given (common practice, no source)
+DRAWS_SEED = 1
+
+
+@dataclass(frozen=True)
+class SweepRequest:
+    """A sweep file and what is known besides; in the units that the options name."""
+
+    file: Path
+    item: str = ""
+    area: float | None = None
+    irradiance: float | None = None
+    lux: float | None = None
+    reference_cell: bool = False
+    lamp: bool = False
+    voltage_error: float = 0.5
+    current_error: float = 1.0
+    ammeter_ohm: float | None = None
+    draws: int = 0
+
+
+@dataclass(frozen=True)
+class SweepTold:
+    """What a sweep told."""
+
+    name: str
+    points: int
+    found: Parameters
+    drawn: dict[str, float]
+    notes: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the JSON document of the verb."""
+        found = self.found
+        corrected = found.corrected
+        return {
+            "sweep": self.name,
+            "points": self.points,
+            "bracketed": found.bracketed,
+            **{name: _quantity(one) for name, one in found.quantities.items()},
+            "corrected": None
+            if corrected is None
+            else {
+                "irradiance": {"value": corrected.irradiance, "unit": "W/m^2"},
+                "procedure": "IEC 60891, procedure 2",
+                "voc": {"value": corrected.voc, "unit": "V"},
+                "isc": {"value": corrected.isc, "unit": "mA"},
+                "pmax": {"value": corrected.pmax, "unit": "mW"},
+            },
+            "best_point": None
+            if found.best_point is None
+            else {"voltage": found.best_point[0], "current": found.best_point[1]},
+            "hysteresis": None
+            if found.hysteresis is None
+            else {"value": found.hysteresis.value, "unit": "%", "u": found.hysteresis.u},
+            "drawn_u": self.drawn,
+            "warnings": [{"code": one.code, "text": one.text} for one in found.warnings],
+            "notes": list(self.notes),
+        }
+
+    def text(self) -> list[str]:
+        """Return the parameters, the budget of the power, and what limits them."""
+        lines = [heading_text(self.name, self.points, bracketed=self.found.bracketed), ""]
+        told = [(name, one) for name, one in self.found.quantities.items() if one is not None]
+        if told:
+            lines += [*to_text(_table(told, self.drawn)), ""]
+        if self.found.corrected is not None:
+            lines += [_corrected(self.found.corrected), ""]
+        power = self.found.quantities["efficiency"] or self.found.quantities["pmax"]
+        if power is not None:
+            lines += [*to_text(_budget_table(power, self.found)), ""]
+        lines += [one.text for one in self.found.warnings]
+        return [*lines, *self.notes]
+
+
+def read_sweep(request: SweepRequest) -> SweepTold:
+    """Read a sweep file and return its electrical parameters.
+
+    Raises
+    ------
+    FileError, IngestError : the file can't be read, or not as points of one cell.
+    RequestError : the options can't be meant.
+    """
+    content = read_bytes(request.file, MOST_BYTES)
+    _refuse_options(request)
+    columns = (VOLTAGE, CURRENT, RESISTANCE)
+    table = read_points(
+        content, request.file.name, columns, item=request.item, endless=RESISTANCE.name
+    )
+    raw, notes = _raw(table, request.file.name)
+    meters = Meters(
+        voltage_step=_step(table, VOLTAGE.name),
+        current_step=_step(table, CURRENT.name),
+        voltage_error=request.voltage_error,
+        current_error=request.current_error,
+        ammeter_ohm=request.ammeter_ohm,
+        voltmeter_across_load=request.ammeter_ohm is not None,
+    )
+    area = None if request.area is None else Area(request.area, AREA_ERROR / FLAT)
+    sweep = sweep_of(raw, meters)
+    found = parameters(sweep, meters, area, _light(request))
+    drawn = drawn_uncertainty(sweep, found, request.draws, DRAWS_SEED) if request.draws else {}
+    name = table.item or request.file.stem
+    return SweepTold(name, len(raw.voltage), found, drawn, (*table.notes, *notes))
+
+
+def _refuse_options(request: SweepRequest) -> None:
+    """Refuse numbers that can't be meant.
+
+    Raises
+    ------
+    RequestError : a number that is not above zero, light told twice, or a single draw.
+    """
+    for flag, value in (
+        ("--area", request.area),
+        ("--irradiance", request.irradiance),
+        ("--lux", request.lux),
+        ("--ammeter", request.ammeter_ohm),
+        ("--voltage-error", request.voltage_error),
+        ("--current-error", request.current_error),
+    ):
+        if value is not None and not 0 < value < float("inf"):
+            raise RequestError(
+                "A number can't be meant.",
+                code="options.value",
+                where=flag,
+                found=f"{value:g}",
+                allowed="a number above 0",
+                do="Give a number above 0, or leave the option out.",
+            )
+    if request.irradiance is not None and request.lux is not None:
+        raise RequestError(
+            "The light is told twice.",
+            code="options.light_twice",
+            where="--irradiance, --lux",
+            do="Give the one that was measured.",
+        )
+    if request.draws == 1 or request.draws < 0:
+        raise RequestError(
+            "A spread needs at least two draws.",
+            code="options.value",
+            where="--draws",
+            found=str(request.draws),
+            allowed="2 or more; 200 is plenty",
+            do="Give a larger number, or leave the option out.",
+        )
+
+
+def _raw(table: PointTable, name: str) -> tuple[Raw, list[str]]:
+    """Return the points that are complete; current where it was read, else the load."""
+    by = CURRENT.name if any(CURRENT.name in row for row in table.rows) else RESISTANCE.name
+    full = [row for row in table.rows if VOLTAGE.name in row and by in row]
+    if not full:
+        raise RequestError(
+            "No row has both a voltage and a current or a load.",
+            code="ingest.no_points",
+            where=name,
+            found=f"{len(table.rows)} rows with a number",
+            allowed=f"{VOLTAGE.header} with {CURRENT.header} or {RESISTANCE.header}",
+            do="Fill in both columns and try again.",
+        )
+    left = len(table.rows) - len(full)
+    notes = [f"{left} of {len(table.rows)} rows are incomplete and were left out."] if left else []
+    voltage = tuple(float(row[VOLTAGE.name]) for row in full)
+    others = tuple(float(row[by]) for row in full)
+    if by == CURRENT.name:
+        return Raw(voltage, current=others), notes
+    return Raw(voltage, load=others), notes
+
+
+def _step(table: PointTable, column: str) -> float:
+    """Return the smallest step that a column's numbers show, in the column's unit."""
+    exponents = [
+        exponent
+        for row in table.rows
+        if column in row and isinstance(exponent := row[column].as_tuple().exponent, int)
+    ]
+    return float(10 ** min(exponents)) if exponents and min(exponents) > -9 else 0.0
+
+
+def _light(request: SweepRequest) -> Light | None:
+    if request.lux is not None:
+        return light_of(request.lux, "lux meter", lamp=request.lamp)
+    if request.irradiance is None:
+        return None
+    meter: Meter = "reference cell" if request.reference_cell else "pyranometer"
+    return light_of(request.irradiance, meter, lamp=request.lamp)
+
+
+def _quantity(one: Quantity | None) -> dict[str, Any] | None:
+    if one is None:
+        return None
+    df = one.budget.df
+    return {
+        "value": one.value,
+        "unit": one.unit,
+        "u": one.u,
+        "df": None if df == float("inf") else df,
+        "interval": list(one.interval),
+    }
+
+
+def _corrected(corrected: Corrected) -> str:
+    return corrected_text(corrected.irradiance, corrected.voc, corrected.isc, corrected.pmax)
+
+
+def _table(told: Sequence[tuple[str, Quantity]], drawn: Mapping[str, float]) -> Table:
+    columns = [
+        Column("quantity"),
+        Column("value", kind="significant", digits=3),
+        Column("from", kind="significant", digits=3),
+        Column("to", kind="significant", digits=3),
+        Column("unit"),
+        Column("u", "standard uncertainty", kind="significant", digits=2),
+    ]
+    if drawn:
+        columns.append(Column("drawn", "the same by drawing", kind="significant", digits=2))
+    rows = tuple(
+        (
+            NAMES[name],
+            one.value,
+            *one.interval,
+            "" if one.unit == "1" else nice(one.unit),
+            one.u,
+            *([drawn.get(name)] if drawn else []),
+        )
+        for name, one in told
+    )
+    return Table("sweep", "What the curve tells, with 95 % intervals", tuple(columns), rows)
+
+
+def _budget_table(one: Quantity, found: Parameters) -> Table:
+    """Return where the uncertainty of the efficiency, or else of the power, comes from."""
+    name = "efficiency" if found.quantities["efficiency"] is one else "pmax"
+    columns = (
+        Column("source"),
+        Column("kind"),
+        Column("alone", "alone it gives", "%", "significant", 2),
+    )
+    rows = tuple(
+        (line.source.name, f"type {line.source.kind}", 100 * line.part) for line in one.budget.lines
+    )
+    total = ("all together", "", 100 * one.budget.relative)
+    note = "Standard uncertainties, by the guide JCGM 100:2008; they add as squares."
+    caption = f"Where the uncertainty of the {NAMES[name]} comes from"
+    return Table("budget", caption, columns, (*rows, total), (note,))
