@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trials.errors import RequestError
+from trials.errors import IngestError, RequestError
 from trials.files import read_bytes
 from trials.ingest.points import PointTable, read_points
 from trials.quantities import nice
@@ -174,7 +174,7 @@ def _raw(table: PointTable, name: str) -> tuple[Raw, list[str]]:
     by = CURRENT.name if any(CURRENT.name in row for row in table.rows) else RESISTANCE.name
     full = [row for row in table.rows if VOLTAGE.name in row and by in row]
     if not full:
-        raise RequestError(
+        raise IngestError(
             "No row has both a voltage and a current or a load.",
             code="ingest.no_points",
             where=name,

@@ -144,18 +144,18 @@ def _refusal(points: Points) -> Warned | None:
         )
     if not (points.voltage > 0).any() or not (points.current > 0).any():
         return Warned("no_power", "No point shows the cell giving any power.")
+    if np.corrcoef(points.voltage, points.current)[0, 1] > 0:
+        return Warned(
+            "rising",
+            "The current rises with the voltage. No source of electricity does that: check which "
+            "column is which.",
+        )
     angles = _angles(points)
     if np.rad2deg(angles.max() - angles.min()) < LEAST_ANGLE:
         return Warned(
             "narrow",
             "All points lie close together on the curve, so its shape can't be told. Use load "
             "resistors from far below to far above the best one.",
-        )
-    if np.corrcoef(points.voltage, points.current)[0, 1] > 0:
-        return Warned(
-            "rising",
-            "The current rises with the voltage. No source of electricity does that: check which "
-            "column is which.",
         )
     return None
 

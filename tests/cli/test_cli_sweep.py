@@ -1,0 +1,70 @@
+"""``trials sweep`` as a person types it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.command_line import CommandLine
+from trials.reduction.electrical.curve import currents
+
+CURVE = np.array([[1.2, 0.45, 0.2, 0.1, 0.12]])
+VOLTAGES = (0.0, 0.08, 0.16, 0.22, 0.27, 0.31, 0.35, 0.39, 0.42, 0.45)
+ASKED = ("voc", "isc", "pmax", "vmp", "imp", "ff", "efficiency", "jsc", "r_series", "r_shunt")
+
+
+@pytest.fixture
+def swept(line: CommandLine) -> CommandLine:
+    flow = currents(CURVE, np.array(VOLTAGES))[0]
+    rows = [
+        f"{1000 * v:.0f};{i:.3f}".replace(".", ",") for v, i in zip(VOLTAGES, flow, strict=True)
+    ]
+    text = "\n".join(["voltage (mV);current_mA", *rows])
+    (line.folder / "K3.csv").write_text(text, encoding="utf-8")
+    return line
+
+
+def test_every_parameter_has_value_unit_and_uncertainty(swept: CommandLine) -> None:
+    told = swept.json("sweep", "K3.csv", "--area", "4", "--irradiance", "900")
+    assert told["sweep"] == "K3"
+    for name in ASKED:
+        one = told[name]
+        assert one is None or {"value", "unit", "u"} <= set(one)
+    assert told["voc"]["value"] == pytest.approx(0.45, rel=0.01)
+    assert told["isc"]["value"] == pytest.approx(1.2, rel=0.01)
+    assert told["efficiency"]["unit"] == "%"
+    assert told["corrected"]["isc"]["value"] == pytest.approx(1.2 / 0.9, rel=0.02)
+    assert told["warnings"] == []
+
+
+def test_without_light_and_area_the_rest_is_told_with_reasons(swept: CommandLine) -> None:
+    told = swept.json("sweep", "K3.csv")
+    assert told["efficiency"] is None
+    assert told["jsc"] is None
+    assert {one["code"] for one in told["warnings"]} == {"no_area", "no_light"}
+
+
+def test_the_printed_page_has_units_intervals_and_the_budget(swept: CommandLine) -> None:
+    text = swept.run("sweep", "K3.csv", "--area", "4", "--irradiance", "900", "--draws", "20")
+    for piece in ("open-circuit voltage", "mA/cm²", "95 % intervals", "type A", "by drawing"):
+        assert piece in text
+
+
+@pytest.mark.parametrize(
+    ("options", "code"),
+    [
+        (("--area", "0"), "options.value"),
+        (("--irradiance", "nan"), "options.value"),
+        (("--irradiance", "900", "--lux", "100000"), "options.light_twice"),
+        (("--draws", "1"), "options.value"),
+    ],
+)
+def test_options_that_cannot_be_meant(
+    swept: CommandLine, options: tuple[str, ...], code: str
+) -> None:
+    assert swept.json("sweep", "K3.csv", *options, code=2)["error"]["code"] == code
+
+
+def test_a_file_without_points_is_refused(line: CommandLine) -> None:
+    (line.folder / "K3.csv").write_text("voltage,current\n0.4,\n,1.1\n", encoding="utf-8")
+    assert line.json("sweep", "K3.csv", code=1)["error"]["code"] == "ingest.no_points"
