@@ -43,8 +43,8 @@ def readings(**more: str) -> list[dict[str, Decimal]]:
     [
         ("voc", "mV", 450.0),
         ("isc", "mA", 1.2),
-        ("power", "mW", 0.2246),
-        ("fill_factor", "1", 0.416),
+        ("power", "mW", POWER),
+        ("fill_factor", "1", FILL),
     ],
 )
 def test_each_quantity_of_the_curve(quantity: str, unit: str, value: float) -> None:
