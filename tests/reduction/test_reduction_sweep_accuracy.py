@@ -6,9 +6,13 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
 
 from tests.reduction.sweeps import noisy, weak_cells
 from trials.randomness import stream
+from trials.reduction.electrical.curve import HIGH, LOW, currents
+from trials.reduction.electrical.curve_fit import MIDDLE, PRIOR, fit_curve
 from trials.reduction.electrical.draws import drawn_uncertainty
 from trials.reduction.electrical.parameters import parameters
 from trials.reduction.electrical.sweep import Meters, sweep_of
@@ -72,3 +76,22 @@ def test_the_stated_uncertainty_is_that_of_noisy_copies() -> None:
         one = told.quantities[name]
         assert one is not None
         assert drawn[name] == pytest.approx(one.u, rel=0.15), name
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_no_outside_solver_finds_a_better_curve(seed: int) -> None:
+    """scipy.optimize.least_squares (trf, within the same bounds) on the same squares."""
+    rng = stream(seed, "solver")
+    meters = Meters(current_step=0.001)
+    points = sweep_of(noisy(next(weak_cells(rng)), meters, rng), meters).points
+    v, i = float(points.voltage.max()), float(points.current.max())
+    x, y = points.voltage / v, points.current / i
+    mine = fit_curve(points).curve / np.array([i, v, 1.0, 1.0, 1.0])
+    slope = (currents(mine[None], x + 1e-5)[0] - currents(mine[None], x - 1e-5)[0]) / 2e-5
+    noise = np.hypot(points.current_noise / i, slope * points.voltage_noise / v)
+
+    def left(at: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.concatenate([(currents(at[None], x)[0] - y) / noise, (at - MIDDLE) * PRIOR])
+
+    outside = least_squares(left, MIDDLE, bounds=(LOW, HIGH), xtol=1e-12, ftol=1e-12)
+    assert float(left(mine) @ left(mine)) == pytest.approx(2 * outside.cost, rel=0.01, abs=0.01)

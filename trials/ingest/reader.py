@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from trials.design.shuffle import printed_plans
 from trials.design.values import Plan
 from trials.errors import IngestError
 from trials.files import read_bytes
@@ -132,6 +131,8 @@ def _gather_workbook(content: bytes, words: Vocabulary, plan: Plan, into: Gather
 
 
 def _refuse_other_plan(about: Sheet, plan: Plan, name: str) -> None:
+    from trials.design.shuffle import printed_plans  # loads the search, which text files don't need
+
     said = {line.at(0).text: line.at(1).text for line in about.lines}
     version = said.get(FORMAT, str(FORMAT_VERSION))
     if version != str(FORMAT_VERSION):
