@@ -30,7 +30,7 @@ def told(points: Raw, meters: Meters = EXACT) -> Parameters:
 
 
 def codes(found: Parameters) -> set[str]:
-    return {one.code for one in found.warnings} - {"no_area", "no_light"}
+    return {one.code for one in found.warnings} - {"no_area", "no_light", "no_meter_error"}
 
 
 def values(found: Parameters) -> dict[str, float]:

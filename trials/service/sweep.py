@@ -36,8 +36,8 @@ class SweepRequest:
     lux: float | None = None
     reference_cell: bool = False
     lamp: bool = False
-    voltage_error: float = 0.5
-    current_error: float = 1.0
+    voltage_error: float | None = None
+    current_error: float | None = None
     ammeter_ohm: float | None = None
     draws: int = 0
 
@@ -114,8 +114,8 @@ def read_sweep(request: SweepRequest) -> SweepTold:
     meters = Meters(
         voltage_step=_step(table, VOLTAGE.name),
         current_step=_step(table, CURRENT.name),
-        voltage_error=request.voltage_error,
-        current_error=request.current_error,
+        voltage_error=request.voltage_error or 0.0,
+        current_error=request.current_error or 0.0,
         ammeter_ohm=request.ammeter_ohm,
         voltmeter_across_load=request.ammeter_ohm is not None,
     )

@@ -340,18 +340,16 @@ SWEEP = (
     OptionText(
         name="voltage_error",
         flag="--voltage-error",
-        help="limit of error of the voltmeter, in % of the reading",
+        help="limit of error that its maker states of the voltmeter, in % of the reading",
         kind="number",
         metavar="PERCENT",
-        usual="0.5",
     ),
     OptionText(
         name="current_error",
         flag="--current-error",
-        help="limit of error of the ammeter, in % of the reading",
+        help="limit of error that its maker states of the ammeter, in % of the reading",
         kind="number",
         metavar="PERCENT",
-        usual="1",
     ),
     OptionText(
         name="ammeter_ohm",

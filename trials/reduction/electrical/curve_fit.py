@@ -37,7 +37,7 @@ from trials.reduction.electrical.curve import (
 LEAST_POINTS = 5
 NEAR = radians(35.0)  # how far from a place points still have much of the word
 FAR = 0.02  # what is left to those on the other side
-NOISE_POINTS = 4  # the noise told beforehand counts as much as that of so many points
+NOISE_POINTS = 0.5  # the noise told beforehand counts as much as that of so many points
 _STEP = 1e-5  # of a parameter, to differentiate; all are about 1 or less
 
 # What is known of hand-made cells before measuring (own judgement): losses in series and through
@@ -147,14 +147,20 @@ class _Fitted:
     df: float
 
     def near(self, kernel: Floats) -> _Local:
-        """Take one more step of the fit, in which each point counts by ``kernel`` (n,)."""
+        """Take one more step of the fit, in which each point counts by ``kernel`` (n,).
+
+        A parameter at its bound stays there, but may move as far as uncertainty goes.
+        """
         weighted = self.slopes.T * kernel
         known = np.diag(PRIOR**2)
-        inverse = np.linalg.inv(weighted @ self.slopes + known)
+        H = weighted @ self.slopes + known
         uphill = weighted @ self.rest + known @ (self.curve - MIDDLE)
-        curve = np.clip(self.curve - inverse @ uphill, LOW, HIGH)
+        free = (self.curve > LOW) & (self.curve < HIGH)
+        curve = self.curve.copy()
+        curve[free] -= np.linalg.solve(H[np.ix_(free, free)], uphill[free])
         meat = self.noise * (weighted * kernel) @ self.slopes + known
-        return _Local(curve, inverse @ meat @ inverse)
+        inverse = np.linalg.inv(H)
+        return _Local(np.clip(curve, LOW, HIGH), inverse @ meat @ inverse)
 
 
 def fit_curve(points: Points) -> CurveFit:
@@ -192,7 +198,7 @@ def fit_curve(points: Points) -> CurveFit:
 
 
 def _fitted(points: Points) -> _Fitted:
-    """Fit the curve to scaled points, twice, the second time with the slopes that were found."""
+    """Fit the curve to scaled points twice, the second time with the slopes that were found."""
     x, y = points.voltage, points.current
     curve = _START
     for tolerance in (1e-2, 1e-8):

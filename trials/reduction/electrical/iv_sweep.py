@@ -62,9 +62,9 @@ SWEEP_SETTINGS = (
         words=("ammeter", BY_LOAD),
         about="whether the current is read, or worked out from the load's resistance",
     ),
-    Setting("voltage_error_percent", default=0.5, number=True, about="limit of error, of reading"),
-    Setting("current_error_percent", default=1.0, number=True, about="limit of error, of reading"),
-    Setting("load_error_percent", default=1.0, number=True, about="limit of error of each load"),
+    Setting("voltage_error_percent", number=True, about="limit of error its maker states"),
+    Setting("current_error_percent", number=True, about="limit of error its maker states"),
+    Setting("load_error_percent", number=True, about="limit of error of each load"),
 )
 _PARAMETER = {
     "voc": "voc", "isc": "isc", "power": "pmax", "power_per_area": "pmax", "fill_factor": "ff",
@@ -72,7 +72,13 @@ _PARAMETER = {
 }  # fmt: skip
 _PER_AREA = ("power_per_area", "efficiency", "current_density")
 _ASKED = ("rising", "fill_factor_above_ideal", "noisy")  # warnings that a person is asked about
-_SILENT = ("no_area", "no_light", "r_series_weak", "r_shunt_weak")  # of no use beside one quantity
+_SILENT = (
+    "no_area",
+    "no_light",
+    "no_meter_error",
+    "r_series_weak",
+    "r_shunt_weak",
+)  # of no use beside one quantity
 
 
 @dataclass(frozen=True)

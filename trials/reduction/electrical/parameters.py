@@ -128,6 +128,7 @@ def parameters(
         *sweep.warnings,
         *_of_ends(points, fit),
         *_of_fit(fit, swing, bracketed=bracketed),
+        *_of_meters(meters, by_load=sweep.by_load),
         *_of_light(area, light),
     )
     return Parameters(quantities, warnings, bracketed, fit, corrected, swing, _best(points))
@@ -196,12 +197,13 @@ def _quantities(
     told["efficiency"] = None
     if area is not None and lit is not None:  # mW/cm² is 10 W/m²
         told["efficiency"] = fit.pmax.times(1000 / (lit.irradiance * area.cm2))
-    sources = {
-        "V": Source("voltmeter", meters.voltage_error / 100 / FLAT),
-        "I": Source("ammeter", meters.current_error / 100 / FLAT),
-    }
-    if by_load:  # the current is the voltage over the load: its meter's error counts in both
-        sources["I"] = sources["V"]
+    sources = {}
+    for key, source, error in (
+        ("V", "voltmeter", meters.voltage_error),
+        ("I", "ammeter", meters.current_error),
+    ):
+        if error > 0:
+            sources[key] = Source(source, error / 100 / FLAT)
     if area is not None:
         sources["area"] = Source("area", area.relative)
     if lit is not None:
@@ -291,6 +293,22 @@ def _of_fit(fit: CurveFit, swing: Estimate | None, *, bracketed: bool) -> list[W
                 )
             )
     return found
+
+
+def _of_meters(meters: Meters, *, by_load: bool) -> list[Warned]:
+    """Say what the uncertainties leave out."""
+    missing = ["voltmeter"] * (meters.voltage_error <= 0)
+    missing += ["ammeter"] * (meters.current_error <= 0 and not by_load)
+    if not missing:
+        return []
+    return [
+        Warned(
+            "no_meter_error",
+            f"What the makers state of {' and '.join(missing)} was not given, so the uncertainties "
+            "hold only what moves from reading to reading. That is enough to compare cells read "
+            "with the same meters.",
+        )
+    ]
 
 
 def _of_light(area: Area | None, light: Light | None) -> list[Warned]:

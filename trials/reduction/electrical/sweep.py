@@ -24,7 +24,7 @@ LEAST_EACH_WAY = 4  # points, to compare the way up with the way down
 
 @dataclass(frozen=True)
 class Meters:
-    """What reads a sweep; errors are the limits the maker states, in % of the reading.
+    """What reads a sweep; errors are the limits the maker states, in % of the reading; 0: not told.
 
     ``flicker`` is how much a reading moves from one look to the next, as a standard deviation in %
     (common practice, no source). ``ammeter_ohm`` is what the ammeter itself resists; it matters
@@ -33,9 +33,9 @@ class Meters:
 
     voltage_step: float = 0.001  # V
     current_step: float = 0.01  # mA
-    voltage_error: float = 0.5
-    current_error: float = 1.0
-    load_error: float = 1.0
+    voltage_error: float = 0.0
+    current_error: float = 0.0
+    load_error: float = 0.0
     flicker: float = 0.3
     ammeter_ohm: float | None = None
     voltmeter_across_load: bool = False
