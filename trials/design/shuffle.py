@@ -294,8 +294,11 @@ class Alone:
 def moving_alone(plan: Plan, factor: str) -> Alone:
     """Count the layouts in which one factor moves and every other one lies as it does in the plan.
 
-    Those of a chain are judged by a short run.
+    Those of a chain are judged by a short run. A part that makes up for what earlier ones lack
+    depends on how these were dealt: then nothing moves alone.
     """
+    if any(part.makes_up for part in plan.parts):
+        return Alone(1.0, 1.0, exact=False)
     if plan.parts:
         parts = [moving_alone(part, factor) for part in part_plans(plan)]
         size = min(prod(part.size for part in parts), float(LARGEST))
