@@ -74,12 +74,11 @@ def least_squares(y: Floats, X: Floats) -> tuple[float, int]:
 def f_of(y: Floats, own: Codes, other: Codes | None, walls: Codes | None) -> float:
     """Return F of two levels, adjusted for two levels of another, both together, and walls."""
     one: Floats = np.ones((len(y), 1)) if walls is None else np.eye(int(walls.max()) + 1)[walls]
-    a: Floats = 2.0 * own[:, None] - 1
+    a = np.array([-1.0, 1.0])[own][:, None]
     rest: list[Floats] = [one]
     if other is not None:
-        b: Floats = 2.0 * other[:, None] - 1
-        both: Floats = a * b
-        rest += [b, both]
+        b = np.array([-1.0, 1.0])[other][:, None]
+        rest += [b, np.asarray(a * b, np.float64)]
     less, _ = least_squares(y, np.hstack(rest))
     whole, left = least_squares(y, np.hstack([a, *rest]))
     return (less - whole) / (whole / left)
