@@ -11,6 +11,7 @@ import numpy as np
 from trials.design.shuffle import (
     MOST_LISTED,
     Alone,
+    Moving,
     Shuffler,
     all_layouts,
     moving_alone,
@@ -31,36 +32,38 @@ MOST_CHAINED = 1_999  # draws of one factor by a chain, which takes a millisecon
 class PlanLayouts:
     """The layouts that tests of a plan take: its own, and ``resamples`` others.
 
-    ``moving`` and ``alone``: the one factor that moves, all others held, and how many such layouts
-    there are; None: all factors move.
+    ``moving`` and ``alone``: what moves while all else is held, and how many such layouts there
+    are; None: all factors move.
     """
 
     plan: Plan
     seed: int
     resamples: int
-    moving: str | None = None
+    moving: Moving | None = None
     alone: Alone | None = None
 
-    def only(self, factor: str) -> PlanLayouts | None:
+    def only(self, factor: str, pair: tuple[int, int] | None = None) -> PlanLayouts | None:
         """Return the layouts in which one factor moves and the others lie as in the plan.
 
-        None where it is the plan's only factor (the plan's own set is then the same), or there are
-        too few of them for a p of 0.05.
+        ``pair``: only units with one of these two levels trade, the others stay. None where it is
+        the plan's only factor (its tests need no such set), or there are too few of these layouts
+        for a p of 0.05.
         """
-        if factor not in self._only:
+        moving = Moving(factor, pair)
+        if moving not in self._only:
             several = len(self.plan.factors) > 1
-            self._only[factor] = self._moving(factor) if several else None
-        return self._only[factor]
+            self._only[moving] = self._moving(moving) if several else None
+        return self._only[moving]
 
-    def _moving(self, factor: str) -> PlanLayouts | None:
-        alone = moving_alone(self.plan, factor)
+    def _moving(self, moving: Moving) -> PlanLayouts | None:
+        alone = moving_alone(self.plan, moving)
         if not alone.enough:
             return None
         draws = min(self.resamples, MOST_CHAINED) if alone.chained else self.resamples
-        return replace(self, resamples=draws, moving=factor, alone=alone)
+        return replace(self, resamples=draws, moving=moving, alone=alone)
 
     @cached_property
-    def _only(self) -> dict[str, PlanLayouts | None]:
+    def _only(self) -> dict[Moving, PlanLayouts | None]:
         return {}
 
     @cached_property
@@ -109,7 +112,7 @@ class PlanLayouts:
                 moved[name] = np.take_along_axis(new, moved[name], axis=1)
             return moved
         shape = (self.resamples, len(self.plan.rows))
-        held = {f: self.moving not in (None, f) for f in self.own}
+        held = {f: self.moving is not None and self.moving.factor != f for f in self.own}
         out = {
             name: np.broadcast_to(codes, shape) if held[name] else np.empty(shape, np.intp)
             for name, codes in self.own.items()
@@ -128,8 +131,10 @@ class PlanLayouts:
         return plan_shuffler(self.plan, self.moving)
 
     def _chance(self) -> np.random.Generator:
-        whose = "the plan" if self.moving is None else self.moving
-        return stream(self.seed, f"{whose}'s own shuffle")
+        if self.moving is None:
+            return stream(self.seed, "the plan's own shuffle")
+        levels = "" if self.moving.pair is None else " {} {}".format(*self.moving.pair)
+        return stream(self.seed, f"the shuffle of {self.moving.factor}{levels}")
 
     @cached_property
     def _listed(self) -> dict[tuple[str, ...], Mapping[str, Codes] | None]:

@@ -28,6 +28,14 @@ ENOUGH = 20  # layouts of a term: with fewer no p of a test by shuffling is 0.05
 
 
 @dataclass(frozen=True)
+class Moving:
+    """The one factor that moves while all others are held; ``pair``: only two of its levels do."""
+
+    factor: str
+    pair: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True)
 class Shuffler:
     """Everything needed to draw layouts from a plan's set.
 
@@ -52,17 +60,23 @@ class Shuffler:
         exchange = self.grid.exchange(rng)
         return {name: self._new_names(name, rng)[codes[exchange]] for name, codes in start.items()}
 
-    def only(self, factor: str, layout: Mapping[str, Codes]) -> Shuffler:
-        """Return the part of the set in which one factor moves and the others lie as in a layout.
+    def only(self, moving: Moving, layout: Mapping[str, Codes]) -> Shuffler | None:
+        """Return the part of the set in which one factor moves and the rest lies as in a layout.
 
-        Its layouts are equally likely, given that the others lie so: they are what some of the
-        moves of the whole set make of one another.
+        Its layouts are equally likely, given that the rest lies so: they are what some of the moves
+        of the whole set make of one another. None for a pair of several levels of a chain.
         """
-        grid = self.grid
-        if grid is not None:
-            grid = grid.holding(_combined(self.levels, layout, [n for n in layout if n != factor]))
-        chain = None if self.chain is None else self.chain.only(factor)
-        return replace(self, renamed={}, grid=grid, chain=chain)
+        factor, pair = moving.factor, moving.pair
+        if self.grid is not None:
+            held = dict(layout)
+            held[factor] = np.zeros_like(layout[factor])
+            if pair is not None:
+                held[factor] = np.where(layout[factor] == pair[0], pair[1], layout[factor])
+            grid = self.grid.holding(_combined(self.levels, held, list(held)))
+            return replace(self, renamed={}, grid=grid)
+        if pair is not None:
+            return None
+        return replace(self, renamed={}, chain=_need(self.chain).only(factor))
 
     def draws(
         self,
@@ -291,7 +305,7 @@ class Alone:
         return self.smallest_p * ENOUGH <= 1 + 1e-9
 
 
-def moving_alone(plan: Plan, factor: str) -> Alone:
+def moving_alone(plan: Plan, moving: Moving) -> Alone:
     """Count the layouts in which one factor moves and every other one lies as it does in the plan.
 
     Those of a chain are judged by a short run. A part that makes up for what earlier ones lack
@@ -300,16 +314,18 @@ def moving_alone(plan: Plan, factor: str) -> Alone:
     if any(part.makes_up for part in plan.parts):
         return Alone(1.0, 1.0, exact=False)
     if plan.parts:
-        parts = [moving_alone(part, factor) for part in part_plans(plan)]
+        parts = [moving_alone(part, moving) for part in part_plans(plan)]
         size = min(prod(part.size for part in parts), float(LARGEST))
         chained = any(part.chained for part in parts)
         return Alone(size, prod(part.smallest_p for part in parts), False, chained)
-    layout = plan_layout(plan)
-    shuffler = plan_shuffler(plan, factor)
+    layout, factor = plan_layout(plan), moving.factor
+    shuffler = plan_shuffler(plan).only(moving, layout)
+    if shuffler is None:
+        return Alone(1.0, 1.0, exact=False)
     if shuffler.grid is None:
         size, smallest, _ = _judge_chain(shuffler, layout, [(factor,)], SEEN)
         return Alone(size, smallest[factor] or 1.0, exact=False, chained=True)
-    free = {factor: tuple(range(shuffler.levels[factor]))}
+    free = {factor: moving.pair or tuple(range(shuffler.levels[factor]))}
     count = _count(shuffler, layout, (factor,), free)
     smallest_p = min(1.0, count.alike / count.layouts)
     return Alone(float(min(count.layouts, LARGEST)), smallest_p, count.exact)
@@ -333,8 +349,13 @@ def plan_layout(plan: Plan) -> dict[str, Codes]:
     return out
 
 
-def plan_shuffler(plan: Plan, moving: str | None = None) -> Shuffler:
-    """Return the shuffle that a plan records; ``moving``: of one factor, all others held."""
+def plan_shuffler(plan: Plan, moving: Moving | None = None) -> Shuffler:
+    """Return the shuffle that a plan records; ``moving``: of one factor, all others held.
+
+    Raises
+    ------
+    ValueError : there is no such part of the shuffle, see :meth:`Shuffler.only`.
+    """
     renamed = {
         factor.name: free_levels(factor)
         for factor in plan.factors
@@ -343,7 +364,10 @@ def plan_shuffler(plan: Plan, moving: str | None = None) -> Shuffler:
     rules = plan.shuffle
     kept = Kept(rules.balance, rules.forbidden, rules.required, rules.worth)
     whole = make_shuffler(plan_units(plan), plan.factors, renamed, kept)
-    return whole if moving is None else whole.only(moving, plan_layout(plan))
+    part = whole if moving is None else whole.only(moving, plan_layout(plan))
+    if part is None:
+        raise ValueError("a chain moves all levels of a factor or none")
+    return part
 
 
 def free_levels(factor: PlanFactor) -> tuple[int, ...]:
@@ -354,7 +378,7 @@ def free_levels(factor: PlanFactor) -> tuple[int, ...]:
 
 
 def shuffles(
-    plan: Plan, rng: np.random.Generator, count: int, moving: str | None = None
+    plan: Plan, rng: np.random.Generator, count: int, moving: Moving | None = None
 ) -> Iterator[dict[str, Codes]]:
     """Yield layouts drawn from exactly the plan's shuffle, for tests by shuffling.
 
@@ -362,7 +386,7 @@ def shuffles(
     ----------
     count : how many to draw. The plan's own layout is not added to them; the p-value of a statistic
         is (b + 1) / (count + 1), with b the draws at least as extreme as the plan's own.
-    moving : the one factor to shuffle, all others held where they are; None: all.
+    moving : what to shuffle, all else held where it is; None: everything.
 
     Yields
     ------
@@ -386,7 +410,7 @@ def all_layouts(
     plan: Plan,
     factors: Sequence[str] | None = None,
     most: int = MOST_LISTED,
-    moving: str | None = None,
+    moving: Moving | None = None,
 ) -> dict[str, Codes] | None:
     """Return every layout of some factors in the plan's shuffle once; the plan's own comes first.
 
