@@ -88,7 +88,7 @@ class _Still:
         steps = [rule.steps for rule in rules]
         self.steps = np.array(steps, dtype=np.float64).reshape(len(rules), len(problem.factors)).T
 
-    def cells(self, rows: Codes, codes: Codes) -> Codes:
+    def cells(self, rows: Codes | slice, codes: Codes) -> Codes:
         """Return the cell of each rule for some positions; (m,) and (m, factors) to (m, rules)."""
         cells = self.base[rows] + (codes.astype(np.float64) @ self.steps).astype(np.intp)
         out: Codes = np.where(self.rows[rows], cells, self.spare)
@@ -96,23 +96,25 @@ class _Still:
 
     def counts(self, codes: Codes) -> Codes:
         """Return how often each cell occurs, shape (cells,)."""
-        cells = self.cells(np.arange(len(codes), dtype=np.intp), codes)
+        cells = self.cells(slice(None), codes)
         return np.bincount(cells.ravel(), minlength=self.spare + 1)[:-1].astype(np.intp)
 
-    def beyond(self, counts: Codes, cells: Codes) -> Codes:
+    def beyond(self, counts: Codes, cells: Codes | slice) -> Codes:
         """Return how far counts of some cells are from what is fair."""
         above = np.maximum(counts - self.high[cells], 0)
         out: Codes = above + np.maximum(self.low[cells] - counts, 0)
         return out
 
-    def excess(self, codes: Codes) -> Codes:
-        """Return the excess of each rule, shape (rules,)."""
-        every = np.arange(self.spare, dtype=np.intp)
-        beyond = self.beyond(self.counts(codes), every)
+    def excess(self, counts: Codes) -> Codes:
+        """Return the excess of each rule, shape (rules,), from the :meth:`counts` of a layout."""
+        beyond = self.beyond(counts, slice(None))
         return np.bincount(self.of_cell, beyond, minlength=self.count).astype(np.intp)
 
-    def growth(self, codes: Codes, rows: Codes, after: Codes) -> Codes:
-        """Return by how much changes raise the excess of each rule, shape (c, rules)."""
+    def growth(self, counts: Codes, codes: Codes, rows: Codes, after: Codes) -> Codes:
+        """Return by how much changes raise the excess of each rule, shape (c, rules).
+
+        ``counts``: of the layout as it stands.
+        """
         change, place = np.nonzero((after != codes[rows]).any(axis=2))
         moved = rows[change, place]
         before = self.cells(moved, codes[moved])
@@ -124,8 +126,8 @@ class _Still:
         net = come - np.bincount(first + before[at, rule], minlength=size)
         touched = np.flatnonzero(net)
         where, cell = np.divmod(touched, max(width, 1))
-        counts = self.counts(codes)[cell]
-        grown = self.beyond(counts + net[touched], cell) - self.beyond(counts, cell)
+        had = counts[cell]
+        grown = self.beyond(had + net[touched], cell) - self.beyond(had, cell)
         of = where * self.count + self.of_cell[cell]
         out: Codes = np.bincount(of, grown, minlength=len(rows) * self.count).astype(np.intp)
         return out.reshape(len(rows), self.count)
@@ -152,7 +154,7 @@ class Rules:
         """Return the excess of each rule, shape (rules,)."""
         out = np.zeros(len(self.counted), dtype=np.intp)
         if len(self._places):
-            out[self._places] = self._still.excess(codes)
+            out[self._places] = self._still.excess(self._still.counts(codes))
         for place, rule in self._others:
             out[place] = int(rule.excess(rule.counts(codes)))
         return out
@@ -168,8 +170,10 @@ class Rules:
         """
         ok = np.ones(len(rows), dtype=bool)
         if len(self._places):
-            room = limit[self._places] - self._still.excess(codes)
-            ok = (self._still.growth(codes, rows, after) <= np.maximum(room, 0)).all(axis=1)
+            counts = self._still.counts(codes)
+            room = limit[self._places] - self._still.excess(counts)
+            growth = self._still.growth(counts, codes, rows, after)
+            ok = (growth <= np.maximum(room, 0)).all(axis=1)
         for place, rule in self._others:
             left = np.flatnonzero(ok)
             if not len(left):
@@ -185,8 +189,9 @@ class Rules:
         """Return the excess of every rule after each change, shape (c, rules)."""
         out = np.zeros((len(rows), len(self.counted)), dtype=np.intp)
         if len(self._places):
-            now = self._still.excess(codes)
-            out[:, self._places] = now + self._still.growth(codes, rows, after)
+            counts = self._still.counts(codes)
+            growth = self._still.growth(counts, codes, rows, after)
+            out[:, self._places] = self._still.excess(counts) + growth
         for place, rule in self._others:
             out[:, place] = self._excess_after(rule, codes, rows, after)
         return out
