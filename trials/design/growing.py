@@ -64,11 +64,18 @@ def grown(study: Study, plan: Plan, unit: str | None, times: int) -> Columns:
     The plan is carried out so many times over. One that leaves recipes out, or makes some more
     often than others, would keep that fault however often it is repeated: it is drawn anew.
     """
+    anew = grown_anew(study, plan, unit, times) if is_lopsided(study, plan) else None
+    return repeated(study, plan, unit, times) if anew is None else anew
+
+
+def grown_anew(study: Study, plan: Plan, unit: str | None, times: int) -> Columns | None:
+    """Return the rows of a larger plan as :func:`drawn_larger`, for the sake of one unit."""
+    return drawn_larger(study, plan, frozenset(growing(study, plan, unit)), times)
+
+
+def repeated(study: Study, plan: Plan, unit: str | None, times: int) -> Columns:
+    """Return the rows of a plan carried out so many times over, for the sake of one unit."""
     own = frozenset(growing(study, plan, unit))
-    if is_lopsided(study, plan):
-        columns = drawn_larger(study, plan, own, times)
-        if columns is not None:
-            return columns
     return stacked([(str(place), columns_of(plan)) for place in range(times)], own)
 
 
