@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from trials.design.columns import Columns, columns_of, drawn_columns
 from trials.design.searched import is_even
-from trials.design.settling import settle
+from trials.design.settling import deal
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.study import recipes
@@ -126,7 +126,7 @@ def fresh(study: Study, items: int | None, seed: int = 0, *, plain: bool = True)
         limits = study.limits.model_copy(update={"items": None, "copies": None})
         study = study.model_copy(update={"limits": limits})
     try:
-        drawn = settle(study, seed, items, plain=plain)
+        drawn = deal(study, seed, items, plain=plain)
     except PlanError:
         return None
     return drawn_columns(drawn.units, drawn.factors, drawn.layout)
