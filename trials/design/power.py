@@ -64,9 +64,9 @@ def f_test_power(num_df: float, den_df: float, noncentrality: float, alpha: floa
 @lru_cache(maxsize=1024)
 def _critical(num_df: float, den_df: float, alpha: float) -> float:
     """Return the value that an F test must exceed; asked for again at every step of a search."""
-    from scipy.stats import f
+    from scipy.special import fdtri
 
-    return float(f.isf(alpha, num_df, den_df))
+    return float(fdtri(num_df, den_df, 1 - alpha))
 
 
 def cohens_f(difference: float, sd: float, groups: int) -> float:
