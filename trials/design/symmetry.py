@@ -24,6 +24,7 @@ from trials.design.factorials import Codes
 from trials.design.units import Units
 
 AT_ONCE = 2_000  # exchanges made together
+MOST_MARKS = 2**62  # marks must fit an integer
 MOST_TRIED = 20_000  # exchanges looked at one by one when layouts are counted
 
 
@@ -419,14 +420,21 @@ def _relevant(
     return tuple(kept), table, held
 
 
-def _mark(tables: npt.NDArray[np.int64], leaves: int) -> Codes:
+def _mark(tables: npt.NDArray[np.int64], leaves: int) -> npt.NDArray[np.int64]:
     """Return one mark a leaf of the first family, (tables, leaves): equal marks, equal versions."""
     rows = tables.reshape(len(tables) * leaves, -1)
-    _, marks = np.unique(rows, axis=0, return_inverse=True)
-    return marks.reshape(len(tables), leaves).astype(np.intp)
+    versions = int(rows.max(initial=0)) + 1
+    marks, different = np.zeros(len(rows), dtype=np.int64), 1
+    for column in rows.T:
+        if different * versions > MOST_MARKS:
+            known, marks = np.unique(marks, return_inverse=True)
+            different = len(known)
+        marks = marks * versions + column
+        different *= versions
+    return marks.reshape(len(tables), leaves)
 
 
-def _same_kind(counts: tuple[int, ...], marks: Codes) -> int:
+def _same_kind(counts: tuple[int, ...], marks: npt.NDArray[np.int64]) -> int:
     """Return how many of the other rows of marks are of the kind of the first."""
     kind = kind_of(counts, marks[0].tolist())
     ordered = np.sort(marks, axis=1)
