@@ -127,7 +127,14 @@ def test_any_layout_is_counted_as_listing_does(data: st.DataObject) -> None:
     versions = st.lists(st.integers(0, levels - 1), min_size=n, max_size=n)
     table: Codes = np.array(data.draw(versions), dtype=np.intp)
     renamings = list(all_orders((levels,)))
-    counted = count_layouts(grid, table[grid.places], renamings)
+    held = None
+    if data.draw(st.booleans()):
+        marks: Codes = np.array(data.draw(versions), dtype=np.intp)
+        grid = grid.holding(marks)
+        held = marks[grid.places]
+        exchanges = [*grid.steps(), *grid.exchanges(20, np.random.default_rng(n))]
+        assert all((marks[exchange] == marks).all() for exchange in exchanges)
+    counted = count_layouts(grid, table[grid.places], renamings, held=held)
     every = listed(grid, table)
     alike = sum(np.array(names)[table].tobytes() in every for names in renamings)
     assert (counted.layouts, counted.alike, counted.exact) == (len(every), alike, True)

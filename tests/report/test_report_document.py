@@ -13,7 +13,7 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
-from trials.analysis.findings import BestRecipe, Findings
+from trials.analysis.findings import BestRecipe, Findings, OthersHeld
 from trials.design.values import AuditFinding
 from trials.errors import RequestError
 from trials.record.values import Question
@@ -439,6 +439,24 @@ def test_the_rarest_the_plan_can_show_is_said_to_be_so() -> None:
         section(document, "power-heat-part")
     )
     assert "as seldom as" not in text_of(section(document, "power-dye-part"))
+
+
+def test_a_variable_that_was_shuffled_alone_says_so_and_against_how_many() -> None:
+    held = OthersHeld(layouts=70.0, smallest_p=2 / 70, counted=True)
+    effects = tuple(
+        e.model_copy(update={"p_randomisation": 0.0286, "exact": True, "others_held": held})
+        if e.term == "heat"
+        else e
+        for e in make("difference").found.effects
+    )
+    with without_pictures():
+        document = make("difference", effects=effects).document()
+    told = text_of(section(document, "power-heat-part"))
+    assert "again by chance, with all else left where it was, as the plan could have done" in told
+    assert "That is as seldom as this plan can show." in told
+    assert "with all else left" not in text_of(section(document, "power-dye-part"))
+    said = "\n".join(plain_lines(document))
+    assert "heat: 70 layouts, smallest possible p 0.029." in re.sub(r"\s+", " ", said)
 
 
 def test_little_on_average_is_not_drawn_as_settled() -> None:

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import stdtr
 
 from trials.analysis.data import Data
 from trials.analysis.permutation import unit_means
@@ -178,7 +178,7 @@ def largest(left: Leftovers) -> list[dict[str, Any]]:
             "residual": float(left.residual[row]),
             "studentised": finite_or_none(float(t[row])),
             "p_adjusted": finite_or_none(
-                min(1.0, count * 2 * float(stats.t.sf(abs(t[row]), left.df - 1)))
+                min(1.0, count * 2 * float(stdtr(left.df - 1, -abs(t[row]))))
             ),
         }
         for row in order.tolist()

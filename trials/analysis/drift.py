@@ -12,7 +12,6 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from scipy import stats
 
 from trials.analysis.data import Data, fitted
 from trials.analysis.diagnostics import LEAST_DF, Leftovers
@@ -38,6 +37,8 @@ def drift(
     ``taken_off``: whether it was put into the model beside the factors; ``moves``: the verdicts
     that this changes.
     """
+    from scipy import stats
+
     if not np.ptp(left.residual) > 0:
         return {}
     out = {}

@@ -26,6 +26,17 @@ class Method(Frozen):
     notes: tuple[str, ...] = ()
 
 
+class OthersHeld(Frozen):
+    """The layouts that a factor was held against: it alone moves, all others lie as in the plan.
+
+    ``counted`` False: ``layouts`` is a lower and ``smallest_p`` an upper bound.
+    """
+
+    layouts: float
+    smallest_p: float  # of a test against all of them
+    counted: bool
+
+
 class Effect(Frozen):
     """One term: does it matter at all?"""
 
@@ -42,6 +53,7 @@ class Effect(Frozen):
     p_permutation: float | None = None
     p_shuffle_error: float | None = None  # standard error of either from drawing; None: all counted
     exact: bool = False
+    others_held: OthersHeld | None = None  # where p_randomisation is of one factor moving alone
     partial_omega_sq: float | None = None
     partial_eta_sq: float | None = None
     partial_eta_sq_interval: Interval | None = None
@@ -437,6 +449,12 @@ class ResponseFindings(Frozen):
     points: tuple[Point, ...] = ()
     not_estimable: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()
+
+    @property
+    def shuffled_alone(self) -> tuple[tuple[str, float, float, bool], ...]:
+        """Each term whose p is of its factor moving alone: layouts, smallest p, both counted."""
+        held = [(effect.term, effect.others_held) for effect in self.effects]
+        return tuple((t, h.layouts, h.smallest_p, h.counted) for t, h in held if h is not None)
 
 
 class Findings(Frozen):

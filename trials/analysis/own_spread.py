@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from scipy import stats
+from scipy.special import fdtrc
 
 from trials.analysis import parts
 from trials.analysis.data import Data
@@ -75,6 +75,6 @@ def _told(data: Data, fit: Fit, factor: str) -> dict[str, Any] | None:
         "f": finite_or_none(test.f),
         "num_df": test.num_df,
         "den_df": finite_or_none(test.den_df),
-        "p": finite_or_none(float(stats.f.sf(test.f, test.num_df, test.den_df))),
+        "p": finite_or_none(float(fdtrc(test.num_df, test.den_df, test.f))),
         "comparisons": [{key: pair[key] for key in SHOWN} for pair in pairs],
     }

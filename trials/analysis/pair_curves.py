@@ -1,8 +1,10 @@
 """The test of one pair of levels in every shuffle, whatever difference was taken off beforehand.
 
-The pair is tested as an interaction is: by what the model in which both levels do the same leaves
-of the response. That is linear in the difference d taken off, so F is a ratio of two polynomials of
-second degree in d, and one pass over the shuffles gives their coefficients.
+Where all factors move, the pair is tested as an interaction is: by what the model in which both
+levels do the same leaves of the response. Where nothing but the pair's factor moves, the response
+itself is tested: what the others did is in every layout's model. Either is linear in the difference
+d taken off, so F is a ratio of two polynomials of second degree in d, and one pass over the
+shuffles gives their coefficients.
 """
 
 from __future__ import annotations
@@ -27,7 +29,8 @@ PairOf = tuple[str, int, int]  # factor, and the codes of two of its levels: fir
 class _Asked:
     """A pair in the observed layout: the model in which its levels do the same, and one column.
 
-    ``both`` (2, u): what that model leaves of the response, and of a difference of 1.
+    ``both`` (2, u): what that model leaves of the response, and of a difference of 1; or what the
+    groups around the units leave of the two.
     ``contrast`` (df,): the difference in the coefficients of the factor's columns.
     """
 
@@ -55,7 +58,12 @@ class Moves:
 
 
 def pair_curves(
-    units: Replayed, moves: Moves | None, terms: Sequence[Factors], pairs: Sequence[PairOf]
+    units: Replayed,
+    moves: Moves | None,
+    terms: Sequence[Factors],
+    pairs: Sequence[PairOf],
+    *,
+    alone: bool = False,
 ) -> dict[PairOf, Curves]:
     """Return the curves of the pairs that can be tested on some units.
 
@@ -63,10 +71,12 @@ def pair_curves(
     ----------
     moves : used instead of ``units.drawn``; None: the layouts are no exchanges.
     terms : the factors of all terms fitted on these units; those of the pairs are among them.
+    alone : nothing but the factor of the pairs moves, and of its levels either all, if they are
+        two, or those of the pair.
     """
     asked = {}
     for pair in pairs:
-        one = _asked(units, terms, pair)
+        one = _asked(units, terms, pair, alone=alone)
         if one is not None:
             asked[pair] = one
     if not asked:
@@ -103,7 +113,9 @@ def _renamed(
     return top, rest
 
 
-def _asked(units: Replayed, terms: Sequence[Factors], pair: PairOf) -> _Asked | None:
+def _asked(
+    units: Replayed, terms: Sequence[Factors], pair: PairOf, *, alone: bool = False
+) -> _Asked | None:
     factor, a, b = pair
     levels = units.levels[factor]
     if len(np.unique(units.observed[factor])) < levels:
@@ -118,7 +130,12 @@ def _asked(units: Replayed, terms: Sequence[Factors], pair: PairOf) -> _Asked | 
     fixed = FixedModel.of(np.hstack([units.base, *others, own @ same]), [step[:, None]])
     if not fixed.own[0].shape[1] or fixed.left <= 0:
         return None
-    both = np.stack([fixed.residual(0, units.y), fixed.residual(0, step)])
+    responses = np.stack([units.y, step])
+    if alone:
+        inside = orthonormal(units.base)
+        both = responses - responses @ inside @ inside.T
+    else:
+        both = np.stack([fixed.residual(0, response) for response in responses])
     return _Asked(fixed, both, contrast) if both[0].any() else None
 
 

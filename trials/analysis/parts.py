@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import stats
-from scipy.special import stdtrit
+from scipy.special import fdtrc, stdtr, stdtrit
 
 from trials.analysis import sizes
 from trials.analysis.data import Data
@@ -82,7 +81,7 @@ def p_of_test(test: FTest) -> float | None:
     """Return the p of an F test; None where there is no F."""
     if test.f is None or test.den_df is None:
         return None
-    return float(stats.f.sf(test.f, test.num_df, test.den_df))
+    return float(fdtrc(test.num_df, test.den_df, test.f))
 
 
 def _ratio(total: float | None, df: int) -> float | None:
@@ -318,7 +317,7 @@ def two_sided(line: Line) -> float | None:
     """Return the p of a line alone."""
     if line.se is None or line.df is None:
         return None
-    return float(2 * stats.t.sf(abs(line.estimate / line.se), line.df))
+    return float(2 * stdtr(line.df, -abs(line.estimate / line.se)))
 
 
 def _against_control(data: Data, fit: Fit, factor: str, control: str) -> tuple[Compared, ...]:

@@ -2,28 +2,69 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from trials.design.shuffle import MOST_LISTED, all_layouts, plan_layout, plan_shuffler, shuffles
+from trials.design.shuffle import (
+    MOST_LISTED,
+    Alone,
+    Moving,
+    Shuffler,
+    all_layouts,
+    moving_alone,
+    plan_layout,
+    plan_shuffler,
+    shuffles,
+)
 from trials.design.values import Plan
 from trials.model.layout import Codes
 from trials.randomness import stream
 from trials.study.options import Options
 
 MOST_NUMBERS = 60_000_000  # rows times shuffles held at once
+MOST_CHAINED = 1_999  # draws of one factor by a chain, which takes a millisecond for each
 
 
 @dataclass(frozen=True)
 class PlanLayouts:
-    """The layouts that tests of a plan take: its own, and ``resamples`` others."""
+    """The layouts that tests of a plan take: its own, and ``resamples`` others.
+
+    ``moving`` and ``alone``: what moves while all else is held, and how many such layouts there
+    are; None: all factors move.
+    """
 
     plan: Plan
     seed: int
     resamples: int
+    moving: Moving | None = None
+    alone: Alone | None = None
+
+    def only(self, factor: str, pair: tuple[int, int] | None = None) -> PlanLayouts | None:
+        """Return the layouts in which one factor moves and the others lie as in the plan.
+
+        ``pair``: only units with one of these two levels trade, the others stay. None where it is
+        the plan's only factor (its tests need no such set), or there are too few of these layouts
+        for a p of 0.05.
+        """
+        moving = Moving(factor, pair)
+        if moving not in self._only:
+            several = len(self.plan.factors) > 1
+            self._only[moving] = self._moving(moving) if several else None
+        return self._only[moving]
+
+    def _moving(self, moving: Moving) -> PlanLayouts | None:
+        alone = moving_alone(self.plan, moving)
+        if not alone.enough:
+            return None
+        draws = min(self.resamples, MOST_CHAINED) if alone.chained else self.resamples
+        return replace(self, resamples=draws, moving=moving, alone=alone)
+
+    @cached_property
+    def _only(self) -> dict[Moving, PlanLayouts | None]:
+        return {}
 
     @cached_property
     def own(self) -> Mapping[str, Codes]:
@@ -38,7 +79,7 @@ class PlanLayouts:
         """
         if self.plan.parts:
             return None
-        grid = plan_shuffler(self.plan).grid
+        grid = self._shuffler.grid
         return None if grid is None else grid.exchanges(self.resamples, self._chance())
 
     @cached_property
@@ -49,7 +90,7 @@ class PlanLayouts:
         """
         rng = stream(self.seed, "new names in the plan's own shuffle")
         out = {}
-        for name, free in plan_shuffler(self.plan).renamed.items():
+        for name, free in self._shuffler.renamed.items():
             levels = int(self.own[name].max()) + 1
             out[name] = np.tile(np.arange(levels, dtype=np.intp), (self.resamples, 1))
             places = np.array(free, dtype=np.intp)
@@ -70,17 +111,30 @@ class PlanLayouts:
             for name, new in self.names.items():
                 moved[name] = np.take_along_axis(new, moved[name], axis=1)
             return moved
+        shape = (self.resamples, len(self.plan.rows))
+        held = {f: self.moving is not None and self.moving.factor != f for f in self.own}
         out = {
-            name: np.empty((self.resamples, len(codes)), np.intp)
+            name: np.broadcast_to(codes, shape) if held[name] else np.empty(shape, np.intp)
             for name, codes in self.own.items()
         }
-        for number, layout in enumerate(shuffles(self.plan, self._chance(), self.resamples)):
+        for number, layout in enumerate(self._draws()):
             for name, codes in layout.items():
-                out[name][number] = codes
+                if not held[name]:
+                    out[name][number] = codes
         return out
 
+    def _draws(self) -> Iterator[dict[str, Codes]]:
+        return shuffles(self.plan, self._chance(), self.resamples, self.moving)
+
+    @cached_property
+    def _shuffler(self) -> Shuffler:
+        return plan_shuffler(self.plan, self.moving)
+
     def _chance(self) -> np.random.Generator:
-        return stream(self.seed, "the plan's own shuffle")
+        if self.moving is None:
+            return stream(self.seed, "the plan's own shuffle")
+        levels = "" if self.moving.pair is None else " {} {}".format(*self.moving.pair)
+        return stream(self.seed, f"the shuffle of {self.moving.factor}{levels}")
 
     @cached_property
     def _listed(self) -> dict[tuple[str, ...], Mapping[str, Codes] | None]:
@@ -90,9 +144,13 @@ class PlanLayouts:
         """Return all layouts of some factors, where they are few enough to be listed."""
         key = tuple(names)
         if key not in self._listed:
-            size = self.plan.shuffle.size
-            many = size is not None and size > MOST_LISTED and set(key) == set(self.own)
-            self._listed[key] = None if many else all_layouts(self.plan, key)
+            if self.alone is not None:
+                many = self.alone.size > MOST_LISTED
+            else:
+                size = self.plan.shuffle.size
+                many = size is not None and size > MOST_LISTED and set(key) == set(self.own)
+            listed = None if many else all_layouts(self.plan, key, moving=self.moving)
+            self._listed[key] = listed
         return self._listed[key]
 
 

@@ -18,6 +18,7 @@ from trials.analysis.findings import (
     Comparison,
     Effect,
     Method,
+    OthersHeld,
     Point,
     ReadingShare,
     ResponseFindings,
@@ -166,11 +167,16 @@ def _with_shuffle(fit: Fit, effect: Effect, test: TermTest, shuffle: ShuffleTest
     if shuffle.p is not None and not same:
         return effect.model_copy(update={"notes": (*effect.notes, "shuffle_asks_otherwise")})
     key = "p_randomisation" if shuffle.planned else "p_permutation"
+    held = None
+    if shuffle.alone is not None:
+        one = shuffle.alone
+        held = OthersHeld(layouts=one.size, smallest_p=one.smallest_p, counted=one.exact)
     return effect.model_copy(
         update={
             key: shuffle.p,
             "p_shuffle_error": shuffle.mc_error,
             "exact": shuffle.exact,
+            "others_held": held,
             "notes": notes,
         }
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import combinations
 
 import numpy as np
@@ -22,9 +22,10 @@ Intervals = Mapping[PairOf, ShuffleInterval]
 def planned_intervals(layouts: PlanLayouts, data: Data) -> Intervals:
     """Return the intervals of the pairs of each factor by the plan's own shuffle.
 
-    Exact, if the difference is the same for every item: the two levels of a study's only factor;
-    and pairs of several levels of an only factor that trade places within a block, the units with
-    other levels held. Elsewhere the pair is held against what the rest of the model leaves.
+    Exact, if the difference is the same for every item: pairs of levels that trade places while
+    the units with other levels, and all other factors, are held where they lie. Where too few
+    layouts do that, all factors move, and the pair is held against what the rest of the model
+    leaves.
     """
     if data.options.resamples == 0 or not layouts.plan.factors:
         return {}
@@ -44,11 +45,13 @@ def planned_intervals(layouts: PlanLayouts, data: Data) -> Intervals:
             continue
         if not pairs:
             continue
-        units, places = other_layouts(layouts, data, bench, together)
-        moves = None if places is None else Moves(places, layouts.names)
-        for pair, curves in pair_curves(units, moves, together, pairs).items():
-            exact = alone and units.levels[pair[0]] == 2
-            out[pair] = ShuffleInterval(invert(curves, alpha), exact)
+        for taken, some in _sets(layouts, data, pairs):
+            units, places = other_layouts(taken, data, bench, together)
+            moves = None if places is None else Moves(places, taken.names)
+            held = taken.alone is not None
+            for pair, curves in pair_curves(units, moves, together, some, alone=held).items():
+                exact = held or (alone and units.levels[pair[0]] == 2)
+                out[pair] = ShuffleInterval(invert(curves, alpha), exact)
     return out
 
 
@@ -65,6 +68,19 @@ def table_intervals(data: Data) -> Intervals:
         return {}
     alpha = 1 - data.options.confidence
     return {pair: _within_blocks(data, bench, pair, alpha) for pair in _pairs(data, factors[0])}
+
+
+def _sets(
+    layouts: PlanLayouts, data: Data, pairs: Sequence[PairOf]
+) -> list[tuple[PlanLayouts, list[PairOf]]]:
+    """Return the layouts that pairs are held against, with the pairs."""
+    together: dict[int, tuple[PlanLayouts, list[PairOf]]] = {}
+    for pair in pairs:
+        factor, a, b = pair
+        two = len(data.layout.factors[factor].levels) == 2
+        taken = layouts.only(factor, None if two else (a, b)) or layouts
+        together.setdefault(id(taken), (taken, []))[1].append(pair)
+    return list(together.values())
 
 
 def _pairs(data: Data, factor: str) -> list[PairOf]:

@@ -1,15 +1,17 @@
 """Shuffle tests of each term: the plan's own shuffle, or a permutation where there is no plan.
 
 A term is tested on the units it is applied to. With one factor the test is exact under 'no effect
-at all'. With several it is marked approximate: a plan's shuffle moves all factors at once; for
-interactions, and in a table without a plan, it is met by what the other terms leave (D. Freedman
-and D. Lane, 1983, J. Business and Economic Statistics 1).
+at all'. With several, a factor of a plan is shuffled with all others held where they lie, which is
+exact under 'no effect, whatever the others are'. Where too few layouts do that, all factors move at
+once and the p is marked approximate; for interactions, and in a table without a plan, the shuffle
+is met by what the other terms leave (D. Freedman and D. Lane, 1983, J. Business and Economic
+Statistics 1).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +24,7 @@ from trials.analysis.permutation import (
     unit_means,
 )
 from trials.analysis.plan_layouts import MOST_NUMBERS, PlanLayouts
+from trials.design.shuffle import Alone
 from trials.model import Layout
 from trials.model.layout import Codes, Floats, Grouping, is_constant_within
 from trials.model.strata import indicator
@@ -34,7 +37,8 @@ class ShuffleTest:
     """The p of one term: of the plan's own shuffle (``planned``) or of a permutation.
 
     ``df`` is what of the term was tested, where that is known. ``mc_error``: the standard error of
-    p from drawing; None where every arrangement was counted.
+    p from drawing; None where every arrangement was counted. ``alone``: the layouts in which only
+    the tested factor moves, where these were taken.
     """
 
     p: float | None
@@ -43,6 +47,7 @@ class ShuffleTest:
     notes: tuple[str, ...] = ()
     df: int | None = None
     mc_error: float | None = None
+    alone: Alone | None = None
 
 
 @dataclass(frozen=True)
@@ -100,12 +105,16 @@ def replay_shuffle(
     """Return the test of each term against layouts drawn as the plan's own was.
 
     All layouts are looked at where they are few. Each term is tested on its own units, adjusted for
-    the other terms on units as large and for the groups around them. A main effect is tested on the
-    response itself: its p is exact if no factor did anything to any item. An interaction is tested
-    on what the other terms leave, so that their effects are no part of the chance it is held
-    against. Items that were lost or failed keep their place: the other layouts are read off at the
-    places that were measured. An interaction with empty combinations is tested on what of it can be
-    estimated; a factor that can't be compared over all its levels then has no p.
+    the other terms on units as large and for the groups around them. Items that were lost or failed
+    keep their place: the other layouts are read off at the places that were measured.
+
+    A main effect is tested on the response itself, against the layouts in which only its factor
+    moves. Given where the others lie these are equally likely, so its p is exact if the factor did
+    nothing to any item, whatever the others did. Where they are too few for a p of 0.05, all
+    factors move, and p is exact only if none of them did anything. An interaction is tested on what
+    the other terms leave, so that their effects are no part of the chance it is held against; with
+    empty combinations on what of it can be estimated. A factor that can't be compared over all its
+    levels then has no p.
 
     Parameters
     ----------
@@ -121,7 +130,11 @@ def replay_shuffle(
     for alike in by_unit(data.layout, wanted):
         bench = bench_of(data, data.y, alike[0].factors)
         together = fitted_together(data.layout, terms, bench)
-        found = _replayed(layouts, data, bench, together) if together else {}
+        sets = {term.factors: _set_of(layouts, term) for term in alike}
+        found: dict[Factors, PermutationResult] = {}
+        for one in {id(one): one for one in sets.values()}.values():
+            results = _replayed(one, data, bench, together) if together else {}
+            found |= {f: r for f, r in results.items() if sets.get(f) is one}
         for term in alike:
             result = found.get(term.factors)
             if result is None:
@@ -129,9 +142,27 @@ def replay_shuffle(
             elif _is_partial(data.layout, term, result):
                 out[term.name] = ShuffleTest(None, False, True, ("shuffle_asks_otherwise",))
             else:
-                exact = len(plan.factors) == 1
-                out[term.name] = _told(result, planned=True, exact=exact, bench=bench)
+                out[term.name] = _told_of(sets[term.factors], layouts, result, bench)
     return out
+
+
+def _told_of(
+    taken: PlanLayouts, layouts: PlanLayouts, result: PermutationResult, bench: Bench
+) -> ShuffleTest:
+    """Return the test of a term against the layouts ``taken``, of a plan with ``layouts``."""
+    exact = taken.alone is not None or len(layouts.plan.factors) == 1
+    told = _told(result, planned=True, exact=exact, bench=bench)
+    if taken.alone is None or told.p is None:
+        return told
+    fewer = taken.resamples < layouts.resamples and told.mc_error is not None
+    notes = (*told.notes, *((f"resamples:{taken.resamples}",) if fewer else ()))
+    return replace(told, alone=taken.alone, notes=notes)
+
+
+def _set_of(layouts: PlanLayouts, term: Term) -> PlanLayouts:
+    """Return the layouts that a term is held against."""
+    alone = layouts.only(term.factors[0]) if len(term.factors) == 1 else None
+    return layouts if alone is None else alone
 
 
 def by_unit(layout: Layout, terms: Sequence[Term]) -> list[list[Term]]:
@@ -160,7 +191,8 @@ def _replayed(
 ) -> dict[Factors, PermutationResult]:
     """Return the results of all terms that are fitted on some units."""
     units, moves = other_layouts(layouts, data, bench, together)
-    crossed = [factors for factors in together if len(factors) > 1]
+    alone = layouts.moving is not None  # only the main effect's p will be asked for
+    crossed = [] if alone else [factors for factors in together if len(factors) > 1]
     if moves is None:
         return replay(units, together, crossed)
     return moved(units, moves, together, crossed)

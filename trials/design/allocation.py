@@ -324,13 +324,10 @@ def _count_rules(
 ) -> list[Rule]:
     """Return one rule for each class of choices: a fair share of what is counted."""
     low, high = fair_counts(int(counted.sum()), number)
+    each = list(zip(units.tolist(), counted.tolist(), strict=True))
     out = []
     for value in range(number):
-        chosen = np.flatnonzero(classes == value)
-        pairs = tuple(
-            (int(unit), int(choice), int(times))
-            for unit, times in zip(units, counted, strict=True)
-            for choice in chosen
-        )
-        out.append(Rule(pairs, low, high, weight))
+        chosen = np.flatnonzero(classes == value).tolist()
+        counts = tuple((unit, choice, times) for unit, times in each for choice in chosen)
+        out.append(Rule(counts, low, high, weight))
     return out

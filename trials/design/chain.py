@@ -18,6 +18,7 @@ method, for a chain that looks the same in both directions).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -96,6 +97,16 @@ class Chain:
         self.worth = make_worth(units, factors, kept.forbidden, kept.worth) if kept.worth else None
         noticing = frozenset(name for rule in self.rules for name in rule.uneven)
         self.renaming = tuple(name for name in self.renamed if name not in noticing)
+
+    def only(self, factor: str) -> Chain:
+        """Return the chain of those moves that alter one factor and leave all others.
+
+        Each is a move of this chain, and as likely as the one that undoes it: every layout that it
+        reaches is as likely as any other, given where the other factors lie.
+        """
+        out = copy(self)
+        out.stages, out.blocks, out.renamed, out.renaming = [[factor]], [], {}, ()
+        return out
 
     def _rules(self, factors: Sequence[PlanFactor], kept: Kept) -> list[EvenRule | MadeRule]:
         """Return all rules ready to be counted, those first that most exchanges break."""

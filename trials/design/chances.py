@@ -79,28 +79,66 @@ class Family:
         """The rows of all gaps, shape (m, k)."""
         return np.array([gap.row for gap in self.gaps])
 
-    def verdicts(
-        self, estimates: Floats, yardsticks: Sequence[Floats], margin: Margin
-    ) -> tuple[Truths, Truths]:
-        """Return in which draws the factor mattered, and in which it made no difference.
+    def reach(self, yardsticks: Sequence[Floats], confidence: float) -> Floats:
+        """Return how far the interval of each gap reaches out to either side, shape (draws, m).
 
-        Parameters
-        ----------
-        estimates : of each gap, shape (draws, m).
-        yardsticks : estimated over true SE of each gap, (draws,) each.
+        ``yardsticks``: estimated over true SE of each gap, (draws,) each.
         """
-        half = np.stack(
+        return np.stack(
             [
-                tukey.critical(margin.confidence, self.levels, gap.df) * gap.se * yardstick
+                tukey.critical(confidence, self.levels, gap.df) * gap.se * yardstick
                 for gap, yardstick in zip(self.gaps, yardsticks, strict=True)
             ],
             axis=1,
         )
-        low, high = estimates - half, estimates + half
+
+    def verdicts(self, estimates: Floats, reach: Floats, size: float) -> tuple[Truths, Truths]:
+        """Return in which draws the factor mattered, and in which it made no difference.
+
+        Parameters
+        ----------
+        estimates, reach : of each gap, shape (draws, m).
+        size : the margin, on the scale of the model.
+        """
+        low, high = estimates - reach, estimates + reach
         some = slice(0, self.main)
-        beyond = is_beyond(low[:, some], high[:, some], margin.size).any(axis=1)
-        inside = is_inside(low, high, margin.size).all(axis=1) & self.whole
+        beyond = is_beyond(low[:, some], high[:, some], size).any(axis=1)
+        inside = is_inside(low, high, size).all(axis=1) & self.whole
         return np.asarray(beyond), np.asarray(inside)
+
+
+@dataclass(frozen=True)
+class Prospect:
+    """What many draws of a layout come to, for one factor, whatever is true.
+
+    ``noise``: by how much each draw is off; ``reach``: of its intervals; (draws, m).
+    """
+
+    family: Family
+    noise: Floats
+    reach: Floats
+
+    def chances(self, truth: Floats, size: float) -> tuple[float, float]:
+        """Return the chances of "mattered" and of "made no practical difference".
+
+        Parameters
+        ----------
+        truth : the true coefficients of the model, shape (k,).
+        size : the margin, on the scale of the model.
+        """
+        estimates = self.family.rows @ truth + self.noise
+        beyond, inside = self.family.verdicts(estimates, self.reach, size)
+        return float(beyond.mean()), float(inside.mean())
+
+
+def prospect_of(known: Precision, factor: str, confidence: float) -> Prospect | None:
+    """Return the draws of a layout for one factor; None where an interval of it doesn't exist."""
+    family = family_of(known, factor)
+    if family is None:
+        return None
+    noise = normal_draws(known.inference.cov(family.rows))
+    reach = family.reach([yardstick(gap.df) for gap in family.gaps], confidence)
+    return Prospect(family, noise, reach)
 
 
 def verdict_chances(
@@ -116,25 +154,8 @@ def verdict_chances(
     -------
     Two chances, good to about 0.01; None where some interval of the factor would not exist.
     """
-    found = chances_of_truths(known, factor, [truth], margin)
-    return None if found is None else found[0]
-
-
-def chances_of_truths(
-    known: Precision, factor: str, truths: Sequence[Floats], margin: Margin
-) -> list[tuple[float, float]] | None:
-    """Return the chances for several truths at once; as :func:`verdict_chances`."""
-    family = family_of(known, factor)
-    if family is None:
-        return None
-    rows = family.rows
-    noise = normal_draws(known.inference.cov(rows))
-    yardsticks = [yardstick(gap.df) for gap in family.gaps]
-    out = []
-    for truth in truths:
-        beyond, inside = family.verdicts(rows @ truth + noise, yardsticks, margin)
-        out.append((float(beyond.mean()), float(inside.mean())))
-    return out
+    prospect = prospect_of(known, factor, margin.confidence)
+    return None if prospect is None else prospect.chances(truth, margin.size)
 
 
 def family_of(known: Precision, factor: str) -> Family | None:

@@ -126,7 +126,8 @@ def _clear(
         left = gap.df - had - directions
         new = left * yardstick(left) ** 2 if left > LEAST_DF else max(left, 0.0)
         yardsticks.append(np.sqrt((old + new + apart) / gap.df))
-    beyond, inside = family.verdicts(estimates, yardsticks, margin)
+    reach = family.reach(yardsticks, margin.confidence)
+    beyond, inside = family.verdicts(estimates, reach, margin.size)
     return float((beyond | inside).mean())
 
 

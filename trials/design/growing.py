@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from trials.design.columns import Columns, columns_of, drawn_columns
 from trials.design.searched import is_even
-from trials.design.settling import settle
+from trials.design.settling import deal
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.study import recipes
@@ -64,11 +64,18 @@ def grown(study: Study, plan: Plan, unit: str | None, times: int) -> Columns:
     The plan is carried out so many times over. One that leaves recipes out, or makes some more
     often than others, would keep that fault however often it is repeated: it is drawn anew.
     """
+    anew = grown_anew(study, plan, unit, times) if is_lopsided(study, plan) else None
+    return repeated(study, plan, unit, times) if anew is None else anew
+
+
+def grown_anew(study: Study, plan: Plan, unit: str | None, times: int) -> Columns | None:
+    """Return the rows of a larger plan as :func:`drawn_larger`, for the sake of one unit."""
+    return drawn_larger(study, plan, frozenset(growing(study, plan, unit)), times)
+
+
+def repeated(study: Study, plan: Plan, unit: str | None, times: int) -> Columns:
+    """Return the rows of a plan carried out so many times over, for the sake of one unit."""
     own = frozenset(growing(study, plan, unit))
-    if is_lopsided(study, plan):
-        columns = drawn_larger(study, plan, own, times)
-        if columns is not None:
-            return columns
     return stacked([(str(place), columns_of(plan)) for place in range(times)], own)
 
 
@@ -119,7 +126,7 @@ def fresh(study: Study, items: int | None, seed: int = 0, *, plain: bool = True)
         limits = study.limits.model_copy(update={"items": None, "copies": None})
         study = study.model_copy(update={"limits": limits})
     try:
-        drawn = settle(study, seed, items, plain=plain)
+        drawn = deal(study, seed, items, plain=plain)
     except PlanError:
         return None
     return drawn_columns(drawn.units, drawn.factors, drawn.layout)

@@ -255,16 +255,14 @@ def _chances(study: Study, layout: Layout) -> dict[tuple[str, str], dict[str, fl
     """Return chances and detectable differences by response and factor."""
     ready = Prepared(layout, study.analysis.interactions)
     chances: dict[tuple[str, str], dict[str, float | None]] = {}
-    power, verdicts = outlook(study, ready, ("given",))
-    names = {factor.name for factor in study.factors}
+    power, verdicts = outlook(study, ready, ("given",), mains=True)
     for row in power:
-        if row.term in names:
-            own = chances.setdefault((row.response, row.term), {})
-            response = study.response(row.response)
-            if row.difference == response.worthwhile:
-                own["worthwhile"] = row.power
-            if row.difference == response.expected:
-                own["expected"] = row.power
+        own = chances.setdefault((row.response, row.term), {})
+        response = study.response(row.response)
+        if row.difference == response.worthwhile:
+            own["worthwhile"] = row.power
+        if row.difference == response.expected:
+            own["expected"] = row.power
     for chance in verdicts:
         own = chances.setdefault((chance.response, chance.factor), {})
         if chance.truth == "zero":
@@ -280,9 +278,9 @@ def _chances(study: Study, layout: Layout) -> dict[tuple[str, str], dict[str, fl
         except AnalysisError:
             continue
         alpha = 1 - confidence_of(study)
-        for name in names:
-            own = chances.setdefault((response.name, name), {})
+        for factor in study.factors:
+            own = chances.setdefault((response.name, factor.name), {})
             for key, wanted in (("at_80", 0.8), ("at_90", 0.9)):
-                size = smallest_difference(known, (name,), wanted=wanted, alpha=alpha)
+                size = smallest_difference(known, (factor.name,), wanted=wanted, alpha=alpha)
                 own[key] = as_given(response, size)
     return chances

@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
-from trials.design.chances import Margin, chances_of_truths
-from trials.design.differences import coefficients, pattern, unit_noncentrality
+from trials.design.chances import prospect_of
+from trials.design.differences import Term, coefficients, pattern, unit_noncentrality
 from trials.design.looks import confidence_of
 from trials.design.power import f_test_power
 from trials.design.values import PowerRow, SkeletonRow, VerdictChance
 from trials.errors import AnalysisError
 from trials.model import RESIDUAL, Precision, Prepared, SkeletonTerm
+from trials.model.layout import Floats
 from trials.model.terms import term_name, treatment_terms
 
 if TYPE_CHECKING:
     from trials.study import Response, Study, StudyFactor
 
 How = Literal["half", "given", "twice"]
+Truth = Literal["zero", "worthwhile", "expected"]
 
 TIMES: Mapping[How, float] = MappingProxyType({"half": 0.5, "given": 1.0, "twice": 2.0})
 
@@ -92,13 +94,18 @@ def assume(study: Study, response: Response, times: float = 1.0) -> Assumed | No
 
 
 def outlook(
-    study: Study, ready: Prepared, spreads: Sequence[How] = ("half", "given", "twice")
+    study: Study,
+    ready: Prepared,
+    spreads: Sequence[How] = ("half", "given", "twice"),
+    *,
+    mains: bool = False,
 ) -> tuple[tuple[PowerRow, ...], tuple[VerdictChance, ...]]:
     """Return the power of every term, and the chances of the three verdicts, for every response.
 
     A response without a spread has none. ``spreads`` names those between groups that power is
-    wanted for; chances are for the given one.
+    wanted for; chances are for the given one. ``mains`` True: power of single factors only.
     """
+    terms = _terms(study, 1 if mains else study.analysis.interactions)
     power: list[PowerRow] = []
     chances: list[VerdictChance] = []
     for response in study.responses:
@@ -111,9 +118,9 @@ def outlook(
             try:
                 known = ready.at(assumed.components)
             except AnalysisError:
-                power.extend(_no_power(study, response, how))
+                power.extend(_no_power(response, terms, how))
                 continue
-            power.extend(_power_rows(study, response, assumed, known, how))
+            power.extend(_power_rows(study, response, assumed, known, how=how, terms=terms))
             if how == "given":
                 chances.extend(_chances(study, response, assumed, known))
     return tuple(power), tuple(chances)
@@ -125,13 +132,11 @@ def power_given(study: Study, ready: Prepared, response: Response) -> tuple[Powe
     None without a spread, or where nothing would be left to judge chance by.
     """
     assumed = assume(study, response)
-    if assumed is None or assumed.components[RESIDUAL] <= 0:
+    known = _known(ready, assumed)
+    if assumed is None or known is None:
         return ()
-    try:
-        known = ready.at(assumed.components)
-    except AnalysisError:
-        return ()
-    return tuple(_power_rows(study, response, assumed, known, "given"))
+    terms = _terms(study, study.analysis.interactions)
+    return tuple(_power_rows(study, response, assumed, known, how="given", terms=terms))
 
 
 def main_response(study: Study) -> Response:
@@ -139,11 +144,9 @@ def main_response(study: Study) -> Response:
     return next((r for r in study.responses if r.primary), study.responses[0])
 
 
-def truths(response: Response) -> dict[Literal["zero", "worthwhile", "expected"], float]:
+def truths(response: Response) -> dict[Truth, float]:
     """Return the true differences that chances are given for, as a person would write them."""
-    out: dict[Literal["zero", "worthwhile", "expected"], float] = {
-        "zero": 1.0 if response.compare == "ratio" else 0.0
-    }
+    out: dict[Truth, float] = {"zero": 1.0 if response.compare == "ratio" else 0.0}
     if response.worthwhile is not None:
         out["worthwhile"] = response.worthwhile
     if response.expected is not None:
@@ -151,13 +154,12 @@ def truths(response: Response) -> dict[Literal["zero", "worthwhile", "expected"]
     return out
 
 
-def _terms(study: Study) -> tuple[tuple[str, ...], ...]:
-    names = tuple(factor.name for factor in study.factors)
-    return treatment_terms(names, study.analysis.interactions)
+def _terms(study: Study, most: int) -> tuple[Term, ...]:
+    return treatment_terms(tuple(factor.name for factor in study.factors), most)
 
 
-def _no_power(study: Study, response: Response, how: How) -> Iterator[PowerRow]:
-    for term in _terms(study):
+def _no_power(response: Response, terms: Sequence[Term], how: How) -> Iterator[PowerRow]:
+    for term in terms:
         for truth, difference in truths(response).items():
             if truth != "zero":
                 yield PowerRow(
@@ -171,10 +173,16 @@ def _no_power(study: Study, response: Response, how: How) -> Iterator[PowerRow]:
 
 
 def _power_rows(
-    study: Study, response: Response, assumed: Assumed, known: Precision, how: How
+    study: Study,
+    response: Response,
+    assumed: Assumed,
+    known: Precision,
+    *,
+    how: How,
+    terms: Sequence[Term],
 ) -> Iterator[PowerRow]:
     note = "; ".join(f"no spread given for {name}: taken as 0" for name in assumed.missing)
-    for term in _terms(study):
+    for term in terms:
         test = known.term(term_name(term))
         unit = unit_noncentrality(known, term)
         for truth, difference in truths(response).items():
@@ -200,26 +208,44 @@ def _power_rows(
             )
 
 
-def clear_chance(
-    study: Study, ready: Prepared, response: Response, factor: str, times: float = 1.0
-) -> float:
-    """Return the best chance of a clear answer on a factor if all variances were so much smaller.
+def clear_chance(study: Study, ready: Prepared, response: Response, factor: str) -> float:
+    """Return the best chance of a clear answer on a factor; 0 where there can be none."""
+    return clear_chances_by_size(study, ready, response, factor)(1.0)
 
-    ``times`` as many units would do that; what they add in degrees of freedom is left out.
+
+def clear_chances_by_size(
+    study: Study, ready: Prepared, response: Response, factor: str
+) -> Callable[[float], float]:
+    """Return what tells the best chance of a clear answer if all variances were so much smaller.
+
+    So many times as many units would do that; what they add in degrees of freedom is left out.
+    Dividing every variance by a number is the same as multiplying every difference by its root.
     """
     assumed = assume(study, response)
-    if assumed is None or response.worthwhile is None:
-        return 0.0
-    smaller = {path: variance / times for path, variance in assumed.components.items()}
+    known = _known(ready, assumed)
+    if assumed is None or known is None or response.worthwhile is None:
+        return lambda _: 0.0
+    prospect = prospect_of(known, factor, confidence_of(study))
+    if prospect is None:
+        return lambda _: 0.0
+    size = abs(assumed.on_scale(response.worthwhile))
+    shifts = _shifts(response, assumed, known, study.factor(factor))
+
+    def best(times: float) -> float:
+        root = math.sqrt(times)
+        return max(sum(prospect.chances(root * shift, root * size)) for shift in shifts.values())
+
+    return best
+
+
+def _known(ready: Prepared, assumed: Assumed | None) -> Precision | None:
+    """Return what a layout would tell; None without a spread, or with nothing left to judge by."""
+    if assumed is None or assumed.components[RESIDUAL] <= 0:
+        return None
     try:
-        known = ready.at(smaller)
+        return ready.at(assumed.components)
     except AnalysisError:
-        return 0.0
-    chances = _chances_of(study, response, assumed, known, study.factor(factor))
-    return max(
-        (chance.clear for chance in chances),
-        default=0.0,
-    )
+        return None
 
 
 def _chances(
@@ -233,30 +259,37 @@ def _chances(
 def _chances_of(
     study: Study, response: Response, assumed: Assumed, known: Precision, factor: StudyFactor
 ) -> Iterator[VerdictChance]:
+    prospect = prospect_of(known, factor.name, confidence_of(study))
+    if prospect is None:
+        return
     size = abs(assumed.on_scale(response.worthwhile or 0.0))
-    levels = len(factor.levels)
-    margin = Margin(size, confidence_of(study))
-    pair = verdict_pair(factor)
     sizes = truths(response)
-    shifts = [
-        coefficients(
-            known.design,
-            (factor.name,),
-            pattern([levels], [pair], assumed.on_scale(difference)),
-        )
-        for difference in sizes.values()
-    ]
-    found = chances_of_truths(known, factor.name, shifts, margin)
-    for (truth, difference), (mattered, none) in zip(sizes.items(), found or (), strict=False):
+    for truth, shift in _shifts(response, assumed, known, factor).items():
+        mattered, none = prospect.chances(shift, size)
         yield VerdictChance(
             response=response.name,
             factor=factor.name,
             truth=truth,
-            difference=difference,
+            difference=sizes[truth],
             mattered=mattered,
             no_practical_difference=none,
             not_settled=1.0 - mattered - none,
         )
+
+
+def _shifts(
+    response: Response, assumed: Assumed, known: Precision, factor: StudyFactor
+) -> dict[Truth, Floats]:
+    """Return the coefficients of the model at each true difference, shape (k,)."""
+    levels, pair = len(factor.levels), verdict_pair(factor)
+    return {
+        truth: coefficients(
+            known.design,
+            (factor.name,),
+            pattern([levels], [pair], assumed.on_scale(difference)),
+        )
+        for truth, difference in truths(response).items()
+    }
 
 
 def verdict_pair(factor: StudyFactor) -> tuple[int, int]:

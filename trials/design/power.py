@@ -52,11 +52,11 @@ def f_test_power(num_df: float, den_df: float, noncentrality: float, alpha: floa
     >>> round(f_test_power(3, 44, 9.6), 6)  # R 4.2.2, power.anova.test: 4 groups of 12, f = 0.4472
     0.699543
     """
-    from scipy.stats import ncf
+    from scipy.special import ncfdtr
 
     if noncentrality <= 0:
         return alpha
-    chance = float(ncf.sf(_critical(num_df, den_df, alpha), num_df, den_df, noncentrality))
+    chance = 1.0 - float(ncfdtr(num_df, den_df, noncentrality, _critical(num_df, den_df, alpha)))
     # far out the series of the noncentral F runs out of digits; there the chance is 1
     return chance if math.isfinite(chance) else 1.0
 
@@ -64,9 +64,9 @@ def f_test_power(num_df: float, den_df: float, noncentrality: float, alpha: floa
 @lru_cache(maxsize=1024)
 def _critical(num_df: float, den_df: float, alpha: float) -> float:
     """Return the value that an F test must exceed; asked for again at every step of a search."""
-    from scipy.stats import f
+    from scipy.special import fdtri
 
-    return float(f.isf(alpha, num_df, den_df))
+    return float(fdtri(num_df, den_df, 1 - alpha))
 
 
 def cohens_f(difference: float, sd: float, groups: int) -> float:

@@ -49,12 +49,39 @@ class Drawn:
     search: SearchReport | None = None
 
 
+@dataclass(frozen=True)
+class Dealt:
+    """Who gets what, dealt out by chance, with what it was found and shuffled by."""
+
+    units: Units
+    factors: tuple[PlanFactor, ...]
+    layout: Mapping[str, Codes]
+    first: Searched
+    shuffler: Shuffler
+    kept: Kept
+
+
 def settle(
     study: Study, seed: int, items: int | None, tell: Step = silent, *, plain: bool = False
 ) -> Drawn:
     """Return where everything goes, drawn from the seed; ``tell`` hears how the search goes on.
 
     ``plain`` True: a fair layout found at once, where there is one, without looking for a better.
+
+    Raises
+    ------
+    PlanError : the study asks for something impossible.
+    """
+    dealt = deal(study, seed, items, tell, plain=plain)
+    shuffle = _shuffle(study, dealt, SEEN_PLAIN if plain else SEEN)
+    report = None if plain else dealt.first.report(dealt.layout, stream(seed, "robustness"))
+    return Drawn(dealt.units, dealt.factors, dealt.layout, shuffle, report)
+
+
+def deal(
+    study: Study, seed: int, items: int | None, tell: Step = silent, *, plain: bool = False
+) -> Dealt:
+    """Return who gets what as :func:`settle` does, without saying how good it is.
 
     Raises
     ------
@@ -68,9 +95,7 @@ def settle(
     if not plain:
         shuffler, kept = wide_enough(shuffler, kept, start, study.analysis.interactions)
     layout = shuffler.draw(start, stream(seed, "shuffle"))
-    shuffle = _shuffle(study, shuffler, layout, kept, SEEN_PLAIN if plain else SEEN)
-    report = None if plain else first.report(layout, stream(seed, "robustness"))
-    return Drawn(units, factors, layout, shuffle, report)
+    return Dealt(units, factors, layout, first, shuffler, kept)
 
 
 def try_out(study: Study, items: int | None = None) -> int:
@@ -128,12 +153,10 @@ def _renamed(factors: tuple[PlanFactor, ...], kept: Kept) -> dict[str, tuple[int
     return {name: levels for name, levels in free.items() if len(levels) > 1}
 
 
-def _shuffle(
-    study: Study, shuffler: Shuffler, layout: Mapping[str, Codes], kept: Kept, seen: int
-) -> Shuffle:
-    if not layout:
+def _shuffle(study: Study, dealt: Dealt, seen: int) -> Shuffle:
+    if not dealt.layout:
         return Shuffle(kind="units", size=1.0, smallest_p={})
-    return describe(shuffler, layout, kept, study.analysis.interactions, seen)
+    return describe(dealt.shuffler, dealt.layout, dealt.kept, study.analysis.interactions, seen)
 
 
 def plan_factors(study: Study) -> tuple[PlanFactor, ...]:

@@ -28,6 +28,14 @@ ENOUGH = 20  # layouts of a term: with fewer no p of a test by shuffling is 0.05
 
 
 @dataclass(frozen=True)
+class Moving:
+    """The one factor that moves while all others are held; ``pair``: only two of its levels do."""
+
+    factor: str
+    pair: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True)
 class Shuffler:
     """Everything needed to draw layouts from a plan's set.
 
@@ -52,6 +60,24 @@ class Shuffler:
         exchange = self.grid.exchange(rng)
         return {name: self._new_names(name, rng)[codes[exchange]] for name, codes in start.items()}
 
+    def only(self, moving: Moving, layout: Mapping[str, Codes]) -> Shuffler | None:
+        """Return the part of the set in which one factor moves and the rest lies as in a layout.
+
+        Its layouts are equally likely, given that the rest lies so: they are what some of the moves
+        of the whole set make of one another. None for a pair of several levels of a chain.
+        """
+        factor, pair = moving.factor, moving.pair
+        if self.grid is not None:
+            held = dict(layout)
+            held[factor] = np.zeros_like(layout[factor])
+            if pair is not None:
+                held[factor] = np.where(layout[factor] == pair[0], pair[1], layout[factor])
+            grid = self.grid.holding(_combined(self.levels, held, list(held)))
+            return replace(self, renamed={}, grid=grid)
+        if pair is not None:
+            return None
+        return replace(self, renamed={}, chain=_need(self.chain).only(factor))
+
     def draws(
         self,
         observed: Mapping[str, Codes],
@@ -75,6 +101,16 @@ class Shuffler:
             free = np.array(self.renamed[factor], dtype=np.intp)
             names[free] = rng.permutation(free)
         return names
+
+
+def _combined(
+    levels: Mapping[str, int], layout: Mapping[str, Codes], names: Sequence[str]
+) -> Codes:
+    """Return one code for the versions that a position has of some factors, (positions,)."""
+    code = np.zeros(len(next(iter(layout.values()))), dtype=np.intp)
+    for name in names:
+        code = code * levels[name] + layout[name]
+    return code
 
 
 def _need(chain: Chain | None) -> Chain:
@@ -186,16 +222,15 @@ def _count(
     if grid is None:
         raise ValueError("only a complete structure can be counted")
     levels = shuffler.levels
-    code = np.zeros(shuffler.units.n, dtype=np.int64)
-    for name in names:
-        code = code * levels[name] + layout[name]
+    code = _combined(levels, layout, names)
+    held = None if grid.held is None else grid.held.items
     ways = prod(factorial(len(free.get(name, ()))) for name in names)
     if ways > MOST_RENAMINGS:
         identity = [tuple(range(prod(levels[name] for name in names)))]
-        count = count_layouts(grid, code[grid.places], identity, most)
+        count = count_layouts(grid, code[grid.places], identity, most, held)
         return Count(count.layouts, ways, False)
     renamings = _renamings([(levels[name], free.get(name, ())) for name in names])
-    return count_layouts(grid, code[grid.places], renamings, most)
+    return count_layouts(grid, code[grid.places], renamings, most, held)
 
 
 def _renamings(factors: Sequence[tuple[int, tuple[int, ...]]]) -> list[tuple[int, ...]]:
@@ -251,6 +286,51 @@ def _partition(codes: Codes) -> bytes:
     return order[inverse].tobytes()
 
 
+@dataclass(frozen=True)
+class Alone:
+    """The layouts of a plan's set in which only one factor moves.
+
+    ``size``: how many there are; ``smallest_p``: of a test against all of them. ``exact`` False:
+    ``size`` is a lower and ``smallest_p`` an upper bound. ``chained``: they are drawn by a chain.
+    """
+
+    size: float
+    smallest_p: float
+    exact: bool
+    chained: bool = False
+
+    @property
+    def enough(self) -> bool:
+        """Whether a test against them can have a p of 0.05 or less."""
+        return self.smallest_p * ENOUGH <= 1 + 1e-9
+
+
+def moving_alone(plan: Plan, moving: Moving) -> Alone:
+    """Count the layouts in which one factor moves and every other one lies as it does in the plan.
+
+    Those of a chain are judged by a short run. A part that makes up for what earlier ones lack
+    depends on how these were dealt: then nothing moves alone.
+    """
+    if any(part.makes_up for part in plan.parts):
+        return Alone(1.0, 1.0, exact=False)
+    if plan.parts:
+        parts = [moving_alone(part, moving) for part in part_plans(plan)]
+        size = min(prod(part.size for part in parts), float(LARGEST))
+        chained = any(part.chained for part in parts)
+        return Alone(size, prod(part.smallest_p for part in parts), False, chained)
+    layout, factor = plan_layout(plan), moving.factor
+    shuffler = plan_shuffler(plan).only(moving, layout)
+    if shuffler is None:
+        return Alone(1.0, 1.0, exact=False)
+    if shuffler.grid is None:
+        size, smallest, _ = _judge_chain(shuffler, layout, [(factor,)], SEEN)
+        return Alone(size, smallest[factor] or 1.0, exact=False, chained=True)
+    free = {factor: moving.pair or tuple(range(shuffler.levels[factor]))}
+    count = _count(shuffler, layout, (factor,), free)
+    smallest_p = min(1.0, count.alike / count.layouts)
+    return Alone(float(min(count.layouts, LARGEST)), smallest_p, count.exact)
+
+
 def plan_units(plan: Plan) -> Units:
     """Return where every row of a plan belongs, positions in the order of its rows."""
     codes = {}
@@ -269,8 +349,13 @@ def plan_layout(plan: Plan) -> dict[str, Codes]:
     return out
 
 
-def plan_shuffler(plan: Plan) -> Shuffler:
-    """Return the shuffle that a plan records."""
+def plan_shuffler(plan: Plan, moving: Moving | None = None) -> Shuffler:
+    """Return the shuffle that a plan records; ``moving``: of one factor, all others held.
+
+    Raises
+    ------
+    ValueError : there is no such part of the shuffle, see :meth:`Shuffler.only`.
+    """
     renamed = {
         factor.name: free_levels(factor)
         for factor in plan.factors
@@ -278,7 +363,11 @@ def plan_shuffler(plan: Plan) -> Shuffler:
     }
     rules = plan.shuffle
     kept = Kept(rules.balance, rules.forbidden, rules.required, rules.worth)
-    return make_shuffler(plan_units(plan), plan.factors, renamed, kept)
+    whole = make_shuffler(plan_units(plan), plan.factors, renamed, kept)
+    part = whole if moving is None else whole.only(moving, plan_layout(plan))
+    if part is None:
+        raise ValueError("a chain moves all levels of a factor or none")
+    return part
 
 
 def free_levels(factor: PlanFactor) -> tuple[int, ...]:
@@ -288,13 +377,16 @@ def free_levels(factor: PlanFactor) -> tuple[int, ...]:
     return tuple(place for place, level in enumerate(factor.levels) if level != factor.control)
 
 
-def shuffles(plan: Plan, rng: np.random.Generator, count: int) -> Iterator[dict[str, Codes]]:
+def shuffles(
+    plan: Plan, rng: np.random.Generator, count: int, moving: Moving | None = None
+) -> Iterator[dict[str, Codes]]:
     """Yield layouts drawn from exactly the plan's shuffle, for tests by shuffling.
 
     Parameters
     ----------
     count : how many to draw. The plan's own layout is not added to them; the p-value of a statistic
         is (b + 1) / (count + 1), with b the draws at least as extreme as the plan's own.
+    moving : what to shuffle, all else held where it is; None: everything.
 
     Yields
     ------
@@ -302,12 +394,12 @@ def shuffles(plan: Plan, rng: np.random.Generator, count: int) -> Iterator[dict[
     into the factor's ``levels``. Groups stay as they are.
     """
     if not plan.parts:
-        yield from plan_shuffler(plan).draws(plan_layout(plan), count, rng)
+        yield from plan_shuffler(plan, moving).draws(plan_layout(plan), count, rng)
         return
     # the plan's own layout has one place in the whole line, the same in every part
     before = int(rng.integers(count + 1))
     lines = [
-        plan_shuffler(part).draws(plan_layout(part), count, rng, before)
+        plan_shuffler(part, moving).draws(plan_layout(part), count, rng, before)
         for part in part_plans(plan)
     ]
     for layouts in zip(*lines, strict=True):
@@ -315,20 +407,24 @@ def shuffles(plan: Plan, rng: np.random.Generator, count: int) -> Iterator[dict[
 
 
 def all_layouts(
-    plan: Plan, factors: Sequence[str] | None = None, most: int = MOST_LISTED
+    plan: Plan,
+    factors: Sequence[str] | None = None,
+    most: int = MOST_LISTED,
+    moving: Moving | None = None,
 ) -> dict[str, Codes] | None:
     """Return every layout of some factors in the plan's shuffle once; the plan's own comes first.
 
     All are equally likely. None where there are more than ``most``, or the set is only known by its
-    chain.
+    chain. ``moving``: only those in which one factor moves, as :func:`shuffles` does.
 
     Returns
     -------
     For each factor level codes of shape (layouts, rows), in the order of ``plan.rows``.
     """
     if plan.parts:
-        return _products([all_layouts(part, factors, most) for part in part_plans(plan)], most)
-    shuffler = plan_shuffler(plan)
+        parts = [all_layouts(part, factors, most, moving) for part in part_plans(plan)]
+        return _products(parts, most)
+    shuffler = plan_shuffler(plan, moving)
     if shuffler.grid is None:
         return None
     names = [f.name for f in plan.factors] if factors is None else list(factors)

@@ -156,9 +156,12 @@ def satisfiable(
 
 
 def _add(model: Any, taken: Sequence[Sequence[Any]], rule: Rule, prices: list[Any]) -> None:
+    from ortools.sat.python import cp_model
+
     if not rule.counted:
         return
-    total = sum(times * taken[unit][choice] for unit, choice, times in rule.counted)
+    variables = [taken[unit][choice] for unit, choice, _ in rule.counted]
+    total = cp_model.LinearExpr.weighted_sum(variables, [times for *_, times in rule.counted])
     if rule.weight == 0:
         model.add_linear_constraint(total, rule.low, rule.high)
         return

@@ -79,7 +79,7 @@ def against_best(
     -------
     None where a difference has no standard error.
     """
-    from scipy.stats import t as student
+    from scipy.special import stdtrit
 
     k = len(rows)
     gap, reach = np.zeros((k, k)), np.zeros((k, k))
@@ -99,7 +99,7 @@ def against_best(
             elif family is not None:
                 critical = family.critical(confidence, line.df)
             else:
-                critical = float(student.isf((1 - confidence) / (k - 1), line.df))
+                critical = -float(stdtrit(line.df, (1 - confidence) / (k - 1)))
             gap[i, j] = line.estimate if larger else -line.estimate
             reach[i, j] = critical * line.se
     found = constrained(gap, reach)

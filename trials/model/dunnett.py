@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import log_ndtr, ndtr, stdtr
+from scipy.special import log_ndtr, ndtr, stdtr, stdtrit
 
 from trials.model.studentised import root, scaled_chi
 
@@ -137,10 +137,8 @@ def critical_above(confidence: float, loadings: Loadings, df: float) -> float:
     _check(loadings, df)
     if not 0.5 < confidence < 1:
         raise ValueError(f"confidence {confidence} is not between 0.5 and 1")
-    from scipy.stats import t as student
-
     alpha = 1 - confidence
-    start = float(student.isf(alpha, df))
+    start = -float(stdtrit(df, alpha))
     if len(loadings) == 1:
         return start
     return root(lambda c: _survival_above(c, loadings, df) - alpha, start * 1.1)
@@ -162,9 +160,7 @@ def critical(confidence: float, loadings: Loadings, df: float) -> float:
     _check(loadings, df)
     if not 0 < confidence < 1:
         raise ValueError(f"confidence {confidence} is not between 0 and 1")
-    from scipy.stats import t as student
-
-    start = float(student.isf((1 - confidence) / 2, df))
+    start = -float(stdtrit(df, (1 - confidence) / 2))
     if len(loadings) == 1:
         return start
     alpha = 1 - confidence

@@ -21,7 +21,7 @@ from itertools import combinations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import chdtrc, fdtrc, ndtri, stdtr
+from scipy.special import chdtrc, fdtrc, ndtri, stdtr, stdtrit
 
 from trials.model import dunnett, tukey
 
@@ -99,10 +99,8 @@ class Largest:
             raise ValueError(f"confidence {confidence} is not between 0.5 and 1")
         if not df > 0:
             raise ValueError(f"degrees of freedom {df} are not above 0")
-        from scipy.stats import t as student
-
         alpha = 1 - confidence
-        start = float(student.isf(alpha, df))  # of one difference, on one side
+        start = -float(stdtrit(df, alpha))  # of one difference, on one side
 
         def excess(c: float) -> float:
             # a chance too small for the nets to see still says that c is too large

@@ -50,8 +50,18 @@ class Precision:
     tests: tuple[Hypothesis, ...]
     inference: Inference
 
+    @cached_property
+    def _terms(self) -> dict[str, TermPrecision]:
+        """What was worked out already, by the term."""
+        return {}
+
     def term(self, name: str) -> TermPrecision:
         """Return the precision of a term's test; KeyError if the model has no such term."""
+        if name not in self._terms:
+            self._terms[name] = self._term(name)
+        return self._terms[name]
+
+    def _term(self, name: str) -> TermPrecision:
         for test in self.tests:
             if test.term.name == name:
                 if not test.df:
@@ -95,6 +105,11 @@ class Prepared:
     def _rows(self) -> Reduced:
         return reduce_rows(self.design, np.zeros(self.layout.n))
 
+    @cached_property
+    def _known(self) -> dict[tuple[tuple[str, float], ...], Precision]:
+        """What was worked out already, by the variances."""
+        return {}
+
     def at(self, components: Mapping[str, float]) -> Precision:
         """Return what the layout would tell at these variances; as :func:`precision`.
 
@@ -102,6 +117,12 @@ class Prepared:
         ------
         AnalysisError : as :func:`precision`.
         """
+        key = tuple(sorted(components.items()))
+        if key not in self._known:
+            self._known[key] = self._at(components)
+        return self._known[key]
+
+    def _at(self, components: Mapping[str, float]) -> Precision:
         layout, design = self.layout, self.design
         components = on_groups(layout, components)
         groups = (components.get(g.path, 0.0) for g in layout.random)

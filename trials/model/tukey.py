@@ -13,7 +13,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, stdtr
+from scipy.special import ndtr, stdtr, stdtrit
 
 from trials.model.studentised import root, scaled_chi
 
@@ -64,9 +64,7 @@ def critical(confidence: float, levels: int, df: float) -> float:
     _check(levels, df)
     if not 0 < confidence < 1:
         raise ValueError(f"confidence {confidence} is not between 0 and 1")
-    from scipy.stats import t as student
-
-    start = float(student.isf((1 - confidence) / 2, df))
+    start = -float(stdtrit(df, (1 - confidence) / 2))
     if levels == 2:
         return start
     alpha = 1 - confidence

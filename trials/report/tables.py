@@ -10,7 +10,7 @@ from trials.render.table import Cell, Column, Table, ends_columns
 from trials.report.further_tables import further_blocks
 from trials.report.story import Story, slug
 from trials.words.judging import STRATA_OVERLAP
-from trials.words.methods import drawn_sentence
+from trials.words.methods import drawn_sentence, held_sentence
 from trials.words.numbers import capital, confidence_text, listing, plural
 
 _DF_NAMES = MappingProxyType(
@@ -133,6 +133,8 @@ def _effect_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
             f"p, shuffle: the plan's own shuffle, exact for {listing(exact)} under 'no effect, "
             "interactions included'."
         )
+        held = [(story.term_label(t), n, p, sure) for t, n, p, sure in found.shuffled_alone]
+        notes.append(held_sentence(held))
     if others:
         whose = "the rest" if exact else "every term"
         notes.append(
@@ -140,10 +142,8 @@ def _effect_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
             "layouts the plan could have drawn, and F is worked out anew in each; for terms of "
             "two variables it meets what the other terms leave)."
         )
-    drawn = drawn_sentence([effect.p_shuffle_error for effect in found.effects])
-    if drawn:
-        notes.append(drawn)
-    return tuple(notes)
+    notes.append(drawn_sentence([effect.p_shuffle_error for effect in found.effects]))
+    return tuple(note for note in notes if note)
 
 
 def _skeleton(story: Story) -> Table:

@@ -8,7 +8,7 @@ from trials.report.story import Story, short_code
 from trials.report.tables import path_text
 from trials.words.alternatives import criterion_sentence, search_sentence, worth_sentence
 from trials.words.methods import MethodFacts, method_sentences, note_text
-from trials.words.numbers import capital, count, listing, significant
+from trials.words.numbers import capital, count, layouts_text, listing
 
 
 def method_section(story: Story) -> Section:
@@ -66,7 +66,7 @@ def _design(story: Story) -> list[str]:
     if plan.shuffle.size is not None:
         bound = "" if plan.shuffle.exact else "at least "
         sentences.append(
-            f"The layout was drawn from {bound}{_layouts(plan.shuffle.size)} with "
+            f"The layout was drawn from {bound}{layouts_text(plan.shuffle.size)} with "
             f"equal chance (seed {plan.seed}; {count(len(plan.seeds_tried), 'seed')} tried)."
         )
         if plan.shuffle.worth is not None:
@@ -84,13 +84,6 @@ def _design(story: Story) -> list[str]:
     if plan.locked:
         sentences.append(f"The plan was locked on {plan.locked}, before any result was known.")
     return sentences
-
-
-def _layouts(size: float) -> str:
-    """Return a number of layouts: whole where it is small enough to be counted."""
-    if size < 1000:
-        return count(round(size), "layout")
-    return f"{significant(size, 3)} layouts"
 
 
 def record_sentences(story: Story) -> list[str]:

@@ -181,11 +181,14 @@ def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
         return []
     text = chance_sentence(effect.p, story.factor_label(factor))
     if effect.p_randomisation is not None:
+        held = effect.others_held
+        rest = "" if held is None else "with all else left where it was, "
         text += (
-            f" Dealing out the versions of {story.factor_label(factor)} again by chance, as the "
-            f"plan could have done, gave such a difference in {chance_of(effect.p_randomisation)}."
+            f" Dealing out the versions of {story.factor_label(factor)} again by chance, {rest}as "
+            "the plan could have done, gave such a difference in "
+            f"{chance_of(effect.p_randomisation)}."
         )
-        smallest = story.plan.shuffle.smallest_p.get(factor)
+        smallest = held.smallest_p if held else story.plan.shuffle.smallest_p.get(factor)
         if smallest is not None and smallest > _RARE and effect.p_randomisation < 1.05 * smallest:
             text += " That is as seldom as this plan can show."
     if crossings_of(found, factor):

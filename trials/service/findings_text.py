@@ -25,7 +25,13 @@ from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
 from trials.words.further import best_sentence, noise_sentence
-from trials.words.methods import DEGREES_SHORT, ESTIMATORS_SHORT, drawn_sentence, note_text
+from trials.words.methods import (
+    DEGREES_SHORT,
+    ESTIMATORS_SHORT,
+    drawn_sentence,
+    held_sentence,
+    note_text,
+)
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count, listing, significant, with_unit
 from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
@@ -247,4 +253,5 @@ def _tests(response: ResponseFindings) -> Table:
     method = response.method
     caption = f"Tests ({ESTIMATORS_SHORT[method.estimator]}; df: {DEGREES_SHORT[method.df]})"
     drawn = drawn_sentence([effect.p_shuffle_error for effect in response.effects])
-    return Table("tests", caption, columns, rows, (drawn,) if drawn else ())
+    held = held_sentence(response.shuffled_alone)
+    return Table("tests", caption, columns, rows, tuple(note for note in (held, drawn) if note))

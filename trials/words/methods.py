@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from trials.words.numbers import confidence_text, listing, significant
+from trials.words.numbers import confidence_text, layouts_text, listing, p_text, significant
 
 
 @dataclass(frozen=True)
@@ -181,7 +181,7 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "no_residual_df": "as many differences asked about as there are units: nothing is left to "
         "judge chance by",
         "held_at_zero": "the variance of {0} came out so far below zero that it was set to zero",
-        "resamples": "fewer shuffles than asked, as there are many rows: {0}",
+        "resamples": "fewer shuffles than asked, as they take long: {0}",
         "no_own_spread": "the versions of {0} spread unlike, but there is too little data to fit a "
         "spread for each",
         "rows_alike": "values that share everything are all the same, so they count as one",
@@ -275,6 +275,32 @@ def drawn_sentence(errors: Sequence[float | None]) -> str:
     return (
         f"The shuffles were drawn by chance, so a p from them is good to give or take "
         f"{significant(max(known), 1)} at most (one standard error)."
+    )
+
+
+def held_sentence(held: Sequence[tuple[str, float, float, bool]]) -> str:
+    """Return against what variables were held that were shuffled one by one; "" for none.
+
+    ``held``: the variable, the number of layouts, the smallest p, and False where of the two only a
+    bound is known.
+
+    Examples
+    --------
+    >>> held_sentence([("light", 70.0, 2 / 70, True)])[-50:]
+    'did. light: 70 layouts, smallest possible p 0.029.'
+    """
+    if not held:
+        return ""
+    told = []
+    for label, layouts, smallest, counted in held:
+        least, most = ("", "") if counted else ("at least ", " at most")
+        told.append(
+            f"{label}: {least}{layouts_text(layouts)}, smallest possible p{most} {p_text(smallest)}"
+        )
+    return (
+        "For each of these only its own versions were dealt out again, as the plan could have done "
+        "with all other variables left where they lie: the p asks whether it did anything at all, "
+        f"whatever the others did. {'; '.join(told)}."
     )
 
 

@@ -301,6 +301,19 @@ def plural(noun: str) -> str:
     return noun + "s"
 
 
+def layouts_text(size: float) -> str:
+    """Return a number of layouts: whole where it is small enough to be counted.
+
+    Examples
+    --------
+    >>> layouts_text(1.0), layouts_text(70.0), layouts_text(12960.0)
+    ('1 layout', '70 layouts', '13000 layouts')
+    """
+    if size < 1000:
+        return count(round(size), "layout")
+    return f"{significant(size, 3)} layouts"
+
+
 def count(n: int, noun: str) -> str:
     """Return a number of things.
 

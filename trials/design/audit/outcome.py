@@ -8,8 +8,8 @@ from functools import partial
 
 from trials.design.audit.sizes import MOST_TIMES, every_size
 from trials.design.audit.view import Found, Mend, View, only_way
-from trials.design.growing import MOST_ROWS, drawn_larger, growing, is_lopsided
-from trials.design.outlook import clear_chance
+from trials.design.growing import MOST_ROWS
+from trials.design.outlook import clear_chance, clear_chances_by_size
 from trials.study.values import Response
 from trials.words.controls import takes_the_best
 
@@ -222,19 +222,22 @@ def _times(view: View, response: Response, factor: str) -> float | None:
     Infinite where nobody knows: a lopsided plan whose larger form can't be drawn at once. All
     variances are divided by the number, the degrees of freedom stay: rather too many.
     """
+    key = (response.name, factor)
+    if key not in view.times_needed:
+        view.times_needed[key] = _searched_times(view, response, factor)
+    return view.times_needed[key]
 
-    def enough(times: float) -> bool:
-        chance = clear_chance(view.study, view.ready, response, factor, times)
-        return chance >= CHANCE_WANTED
 
+def _searched_times(view: View, response: Response, factor: str) -> float | None:
+    chance = clear_chances_by_size(view.study, view.ready, response, factor)
     low, high = 1.0, float(MOST_TIMES)
-    if not enough(high):
+    if chance(high) < CHANCE_WANTED:
         if _is_reached(view, response, factor):
             return high
         return math.inf if _is_open(view, factor) else None
     while high / low > 1.2:
         middle = math.sqrt(low * high)
-        low, high = (low, middle) if enough(middle) else (middle, high)
+        low, high = (low, middle) if chance(middle) >= CHANCE_WANTED else (middle, high)
     return high
 
 
@@ -242,18 +245,16 @@ def _is_reached(view: View, response: Response, factor: str) -> bool:
     """Return whether the plan ten times as large gives a clear answer often enough."""
     if view.units.n * MOST_TIMES > MOST_ROWS:
         return False
-    ten = View(view.study, view.plan, (view.unit[factor], MOST_TIMES))
-    return _are_clear(ten, response, (factor,))
+    return _are_clear(view.larger(view.unit[factor], MOST_TIMES), response, (factor,))
 
 
 def _is_open(view: View, factor: str) -> bool:
     """Return whether a plan ten times as large might be better than this one ten times over."""
-    if not is_lopsided(view.study, view.plan):
+    if not view.lopsided:
         return False
     if view.units.n * MOST_TIMES > MOST_ROWS:
         return True
-    own = frozenset(growing(view.study, view.plan, view.unit[factor]))
-    return drawn_larger(view.study, view.plan, own, MOST_TIMES) is None
+    return view.larger(view.unit[factor], MOST_TIMES).anew is None
 
 
 # ---- what was not written down -------------------------------------------------------------------

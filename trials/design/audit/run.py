@@ -48,7 +48,7 @@ def audit(
     cases = [
         _Case(situation, found, trials.first_that_helps(situation, found))
         for situation in SITUATIONS
-        for found in situation.find(view)
+        for found in view.found(situation)
     ]
     out = [_told(study, case, seen.facts_of(case)) for case in _agreed(trials, cases)]
     return tuple(sorted(out, key=lambda finding: _RANK[finding.severity]))
@@ -130,7 +130,7 @@ class _Draws:
         facts: Facts = {"other_draws": len(self.views), "seen_in": 0}
         told = [case.found.facts["told"]] if "told" in case.found.facts else []
         for view in self.views:
-            same = [f for f in case.situation.find(view) if f.about == case.found.about]
+            same = [f for f in view.found(case.situation) if f.about == case.found.about]
             facts["seen_in"] += bool(same)
             told += [found.facts["told"] for found in same if "told" in found.facts]
         if told:
@@ -156,7 +156,6 @@ class _Trials:
         self.view = view
         self.again = again
         self.drawn: dict[tuple[str, bool], View | None] = {}
-        self.repeated: dict[tuple[str | None, float], View] = {}
         self.stops = set(_stops(view))
         self.spent = False  # a plan was wanted that would have been one too many
 
@@ -209,12 +208,7 @@ class _Trials:
     def _after(self, mend: Mend, *, plain: bool) -> View | None:
         """Return the changed study with a plan for it; None where there is none."""
         if mend.repeats:
-            if self.again is None:
-                return None
-            larger = (mend.unit, mend.repeats)
-            if larger not in self.repeated:
-                self.repeated[larger] = View(self.view.study, self.view.plan, larger)
-            return self.repeated[larger]
+            return None if self.again is None else self.view.larger(mend.unit, mend.repeats)
         try:
             study = with_changes(self.view.study, mend.lines)
             check_study(study)
@@ -245,7 +239,7 @@ class _Trials:
 def _is_gone(situation: Situation, found: Found, after: View) -> bool:
     if found.settled is not None:
         return found.settled(after)
-    return found.about not in {other.about for other in situation.find(after)}
+    return found.about not in {other.about for other in after.found(situation)}
 
 
 def _is_size(mend: Mend) -> bool:
@@ -256,6 +250,6 @@ def _stops(view: View) -> Iterator[tuple[str, tuple[str, ...]]]:
     """Yield what stops a plan."""
     for situation in SITUATIONS:
         if situation.severity == "stop":
-            for found in situation.find(view):
+            for found in view.found(situation):
                 if (found.severity or situation.severity) == "stop":
                     yield situation.code, found.about

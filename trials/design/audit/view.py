@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 import numpy as np
 
-from trials.design.columns import model_layout, plan_structure
+from trials.design.columns import Columns, model_layout, plan_structure
 from trials.design.factorials import Codes
-from trials.design.growing import grown
+from trials.design.growing import grown_anew, is_lopsided, repeated
 from trials.design.shuffle import plan_layout, plan_units
 from trials.design.units import Units
 from trials.design.values import Plan, PlanFactor, PlanGroup
@@ -91,7 +91,8 @@ class Again(Protocol):
 class View:
     """A study and its plan, with what several rules need worked out once.
 
-    ``repeats``: the plan several times as large; only ``layout`` and ``ready`` are of that one.
+    ``repeats``: the plan several times as large; only ``layout``, ``ready`` and ``anew`` are of
+    that one.
     """
 
     study: Study
@@ -112,9 +113,8 @@ class View:
     def layout(self) -> Layout:
         """The plan as the model sees it."""
         if self.repeats is not None:
-            unit, times = self.repeats
             structure = plan_structure(self.plan.factors, self.plan.groups)
-            columns = grown(self.study, self.plan, unit, times)
+            columns = self.anew or repeated(self.study, self.plan, *self.repeats)
             return make_layout(structure, columns, random=self.study.analysis.random)
         return model_layout(self.study, self.units, self.plan.factors, self.codes)
 
@@ -122,6 +122,47 @@ class View:
     def ready(self) -> Prepared:
         """The plan as the model judges it at assumed variances."""
         return Prepared(self.layout, self.study.analysis.interactions)
+
+    @cached_property
+    def lopsided(self) -> bool:
+        """Whether recipes are left out, or made more often than others without being meant to."""
+        return is_lopsided(self.study, self.plan)
+
+    @cached_property
+    def anew(self) -> Columns | None:
+        """The rows of a lopsided plan several times as large, drawn anew; None: it isn't."""
+        if self.repeats is None or not self.lopsided:
+            return None
+        return grown_anew(self.study, self.plan, *self.repeats)
+
+    @cached_property
+    def _larger(self) -> dict[tuple[str | None, int], View]:
+        return {}
+
+    def larger(self, unit: str | None, times: int) -> View:
+        """Return the plan so many times as large, for the sake of one unit."""
+        key = (unit, times)
+        if key not in self._larger:
+            self._larger[key] = View(self.study, self.plan, key)
+        return self._larger[key]
+
+    @cached_property
+    def _found(self) -> dict[str, tuple[Found, ...]]:
+        return {}
+
+    def found(self, situation: Situation) -> tuple[Found, ...]:
+        """Return all that is found of a situation."""
+        if situation.code not in self._found:
+            self._found[situation.code] = tuple(situation.find(self))
+        return self._found[situation.code]
+
+    @cached_property
+    def times_needed(self) -> dict[tuple[str, str], float | None]:
+        """How many times as many units a clear answer takes, as far as it was looked for.
+
+        By response and factor; what it means tells the rule that looks for it.
+        """
+        return {}
 
     @cached_property
     def unit(self) -> dict[str, str | None]:

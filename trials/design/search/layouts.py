@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -38,6 +39,12 @@ class Stage:
     free: Codes
     inner: tuple[int, ...]
     partial: Codes
+
+    @cached_property
+    def filling(self) -> Bools:
+        """Which entries of ``rows`` only fill up, shape (units, longest)."""
+        filling: Bools = np.arange(self.rows.shape[1])[None, :] >= self.lengths[:, None]
+        return filling
 
 
 @dataclass(frozen=True)
@@ -139,22 +146,19 @@ def _inside(inner: Codes, outer: Codes) -> bool:
 
 
 class Recipes:
-    """One layout: the recipe of every position, shape (n,)."""
+    """One layout: the recipe of every position, shape (n,), and level codes (n, factors)."""
 
     def __init__(self, ready: Ready, recipe: Codes) -> None:
         self.ready = ready
         self.recipe = recipe.copy()
-
-    @property
-    def codes(self) -> Codes:
-        """Level codes, shape (n, factors)."""
-        codes: Codes = self.ready.recipes[self.recipe]
-        return codes
+        self.codes: Codes = ready.recipes[recipe]
 
     def take(self, rows: Codes, recipes: Codes) -> None:
         """Make one change: rows (m,), recipes (m,)."""
         real = recipes != self.recipe[rows]
-        self.recipe[rows[real]] = recipes[real]
+        rows, recipes = rows[real], recipes[real]
+        self.recipe[rows] = recipes
+        self.codes[rows] = self.ready.recipes[recipes]
 
     def columns(self) -> Mapping[str, Codes]:
         """Return level codes per factor."""

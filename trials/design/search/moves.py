@@ -12,7 +12,6 @@ import numpy as np
 
 from trials.design.factorials import Codes
 from trials.design.search.layouts import Ready, Recipes, Stage
-from trials.design.search.values import Bools
 
 Changes = tuple[Codes, Codes]
 
@@ -21,16 +20,15 @@ MOST_NUMBERS = 1_500_000  # and the size of the arrays that this needs
 MOST_CHOICES = 300  # above this a unit's factors are changed one by one
 
 
-def subsets(stage: Stage) -> tuple[tuple[int, ...], ...]:
-    """Return the sets of factors that two units trade: all, each alone."""
-    single = tuple((place,) for place in stage.factors)
-    return single if len(single) == 1 else (stage.factors, *single)
+def _ways(stage: Stage) -> int:
+    """Return in how many ways two units trade: all factors of the stage, each alone."""
+    return 1 if len(stage.factors) == 1 else len(stage.factors) + 1
 
 
 def chunks(ready: Ready, stage: Stage, order: Codes) -> Iterator[Codes]:
     """Yield the units of a stage in parts that are looked at together."""
     width = stage.rows.shape[1]
-    each = max(len(stage.free) * len(subsets(stage)) // 2, 1)
+    each = max(len(stage.free) * _ways(stage) // 2, 1)
     numbers = each * 2 * width * ready.coding.X.shape[1] * 2
     size = max(1, min(MOST_AT_ONCE // each, MOST_NUMBERS // max(numbers, 1)))
     for start in range(0, len(order), size):
@@ -48,7 +46,7 @@ def all_changes(
     here, there = units[:, None], stage.free[None, :]
     first, second = np.nonzero(here != there if both else here < there)
     pairs = np.stack([units[first], stage.free[second]], axis=1)
-    yield _joined([trade(state, stage, pairs, subset) for subset in subsets(stage)])
+    yield trades(state, stage, pairs)
     if stage.rows.shape[1] > 1 and len(stage.inner) > len(stage.factors):
         yield whole_trade(state, stage, pairs)
 
@@ -67,23 +65,23 @@ def settings(state: Recipes, stage: Stage, units: Codes) -> Changes:
     else:
         wanted = have[None, :] != own[:, None]
     at, choice = np.nonzero(wanted)
-    rows = stage.rows[units[at]]
-    after = ready.keys[state.recipe[rows]] + (have[choice] - own[at])[:, None]
-    return _finished(state, rows, after, _filling(stage, units[at]), stage)
+    units = units[at]
+    by = np.where(stage.filling[units], 0, (have[choice] - own[at])[:, None])
+    return _finished(state, stage.rows[units], by, stage)
 
 
-def trade(state: Recipes, stage: Stage, pairs: Codes, factors: tuple[int, ...]) -> Changes:
-    """Return the changes in which two units trade the levels of some of the stage's factors."""
-    ready = state.ready
-    own = ready.recipes[state.recipe[stage.rows[:, 0]]][:, factors] @ ready.radix[list(factors)]
-    pairs = pairs[own[pairs[:, 0]] != own[pairs[:, 1]]]
-    one, other = pairs[:, 0], pairs[:, 1]
-    rows, filling = _both(stage, one, other)
-    after = ready.keys[state.recipe[rows]]
-    width = stage.rows.shape[1]
-    after[:, :width] += (own[other] - own[one])[:, None]
-    after[:, width:] += (own[one] - own[other])[:, None]
-    return _finished(state, rows, after, filling, None)
+def trades(state: Recipes, stage: Stage, pairs: Codes) -> Changes:
+    """Return the changes in which two units trade the levels of the stage's factors: all, one."""
+    factors = list(stage.factors)
+    own = state.codes[stage.rows[:, 0]][:, factors].T * state.ready.radix[factors][:, None]
+    if _ways(stage) > 1:
+        own = np.vstack([own.sum(axis=0), own])
+    gap = own[:, pairs[:, 1]] - own[:, pairs[:, 0]]
+    way, place = np.nonzero(gap)
+    one, other = pairs[place].T
+    more = gap[way, place][:, None]
+    by = [np.where(stage.filling[one], 0, more), np.where(stage.filling[other], 0, -more)]
+    return _finished(state, _both(stage, one, other), np.concatenate(by, axis=1), None)
 
 
 def whole_trade(state: Recipes, stage: Stage, pairs: Codes) -> Changes:
@@ -92,39 +90,30 @@ def whole_trade(state: Recipes, stage: Stage, pairs: Codes) -> Changes:
     one, other = pairs[:, 0], pairs[:, 1]
     same = stage.lengths[one] == stage.lengths[other]
     one, other = one[same], other[same]
-    rows, filling = _both(stage, one, other)
     inner = list(stage.inner)
     own = (ready.recipes[:, inner] @ ready.radix[inner])[state.recipe]
-    after = ready.keys[state.recipe[rows]]
-    width = stage.rows.shape[1]
     more = own[stage.rows[other]] - own[stage.rows[one]]
-    after[:, :width] += more
-    after[:, width:] -= more
-    return _finished(state, rows, after, filling, None)
+    more[stage.filling[one]] = 0
+    return _finished(state, _both(stage, one, other), np.concatenate([more, -more], axis=1), None)
 
 
-def _both(stage: Stage, one: Codes, other: Codes) -> tuple[Codes, Bools]:
-    """Return the rows of pairs of units, and which of them only fill up."""
-    rows = np.concatenate([stage.rows[one], stage.rows[other]], axis=1)
-    return rows, np.concatenate([_filling(stage, one), _filling(stage, other)], axis=1)
+def _both(stage: Stage, one: Codes, other: Codes) -> Codes:
+    """Return the rows of pairs of units."""
+    return np.concatenate([stage.rows[one], stage.rows[other]], axis=1)
 
 
-def _filling(stage: Stage, units: Codes) -> Bools:
-    """Return which entries of the units' rows only fill up, shape (c, longest)."""
-    filling: Bools = np.arange(stage.rows.shape[1])[None, :] >= stage.lengths[units][:, None]
-    return filling
+def _finished(state: Recipes, rows: Codes, by: Codes, stage: Stage | None) -> Changes:
+    """Return the changes as recipes, without those that would be forbidden.
 
-
-def _finished(
-    state: Recipes, rows: Codes, after: Codes, filling: Bools, stage: Stage | None
-) -> Changes:
-    """Return the changes as recipes, without those that would be forbidden; ``after``: keys."""
+    ``by`` (c, m): what comes to the keys of the recipes; 0 where a row only fills up.
+    """
     ready = state.ready
     now = state.recipe[rows]
+    after = ready.keys[now] + by
     recipes = ready.with_key(after)
     if stage is not None and stage.group is not None:
         _mend(ready, recipes, after)
-    recipes = np.where(filling | (after == ready.keys[now]), now, recipes)
+    recipes = np.where(by == 0, now, recipes)
     ok = (recipes >= 0).all(axis=1) & (recipes != now).any(axis=1)
     return rows[ok], recipes[ok]
 
@@ -145,9 +134,3 @@ def _mend(ready: Ready, recipes: Codes, after: Codes) -> None:
         away = (ready.recipes != codes).sum(axis=1) + np.where(fits, 0, len(codes) + 1)
         here = bad[inverse.reshape(-1) == number]
         recipes[here[:, 0], here[:, 1]] = int(np.argmin(away))
-
-
-def _joined(parts: list[Changes]) -> Changes:
-    rows = np.concatenate([rows for rows, _ in parts])
-    recipes = np.concatenate([recipes for _, recipes in parts])
-    return rows, recipes

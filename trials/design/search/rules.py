@@ -55,8 +55,7 @@ class Counted:
         table = counts.reshape(*counts.shape[:-1], self.members, self.versions)
         totals = table.sum(axis=-1, keepdims=True)
         low, high = self.fair(totals)
-        beyond = np.maximum(table - high, 0) + np.maximum(low - table, 0)
-        out: Codes = beyond.sum(axis=(-1, -2))
+        out: Codes = _beyond(table, low, high).sum(axis=(-1, -2))
         return out
 
 
@@ -88,47 +87,46 @@ class _Still:
         steps = [rule.steps for rule in rules]
         self.steps = np.array(steps, dtype=np.float64).reshape(len(rules), len(problem.factors)).T
 
-    def cells(self, rows: Codes, codes: Codes) -> Codes:
+    def cells(self, rows: Codes | slice, codes: Codes) -> Codes:
         """Return the cell of each rule for some positions; (m,) and (m, factors) to (m, rules)."""
         cells = self.base[rows] + (codes.astype(np.float64) @ self.steps).astype(np.intp)
         out: Codes = np.where(self.rows[rows], cells, self.spare)
         return out
 
-    def counts(self, codes: Codes) -> Codes:
-        """Return how often each cell occurs, shape (cells,)."""
-        cells = self.cells(np.arange(len(codes), dtype=np.intp), codes)
-        return np.bincount(cells.ravel(), minlength=self.spare + 1)[:-1].astype(np.intp)
+    def counts(self, now: Codes) -> Codes:
+        """Return how often each cell occurs, (cells,), from the :meth:`cells` of all positions."""
+        return np.bincount(now.ravel(), minlength=self.spare + 1)[:-1].astype(np.intp)
 
-    def beyond(self, counts: Codes, cells: Codes) -> Codes:
-        """Return how far counts of some cells are from what is fair."""
-        above = np.maximum(counts - self.high[cells], 0)
-        out: Codes = above + np.maximum(self.low[cells] - counts, 0)
-        return out
-
-    def excess(self, codes: Codes) -> Codes:
-        """Return the excess of each rule, shape (rules,)."""
-        every = np.arange(self.spare, dtype=np.intp)
-        beyond = self.beyond(self.counts(codes), every)
+    def excess(self, counts: Codes) -> Codes:
+        """Return the excess of each rule, shape (rules,), from the :meth:`counts` of a layout."""
+        beyond = _beyond(counts, self.low, self.high)
         return np.bincount(self.of_cell, beyond, minlength=self.count).astype(np.intp)
 
-    def growth(self, codes: Codes, rows: Codes, after: Codes) -> Codes:
-        """Return by how much changes raise the excess of each rule, shape (c, rules)."""
-        change, place = np.nonzero((after != codes[rows]).any(axis=2))
-        moved = rows[change, place]
-        before = self.cells(moved, codes[moved])
-        then = self.cells(moved, after[change, place])
-        at, rule = np.nonzero(before != then)
-        width = self.spare
-        first, size = change[at] * width, len(rows) * width
-        come = np.bincount(first + then[at, rule], minlength=size)
-        net = come - np.bincount(first + before[at, rule], minlength=size)
+    def growth(self, now: Codes, counts: Codes, rows: Codes, after: Codes) -> Codes:
+        """Return by how much changes raise the excess of each rule, shape (c, rules).
+
+        ``now`` and ``counts``: of the layout as it stands.
+        """
+        before = now[rows.ravel()]
+        then = self.cells(rows.ravel(), after.reshape(-1, after.shape[2]))
+        other = np.flatnonzero(before != then)
+        first = other // (rows.shape[1] * self.count) * self.spare
+        size = len(rows) * self.spare
+        come = np.bincount(first + then.ravel()[other], minlength=size)
+        net = come - np.bincount(first + before.ravel()[other], minlength=size)
         touched = np.flatnonzero(net)
-        where, cell = np.divmod(touched, max(width, 1))
-        counts = self.counts(codes)[cell]
-        grown = self.beyond(counts + net[touched], cell) - self.beyond(counts, cell)
-        of = where * self.count + self.of_cell[cell]
+        change, cell = np.divmod(touched, max(self.spare, 1))
+        low, high, had = self.low[cell], self.high[cell], counts[cell]
+        grown = _beyond(had + net[touched], low, high) - _beyond(had, low, high)
+        of = change * self.count + self.of_cell[cell]
         out: Codes = np.bincount(of, grown, minlength=len(rows) * self.count).astype(np.intp)
         return out.reshape(len(rows), self.count)
+
+
+def _beyond(counts: Codes, low: Codes, high: Codes) -> Codes:
+    """Return how far counts are from what is fair."""
+    out: Codes = np.maximum(counts - high, 0) + np.maximum(low - counts, 0)
+    return out
 
 
 class Rules:
@@ -152,7 +150,8 @@ class Rules:
         """Return the excess of each rule, shape (rules,)."""
         out = np.zeros(len(self.counted), dtype=np.intp)
         if len(self._places):
-            out[self._places] = self._still.excess(codes)
+            counts = self._still.counts(self._still.cells(slice(None), codes))
+            out[self._places] = self._still.excess(counts)
         for place, rule in self._others:
             out[place] = int(rule.excess(rule.counts(codes)))
         return out
@@ -168,15 +167,15 @@ class Rules:
         """
         ok = np.ones(len(rows), dtype=bool)
         if len(self._places):
-            room = limit[self._places] - self._still.excess(codes)
-            ok = (self._still.growth(codes, rows, after) <= np.maximum(room, 0)).all(axis=1)
+            now, growth = self._grown(codes, rows, after)
+            room = limit[self._places] - now
+            ok = (growth <= np.maximum(room, 0)).all(axis=1)
         for place, rule in self._others:
             left = np.flatnonzero(ok)
             if not len(left):
                 break
-            now = int(rule.excess(rule.counts(codes)))
-            then = self._excess_after(rule, codes, rows[left], after[left])
-            ok[left] = then <= max(int(limit[place]), now)
+            most = max(int(limit[place]), int(rule.excess(rule.counts(codes))))
+            ok[left] = self._excess_after(rule, codes, rows[left], after[left]) <= most
         if len(self.required):
             ok &= self._keeps_required(codes, rows, after)
         return ok
@@ -185,11 +184,17 @@ class Rules:
         """Return the excess of every rule after each change, shape (c, rules)."""
         out = np.zeros((len(rows), len(self.counted)), dtype=np.intp)
         if len(self._places):
-            now = self._still.excess(codes)
-            out[:, self._places] = now + self._still.growth(codes, rows, after)
+            now, growth = self._grown(codes, rows, after)
+            out[:, self._places] = now + growth
         for place, rule in self._others:
             out[:, place] = self._excess_after(rule, codes, rows, after)
         return out
+
+    def _grown(self, codes: Codes, rows: Codes, after: Codes) -> tuple[Codes, Codes]:
+        """Return the excess of the rules whose fair counts stand still, and how it would grow."""
+        now = self._still.cells(slice(None), codes)
+        counts = self._still.counts(now)
+        return self._still.excess(counts), self._still.growth(now, counts, rows, after)
 
     def missing_after(self, codes: Codes, rows: Codes, after: Codes) -> Codes:
         """Return how many required recipes don't occur after each change, shape (c,)."""

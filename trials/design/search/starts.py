@@ -153,15 +153,13 @@ def _possible(ready: Ready, stage: Stage, codes: Codes, done: list[int], partial
 def mended(ready: Ready, recipe: Codes, rng: np.random.Generator) -> Codes:
     """Return a layout nearer to its rules, by exchanges that bring it closer or keep it as near."""
     state = Recipes(ready, recipe)
-    best, nearest, waited = state.recipe.copy(), beyond(ready, recipe), 0
-    if not nearest:
-        return best
+    now = nearest = beyond(ready, recipe)
+    best, waited = state.recipe.copy(), 0
     while nearest and waited < PATIENCE:
         waited += 1
         for stage in ready.stages:
             for units in chunks(ready, stage, rng.permutation(stage.free)):
-                _mend(state, stage, units, rng)
-                now = beyond(ready, state.recipe)
+                now = _mend(state, stage, units, now, rng)
                 if now < nearest:
                     best, nearest, waited = state.recipe.copy(), now, 0
                 if not now:
@@ -169,8 +167,11 @@ def mended(ready: Ready, recipe: Codes, rng: np.random.Generator) -> Codes:
     return best
 
 
-def _mend(state: Recipes, stage: Stage, units: Codes, rng: np.random.Generator) -> None:
-    """Make the best change for balance of each kind that some units can make."""
+def _mend(state: Recipes, stage: Stage, units: Codes, now: int, rng: np.random.Generator) -> int:
+    """Make the best change for balance of each kind that some units can make.
+
+    ``now``: how far the layout is from its rules. Returns how far it is then.
+    """
     ready = state.ready
     for rows, recipes in all_changes(state, stage, units):
         if not len(rows):
@@ -180,8 +181,10 @@ def _mend(state: Recipes, stage: Stage, units: Codes, rng: np.random.Generator) 
             ready.rules.excess_after(state.codes, rows, after), ready.rules.granted
         ) + ready.rules.missing_after(state.codes, rows, after)
         pick = int(np.argmin(away + rng.random(len(away)) / 2))
-        if away[pick] <= beyond(ready, state.recipe):
+        if away[pick] <= now:
             state.take(rows[pick], recipes[pick])
+            now = int(away[pick])
+    return now
 
 
 def _solved(ready: Ready, rng: np.random.Generator, *, hard: bool) -> Codes | None:
