@@ -23,6 +23,9 @@ from typing import Any
 
 import pytest
 
+# as the program itself does, before a library that calculates is loaded
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 from tests.command_line import CommandLine
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -148,3 +151,9 @@ def evidence() -> Callable[[str, object], None]:
 def line(tmp_path: Path) -> CommandLine:
     """Give the command line in a fresh folder."""
     return CommandLine(tmp_path)
+
+
+@pytest.fixture
+def afresh(tmp_path: Path) -> CommandLine:
+    """Give the command line in a fresh folder, with a process of its own for each verb."""
+    return CommandLine(tmp_path, afresh=True)

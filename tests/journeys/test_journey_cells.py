@@ -48,7 +48,7 @@ def make() -> Any:
 @pytest.fixture(scope="module")
 def done(tmp_path_factory: pytest.TempPathFactory) -> CommandLine:
     """Give the folder in which the demo was run."""
-    line = CommandLine(tmp_path_factory.mktemp("demo"))
+    line = CommandLine(tmp_path_factory.mktemp("demo"), afresh=True)
     told = line.run("demo")
     assert "Dye mattered" in told or "dye mattered" in told
     return line
