@@ -19,8 +19,7 @@ def _truth(row: Row) -> float:
     return 300 + 80 * math.log2(float(row["steep"])) + (10 if row["temperature"] == "95" else 0)
 
 
-def test_a_class_finds_out_what_makes_tea_strong(afresh: CommandLine) -> None:
-    line = afresh  # each verb as a person runs it: a process that knows only what was saved
+def test_a_class_finds_out_what_makes_tea_strong(line: CommandLine) -> None:
     line.run("new", "tea", "--example", "tea")
     line.run("check", "tea")
     line.run("plan", "tea", "--seed", "12")

@@ -148,7 +148,7 @@ def finished(canvas: Canvas) -> tuple[bytes, bytes]:
     """Return the canvas as SVG and as PNG, the same bytes for the same drawing."""
     svg, png = io.BytesIO(), io.BytesIO()
     canvas.draw_without_rendering()  # everything finds its place, once for both
-    canvas.set_layout_engine("none")
+    canvas.set_layout_engine(None)  # "none" would leave a stand-in, and draw once more for it
     silent: Any = dict.fromkeys(("Date", "Creator", "Format", "Type"))
     canvas.savefig(svg, format="svg", metadata=silent)
     canvas.savefig(png, format="png", metadata={"Software": None})
