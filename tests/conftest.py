@@ -58,6 +58,9 @@ PROGRAMS: Mapping[str, Callable[[], bool]] = {
 }
 
 
+LONGEST = {"contract", "journeys"}  # folders of tests that run the whole program
+
+
 @cache
 def _present(program: str) -> bool:
     return PROGRAMS[program]()
@@ -86,7 +89,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     config.stash[ABSENT] = absent
     if dropped:
         config.hook.pytest_deselected(items=dropped)
-        items[:] = kept
+    # the longest files first, so that no worker is left alone with one of them at the end
+    items[:] = sorted(kept, key=lambda item: not LONGEST & set(item.path.parts))
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
@@ -157,3 +161,20 @@ def line(tmp_path: Path) -> CommandLine:
 def afresh(tmp_path: Path) -> CommandLine:
     """Give the command line in a fresh folder, with a process of its own for each verb."""
     return CommandLine(tmp_path, afresh=True)
+
+
+@pytest.fixture(scope="session")
+def printed_planes(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give the folder of eight paper planes, planned and printed once for all tests."""
+    line = CommandLine(tmp_path_factory.mktemp("printed"))
+    line.run("new", "planes", "--example", "planes")
+    line.run("plan", "planes", "--seed", "3")
+    line.run("sheets", "planes")
+    return line.folder / "planes"
+
+
+@pytest.fixture
+def planes(line: CommandLine, printed_planes: Path) -> CommandLine:
+    """Give the command line beside a copy of that folder."""
+    shutil.copytree(printed_planes, line.folder / "planes")
+    return line

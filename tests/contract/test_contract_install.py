@@ -61,7 +61,7 @@ def test_the_wheel_alone_does_the_whole_demo(tmp_path: Path) -> None:
     scripts = tmp_path / "fresh" / ("Scripts" if sys.platform == "win32" else "bin")
     pins = ROOT / ".ci" / "constraints.txt"
     python = next(scripts.glob("python*"))
-    pip = [sys.executable, "-m", "pip", "--python", python, "install", "-q"]
+    pip: list[str | Path] = [sys.executable, "-m", "pip", "--python", python, "install", "-q"]
     # what the demo doesn't import need not be compiled
     subprocess.run([*pip, "--no-compile", "-c", pins, wheel], check=True)
     done = subprocess.run(
