@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from tests.design.unchecked import draw
 from trials import Options, analyse_table
 from trials.design import simulation
 from trials.design.columns import plan_structure
-from trials.design.draw import draw
 from trials.design.judging import layout_of
 from trials.design.simulation import reach, simulate
 from trials.design.values import Plan
