@@ -55,7 +55,7 @@ def general(raw: Raw) -> object:
     def left(p: Floats) -> Floats:
         light, back, series, shunt, width = np.exp(p)
         found = i_from_v(voltage, light, back, series, shunt, width)
-        return np.asarray(found - current) / current.max()
+        return np.asarray((found - current) / current.max(), dtype=np.float64)
 
     start = np.log([current.max(), current.max() * 1e-6, 0.1 * ratio, 10 * ratio, 1.5 * THERMAL])
     fitted = np.exp(least_squares(left, start, bounds=(start - 8, start + 8)).x)
