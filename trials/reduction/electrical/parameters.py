@@ -20,7 +20,7 @@ from trials.reduction.electrical.curve_fit import (
     fit_curve,
 )
 from trials.reduction.electrical.ideal import fill_factor_ceiling
-from trials.reduction.electrical.light import REFERENCE, Light, procedure_2
+from trials.reduction.electrical.light import MAX_LIGHT, MIN_LIGHT, REFERENCE, Light, procedure_2
 from trials.reduction.electrical.sweep import Meters, Sweep, hysteresis
 from trials.reduction.values import Warned
 
@@ -326,6 +326,14 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
                 "A lux meter can't tell the power of a lamp's light: for the same lux, a halogen "
                 "lamp brings several times the power of daylight. So there is no efficiency. "
                 "Compare power per area, or say how many times the control cell.",
+            )
+        )
+    elif not MIN_LIGHT <= light.irradiance <= MAX_LIGHT:
+        found.append(
+            Warned(
+                "light_unlikely",
+                f"{light.irradiance:.4g} W/m² is hardly the light on a cell (full sun is about "
+                f"{REFERENCE:.0f}): perhaps it was in another unit, such as mW/cm² or lx.",
             )
         )
     elif light.is_far:
