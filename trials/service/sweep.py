@@ -84,7 +84,8 @@ class SweepTold:
 
     def text(self) -> list[str]:
         """Return the parameters, the budget of the power, and what limits them."""
-        lines = [heading_text(self.name, self.points, bracketed=self.found.bracketed), ""]
+        bracketed = self.found.bracketed if self.found.fit is not None else None
+        lines = [heading_text(self.name, self.points, bracketed=bracketed), ""]
         told = [(name, one) for name, one in self.found.quantities.items() if one is not None]
         if told:
             lines += [*to_text(_table(told, self.drawn)), ""]
@@ -176,22 +177,22 @@ def _refuse_impossible(table: PointTable, name: str) -> None:
 
     Raises
     ------
-    IngestError : a number beyond what is possible or believable.
+    IngestError : a number beyond what is possible.
     """
     for column in (VOLTAGE, CURRENT, RESISTANCE):
-        tops = [end for ends in (column.possible, column.believable) if (end := ends[1])]
-        if not tops:
+        most = column.possible[1] or column.believable[1]
+        if most is None:
             continue
         for row, line in zip(table.rows, table.lines, strict=True):
             value = row.get(column.name)
-            if value is not None and value.is_finite() and abs(value) > min(tops):
+            if value is not None and value.is_finite() and abs(value) > most:
                 smaller = unit_of_slip(column.unit, 3)
                 raise IngestError(
                     "A number is far beyond what a single cell gives.",
                     code="ingest.impossible",
                     where=f"{name}, line {line}, {column.name}",
                     found=f"{value:f} {column.unit}",
-                    allowed=f"up to {min(tops)} {column.unit}",
+                    allowed=f"up to {most} {column.unit}",
                     do=f"If it is in {smaller}, write '{column.name} ({smaller})' above it.",
                 )
 

@@ -26,6 +26,7 @@ from trials.reduction.values import Warned
 
 FAR_END = 0.1  # of the other end: a nearest point further off than this makes an end extrapolated
 LEAST_ANGLE = 35.0  # degrees that the points cover, seen from the origin; less is no curve
+BELIEVABLE = 1.0  # V, of one cell
 NOISY = 2.5  # times the noise told beforehand
 LEAST_DIFFERENCE = 2.0  # standard uncertainties, to speak of a way up that differs
 
@@ -126,6 +127,7 @@ def parameters(
     corrected = _corrected(fit, light) if light is not None and light.is_told else None
     warnings = (
         *sweep.warnings,
+        *_of_size(points),
         *_of_ends(points, fit),
         *_of_fit(fit, swing, bracketed=bracketed),
         *_of_meters(meters, by_load=sweep.by_load),
@@ -140,12 +142,13 @@ def _refusal(points: Points) -> Warned | None:
     if len(places) < LEAST_POINTS:
         return Warned(
             "few_points",
-            f"{len(places)} different points are too few for a curve: at least {LEAST_POINTS}, "
+            f"Too few points for a curve ({len(places)} different ones): at least {LEAST_POINTS}, "
             "better 8, from nearly short circuit to nearly open circuit.",
         )
     if not (points.voltage > 0).any() or not (points.current > 0).any():
         return Warned("no_power", "No point shows the cell giving any power.")
-    if np.corrcoef(points.voltage, points.current)[0, 1] > 0:
+    away = points.voltage - points.voltage.mean()
+    if float(away @ (points.current - points.current.mean())) > 0:
         return Warned(
             "rising",
             "The current rises with the voltage. No source of electricity does that: check which "
@@ -293,6 +296,20 @@ def _of_fit(fit: CurveFit, swing: Estimate | None, *, bracketed: bool) -> list[W
                 )
             )
     return found
+
+
+def _of_size(points: Points) -> list[Warned]:
+    """Ask about voltages that no single cell of this kind gives."""
+    most = float(points.voltage.max())
+    if most <= BELIEVABLE:
+        return []
+    return [
+        Warned(
+            "unlikely_voltage",
+            f"{most:.3g} V is more than a single cell of this kind gives: are the columns in each "
+            "other's place, or is the unit another?",
+        )
+    ]
 
 
 def _of_meters(meters: Meters, *, by_load: bool) -> list[Warned]:
