@@ -201,5 +201,12 @@ def test_every_setting_changes_something() -> None:
     """A setting that is accepted and does nothing would be a trap."""
     assert {s.name for s in IV.settings} == {
         "quantity", "load_ohm", "area_cm2", "reference_light", "light_unit", "power_from",
-        "voltage_step_V", "current_step_mA", "light_step",
+        "voltage_step_V", "current_step_mA", "light_step", "age_unit",
     }  # each is set in a test above, or in the tests of published cells  # fmt: skip
+
+
+def test_the_age_of_a_cell_is_read_beside_it_where_the_study_says_so() -> None:
+    asked = Ask(settings={**BASE, "age_unit": "min"})
+    (age,) = [column for column in columns_of([asked]) if column.name == "age"]
+    assert (age.unit, age.required, age.surroundings) == ("min", False, True)
+    assert IV.reduce(asked, [_reading()]).value is not None

@@ -106,3 +106,15 @@ def test_an_answer_that_hangs_on_nothing_says_so() -> None:
     told = "Leaving out any single cell, firing or team would change none of these answers."
     assert told in text_of(section(document, "answer"))
     assert "Leaving out" not in text_of(section(silent, "answer"))
+
+
+@pytest.mark.parametrize("known", [False, True])
+def test_what_is_not_known_of_the_age_is_told_only_where_it_is_not_known(known: bool) -> None:
+    told = sensitive([], [])
+    if known:
+        told["drift"]["column:age"] = {**told["drift"]["measuring"], "taken_off": False}
+    with without_pictures():
+        document = make("difference", diagnostics=told).document()
+    checks = text_of(section(document, "checks"))
+    assert ("nothing is said of how old it was" in checks) == (not known)
+    assert ("\nage\n" in checks) == known

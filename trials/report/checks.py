@@ -13,7 +13,7 @@ from trials.report.checks_plots import check_figures
 from trials.report.story import Story, names_of, slug
 from trials.report.tables import path_text
 from trials.report.told import what_it_hangs_on
-from trials.words.checks import AGE_UNKNOWN, beside_text
+from trials.words.checks import AGE, AGE_UNKNOWN, beside_text
 from trials.words.methods import DIAGNOSTICS, note_text
 from trials.words.numbers import capital, plural, significant
 
@@ -44,7 +44,8 @@ def checks_section(story: Story) -> Section:
 
 def _hangs_on(story: Story, found: ResponseFindings) -> tuple[str, ...]:
     told = what_it_hangs_on(found, names_of(story, found))
-    if found.diagnostics.get("drift"):
+    drift = found.diagnostics.get("drift")
+    if drift and AGE not in drift:
         told = (*told, AGE_UNKNOWN.format(story.item))
     return (" ".join(told),) if told else ()
 

@@ -17,6 +17,7 @@ NO_REASON = (
     "That is no reason to leave anything out: the answer is the one from all of them. But it "
     "stands close to the line, and more of the same would make it firmer."
 )
+AGE = "column:age"  # the code of a raw column that tells how old an item was
 AGE_UNKNOWN = (
     "When each {0} was finished is not in the record, so nothing is said of how old it was when it "
     "was measured."

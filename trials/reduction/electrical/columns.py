@@ -15,6 +15,7 @@ V_LOAD = "load voltage"
 POWER = "maximum power"
 LIGHT = "light"
 AREA = "active area"
+AGE = "age"
 LOAD = "load resistance"
 MEASURED = "measured"
 
@@ -71,6 +72,11 @@ SETTINGS = (
     Setting("voltage_step_V", unit="V", default=0.001, number=True, about="smallest step shown"),
     Setting("current_step_mA", unit="mA", default=0.01, number=True, about="smallest step shown"),
     Setting("light_step", number=True, about="smallest step the light meter shows, in light_unit"),
+    Setting(
+        "age_unit",
+        words=("min", "h"),
+        about="unit in which the time since the cell was closed is read; leave out: not read",
+    ),
 )
 
 
@@ -87,6 +93,7 @@ class Setup:
     voltage_step: float
     current_step: float
     light_step: float | None
+    age_unit: str | None
 
 
 def setup_of(asked: Asked) -> Setup:
@@ -100,6 +107,7 @@ def setup_of(asked: Asked) -> Setup:
         return given if given is None or isinstance(given, str) else as_decimal(given)
 
     reference, light_step = value("reference_light"), value("light_step")
+    age_unit = value("age_unit")
     return Setup(
         quantity=str(value("quantity")),
         load=number("load_ohm"),
@@ -110,6 +118,7 @@ def setup_of(asked: Asked) -> Setup:
         voltage_step=float(value("voltage_step_V") or 0),
         current_step=float(value("current_step_mA") or 0),
         light_step=None if light_step is None else float(light_step),
+        age_unit=None if age_unit is None else str(age_unit),
     )
 
 
@@ -139,6 +148,7 @@ def columns(setup: Setup) -> tuple[Column, ...]:
         (LOAD, setup.load == MEASURED and LOAD in wanted),
         (AREA, setup.area == MEASURED and AREA in wanted),
         (LIGHT, setup.reference is not None or LIGHT in wanted),
+        (AGE, setup.age_unit is not None),
     ]
     return tuple(column_of(name, setup, name in wanted) for name, asked in offered if asked)
 
@@ -164,6 +174,13 @@ def column_of(name: str, setup: Setup, required: bool) -> Column:
             ("area",),
             "once, inside the mask",
         ),
+        AGE: (
+            setup.age_unit or "",
+            ("0", None),
+            (None, None),
+            ("time since assembly", "time since closing"),
+            "since the cell was closed",
+        ),
         LIGHT: (
             setup.light_unit,
             _light(setup.light_unit, "0.001", "5000"),
@@ -181,7 +198,7 @@ def column_of(name: str, setup: Setup, required: bool) -> Column:
         aliases=aliases,
         per="item" if name in (AREA, LOAD) else "reading",
         about=about,
-        surroundings=name == LIGHT,
+        surroundings=name in (LIGHT, AGE),
     )
 
 

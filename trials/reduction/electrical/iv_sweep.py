@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from trials.quantities import convertible, scale_between
 from trials.reduction.electrical.columns import (
+    AGE,
     AREA,
     LIGHT,
     LOAD,
@@ -129,6 +130,7 @@ class IvSweep:
             RESISTANCE if _by_load(asked) else CURRENT,
             *((column_of(AREA, setup, required=True),) if setup.area == MEASURED else ()),
             *((column_of(LIGHT, setup, required=True),) if _needs_light(setup) else ()),
+            *((column_of(AGE, setup, required=False),) if setup.age_unit is not None else ()),
         )
 
     def check(self, asked: Asked, readings: Sequence[Reading]) -> tuple[Flag, ...]:
