@@ -71,7 +71,8 @@ class Column:
 
     A number outside ``possible`` can't be; one outside ``believable`` gets a question.
     ``per`` "item" is filled in once for each item, not at each reading. ``surroundings``: a
-    condition around the item that no treatment of it can change.
+    condition around the item that no treatment of it can change. ``spans``: an item's readings go
+    through a range as they should, as ages do, so that one far from the others is no slip.
     """
 
     name: str
@@ -83,6 +84,7 @@ class Column:
     per: Literal["reading", "item"] = "reading"
     about: str = ""
     surroundings: bool = False
+    spans: bool = False
 
     @property
     def header(self) -> str:
