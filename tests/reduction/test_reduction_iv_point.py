@@ -203,7 +203,7 @@ def test_two_numbers_give_an_upper_bound_of_the_power_and_say_so() -> None:
     assert IV.check(ask, [two]) == ()
     with_load = IV.reduce(Ask("µW"), [_reading()])
     assert with_load.value is not None
-    assert with_load.value < found.value
+    assert with_load.value < 533.0
     assert with_load.notes == ()
     del two["short-circuit current"]
     assert IV.reduce(ask, [two]).notes == ("1 of 1 readings lack: short-circuit current",)
