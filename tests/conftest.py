@@ -23,6 +23,9 @@ from typing import Any
 
 import pytest
 
+# as the program itself does, before a library that calculates is loaded
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 from tests.command_line import CommandLine
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -55,6 +58,9 @@ PROGRAMS: Mapping[str, Callable[[], bool]] = {
 }
 
 
+LONGEST = {"contract", "journeys"}  # folders of tests that run the whole program
+
+
 @cache
 def _present(program: str) -> bool:
     return PROGRAMS[program]()
@@ -83,7 +89,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     config.stash[ABSENT] = absent
     if dropped:
         config.hook.pytest_deselected(items=dropped)
-        items[:] = kept
+    # the longest files first, so that no worker is left alone with one of them at the end
+    items[:] = sorted(kept, key=lambda item: not LONGEST & set(item.path.parts))
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
@@ -148,3 +155,26 @@ def evidence() -> Callable[[str, object], None]:
 def line(tmp_path: Path) -> CommandLine:
     """Give the command line in a fresh folder."""
     return CommandLine(tmp_path)
+
+
+@pytest.fixture
+def afresh(tmp_path: Path) -> CommandLine:
+    """Give the command line in a fresh folder, with a process of its own for each verb."""
+    return CommandLine(tmp_path, afresh=True)
+
+
+@pytest.fixture(scope="session")
+def printed_planes(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give the folder of eight paper planes, planned and printed once for all tests."""
+    line = CommandLine(tmp_path_factory.mktemp("printed"))
+    line.run("new", "planes", "--example", "planes")
+    line.run("plan", "planes", "--seed", "3")
+    line.run("sheets", "planes")
+    return line.folder / "planes"
+
+
+@pytest.fixture
+def planes(line: CommandLine, printed_planes: Path) -> CommandLine:
+    """Give the command line beside a copy of that folder."""
+    shutil.copytree(printed_planes, line.folder / "planes")
+    return line

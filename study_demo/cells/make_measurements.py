@@ -266,10 +266,8 @@ def _typed(text: str) -> str | float:
         return text
 
 
-def hand_in(seed: int) -> tuple[Handed, dict[str, bytes]]:
-    """Return what the class hands in for the plan of a seed: file name -> content."""
-    study = read_study(HERE / "study.toml")
-    plan = draw(study, seed=seed)
+def hand_in(study: Study, plan: Plan) -> tuple[Handed, dict[str, bytes]]:
+    """Return what the class hands in for its plan: file name -> content."""
     truth = read_truth()
     handed = measure(study, plan, truth)
     own = truth["trouble"]["commas_team"]
@@ -285,7 +283,8 @@ def main() -> None:
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE / "measured"
     with (HERE / "course.toml").open("rb") as file:
         course = tomllib.load(file)
-    handed, files = hand_in(course["seed"])
+    study = read_study(HERE / "study.toml")
+    handed, files = hand_in(study, draw(study, seed=course["seed"]))
     for name, content in files.items():
         write_bytes(folder / name, content)
     sys.stdout.write(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -49,6 +50,11 @@ def found(frame: pd.DataFrame | None = None, /, **options: Any) -> ResponseFindi
     return result.responses[0]
 
 
+@cache
+def plain() -> ResponseFindings:
+    return found()
+
+
 @pytest.mark.parametrize(
     ("option", "value"),
     [
@@ -67,7 +73,7 @@ def found(frame: pd.DataFrame | None = None, /, **options: Any) -> ResponseFindi
     ],
 )
 def test_every_option_changes_the_findings(option: str, value: object) -> None:
-    assert found(**{option: value}) != found()
+    assert found(**{option: value}) != plain()
 
 
 def test_bounded_changes_a_fit_at_the_boundary() -> None:
@@ -180,8 +186,8 @@ def test_ratios_are_geometric() -> None:
 
 
 def test_no_margin_no_verdict_and_a_note() -> None:
-    assert found().verdicts == ()
-    assert "no_worthwhile" in found().method.notes
+    assert plain().verdicts == ()
+    assert "no_worthwhile" in plain().method.notes
     assert [v.factor for v in found(worthwhile=1.0).verdicts] == ["light", "feed"]
 
 

@@ -101,3 +101,19 @@ def test_expectations_that_cannot_be_meant(
     swept: CommandLine, options: tuple[str, ...], code: str
 ) -> None:
     assert swept.json("sweep", *options, code=2)["error"]["code"] == code
+
+
+def test_millivolts_under_volts_are_asked_about_and_never_turned_alone(line: CommandLine) -> None:
+    text = "voltage,current\n410,0.1\n300,0.9\n200,1.1\n100,1.2\n0,1.25\n"
+    (line.folder / "K3.csv").write_text(text, encoding="utf-8")
+    error = line.json("sweep", "K3.csv", code=1)["error"]
+    assert error["code"] == "ingest.impossible"
+    assert "line 2" in error["where"]
+    assert "'voltage (mV)'" in error["do"]
+
+
+@pytest.mark.parametrize("light", ["85", "100000"])
+def test_light_in_another_unit_is_asked_about(swept: CommandLine, light: str) -> None:
+    told = swept.json("sweep", "K3.csv", "--area", "4", "--irradiance", light)
+    codes = {one["code"] for one in told["warnings"]}
+    assert codes & {"light_unlikely", "light_far"}

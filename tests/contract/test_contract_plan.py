@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +26,15 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> CommandLine:
     return line
 
 
-def _plan(line: CommandLine) -> Any:
-    return json.loads((line.folder / "tea" / "plan.json").read_bytes())
+@pytest.fixture
+def tea(line: CommandLine, planned: CommandLine) -> CommandLine:
+    """Give the command line beside a copy of the planned folder."""
+    shutil.copytree(planned.folder / "tea", line.folder / "tea")
+    return line
+
+
+def _plan(line: CommandLine, name: str = "tea") -> Any:
+    return json.loads((line.folder / name / "plan.json").read_bytes())
 
 
 def test_check_has_the_keys_of_the_plan_and_writes_nothing(line: CommandLine) -> None:
@@ -68,13 +76,13 @@ def test_plan_csv_is_one_row_an_item(planned: CommandLine) -> None:
 
 
 def test_the_same_seed_gives_the_same_plan_and_another_seed_another(line: CommandLine) -> None:
-    line.run("new", "tea", "--example", "tea")
+    line.run("new", "planes", "--example", "planes")
     plans = []
     for seed in ("7", "8", "7"):
-        line.run("plan", "tea", "--seed", seed)
-        plans.append((line.folder / "tea" / "plan.csv").read_bytes())
+        line.run("plan", "planes", "--seed", seed)
+        plans.append((line.folder / "planes" / "plan.csv").read_bytes())
     assert plans[0] == plans[2] != plans[1]
-    assert _plan(line)["seeds_tried"] == [8, 7]
+    assert _plan(line, "planes")["seeds_tried"] == [8, 7]
 
 
 def test_items_sets_how_many_are_made(line: CommandLine) -> None:
@@ -83,37 +91,31 @@ def test_items_sets_how_many_are_made(line: CommandLine) -> None:
     assert len(plan["rows"]) == 6
 
 
-def test_sheets_are_written_and_lock_the_plan(line: CommandLine) -> None:
-    line.run("new", "tea", "--example", "tea")
-    line.run("plan", "tea", "--seed", "7")
-    told = line.json("sheets", "tea")
-    folder = line.folder / "tea" / "sheets"
+def test_sheets_are_written_and_lock_the_plan(tea: CommandLine) -> None:
+    told = tea.json("sheets", "tea")
+    folder = tea.folder / "tea" / "sheets"
     assert {one["file"] for one in told["files"]} == {path.name for path in folder.iterdir()}
     kinds = {path.suffix for path in folder.iterdir()}
     assert {".pdf", ".xlsx"} <= kinds
-    assert _plan(line)["locked"] == told["locked"] is not None
+    assert _plan(tea)["locked"] == told["locked"] is not None
 
 
 def test_a_printed_plan_may_be_drawn_again_before_measuring_and_the_old_one_is_kept(
-    line: CommandLine,
+    tea: CommandLine,
 ) -> None:
-    line.run("new", "tea", "--example", "tea")
-    line.run("plan", "tea", "--seed", "7")
-    line.run("sheets", "tea")
-    assert "The sheets of the old plan are void" in line.run("plan", "tea", "--seed", "9")
-    assert _plan(line)["locked"] is None
-    kept = json.loads((line.folder / "tea" / "history" / "plan-1.json").read_bytes())
+    tea.run("sheets", "tea")
+    assert "The sheets of the old plan are void" in tea.run("plan", "tea", "--seed", "9")
+    assert _plan(tea)["locked"] is None
+    kept = json.loads((tea.folder / "tea" / "history" / "plan-1.json").read_bytes())
     assert kept["seed"] == 7
 
 
-def test_changing_the_study_after_planning_asks_for_a_new_plan(line: CommandLine) -> None:
-    line.run("new", "tea", "--example", "tea")
-    line.run("plan", "tea", "--seed", "7")
-    study = line.folder / "tea" / "study.toml"
+def test_changing_the_study_after_planning_asks_for_a_new_plan(tea: CommandLine) -> None:
+    study = tea.folder / "tea" / "study.toml"
     text = study.read_text(encoding="utf-8")
     study.write_text(text.replace("levels = [2, 8]", "levels = [2, 10]")
                          .replace("8 = \"Take", "10 = \"Take"), encoding="utf-8")  # fmt: skip
-    told = line.run("sheets", "tea", code=1)
+    told = tea.run("sheets", "tea", code=1)
     assert "trials plan tea" in told
     assert "levels was 2, 8 and is now 2, 10" in told
 

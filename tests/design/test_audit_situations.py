@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 
+from tests.design.unchecked import draw
 from trials.design.audit import SITUATIONS, audit
-from trials.design.draw import draw, preview
+from trials.design.draw import preview
 from trials.design.values import AuditFinding, Plan
 from trials.study import (
     FailedRule,

@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
+from tests.design.unchecked import draw
 from trials.design.audit import audit, stops
-from trials.design.draw import draw
+from trials.design.draw import draw as draw_checked
 from trials.design.values import AuditFinding, Plan
 from trials.study import Limits, Response, Spread, Study, StudyFactor, StudyGroup, read_study
 from trials.study.values import FailedRule
@@ -72,7 +73,7 @@ def test_one_tray_for_each_version_is_no_replication() -> None:
         factors=(StudyFactor(name="feed", levels=("a", "b"), applied_to="tray"),),
         groups=(StudyGroup(name="tray", count=2),),
     )
-    plan = draw(made, seed=1)
+    plan = draw_checked(made, seed=1)
     assert found(made, plan)["no_replication"].severity == "stop"
     assert [f.code for f in stops(plan)] == ["no_replication"]
     assert "no_replication" not in found(

@@ -14,8 +14,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.design.unchecked import draw
 from trials.design.balance import Ledger
-from trials.design.draw import draw
 from trials.design.extend import extend
 from trials.design.saved import plan_from_json, plan_to_json
 from trials.design.search import Problem, SearchFactor, SearchGroup, search

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy import stats
 
-from trials.design.draw import draw
+from tests.design.unchecked import draw
 from trials.design.extend import extend
 from trials.design.saved import plan_from_json, plan_to_json
 from trials.design.shuffle import all_layouts, part_plans, plan_layout, shuffles
@@ -30,11 +31,20 @@ def planes(per_shape: int = 2) -> Study:
     )
 
 
+@cache
+def planned(name: str) -> tuple[Study, Plan]:
+    study = read_study(DEMO / name / "study.toml")
+    return study, draw(study, seed=5)
+
+
+@cache
+def extended(name: str) -> Plan:
+    return extend(*planned(name), seed=6)
+
+
 @pytest.mark.parametrize("name", ["cells", "tea", "greenhouse", "planes"])
 def test_what_was_made_stays(name: str) -> None:
-    study = read_study(DEMO / name / "study.toml")
-    plan = draw(study, seed=5)
-    longer = extend(study, plan, seed=6)
+    (study, plan), longer = planned(name), extended(name)
     n = len(plan.rows)
     for before, after in zip(plan.rows, longer.rows[:n], strict=True):
         assert (after.run, after.measure, after.item) == (before.run, before.measure, before.item)
@@ -47,8 +57,7 @@ def test_what_was_made_stays(name: str) -> None:
 
 
 def test_the_new_part_is_a_session_of_its_own() -> None:
-    study = read_study(DEMO / "cells" / "study.toml")
-    longer = extend(study, draw(study, seed=5), seed=6)
+    longer = extended("cells")
     new = longer.rows[48:]
     assert {row.groups["session"] for row in new} == {"S3"}
     assert {row.groups["firing"] for row in new} == {"F9", "F10", "F11", "F12"}
@@ -121,8 +130,7 @@ def test_a_chain_in_one_part_keeps_its_rules() -> None:
 
 
 def test_a_part_that_can_not_be_made_is_refused() -> None:
-    study = read_study(DEMO / "cells" / "study.toml")
-    plan = draw(study, seed=5)
+    study, plan = planned("cells")
     with pytest.raises(PlanError) as caught:
         extend(study, plan, seed=6, items=2)
     assert caught.value.text()

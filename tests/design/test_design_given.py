@@ -15,9 +15,9 @@ import numpy.typing as npt
 import pytest
 from scipy import stats
 
+from tests.design.unchecked import draw
 from trials.design.chances import DRAWS
 from trials.design.columns import items_layout
-from trials.design.draw import draw
 from trials.design.extend import extend
 from trials.design.given import Seen, clear_chances
 from trials.design.looks import confidence_of

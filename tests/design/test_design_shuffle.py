@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.design.unchecked import draw
 from trials.design.balance import Ledger
-from trials.design.draw import draw
 from trials.design.factorials import Codes
 from trials.design.shuffle import (
     all_layouts,

@@ -18,8 +18,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.design.unchecked import draw
 from trials.design.chain import Chain, Kept
-from trials.design.draw import draw
 from trials.design.extend import extend
 from trials.design.factorials import Codes
 from trials.design.saved import plan_from_json, plan_to_json

@@ -12,7 +12,7 @@ import math
 import pytest
 from scipy import stats
 
-from trials.design.draw import draw
+from tests.design.unchecked import draw
 from trials.design.unfair import READINGS, Classes, ClassOutcome, Faults, compare_classes
 from trials.errors import RequestError, StudyError
 from trials.study import Limits, Response, Spread, Study, StudyFactor, StudyGroup

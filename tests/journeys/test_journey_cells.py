@@ -10,6 +10,7 @@ import importlib.util
 import json
 import math
 import re
+import shutil
 import sqlite3
 import sys
 import tomllib
@@ -26,6 +27,7 @@ from trials.design.draw import draw
 from trials.ingest import read_file
 from trials.record import ItemValue, Measured
 from trials.study import Study, read_study
+from trials.workspace import Workspace, read_plan
 
 CELLS = ROOT / "study_demo" / "cells"
 KEPT = ROOT / "reports" / "cells"
@@ -47,11 +49,11 @@ def make() -> Any:
 
 @pytest.fixture(scope="module")
 def done(tmp_path_factory: pytest.TempPathFactory) -> CommandLine:
-    """Give the folder in which the demo was run."""
-    line = CommandLine(tmp_path_factory.mktemp("demo"))
-    told = line.run("demo")
+    """Give the folder in which the demo was run, by a process of its own."""
+    folder = tmp_path_factory.mktemp("demo")
+    told = CommandLine(folder, afresh=True).run("demo")
     assert "Dye mattered" in told or "dye mattered" in told
-    return line
+    return CommandLine(folder)
 
 
 @pytest.fixture(scope="module")
@@ -66,11 +68,14 @@ def _study() -> Study:
 # ---- the demo as a person sees it -----------------------------------------------------------
 
 
-def test_the_committed_measurements_are_what_the_generator_makes(make: Any) -> None:
+def test_the_committed_measurements_are_what_the_generator_makes(
+    make: Any, done: CommandLine
+) -> None:
     seed = tomllib.loads((CELLS / "course.toml").read_text(encoding="utf-8"))["seed"]
     study = _study()
-    plan = draw(study, seed=seed)
-    handed, files = make.hand_in(seed)
+    plan = read_plan(Workspace(done.folder / "trials-demo"))
+    assert plan.seed == seed
+    handed, files = make.hand_in(study, plan)
     assert {path.name for path in (CELLS / "measured").iterdir()} == set(files)
     for name, content in files.items():
         kept = read_file(CELLS / "measured" / name, name, study, plan)
@@ -97,9 +102,15 @@ def test_what_went_wrong_is_in_the_findings(findings: Any) -> None:
     assert power["method"]["estimator"] == "reml"  # not orthogonal
 
 
-def test_the_demo_can_be_run_again_but_not_over_anything_else(line: CommandLine) -> None:
+def test_the_demo_can_be_run_again_but_not_over_anything_else(
+    done: CommandLine, line: CommandLine
+) -> None:
+    shutil.copytree(done.folder / "trials-demo", line.folder / "here")
+    (line.folder / "here" / "findings.json").write_text("of last time", encoding="utf-8")
     line.run("demo", "here")
-    line.run("demo", "here")
+    for name in ("findings.json", "plan.csv"):
+        again = (line.folder / "here" / name).read_bytes()
+        assert again == (done.folder / "trials-demo" / name).read_bytes()
     study = line.folder / "here" / "study.toml"
     study.write_text(study.read_text(encoding="utf-8") + "# mine\n", encoding="utf-8")
     error = line.json("demo", "here", code=1)["error"]
@@ -173,8 +184,12 @@ def test_the_best_and_the_worst_dye_are_the_true_ones(findings: Any) -> None:
 
 @pytest.mark.long
 def test_in_many_classes_the_intervals_hold_the_truth_as_often_as_they_say(
-    make: Any, effort: Callable[[int], int], evidence: Callable[[str, object], None]
+    make: Any,
+    effort: Callable[[int], int],
+    evidence: Callable[[str, object], None],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    monkeypatch.setattr("trials.design.draw.with_audit", lambda _, plan: plan)  # nobody reads it
     # 95 % at once for the pairs of one factor: for a single pair at least that often
     study = _study().model_copy(update={"responses": _study().responses[:1]})
     study = study.model_copy(
@@ -187,7 +202,7 @@ def test_in_many_classes_the_intervals_hold_the_truth_as_often_as_they_say(
         plan = draw(study, seed=seed)
         cells = make.build(plan, {**truth, "seed": seed})
         values = [ItemValue(c.row.item, "power", "measured", c.power, None, None, 1) for c in cells]
-        found = analyse_study(study, plan, Measured("d", tuple(values))).to_dict()
+        found = analyse_study(study, plan, Measured("d", tuple(values)), beside=False).to_dict()
         response = found["responses"][0]
         terms = [c["term"] for c in response["comparisons"] if ":" not in c["term"]]
         for term, inside in zip(terms, covered(make, response), strict=True):

@@ -10,14 +10,6 @@ from tests.command_line import CommandLine
 from tests.journeys.bench import fill_in, plan_rows, thrown
 
 
-@pytest.fixture
-def planes(line: CommandLine) -> CommandLine:
-    line.run("new", "planes", "--example", "planes")
-    line.run("plan", "planes", "--seed", "3")
-    line.run("sheets", "planes")
-    return line
-
-
 def _analysed(line: CommandLine) -> Any:
     (found,) = line.json("analyse", "planes")["responses"]
     return found

@@ -8,7 +8,8 @@ from tests.command_line import CommandLine
 from tests.journeys.bench import fill_in, thrown
 
 
-def test_two_pupils_and_eight_planes(line: CommandLine) -> None:
+def test_two_pupils_and_eight_planes(afresh: CommandLine) -> None:
+    line = afresh  # each verb as a person runs it: a process that knows only what was saved
     line.run("new", "planes", "--example", "planes")
     line.run("plan", "planes", "--seed", "3")
     line.run("sheets", "planes")

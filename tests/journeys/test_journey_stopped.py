@@ -15,12 +15,12 @@ from tests.command_line import ROOT, CommandLine
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows sends Ctrl-C to whole consoles")
-def test_stopping_the_demo_and_starting_it_again(line: CommandLine) -> None:
+def test_stopping_the_demo_and_starting_it_again(afresh: CommandLine) -> None:
     stopped = 0
     for seconds in (0.3, 1.5, 4.0, 7.0):
         with subprocess.Popen(
             [sys.executable, "-m", "trials", "demo", "here"],
-            cwd=line.folder,
+            cwd=afresh.folder,
             env={**os.environ, "PYTHONPATH": str(ROOT)},
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -34,9 +34,9 @@ def test_stopping_the_demo_and_starting_it_again(line: CommandLine) -> None:
             stopped += 1
             assert "Traceback" not in told
             assert "Stopped. Nothing was lost" in told
-        left = [path for path in line.folder.rglob("*") if path.name.startswith(".trials.lock")]
+        left = [path for path in afresh.folder.rglob("*") if path.name.startswith(".trials.lock")]
         assert len(left) <= 1  # the empty lock file may stay; it holds nothing
     assert stopped >= 2
-    line.run("demo", "here")
-    assert json.loads((line.folder / "here" / "findings.json").read_bytes())["responses"]
-    assert (line.folder / "here" / "report" / "report.html").is_file()
+    afresh.run("demo", "here")
+    assert json.loads((afresh.folder / "here" / "findings.json").read_bytes())["responses"]
+    assert (afresh.folder / "here" / "report" / "report.html").is_file()

@@ -107,7 +107,7 @@ def test_settings_that_cannot_be_meant(
 def test_few_points_give_no_value_and_say_why() -> None:
     found = SWEEP.reduce(Ask(), readings()[:3])
     assert found.value is None
-    assert "too few for a curve" in found.notes[0]
+    assert "Too few points for a curve" in found.notes[0]
 
 
 def test_columns_in_the_wrong_place_are_asked_about() -> None:

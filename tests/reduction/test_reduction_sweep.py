@@ -96,6 +96,7 @@ def test_the_top_is_bracketed_or_not() -> None:
         (Raw((0.2,) * 8, current=(1.0,) * 8), "few_points"),
         (raw((0.30, 0.305, 0.31, 0.315, 0.32)), "narrow"),
         (Raw((0.1, 0.2, 0.3, 0.4, 0.5), current=(0.2, 0.5, 0.8, 1.0, 1.2)), "rising"),
+        (Raw((0.1, 0.2, 0.3, 0.4, 0.45), current=(1.0,) * 5), "narrow"),
         (Raw((0.0, 0.0, 0.0, 0.0, 0.0, 0.0), current=(1.0, 1.1, 1.2, 1.3, 1.4, 1.5)), "no_power"),
     ],
 )
@@ -162,3 +163,11 @@ def test_lux_under_a_lamp_give_no_efficiency_and_say_why() -> None:
     one = daylight.quantities["efficiency"]
     assert one is not None
     assert one.budget.relative > 0.1  # the factor for daylight alone is known to 17.5 %, flat
+
+
+def test_columns_in_each_others_place_are_asked_about() -> None:
+    """Current under voltage gives a curve of the right shape, but a cell of 1.2 V."""
+    right = raw()
+    assert right.current is not None
+    turned = told(Raw(right.current, current=right.voltage))
+    assert "unlikely_voltage" in codes(turned)

@@ -8,6 +8,8 @@ other on plans drawn by hypothesis.
 
 from __future__ import annotations
 
+from unittest.mock import patch
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -33,13 +35,16 @@ def same(strata: float | None, reml: float | None, what: str, scale: float = 0.0
 def both_ways(
     table: pd.DataFrame, structure: trials.Structure
 ) -> tuple[ResponseFindings, ResponseFindings]:
-    first, second = (
-        trials.analyse_table(table, structure, options("y", random=("all",), df=df)).responses[0]
-        for df in ("auto", "kenward-roger")
-    )
-    assert first.method.estimator == "strata"
-    assert second.method.estimator == "reml"
-    return first, second
+    # what leaving out each item does is a fit for each, and is compared nowhere here
+    with patch("trials.analysis.run.influence", return_value=None):
+        first, second = (
+            trials.analyse_table(table, structure, options("y", random=("all",), df=df))
+            for df in ("auto", "kenward-roger")
+        )
+    strata, reml = first.responses[0], second.responses[0]
+    assert strata.method.estimator == "strata"
+    assert reml.method.estimator == "reml"
+    return strata, reml
 
 
 def interior(found: ResponseFindings) -> bool:

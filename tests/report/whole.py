@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from typing import Literal
 from unittest.mock import patch
 
@@ -72,6 +73,12 @@ class Whole:
         return "\n".join(texts((found,))).replace(NBSP, " ")
 
 
+@cache
+def _drawn(toml: str) -> tuple[Study, Plan]:
+    study = parse_study(toml, "study.toml")
+    return study, draw(study, seed=5)
+
+
 def whole(
     toml: str,
     value: Callable[[PlanRow, int], float],
@@ -84,8 +91,7 @@ def whole(
 
     ``value`` gets the line of the plan and its place among the items of its recipe.
     """
-    study = parse_study(toml, "study.toml")
-    plan = draw(study, seed=5)
+    study, plan = _drawn(toml)
     seen: dict[tuple[str, ...], int] = {}
     values = []
     for row in plan.rows:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 from tests.command_line import CommandLine
 from tests.design.judging.plans import fraction, make, response
-from trials.design.draw import draw, preview
+from tests.design.unchecked import draw
+from trials.design.draw import preview
 from trials.design.judging import judge
 from trials.design.values import Plan
 from trials.service.judging_text import MOST, lines
@@ -19,6 +21,12 @@ from trials.words.forbidden import find_forbidden
 DEMO = Path(__file__).parents[2] / "study_demo"
 
 
+@cache
+def tea() -> tuple[Study, Plan]:
+    study = read_study(DEMO / "tea" / "study.toml")
+    return study, draw(study, seed=7)
+
+
 def told(study: Study, plan: Plan) -> list[str]:
     return [line.replace("\u00a0", " ") for line in lines(study, plan, judge(study, plan))]
 
@@ -26,7 +34,7 @@ def told(study: Study, plan: Plan) -> list[str]:
 @pytest.mark.parametrize("name", ["planes", "tea", "greenhouse", "cells"])
 def test_at_most_twelve_lines_without_a_hard_word(name: str) -> None:
     study = read_study(DEMO / name / "study.toml")
-    text = told(study, draw(study, seed=7))
+    text = told(*tea()) if name == "tea" else told(study, draw(study, seed=7))
     assert 0 < len(text) <= MOST
     assert find_forbidden("\n".join(text)) == ()
 
@@ -43,11 +51,11 @@ def test_sizes_are_those_of_the_judgement() -> None:
 
 
 def test_a_specimen_s_members_have_no_names() -> None:
-    study = read_study(DEMO / "tea" / "study.toml")
+    study, plan = tea()
     text = "\n".join(told(study, preview(study)))
     assert "If one pot is lost (the worst one, 4 cups)" in text
     assert re.search(r"If one pot is lost \(worst: P\d+, 4 cups\)",
-                     "\n".join(told(study, draw(study, seed=7))))  # fmt: skip
+                     "\n".join(told(study, plan)))  # fmt: skip
 
 
 def test_what_is_hidden_is_named_and_the_rest_counted() -> None:
@@ -103,8 +111,7 @@ def test_check_tells_the_same_and_writes_nothing(line: CommandLine) -> None:
 
 
 def test_a_ratio_that_no_study_would_meet_is_told_as_more_than_a_hundred_times() -> None:
-    study = read_study(DEMO / "tea" / "study.toml")
-    plan = draw(study, seed=7)
+    study, plan = tea()
     found = judge(study, plan)
     sizes = {"at_80": 6.9e7, "at_90": 1.2e10}
     large = tuple(row.model_copy(update=sizes) for row in found.detectable)

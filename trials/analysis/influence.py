@@ -21,7 +21,8 @@ from trials.analysis.judging import judgement_of
 from trials.analysis.verdicts import Judgement
 from trials.digest import finite_or_none
 from trials.errors import AnalysisError
-from trials.model import Fit, factor_pairs
+from trials.model import Fit
+from trials.model.hypotheses import pair_line
 from trials.model.layout import Coded, Codes, Floats, Layout, part_of
 
 ITEM = "item"
@@ -207,12 +208,15 @@ def _largest_pair(data: Data, fit: Fit, factor: str) -> tuple[Levels, float] | N
 def _difference(data: Data, fit: Fit, factor: str, pair: tuple[Levels, float]) -> float | None:
     """Return the first level minus the second, on the scale of analysis."""
     levels = data.layout.factors[factor].levels
-    names = pair[0]
-    for one in factor_pairs(fit, factor, data.options.weights):
-        if {levels[one.a], levels[one.b]} == set(names) and one.line is not None:
-            sign = 1 if levels[one.a] == names[0] else -1
-            return sign * one.line.estimate
-    return None
+    if not set(pair[0]) <= set(levels):
+        return None
+    first, second = (levels.index(name) for name in pair[0])
+    low, high = sorted((first, second))
+    row, _ = pair_line(fit.design, factor, low, high, weights=data.options.weights)
+    if row is None:
+        return None
+    estimate = float(row @ fit.inference.beta)
+    return estimate if first < second else -estimate
 
 
 def _lost_a_level(whole: Layout, part: Layout, factor: str) -> bool:

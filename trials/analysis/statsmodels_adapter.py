@@ -13,8 +13,8 @@ def holm(p: Sequence[float]) -> list[float]:
     >>> [round(x, 3) for x in holm([0.01, 0.04, 0.03])]
     [0.03, 0.06, 0.06]
     """
-    if not p:
-        return []
+    if len(p) < 2:
+        return list(p)  # nothing to adjust for
     from statsmodels.stats.multitest import multipletests  # type: ignore[import-untyped]  # it ships no types
 
     return [float(x) for x in multipletests(list(p), method="holm")[1]]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from trials.design.values import Plan
 from trials.errors import IngestError
-from trials.ingest.grid import Line, Sheet
+from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.workbook_layout import raw_columns
 from trials.quantities import convertible, headings, nice, same
 from trials.reduction import Column
@@ -102,6 +102,22 @@ def layout_of(sheet: Sheet, words: Vocabulary) -> Layout | None:
         if names and names[0] in groups and line.at(1).text:
             above.append((groups[names[0]], line.at(1).text))
     return None
+
+
+def with_item(sheet: Sheet, code: str, words: Vocabulary) -> Sheet:
+    """Return a sheet whose lines all belong to one item, with a column that says so.
+
+    For a file that is named after its item. As it is where no line names one of the raw quantities.
+    """
+    for place, line in enumerate(sheet.lines[:_SEARCHED]):
+        if any(heading_of(c.text, i, words.columns) for i, c in enumerate(line.cells) if c.text):
+            head = replace(line, cells=(Raw(ITEM_NAMES[0]), *line.cells))
+            below = [
+                line if line.empty else replace(line, cells=(Raw(code), *line.cells))
+                for line in sheet.lines[place + 1 :]
+            ]
+            return replace(sheet, lines=(*sheet.lines[:place], head, *below))
+    return sheet
 
 
 def _mapped(line: Line, item: int, words: Vocabulary) -> Layout:

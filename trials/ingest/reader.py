@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from trials.design.values import Plan
 from trials.errors import IngestError
 from trials.files import read_bytes
 from trials.ingest.checks import questions_about
 from trials.ingest.grid import Sheet
-from trials.ingest.headings import Vocabulary, layout_of, refuse_without_headings
+from trials.ingest.headings import (
+    Vocabulary,
+    layout_of,
+    refuse_without_headings,
+    with_item,
+)
 from trials.ingest.reading import Gathered, gather, numbered
 from trials.ingest.text import decoded, table_of
 from trials.ingest.workbook import MOST_BYTES, is_workbook, sheets_of
@@ -97,6 +102,11 @@ def _gather_text(content: bytes, words: Vocabulary, into: Gathered) -> None:
     sheet = table_of(text, into.name, fits)
     if note:
         into.notes.append(f"{into.name}: {note}.")
+    own = into.codes.get(PurePath(into.name).stem.casefold())
+    if fits(sheet) == 0 and own is not None:  # a file named after its item
+        sheet = table_of(text, into.name, lambda one: fits(with_item(one, own, words)))
+        sheet = with_item(sheet, own, words)
+        into.notes.append(f"{into.name}: all of it was read as {own}, as its name says.")
     if not gather(sheet, words, into):
         first = next((line for line in sheet.lines if not line.empty), None)
         found = " | ".join(cell.text for cell in first.cells) if first is not None else ""

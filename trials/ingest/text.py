@@ -101,5 +101,5 @@ def _refused(what: str, code: str, where: str, found: str) -> IngestError:
         where=where,
         found=found,
         allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV text",
-        do="Save the table as CSV or XLSX and collect that file.",
+        do="Save the table as CSV or XLSX and give that file.",
     )

@@ -10,6 +10,7 @@ from typing import Any
 from trials.errors import IngestError, RequestError
 from trials.files import read_bytes
 from trials.ingest.points import PointTable, read_points
+from trials.ingest.slips import unit_of_slip
 from trials.quantities import nice
 from trials.reduction.electrical.budget import FLAT
 from trials.reduction.electrical.draws import drawn_uncertainty
@@ -83,7 +84,8 @@ class SweepTold:
 
     def text(self) -> list[str]:
         """Return the parameters, the budget of the power, and what limits them."""
-        lines = [heading_text(self.name, self.points, bracketed=self.found.bracketed), ""]
+        bracketed = self.found.bracketed if self.found.fit is not None else None
+        lines = [heading_text(self.name, self.points, bracketed=bracketed), ""]
         told = [(name, one) for name, one in self.found.quantities.items() if one is not None]
         if told:
             lines += [*to_text(_table(told, self.drawn)), ""]
@@ -110,6 +112,7 @@ def read_sweep(request: SweepRequest) -> SweepTold:
     table = read_points(
         content, request.file.name, columns, item=request.item, endless=RESISTANCE.name
     )
+    _refuse_impossible(table, request.file.name)
     raw, notes = _raw(table, request.file.name)
     meters = Meters(
         voltage_step=_step(table, VOLTAGE.name),
@@ -167,6 +170,31 @@ def _refuse_options(request: SweepRequest) -> None:
             allowed="2 or more; 200 is plenty",
             do="Give a larger number, or leave the option out.",
         )
+
+
+def _refuse_impossible(table: PointTable, name: str) -> None:
+    """Refuse numbers that no cell gives, and ask whether the unit is another.
+
+    Raises
+    ------
+    IngestError : a number beyond what is possible.
+    """
+    for column in (VOLTAGE, CURRENT, RESISTANCE):
+        most = column.possible[1] or column.believable[1]
+        if most is None:
+            continue
+        for row, line in zip(table.rows, table.lines, strict=True):
+            value = row.get(column.name)
+            if value is not None and value.is_finite() and abs(value) > most:
+                smaller = unit_of_slip(column.unit, 3)
+                raise IngestError(
+                    "A number is far beyond what a single cell gives.",
+                    code="ingest.impossible",
+                    where=f"{name}, line {line}, {column.name}",
+                    found=f"{value:f} {column.unit}",
+                    allowed=f"up to {most} {column.unit}",
+                    do=f"If it is in {smaller}, write '{column.name} ({smaller})' above it.",
+                )
 
 
 def _raw(table: PointTable, name: str) -> tuple[Raw, list[str]]:

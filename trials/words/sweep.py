@@ -20,20 +20,20 @@ NAMES = {
 }
 
 
-def heading_text(name: str, points: int, *, bracketed: bool) -> str:
-    """Return the first line on a sweep.
+def heading_text(name: str, points: int, *, bracketed: bool | None) -> str:
+    """Return the first line on a sweep; ``bracketed`` None: there is no curve.
 
     Examples
     --------
     >>> heading_text("K3", 9, bracketed=True)
     'K3: 9 points. The point of most power lies between points that have less.'
     """
-    where = (
-        "The point of most power lies between points that have less."
-        if bracketed
-        else "The point of most power is not bracketed."
-    )
-    return f"{name}: {count(points, 'point')}. {where}"
+    where = {
+        True: " The point of most power lies between points that have less.",
+        False: " The point of most power is not bracketed.",
+        None: "",
+    }[bracketed]
+    return f"{name}: {count(points, 'point')}.{where}"
 
 
 def corrected_text(irradiance: float, voc: float, isc: float, pmax: float) -> str:

@@ -20,6 +20,7 @@ from trials.reduction.electrical.curve import Floats
 
 REFERENCE = 1000.0  # W/m², as in the standard test conditions (IEC 60904-3)
 FAR = 0.2  # of the reference: beyond, no correction is trusted (common practice, no source)
+MIN_LIGHT, MAX_LIGHT = 10.0, 1500.0  # W/m², believable on a cell (common practice, no source)
 DAYLIGHT = 110.0  # lm/W: global daylight 105 to 122 in reviews and measurements
 DAYLIGHT_BAND = 0.175  # limits of error of that factor, as a share
 

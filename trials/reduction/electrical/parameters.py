@@ -20,12 +20,13 @@ from trials.reduction.electrical.curve_fit import (
     fit_curve,
 )
 from trials.reduction.electrical.ideal import fill_factor_ceiling
-from trials.reduction.electrical.light import REFERENCE, Light, procedure_2
+from trials.reduction.electrical.light import MAX_LIGHT, MIN_LIGHT, REFERENCE, Light, procedure_2
 from trials.reduction.electrical.sweep import Meters, Sweep, hysteresis
 from trials.reduction.values import Warned
 
 FAR_END = 0.1  # of the other end: a nearest point further off than this makes an end extrapolated
 LEAST_ANGLE = 35.0  # degrees that the points cover, seen from the origin; less is no curve
+BELIEVABLE = 1.0  # V, of one cell
 NOISY = 2.5  # times the noise told beforehand
 LEAST_DIFFERENCE = 2.0  # standard uncertainties, to speak of a way up that differs
 
@@ -126,6 +127,7 @@ def parameters(
     corrected = _corrected(fit, light) if light is not None and light.is_told else None
     warnings = (
         *sweep.warnings,
+        *_of_size(points),
         *_of_ends(points, fit),
         *_of_fit(fit, swing, bracketed=bracketed),
         *_of_meters(meters, by_load=sweep.by_load),
@@ -140,12 +142,13 @@ def _refusal(points: Points) -> Warned | None:
     if len(places) < LEAST_POINTS:
         return Warned(
             "few_points",
-            f"{len(places)} different points are too few for a curve: at least {LEAST_POINTS}, "
+            f"Too few points for a curve ({len(places)} different ones): at least {LEAST_POINTS}, "
             "better 8, from nearly short circuit to nearly open circuit.",
         )
     if not (points.voltage > 0).any() or not (points.current > 0).any():
         return Warned("no_power", "No point shows the cell giving any power.")
-    if np.corrcoef(points.voltage, points.current)[0, 1] > 0:
+    away = points.voltage - points.voltage.mean()
+    if float(away @ (points.current - points.current.mean())) > 0:
         return Warned(
             "rising",
             "The current rises with the voltage. No source of electricity does that: check which "
@@ -295,6 +298,20 @@ def _of_fit(fit: CurveFit, swing: Estimate | None, *, bracketed: bool) -> list[W
     return found
 
 
+def _of_size(points: Points) -> list[Warned]:
+    """Ask about voltages that no single cell of this kind gives."""
+    most = float(points.voltage.max())
+    if most <= BELIEVABLE:
+        return []
+    return [
+        Warned(
+            "unlikely_voltage",
+            f"{most:.3g} V is more than a single cell of this kind gives: are the columns in each "
+            "other's place, or is the unit another?",
+        )
+    ]
+
+
 def _of_meters(meters: Meters, *, by_load: bool) -> list[Warned]:
     """Say what the uncertainties leave out."""
     missing = ["voltmeter"] * (meters.voltage_error <= 0)
@@ -326,6 +343,14 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
                 "A lux meter can't tell the power of a lamp's light: for the same lux, a halogen "
                 "lamp brings several times the power of daylight. So there is no efficiency. "
                 "Compare power per area, or say how many times the control cell.",
+            )
+        )
+    elif not MIN_LIGHT <= light.irradiance <= MAX_LIGHT:
+        found.append(
+            Warned(
+                "light_unlikely",
+                f"{light.irradiance:.4g} W/m² is hardly the light on a cell (full sun is about "
+                f"{REFERENCE:.0f}): perhaps it was in another unit, such as mW/cm² or lx.",
             )
         )
     elif light.is_far:
