@@ -240,4 +240,5 @@ def _told(asked: Asked, course: _Course, found: Passed) -> Reduced:
     notes = list(course.notes)
     if found.df < FEW:
         notes.append(f"{course.used} readings: the uncertainty is itself only roughly known")
-    return Reduced(found.time * scale, None, found.u * scale, course.used, tuple(notes))
+    time, u = found.time * scale, found.u * scale
+    return Reduced(time, None, u, course.used, tuple(notes), weak_fails=False)

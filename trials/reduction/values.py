@@ -142,6 +142,8 @@ class Reduced:
     uncertainty : combined standard uncertainty (JCGM 100:2008), in the unit of the response.
     used : readings that the value comes from.
     notes : short sentences on what was done or could not be done.
+    weak_fails : whether a value lost in its own uncertainty means an item that gives nothing to
+        measure; not so of a time, which may just be badly known.
     """
 
     value: float | None
@@ -149,6 +151,7 @@ class Reduced:
     uncertainty: float | None
     used: int
     notes: tuple[str, ...] = ()
+    weak_fails: bool = True
 
 
 class Reducer(Protocol):
