@@ -70,6 +70,39 @@ def test_a_file_without_points_is_refused(line: CommandLine) -> None:
     assert line.json("sweep", "K3.csv", code=1)["error"]["code"] == "ingest.no_points"
 
 
+def test_which_resistors_to_buy_before_there_is_a_sweep(line: CommandLine) -> None:
+    told = line.json("sweep", "--expect-voltage", "0.45", "--expect-current", "0.7")
+    assert told["loads"]["values"][:3] == [68, 100, 150]
+    assert (told["points"], told["duration"]) == (15, {"value": 225.0, "unit": "s"})
+    assert len(told["notes"]) == 1
+    text = line.run(
+        "sweep", "--expect-voltage", "0.5", "--expect-current", "400", "--spread", "1",
+        "--seconds", "30",
+    )  # fmt: skip
+    assert ": 0.33, 0.47, 0.68, 1, 1.5, 2.2 and 3.3." in text
+    assert "at 30 s a point" in text
+    assert "up to 200 mW and get hot" in text
+
+
+@pytest.mark.parametrize(
+    ("options", "code"),
+    [
+        ((), "options.value"),
+        (("--expect-voltage", "0.4"), "options.value"),
+        (("--expect-voltage", "400", "--expect-current", "1"), "options.value"),
+        (("--expect-voltage", "0.4", "--expect-current", "nan"), "options.value"),
+        (("--expect-voltage", "0.4", "--expect-current", "1", "--spread", "0.5"), "options.value"),
+        (("--expect-voltage", "0.4", "--expect-current", "1", "--seconds", "0"), "options.value"),
+        (("--expect-voltage", "0.4", "--area", "4"), "options.no_file"),
+        (("K3.csv", "--expect-voltage", "0.4"), "options.file"),
+    ],
+)
+def test_expectations_that_cannot_be_meant(
+    swept: CommandLine, options: tuple[str, ...], code: str
+) -> None:
+    assert swept.json("sweep", *options, code=2)["error"]["code"] == code
+
+
 def test_millivolts_under_volts_are_asked_about_and_never_turned_alone(line: CommandLine) -> None:
     text = "voltage,current\n410,0.1\n300,0.9\n200,1.1\n100,1.2\n0,1.25\n"
     (line.folder / "K3.csv").write_text(text, encoding="utf-8")

@@ -60,6 +60,7 @@ POWER = 1000 * 0.30**2 / 330  # mW
         ("fill_factor", "", POWER / (0.41 * 1.30)),
         ("efficiency", "%", 100 * POWER / (80 * 4)),
         ("current_density", "mA/cm^2", 1.30 / 4),
+        ("power_at_most", "mW", 0.41 * 1.30),
     ],
 )
 def test_every_quantity(quantity: str, unit: str, value: float) -> None:
@@ -69,7 +70,8 @@ def test_every_quantity(quantity: str, unit: str, value: float) -> None:
 @pytest.mark.parametrize(
     ("quantity", "unit", "moves"),
     [("voc", "V", False), ("isc", "mA", True), ("power", "mW", True), ("fill_factor", "", False),
-     ("current_density", "mA/cm^2", True), ("efficiency", "%", False)],
+     ("current_density", "mA/cm^2", True), ("efficiency", "%", False),
+     ("power_at_most", "mW", True)],
 )  # fmt: skip
 def test_light_corrects_current_and_power(quantity: str, unit: str, moves: bool) -> None:
     corrected = _value(unit, quantity=quantity, reference_light=880.0)
@@ -182,6 +184,29 @@ def test_wrong_settings_are_named(unit: str, settings: dict[str, float | str],
     assert setting in [fault.setting for fault in setting_problems(ask)]
     with pytest.raises(StudyError):
         columns_of([ask])
+
+
+def test_two_numbers_give_an_upper_bound_of_the_power_and_say_so() -> None:
+    """0.41 V times 1.30 mA; relative steps add as squares (JCGM 100:2008, 5.1.6)."""
+    ask = Ask("µW", {"quantity": "power_at_most"})
+    assert [(c.name, c.required) for c in columns_of([ask])] == [
+        ("open-circuit voltage", True), ("short-circuit current", True)
+    ]  # fmt: skip
+    two = {name: _reading()[name] for name in ("open-circuit voltage", "short-circuit current")}
+    found = IV.reduce(ask, [two])
+    assert found.value == pytest.approx(533.0, rel=1e-12)
+    assert found.uncertainty == pytest.approx(
+        533.0 * math.hypot(0.001 / 0.41, 0.01 / 1.30) / math.sqrt(12), rel=1e-9
+    )
+    (note,) = found.notes
+    assert note.startswith("no load was read, so the fill factor and the power itself are unknown")
+    assert IV.check(ask, [two]) == ()
+    with_load = IV.reduce(Ask("µW"), [_reading()])
+    assert with_load.value is not None
+    assert with_load.value < 533.0
+    assert with_load.notes == ()
+    del two["short-circuit current"]
+    assert IV.reduce(ask, [two]).notes == ("1 of 1 readings lack: short-circuit current",)
 
 
 @pytest.mark.parametrize(

@@ -95,6 +95,7 @@ def test_loads_in_place_of_the_current() -> None:
         ("mW/cm^2", {"quantity": "power_per_area"}, "area_cm2"),
         ("%", {"quantity": "efficiency", "area_cm2": 4.0, "light_unit": "lx"}, "light_unit"),
         ("V", {"quantity": "power"}, "quantity"),
+        ("mW", {"quantity": "power_at_most"}, "quantity"),
     ],
 )
 def test_settings_that_cannot_be_meant(

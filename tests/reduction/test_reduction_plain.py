@@ -138,7 +138,7 @@ def test_shared_columns_need_one_unit() -> None:
 def test_unknown_reducer_and_settings() -> None:
     with pytest.raises(StudyError) as problem:
         reducer_of(Ask(reducer="magic"))
-    assert problem.value.allowed == "value, mean, iv_point, iv_sweep"
+    assert problem.value.allowed == "value, mean, half_life, iv_point, iv_sweep"
     (fault,) = setting_problems(Ask(settings={"colour": "red"}))
     assert (fault.setting, fault.allowed) == ("colour", "column, step")
     (fault,) = setting_problems(Ask(settings={"step": -1.0}))

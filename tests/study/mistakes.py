@@ -262,7 +262,7 @@ WHOLE = (
             "There is no such way of turning readings into one value.\n"
             "Where: study.toml, line 22, responses.power.reducer\n"
             "Found: meen\n"
-            "Allowed: value, mean, iv_point\n"
+            "Allowed: value, mean, half_life, iv_point, iv_sweep\n"
             "What to do: Did you mean 'mean'?"
         ),
     ),

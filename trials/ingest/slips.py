@@ -126,11 +126,11 @@ def slips(
 def _found(column: Column, entries: Sequence[Entry], habit: Usual | None) -> list[Slip]:
     found: dict[int, Slip] = {}
     for slip in (
-        *_within_items(entries),
+        *(() if column.spans else _within_items(entries)),
         *_whole_sheets(column, entries),
         *_unbelievable(column, entries),
         *_impossible(column, entries, habit),
-        *(_across(entries, habit) if habit is not None else ()),
+        *(_across(entries, habit) if habit is not None and not column.spans else ()),
     ):
         found.setdefault(id(slip.entry), slip)
     low, high = column.possible

@@ -256,7 +256,7 @@ def _failed(
     ratio = response.compare == "ratio"
     if ratio and value <= 0:
         return f"{value:.3g}{unit}: nothing to measure"
-    if ratio or (rule is not None and rule.below > 0):
+    if reduced.weak_fails and (ratio or (rule is not None and rule.below > 0)):
         weak = reduced.uncertainty is not None and value < _WEAK * reduced.uncertainty
         if weak and item not in known.doubtful:
             return (

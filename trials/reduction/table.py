@@ -9,11 +9,12 @@ from types import MappingProxyType
 from trials.errors import StudyError
 from trials.reduction.electrical.iv_point import IvPoint
 from trials.reduction.electrical.iv_sweep import IvSweep
+from trials.reduction.half_life import HalfLife
 from trials.reduction.plain import Mean, Value
 from trials.reduction.values import Asked, Column, Problem, Range, Reducer
 
 REDUCERS: Mapping[str, Reducer] = MappingProxyType(
-    {reducer.name: reducer for reducer in (Value(), Mean(), IvPoint(), IvSweep())}
+    {reducer.name: reducer for reducer in (Value(), Mean(), HalfLife(), IvPoint(), IvSweep())}
 )
 
 
@@ -86,6 +87,7 @@ def _merged(one: Column, other: Column, response: str) -> Column:
         believable=_overlap(one.believable, other.believable),
         aliases=tuple(dict.fromkeys(one.aliases + other.aliases)),
         about=one.about or other.about,
+        spans=one.spans or other.spans,
     )
 
 

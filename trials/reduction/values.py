@@ -71,7 +71,8 @@ class Column:
 
     A number outside ``possible`` can't be; one outside ``believable`` gets a question.
     ``per`` "item" is filled in once for each item, not at each reading. ``surroundings``: a
-    condition around the item that no treatment of it can change.
+    condition around the item that no treatment of it can change. ``spans``: an item's readings go
+    through a range as they should, as ages do, so that one far from the others is no slip.
     """
 
     name: str
@@ -83,6 +84,7 @@ class Column:
     per: Literal["reading", "item"] = "reading"
     about: str = ""
     surroundings: bool = False
+    spans: bool = False
 
     @property
     def header(self) -> str:
@@ -140,6 +142,8 @@ class Reduced:
     uncertainty : combined standard uncertainty (JCGM 100:2008), in the unit of the response.
     used : readings that the value comes from.
     notes : short sentences on what was done or could not be done.
+    weak_fails : whether a value lost in its own uncertainty means an item that gives nothing to
+        measure; not so of a time, which may just be badly known.
     """
 
     value: float | None
@@ -147,6 +151,7 @@ class Reduced:
     uncertainty: float | None
     used: int
     notes: tuple[str, ...] = ()
+    weak_fails: bool = True
 
 
 class Reducer(Protocol):

@@ -366,3 +366,37 @@ SWEEP = (
         metavar="N",
     ),
 )
+
+# What is expected of cells, where loads are to be advised and there is no sweep yet.
+LOADS = (
+    OptionText(
+        name="expect_voltage",
+        flag="--expect-voltage",
+        help="which resistors to buy: expected voltage with nothing connected, in V",
+        kind="number",
+        metavar="V",
+    ),
+    OptionText(
+        name="expect_current",
+        flag="--expect-current",
+        help="which resistors to buy: expected short-circuit current, in mA",
+        kind="number",
+        metavar="MA",
+    ),
+    OptionText(
+        name="spread",
+        flag="--spread",
+        help="how many times weaker or stronger than expected a cell may be",
+        kind="number",
+        metavar="TIMES",
+        usual="3",
+    ),
+    OptionText(
+        name="seconds",
+        flag="--seconds",
+        help="how long one point of a sweep takes, in s",
+        kind="number",
+        metavar="S",
+        usual="15",
+    ),
+)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from trials.words.numbers import count, significant
+from collections.abc import Sequence
+
+from trials.words.numbers import count, listing, significant
 
 NAMES = {
     "voc": "open-circuit voltage",
@@ -46,3 +48,58 @@ def corrected_text(irradiance: float, voc: float, isc: float, pmax: float) -> st
         f"{significant(x)} {unit}" for x, unit in ((voc, "V"), (isc, "mA"), (pmax, "mW"))
     )
     return f"At {irradiance:.0f} W/m² (IEC 60891, procedure 2): {told}."
+
+
+def loads_text(loads: Sequence[float]) -> str:
+    """Return which resistors to have.
+
+    Examples
+    --------
+    >>> loads_text([220.0, 1000.0])
+    'Resistors to have, in ohm (E6 series, IEC 60063): 220 and 1000.'
+    """
+    told = listing([f"{load:.10g}" for load in loads])
+    return f"Resistors to have, in ohm (E6 series, IEC 60063): {told}."
+
+
+def best_load_text(best: float, low: float, high: float, times: float) -> str:
+    """Return where the best load lies and how far it may lie off.
+
+    Examples
+    --------
+    >>> best_load_text(430, 105, 1755, 3)
+    'The expected cell gives most power near 430 ohm; cells with up to 3 times more or less \
+current, between 105 and 1760 ohm. The resistors go past both ends, so that the most power is \
+bracketed.'
+    """
+    return (
+        f"The expected cell gives most power near {significant(best)} ohm; cells with up to "
+        f"{times:.3g} times more or less current, between {significant(low)} and "
+        f"{significant(high)} ohm. The resistors go past both ends, so that the most power is "
+        "bracketed."
+    )
+
+
+def sweep_time_text(points: int, seconds: float, each: float) -> str:
+    """Return how long a sweep takes.
+
+    Examples
+    --------
+    >>> sweep_time_text(15, 225, 15)
+    'With a short circuit and an open circuit that makes 15 points; at 15 s a point, one sweep \
+takes about 3.8 minutes.'
+    """
+    return (
+        f"With a short circuit and an open circuit that makes {points} points; at {each:.3g} s a "
+        f"point, one sweep takes about {significant(seconds / 60, 2)} minutes."
+    )
+
+
+MEASURE_LOADS = (
+    "Read the current with an ammeter. If you work it out from the resistor instead, measure each "
+    "resistor first: cheap ones may be off by 5 to 20 %."
+)
+HOT_LOADS = (
+    "A resistor may have to bear up to {power} mW and get hot. Take one made for at least twice "
+    "that, don't touch it while it works, and follow your local safety rules."
+)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -19,25 +20,27 @@ AGE = "age"
 LOAD = "load resistance"
 MEASURED = "measured"
 
-QUANTITIES = (
-    "voc",
-    "isc",
-    "power",
-    "power_per_area",
-    "fill_factor",
-    "efficiency",
-    "current_density",
-)
+QUANTITIES = {
+    "voc": "open-circuit voltage (V)",
+    "isc": "short-circuit current (mA)",
+    "power": "power at the load, or the most of a curve (mW)",
+    "power_per_area": "power by area (mW/cm²)",
+    "fill_factor": "power by voc times isc",
+    "efficiency": "power by that of the light (%)",
+    "current_density": "isc by area (mA/cm²)",
+    "power_at_most": "voc times isc (mW), which no load reaches; for cells without a load reading",
+}
+
+
+def quantity_setting(names: Iterable[str]) -> Setting:
+    """Return the setting that chooses one of some quantities."""
+    words = tuple(names)
+    told = ", ".join(f"{name} = {QUANTITIES[name]}" for name in words)
+    return Setting("quantity", default="power", words=words, about=f"what is compared: {told}")
+
 
 SETTINGS = (
-    Setting(
-        "quantity",
-        default="power",
-        words=QUANTITIES,
-        about="what is compared: voc = open-circuit voltage (V), isc = short-circuit current (mA), "
-        "power at the load (mW), power_per_area (mW/cm²), fill_factor, efficiency (%), "
-        "current_density (mA/cm²)",
-    ),
+    quantity_setting(QUANTITIES),
     Setting(
         "load_ohm",
         unit="ohm",
@@ -134,6 +137,7 @@ def needs(setup: Setup) -> tuple[str, ...]:
         "power_per_area": (*power, AREA, *corrected),
         "fill_factor": (VOC, ISC, *power),
         "efficiency": (*power, AREA, LIGHT),
+        "power_at_most": (VOC, ISC, *corrected),
     }[setup.quantity]
 
 

@@ -44,7 +44,7 @@ def currents(curves: Floats, voltage: Floats) -> Floats:
     Examples
     --------
     >>> one = np.array([[1.0, 0.5, 0.1, 0.05, 0.1]])
-    >>> currents(one, np.array([0.0, 0.5])).round(12).tolist()
+    >>> (currents(one, np.array([0.0, 0.5])).round(12) + 0.0).tolist()  # no -0.0
     [[1.0, 0.0]]
     """
     i, v, r, g, w = (column[:, None] for column in curves.T)

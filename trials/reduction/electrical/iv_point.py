@@ -2,7 +2,9 @@
 
 Definitions as in IEC 60904-1: fill factor = Pmax / (Voc Isc), efficiency = Pmax / (G A). With one
 load the power at that load stands for Pmax, so that fill factor and efficiency are *at this load*:
-the true ones are at least as large.
+the true ones are at least as large. With no load at all there is only ``power_at_most``,
+Voc times Isc: the power can't be larger, and is 0.3 to 0.65 of it for most hand-made cells (common
+practice, no source).
 
 Light. Within about 20 % of the reference, current is taken as proportional to the light and
 voltage as constant (10 % more light moves the voltage by only 2 to 5 mV). A reading at light G is
@@ -48,7 +50,12 @@ UNITS = {
     "fill_factor": "",
     "efficiency": "%",
     "current_density": "mA/cm^2",
+    "power_at_most": "mW",
 }
+NO_LOAD = (
+    "no load was read, so the fill factor and the power itself are unknown: the power is less than "
+    "this, and of two cells the one with more may give less"
+)
 FAR = Fraction(1, 5)  # light further than this from the reference gets a note
 
 
@@ -126,6 +133,8 @@ class IvPoint:
         scale = Fraction(scale_between(UNITS[setup.quantity], asked.unit) or 1)
         values = [_formula(setup, _inputs(setup, reading)) * scale for reading in usable]
         notes.extend(_light_notes(setup, usable))
+        if setup.quantity == "power_at_most":
+            notes.append(NO_LOAD)
         mean = average(values)
         parts = [_instrument(setup, usable) * float(scale)]
         repeat = spread_of_mean([float(value) for value in values])
@@ -159,6 +168,8 @@ def _formula(setup: Setup, r: Mapping[str, Any]) -> Any:
     if setup.quantity == "voc":
         return r[VOC]
     corrected = r["reference"] / r[LIGHT] if "reference" in r else 1
+    if setup.quantity == "power_at_most":
+        return r[VOC] * r[ISC] * corrected
     if setup.quantity in ("isc", "current_density"):
         return r[ISC] * corrected / (r[AREA] if setup.quantity == "current_density" else 1)
     power = r[POWER] if setup.power_column == POWER else 1000 * r[V_LOAD] * r[V_LOAD] / r[LOAD]

@@ -22,6 +22,7 @@ from trials.reduction.electrical.columns import (
     SETTINGS,
     Setup,
     column_of,
+    quantity_setting,
     setup_of,
 )
 from trials.reduction.electrical.iv_point import UNITS
@@ -55,8 +56,13 @@ RESISTANCE = Column(
     about="of the load at this point",
 )
 BY_LOAD = "load resistance"
+_PARAMETER = {
+    "voc": "voc", "isc": "isc", "power": "pmax", "power_per_area": "pmax", "fill_factor": "ff",
+    "efficiency": "efficiency", "current_density": "jsc",
+}  # fmt: skip
 SWEEP_SETTINGS = (
-    *(s for s in SETTINGS if s.name not in ("load_ohm", "power_from", "light_step")),
+    quantity_setting(_PARAMETER),
+    *(s for s in SETTINGS if s.name not in ("quantity", "load_ohm", "power_from", "light_step")),
     Setting(
         "current_from",
         default="ammeter",
@@ -67,10 +73,6 @@ SWEEP_SETTINGS = (
     Setting("current_error_percent", number=True, about="limit of error its maker states"),
     Setting("load_error_percent", number=True, about="limit of error of each load"),
 )
-_PARAMETER = {
-    "voc": "voc", "isc": "isc", "power": "pmax", "power_per_area": "pmax", "fill_factor": "ff",
-    "efficiency": "efficiency", "current_density": "jsc",
-}  # fmt: skip
 _PER_AREA = ("power_per_area", "efficiency", "current_density")
 _ASKED = ("rising", "fill_factor_above_ideal", "noisy")  # warnings that a person is asked about
 _SILENT = (
