@@ -40,6 +40,7 @@ VOLTAGE = Column(
     believable=(Decimal("-0.1"), Decimal(1)),
     aliases=("V", "U", "cell voltage"),
     about="across the cell",
+    spans=True,
 )
 CURRENT = Column(
     "current",
@@ -47,6 +48,7 @@ CURRENT = Column(
     believable=(None, Decimal(1000)),
     aliases=("I",),
     about="out of the cell",
+    spans=True,
 )
 RESISTANCE = Column(
     LOAD,
@@ -54,6 +56,7 @@ RESISTANCE = Column(
     possible=(Decimal(0), None),
     aliases=("resistance", "R", "R_load", "load"),
     about="of the load at this point",
+    spans=True,
 )
 BY_LOAD = "load resistance"
 _PARAMETER = {
