@@ -57,6 +57,15 @@ def weak_cells(rng: np.random.Generator) -> Iterator[Cell]:
             yield Cell(solved, found["v_oc"], 1000 * found["i_sc"], 1000 * found["p_mp"], ff)
 
 
+def by_load(cell: Cell, meters: Meters, rng: np.random.Generator) -> Raw:
+    """Return 8 to 15 points of a cell with its voltage read across known loads."""
+    loads = np.geomspace(0.08, 12.0, int(rng.integers(8, 16)))
+    voltage, _ = cell.sweep(loads, ends=False)
+    read = voltage * (1 + meters.flicker / 100 * rng.normal(size=len(voltage)))
+    shown = np.round(read / meters.voltage_step) * meters.voltage_step
+    return Raw(tuple(shown.tolist()), load=tuple((1000 * loads * cell.voc / cell.isc).tolist()))
+
+
 def noisy(cell: Cell, meters: Meters, rng: np.random.Generator) -> Raw:
     """Return 8 to 15 points of a cell, as its meters show them.
 

@@ -142,14 +142,14 @@ def test_the_size_of_the_quantity_does_not_matter(numbers: list[int], times: int
 @pytest.mark.parametrize(
     ("values", "note"),
     [
-        (readings((0, 8), (10, 4)), "2 different ages are too few: at least 3, better 8"),
-        (readings((0, 8), (0, 7), (10, 4)), "2 different ages are too few: at least 3, better 8"),
+        (readings((0, 8), (10, 4)), "too few different ages (2): at least 3, better 8"),
+        (readings((0, 8), (0, 7), (10, 4)), "too few different ages (2): at least 3, better 8"),
         (readings((0, 1), (1, 2), (2, 3)), "the values do not fall with time"),
         (readings((0, 5), (1, 5), (2, 5)), "the values do not fall with time"),
-        ([{"power": Decimal(3)}] * 4, "4 of 4 readings lack: age; 0 different ages are too few: "
+        ([{"power": Decimal(3)}] * 4, "4 of 4 readings lack: age; too few different ages (0): "
          "at least 3, better 8"),
-        (readings((0, 8), (1, 7), (2, 0), (3, 0)), "2 different ages with anything left are too "
-         "few: at least 3, better 8"),
+        (readings((0, 8), (1, 7), (2, 0), (3, 0)), "too few different ages with anything "
+         "left (2): at least 3, better 8"),
         (readings((0, 8), (10, 7), (20, 6), (30, 0)), "still above half after 20 min, and nothing "
          "left after 30 min: read more often in between"),
         (readings((0, 8), (10, 6), (20, 3.5), (30, 5)), "about half after 30 min: the last "
@@ -200,3 +200,10 @@ def test_values_that_rise_are_asked_about() -> None:
 )
 def test_settings_that_cannot_be_meant(asked: Ask, setting: str) -> None:
     assert setting in [fault.setting for fault in setting_problems(asked)]
+
+
+def test_a_reading_of_nothing_before_others_of_something_is_left_out_and_told() -> None:
+    clean = readings((0, 10), (1, 9), (2, 8), (3, 7), (5, 5.5), (6, 4.5), (7, 4))
+    found = HALF.reduce(Ask(), [*clean, *readings((4, 0))])
+    assert found.value == HALF.reduce(Ask(), clean).value
+    assert found.notes[0] == "readings of nothing before others of something were left out: 1"

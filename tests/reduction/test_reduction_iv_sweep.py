@@ -116,3 +116,21 @@ def test_columns_in_the_wrong_place_are_asked_about() -> None:
     (flag,) = SWEEP.check(Ask(), turned)
     assert (flag.code, flag.column) == ("rising", "current")
     assert SWEEP.check(Ask(), readings()) == ()
+
+
+def test_efficiency_follows_light_that_falls_during_the_sweep() -> None:
+    """The same cell in light from 900 to 700 W/m² has the efficiency it has in steady light."""
+    asked = Ask("%", {"quantity": "efficiency", "area_cm2": 4.0})
+    steady = SWEEP.reduce(asked, readings(light="800")).value
+    lights = np.linspace(900, 700, len(VOLTAGES))
+    falling = [
+        {**r, "current": r["current"] * Decimal(str(g / 800)), "light": Decimal(str(g))}
+        for r, g in zip(readings(), lights, strict=True)
+    ]
+    assert SWEEP.reduce(asked, falling).value == pytest.approx(steady, rel=1e-3)
+
+
+def test_incomplete_points_are_left_out_and_counted() -> None:
+    found = SWEEP.reduce(Ask(), [*readings(), {"voltage": Decimal("0.2")}])
+    assert found.used == len(VOLTAGES)
+    assert "1 of 11 points are incomplete" in found.notes

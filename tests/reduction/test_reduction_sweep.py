@@ -58,8 +58,13 @@ def test_any_order_and_any_signs_give_the_same(order: list[int], v: int, i: int)
     )
     found = told(turned)
     assert values(found) == pytest.approx(values(told(straight)), rel=1e-6)
-    expected = ({"leads_swapped"} if v < 0 else set()) | ({"current_turned"} if v != i else set())
-    assert codes(found) - {"hysteresis"} == expected
+    expected = {
+        (1, 1): set(),
+        (-1, -1): {"leads_swapped"},
+        (-1, 1): {"voltage_turned"},
+        (1, -1): {"current_turned"},
+    }
+    assert codes(found) - {"hysteresis"} == expected[v, i]
 
 
 def test_load_resistances_give_the_current_and_open_is_no_current() -> None:
@@ -127,7 +132,9 @@ def test_points_off_any_curve_are_told() -> None:
     wild = raw()
     assert wild.current is not None
     slipped = tuple(i * (1.3 if k == 4 else 1.0) for k, i in enumerate(wild.current))
-    assert "noisy" in codes(told(Raw(wild.voltage, current=slipped)))
+    found = told(Raw(wild.voltage, current=slipped))
+    (noisy,) = (one for one in found.warnings if one.code == "noisy")
+    assert "the one at 0.27 V" in noisy.text
 
 
 def test_an_ammeter_between_cell_and_voltmeter_is_added_back() -> None:
@@ -135,7 +142,7 @@ def test_an_ammeter_between_cell_and_voltmeter_is_added_back() -> None:
     straight = raw()
     assert straight.current is not None
     behind = tuple(v - 0.05 * i for v, i in zip(straight.voltage, straight.current, strict=True))
-    meters = replace(EXACT, ammeter_ohm=50.0, voltmeter_across_load=True)
+    meters = replace(EXACT, ammeter_ohm=50.0)
     found = told(Raw(behind, current=straight.current), meters)
     assert values(found) == pytest.approx(values(told(straight)), rel=1e-3)
 
@@ -171,3 +178,23 @@ def test_columns_in_each_others_place_are_asked_about() -> None:
     assert right.current is not None
     turned = told(Raw(right.current, current=right.voltage))
     assert "unlikely_voltage" in codes(turned)
+
+
+def test_slips_of_a_thousand_are_asked_about() -> None:
+    right = raw()
+    assert right.current is not None
+    area = Area(4.0, 0.02)
+    micro = sweep_of(Raw(right.voltage, current=tuple(1000 * i for i in right.current)), EXACT)
+    assert "unlikely_current" in codes(parameters(micro, EXACT, area))
+    tiny = Meters(voltage_step=1e-9, current_step=1e-6, flicker=0.05)
+    milli = Raw(tuple(v / 1000 for v in right.voltage), current=right.current)
+    assert "unlikely_voltage" in codes(told(milli, tiny))
+
+
+def test_digits_count_at_the_point_that_is_read_off() -> None:
+    """As in '1 % + 2 digits': 2 digits of 0.01 mA on 1.2 mA are 1.7 %."""
+    meters = replace(EXACT, current_step=0.01, current_error=1.0, current_digits=2)
+    one = told(raw(), meters).quantities["isc"]
+    assert one is not None
+    (ammeter,) = (line for line in one.budget.lines if line.source.name == "ammeter")
+    assert ammeter.part == pytest.approx((0.01 + 2 * 0.01 / 1.2) / 3**0.5, rel=0.01)

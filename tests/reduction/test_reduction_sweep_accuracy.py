@@ -10,13 +10,13 @@ import pytest
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from tests.reduction.sweeps import noisy, weak_cells
+from tests.reduction.sweeps import Cell, by_load, noisy, weak_cells
 from trials.randomness import stream
 from trials.reduction.electrical.curve import HIGH, LOW, currents
 from trials.reduction.electrical.curve_fit import MIDDLE, PRIOR, fit_curve
 from trials.reduction.electrical.draws import drawn_uncertainty
 from trials.reduction.electrical.parameters import parameters
-from trials.reduction.electrical.sweep import Meters, sweep_of
+from trials.reduction.electrical.sweep import Meters, Raw, sweep_of
 
 SWEEPS = 5_000
 FLICKER = 0.5  # %
@@ -25,13 +25,17 @@ ERRORS = 3.5  # Monte Carlo standard errors that a rate may be off
 
 
 @pytest.mark.long
+@pytest.mark.parametrize("read", [noisy, by_load])
 def test_answers_are_near_and_intervals_hold_the_truth(
-    effort: Callable[[int], int], evidence: Callable[[str, object], None]
+    read: Callable[[Cell, Meters, np.random.Generator], Raw],
+    effort: Callable[[int], int],
+    evidence: Callable[[str, object], None],
 ) -> None:
     """Within 1 % (median) and 3 % (95th percentile); 95 % intervals hold it 93 to 97 % of the time.
 
-    Half of the sweeps have no point at either end. Readings flicker by 0.5 %, more than is told
-    beforehand, and show steps of 1 mV and 1 or 10 microampere by range.
+    With an ammeter, or with known loads. Half of the former have no point at either end, the latter
+    none. Readings flicker by 0.5 %, more than is told beforehand, and show steps of 1 mV and 1 or
+    10 microampere by range.
     """
     sweeps = effort(SWEEPS)
     rng = stream(5, "sweeps")
@@ -41,8 +45,8 @@ def test_answers_are_near_and_intervals_hold_the_truth(
     for _ in range(sweeps):
         cell = next(cells)
         meters = Meters(current_step=0.001 if cell.isc < 2 else 0.01)
-        read = noisy(cell, replace(meters, flicker=FLICKER), rng)
-        found = parameters(sweep_of(read, meters), meters).quantities
+        raw = read(cell, replace(meters, flicker=FLICKER), rng)
+        found = parameters(sweep_of(raw, meters), meters).quantities
         for name in QUANTITIES:
             one, truth = found[name], getattr(cell, name)
             assert one is not None
@@ -57,7 +61,7 @@ def test_answers_are_near_and_intervals_hold_the_truth(
         }
         for name in QUANTITIES
     }
-    evidence("sweeps", {"sweeps": sweeps, "quantities": told})
+    evidence(f"sweeps_{read.__name__}", {"sweeps": sweeps, "quantities": told})
     room = ERRORS * (0.05 * 0.95 / sweeps) ** 0.5
     for name, rates in told.items():
         assert rates["held"] >= 0.93 - room, told

@@ -195,12 +195,17 @@ def _course(asked: Asked, readings: Sequence[Reading]) -> _Course | str:
         left = len(readings) - len(full)
         notes.append(f"{left} of {len(readings)} readings lack: {', '.join(missing)}")
     full.sort(key=lambda pair: pair[0])
+    last = max((t for t, value in full if value > 0), default=None)
+    slips = [t for t, value in full if value <= 0 and last is not None and t < last]
+    if slips:
+        notes.append(f"readings of nothing before others of something were left out: {len(slips)}")
+        full = [pair for pair in full if pair[1] > 0 or pair[0] not in slips]
     dead = next((t for t, value in full if value <= 0), None)
     kept = [pair for pair in full if dead is None or pair[0] < dead]
     times = len({t for t, _ in kept})
     if times < LEAST_TIMES:
         above = "" if dead is None else " with anything left"
-        told = f"{times} different ages{above} are too few: at least {LEAST_TIMES}, better 8"
+        told = f"too few different ages{above} ({times}): at least {LEAST_TIMES}, better 8"
         return "; ".join([*notes, told])
     t, y = np.array(kept).T
     gone = None if dead is None else float(dead - t[0])

@@ -16,10 +16,17 @@ from trials.reduction.electrical.budget import FLAT
 from trials.reduction.electrical.draws import drawn_uncertainty
 from trials.reduction.electrical.iv_sweep import CURRENT, RESISTANCE, VOLTAGE
 from trials.reduction.electrical.light import Light, Meter, light_of
-from trials.reduction.electrical.parameters import Area, Corrected, Parameters, Quantity, parameters
+from trials.reduction.electrical.parameters import (
+    UNITS,
+    Area,
+    Corrected,
+    Parameters,
+    Quantity,
+    parameters,
+)
 from trials.reduction.electrical.sweep import Meters, Raw, sweep_of
 from trials.render.table import Column, Table, to_text
-from trials.words.sweep import NAMES, corrected_text, heading_text
+from trials.words.sweep import KINDS, NAMES, SOURCES, best_point_text, corrected_text, heading_text
 
 MOST_BYTES = 2_000_000
 AREA_ERROR = 0.05  # limits of error of an area, where none is given (common practice, no source)
@@ -39,6 +46,9 @@ class SweepRequest:
     lamp: bool = False
     voltage_error: float | None = None
     current_error: float | None = None
+    voltage_digits: int = 0
+    current_digits: int = 0
+    load_error: float | None = None
     ammeter_ohm: float | None = None
     draws: int = 0
 
@@ -73,11 +83,14 @@ class SweepTold:
             },
             "best_point": None
             if found.best_point is None
-            else {"voltage": found.best_point[0], "current": found.best_point[1]},
+            else {
+                "voltage": {"value": found.best_point[0], "unit": "V"},
+                "current": {"value": found.best_point[1], "unit": "mA"},
+            },
             "hysteresis": None
             if found.hysteresis is None
             else {"value": found.hysteresis.value, "unit": "%", "u": found.hysteresis.u},
-            "drawn_u": self.drawn,
+            "drawn_u": {name: {"value": u, "unit": UNITS[name]} for name, u in self.drawn.items()},
             "warnings": [{"code": one.code, "text": one.text} for one in found.warnings],
             "notes": list(self.notes),
         }
@@ -87,6 +100,8 @@ class SweepTold:
         bracketed = self.found.bracketed if self.found.fit is not None else None
         lines = [heading_text(self.name, self.points, bracketed=bracketed), ""]
         told = [(name, one) for name, one in self.found.quantities.items() if one is not None]
+        if found_best := self.found.best_point:
+            lines += [best_point_text(*found_best), ""]
         if told:
             lines += [*to_text(_table(told, self.drawn)), ""]
         if self.found.corrected is not None:
@@ -120,7 +135,9 @@ def read_sweep(request: SweepRequest) -> SweepTold:
         voltage_error=request.voltage_error or 0.0,
         current_error=request.current_error or 0.0,
         ammeter_ohm=request.ammeter_ohm,
-        voltmeter_across_load=request.ammeter_ohm is not None,
+        voltage_digits=request.voltage_digits,
+        current_digits=request.current_digits,
+        load_error=request.load_error or 0.0,
     )
     area = None if request.area is None else Area(request.area, AREA_ERROR / FLAT)
     sweep = sweep_of(raw, meters)
@@ -144,6 +161,7 @@ def _refuse_options(request: SweepRequest) -> None:
         ("--ammeter", request.ammeter_ohm),
         ("--voltage-error", request.voltage_error),
         ("--current-error", request.current_error),
+        ("--load-error", request.load_error),
     ):
         if value is not None and not 0 < value < float("inf"):
             raise RequestError(
@@ -289,7 +307,8 @@ def _budget_table(one: Quantity, found: Parameters) -> Table:
         Column("alone", "alone it gives", "%", "significant", 2),
     )
     rows = tuple(
-        (line.source.name, f"type {line.source.kind}", 100 * line.part) for line in one.budget.lines
+        (SOURCES.get(line.source.name, line.source.name), KINDS[line.source.kind], 100 * line.part)
+        for line in one.budget.lines
     )
     total = ("all together", "", 100 * one.budget.relative)
     note = "Standard uncertainties, by the guide JCGM 100:2008; they add as squares."

@@ -352,6 +352,27 @@ SWEEP = (
         metavar="PERCENT",
     ),
     OptionText(
+        name="voltage_digits",
+        flag="--voltage-digits",
+        help="digits that the maker of the voltmeter adds to its limit of error",
+        kind="whole",
+        metavar="N",
+    ),
+    OptionText(
+        name="current_digits",
+        flag="--current-digits",
+        help="digits that the maker of the ammeter adds to its limit of error",
+        kind="whole",
+        metavar="N",
+    ),
+    OptionText(
+        name="load_error",
+        flag="--load-error",
+        help="limit of error of each load resistor, in %",
+        kind="number",
+        metavar="PERCENT",
+    ),
+    OptionText(
         name="ammeter_ohm",
         flag="--ammeter",
         help="what the ammeter itself resists; give it if the voltmeter sat behind the ammeter",

@@ -10,6 +10,7 @@ NAMES = {
     "voc": "open-circuit voltage",
     "isc": "short-circuit current",
     "pmax": "most power",
+    "power_per_area": "most power per area",
     "vmp": "voltage at most power",
     "imp": "current at most power",
     "ff": "fill factor",
@@ -18,6 +19,28 @@ NAMES = {
     "r_series": "series resistance",
     "r_shunt": "shunt resistance",
 }
+
+KINDS = {"A": "from repeats (type A)", "B": "from what is stated (type B)"}
+SOURCES = {
+    "area": "area (5 % either way assumed)",
+    "pyranometer": "light (5 % either way assumed)",
+    "reference cell": "light (8 % either way assumed: it sees other colours than a dye)",
+    "lux meter": "light (lux as daylight, 18 % either way)",
+}
+
+
+def best_point_text(voltage: float, current: float) -> str:
+    """Return the point of most power that was read.
+
+    Examples
+    --------
+    >>> best_point_text(0.302, 0.598)
+    'Most power that was read: 0.181 mW, at 0.302 V and 0.598 mA.'
+    """
+    return (
+        f"Most power that was read: {significant(voltage * current)} mW, at {significant(voltage)} "
+        f"V and {significant(current)} mA."
+    )
 
 
 def heading_text(name: str, points: int, *, bracketed: bool | None) -> str:
@@ -42,12 +65,13 @@ def corrected_text(irradiance: float, voc: float, isc: float, pmax: float) -> st
     Examples
     --------
     >>> corrected_text(1000, 0.45, 1.2, 0.25)
-    'At 1000 W/m² (IEC 60891, procedure 2): 0.450 V, 1.20 mA, 0.250 mW.'
+    'In light of 1000 W/m² the same cell would give about 0.450 V open, 1.20 mA short and 0.250 ...'
     """
-    told = ", ".join(
-        f"{significant(x)} {unit}" for x, unit in ((voc, "V"), (isc, "mA"), (pmax, "mW"))
+    return (
+        f"In light of {irradiance:.0f} W/m² the same cell would give about {significant(voc)} V "
+        f"open, {significant(isc)} mA short and {significant(pmax)} mW at most (IEC 60891, "
+        "procedure 2)."
     )
-    return f"At {irradiance:.0f} W/m² (IEC 60891, procedure 2): {told}."
 
 
 def loads_text(loads: Sequence[float]) -> str:

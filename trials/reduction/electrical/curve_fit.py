@@ -7,6 +7,7 @@ voltage, have none.
 
 Both meters have noise. A point counts by its current's noise joined with its voltage's times the
 slope of the curve there (effective variance: J. Orear, 1982, Am. J. Phys. 50, 912; from memory).
+Where a current was worked out from the voltage, one error moves both.
 
 Near a place that is asked for (an end, the top) the nearest points should have the word, for no
 cell follows the equation exactly. So each place gets one more step of the fit in which points
@@ -52,17 +53,26 @@ Read = Callable[[Floats], Floats]  # curves (m, 5) -> quantities (m, q)
 
 @dataclass(frozen=True)
 class Points:
-    """Points of one curve: V and mA as a source gives them, each with its noise, shape (n,)."""
+    """Points of one curve: V and mA as a source gives them, each with its noise, shape (n,).
+
+    ``tie`` is what a current moves by where its voltage does, mA/V: one over the load where the
+    current was worked out from that, zero where it was read apart.
+    """
 
     voltage: Floats
     current: Floats
     voltage_noise: Floats
     current_noise: Floats
+    tie: Floats
 
     def scaled(self, v: float, i: float) -> Points:
         """Return the points in other units."""
         return Points(
-            self.voltage / v, self.current / i, self.voltage_noise / v, self.current_noise / i
+            self.voltage / v,
+            self.current / i,
+            self.voltage_noise / v,
+            self.current_noise / i,
+            self.tie * v / i,
         )
 
 
@@ -129,11 +139,11 @@ class _Local:
         return [Estimate(float(x), float(s)) for x, s in zip(found[0], u, strict=True)]
 
     def tells(self, parameter: int) -> bool:
-        """Return whether the points tell more of a parameter than was known before."""
-        inside = LOW[parameter] < self.curve[parameter] < HIGH[parameter]
-        return bool(
-            inside and self.covariance[parameter, parameter] < 0.25 * _KNOWN[parameter] ** 2
-        )
+        """Return whether the points tell more of a parameter than was known, and it isn't zero."""
+        value = self.curve[parameter]
+        inside = LOW[parameter] < value < HIGH[parameter]
+        sure = self.covariance[parameter, parameter] ** 0.5 < 0.5 * min(_KNOWN[parameter], value)
+        return bool(inside and sure)
 
 
 @dataclass(frozen=True)
@@ -204,7 +214,7 @@ def _fitted(points: Points) -> _Fitted:
     for tolerance in (1e-2, 1e-8):
         near = currents(curve[None], np.concatenate([x + _STEP, x - _STEP]))[0]
         slope = (near[: len(x)] - near[len(x) :]) / (2 * _STEP)
-        noise = np.hypot(points.current_noise, slope * points.voltage_noise)
+        noise = np.hypot(points.current_noise, (slope - points.tie) * points.voltage_noise)
 
         def look(at: Floats, noise: Floats = noise) -> tuple[Floats, Floats]:
             found = currents(_around(at), x)

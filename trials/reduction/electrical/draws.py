@@ -40,10 +40,12 @@ def drawn_uncertainty(
     first = told.fit.estimates()
     found: dict[str, list[float]] = {name: [] for name in asked}
     for _ in range(draws):
+        moved_v = spread * points.voltage_noise * rng.normal(size=len(curve))
+        moved_i = spread * points.current_noise * rng.normal(size=len(curve))
         copy = replace(
             points,
-            voltage=points.voltage + spread * points.voltage_noise * rng.normal(size=len(curve)),
-            current=curve + spread * points.current_noise * rng.normal(size=len(curve)),
+            voltage=points.voltage + moved_v,
+            current=curve + points.tie * moved_v + moved_i,
         )
         again = fit_curve(copy).estimates()
         common = {
@@ -61,4 +63,6 @@ def drawn_uncertainty(
                 if line.source.kind == "B"
             ]
             found[name].append(quantity.value * new.value / old.value * prod(moved))
-    return {name: float(np.std(values, ddof=1)) for name, values in found.items()}
+    return {
+        name: float(np.std(values, ddof=1)) for name, values in found.items() if len(values) > 1
+    }

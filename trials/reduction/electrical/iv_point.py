@@ -132,7 +132,8 @@ class IvPoint:
             return Reduced(None, None, None, 0, tuple(notes) or ("nothing was read",))
         scale = Fraction(scale_between(UNITS[setup.quantity], asked.unit) or 1)
         values = [_formula(setup, _inputs(setup, reading)) * scale for reading in usable]
-        notes.extend(_light_notes(setup, usable))
+        if LIGHT in wanted:
+            notes.extend(light_notes(setup, usable))
         if setup.quantity == "power_at_most":
             notes.append(NO_LOAD)
         mean = average(values)
@@ -204,14 +205,15 @@ def _instrument(setup: Setup, readings: Sequence[Reading]) -> float:
     return propagated(lambda values: _formula(setup, values), middle, uncertain)
 
 
-def _light_notes(setup: Setup, readings: Sequence[Reading]) -> list[str]:
-    if setup.reference is None or LIGHT not in needs(setup) or setup.quantity == "efficiency":
-        return []
+def light_notes(setup: Setup, readings: Sequence[Reading]) -> tuple[str, ...]:
+    """Return what to know of the light that readings were corrected for."""
+    if setup.reference is None or setup.quantity == "efficiency":
+        return ()
     reference = Fraction(setup.reference)
     off = max(abs(Fraction(reading[LIGHT]) / reference - 1) for reading in readings)
     if off <= FAR:
-        return []
-    return [
+        return ()
+    return (
         f"the light was up to {float(off):.0%} away from the {setup.reference} "
-        f"{nice(setup.light_unit)} it is corrected to; beyond 20% the correction is rough"
-    ]
+        f"{nice(setup.light_unit)} it is corrected to; beyond 20% the correction is rough",
+    )

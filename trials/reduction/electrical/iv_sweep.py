@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from trials.quantities import convertible, scale_between
 from trials.reduction.electrical.columns import (
@@ -25,7 +25,7 @@ from trials.reduction.electrical.columns import (
     quantity_setting,
     setup_of,
 )
-from trials.reduction.electrical.iv_point import UNITS
+from trials.reduction.electrical.iv_point import UNITS, light_notes
 from trials.reduction.settings import refuse, setting_faults, setting_value
 from trials.reduction.values import Asked, Column, Flag, Problem, Reading, Reduced, Setting
 
@@ -55,12 +55,13 @@ RESISTANCE = Column(
     "ohm",
     possible=(Decimal(0), None),
     aliases=("resistance", "R", "R_load", "load"),
-    about="of the load at this point",
+    about="of the load at this point; for nothing connected write 10000000",
     spans=True,
 )
 BY_LOAD = "load resistance"
 _PARAMETER = {
-    "voc": "voc", "isc": "isc", "power": "pmax", "power_per_area": "pmax", "fill_factor": "ff",
+    "voc": "voc", "isc": "isc", "power": "pmax", "power_per_area": "power_per_area",
+    "fill_factor": "ff",
     "efficiency": "efficiency", "current_density": "jsc",
 }  # fmt: skip
 SWEEP_SETTINGS = (
@@ -77,6 +78,7 @@ SWEEP_SETTINGS = (
     Setting("load_error_percent", number=True, about="limit of error of each load"),
 )
 _PER_AREA = ("power_per_area", "efficiency", "current_density")
+METER: Literal["pyranometer"] = "pyranometer"  # what a study's light in W/m² is taken to be read by
 _ASKED = ("rising", "fill_factor_above_ideal", "noisy")  # warnings that a person is asked about
 _SILENT = (
     "no_area",
@@ -140,7 +142,7 @@ class IvSweep:
 
     def check(self, asked: Asked, readings: Sequence[Reading]) -> tuple[Flag, ...]:
         """Flag a curve that no cell can have."""
-        told = _told(asked, readings)
+        told = _told(asked, _usable(asked, readings))
         column = RESISTANCE.name if _by_load(asked) else CURRENT.name
         return tuple(
             Flag(one.code, None, column, f"{len(readings)} points", one.text)
@@ -150,18 +152,20 @@ class IvSweep:
 
     def reduce(self, asked: Asked, readings: Sequence[Reading]) -> Reduced:
         """Return the quantity of the curve; None where the points can't carry one."""
-        told = _told(asked, readings)
-        if told is None:
-            return Reduced(None, None, None, 0, ("no point has all that it needs",))
         setup = setup_of(asked)
-        notes = tuple(one.text for one in told.warnings if one.code not in _SILENT)
+        usable = _usable(asked, readings)
+        told = _told(asked, usable)
+        left = len(readings) - len(usable)
+        notes = [f"{left} of {len(readings)} points are incomplete"] if left else []
+        if told is None:
+            return Reduced(None, None, None, 0, tuple(notes) or ("nothing was read",))
+        notes += [one.text for one in told.warnings if one.code not in _SILENT]
+        notes += light_notes(setup, usable)
         found = told.quantities[_PARAMETER[setup.quantity]]
         if found is None:
-            return Reduced(None, None, None, 0, notes)
+            return Reduced(None, None, None, 0, tuple(notes))
         scale = float(scale_between(UNITS[setup.quantity], asked.unit) or 1)
-        if setup.quantity == "power_per_area":
-            scale /= float(_area(setup, readings) or 1)
-        return Reduced(found.value * scale, None, found.u * scale, len(readings), notes)
+        return Reduced(found.value * scale, None, found.u * scale, len(usable), tuple(notes))
 
 
 def _by_load(asked: Asked) -> bool:
@@ -194,38 +198,44 @@ def meters_of(asked: Asked) -> Meters:
     )
 
 
-def _told(asked: Asked, readings: Sequence[Reading]) -> Parameters | None:
-    """Return the parameters of the points that have all they need; None where none has."""
+def _usable(asked: Asked, readings: Sequence[Reading]) -> list[Reading]:
+    """Return the points that have all they need."""
+    setup = setup_of(asked)
+    second = RESISTANCE.name if _by_load(asked) else CURRENT.name
+    wanted = (VOLTAGE.name, second, *((LIGHT,) if _needs_light(setup) else ()))
+    return [
+        reading
+        for reading in readings
+        if all(name in reading for name in wanted) and reading.get(LIGHT, 1) > 0
+    ]
+
+
+def _told(asked: Asked, usable: Sequence[Reading]) -> Parameters | None:
+    """Return the parameters of complete points; None where there are none, or no area."""
     from trials.reduction.electrical.light import light_of
     from trials.reduction.electrical.parameters import Area, parameters
     from trials.reduction.electrical.sweep import Raw, sweep_of
 
     setup = setup_of(asked)
-    second = RESISTANCE.name if _by_load(asked) else CURRENT.name
-    wanted = (VOLTAGE.name, second, *((LIGHT,) if _needs_light(setup) else ()))
-    usable = [
-        reading
-        for reading in readings
-        if all(name in reading for name in wanted) and reading.get(LIGHT, 1) > 0
-    ]
-    area = _area(setup, readings)
+    area = _area(setup, usable)
     if not usable or (area is None and setup.quantity in _PER_AREA):
         return None
+    light, bright = None, [1.0] * len(usable)
+    if _needs_light(setup):
+        # efficiency is told in the mean light of the sweep, all else in the study's reference
+        fell = [float(reading[LIGHT]) for reading in usable]
+        is_efficiency = setup.quantity == "efficiency" or setup.reference is None
+        to = sum(fell) / len(fell) if is_efficiency else float(setup.reference or 0)
+        bright = [to / one for one in fell]
+        if is_efficiency:
+            light = light_of(to * float(scale_between(setup.light_unit, "W/m^2") or 1), METER)
     voltage = tuple(float(reading[VOLTAGE.name]) for reading in usable)
-    others = [float(reading[second]) for reading in usable]
-    if setup.reference is not None and setup.quantity != "efficiency":
-        bright = [float(setup.reference / reading[LIGHT]) for reading in usable]
-    else:
-        bright = [1.0] * len(usable)
     if _by_load(asked):
+        others = [float(reading[RESISTANCE.name]) for reading in usable]
         raw = Raw(voltage, load=tuple(r / b for r, b in zip(others, bright, strict=True)))
     else:
+        others = [float(reading[CURRENT.name]) for reading in usable]
         raw = Raw(voltage, current=tuple(i * b for i, b in zip(others, bright, strict=True)))
     meters = meters_of(asked)
-    light = None
-    if setup.quantity == "efficiency":
-        scale = float(scale_between(setup.light_unit, "W/m^2") or 1)
-        mean = sum(float(reading[LIGHT]) for reading in usable) / len(usable) * scale
-        light = light_of(mean, "pyranometer")
     cm2 = None if area is None else Area(float(area), 0.0)
     return parameters(sweep_of(raw, meters), meters, cm2, light)

@@ -5,13 +5,14 @@ Definitions as in IEC 60904-1: fill factor = Pmax / (Voc Isc), efficiency = Pmax
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import inf
 
 import numpy as np
 
 from trials.reduction.electrical.budget import FLAT, Budget, Source, budget
-from trials.reduction.electrical.curve import VOC, WIDTH, Floats, currents
+from trials.reduction.electrical.curve import ISC, SERIES, VOC, WIDTH, Floats, currents
 from trials.reduction.electrical.curve_fit import (
     LEAST_POINTS,
     CurveFit,
@@ -20,13 +21,23 @@ from trials.reduction.electrical.curve_fit import (
     fit_curve,
 )
 from trials.reduction.electrical.ideal import fill_factor_ceiling
-from trials.reduction.electrical.light import MAX_LIGHT, MIN_LIGHT, REFERENCE, Light, procedure_2
+from trials.reduction.electrical.light import (
+    DAYLIGHT,
+    DAYLIGHT_BAND,
+    MAX_LIGHT,
+    MIN_LIGHT,
+    REFERENCE,
+    Light,
+    procedure_2,
+)
 from trials.reduction.electrical.sweep import Meters, Sweep, hysteresis
 from trials.reduction.values import Warned
 
 FAR_END = 0.1  # of the other end: a nearest point further off than this makes an end extrapolated
 LEAST_ANGLE = 35.0  # degrees that the points cover, seen from the origin; less is no curve
-BELIEVABLE = 1.0  # V, of one cell
+LEAST_BELIEVABLE, BELIEVABLE = 0.02, 1.0  # V, of one cell
+MOST_DENSITY = 40.0  # mA/cm² in full sun, beyond any cell of one junction
+MOST_EFFICIENCY = 30.0  # %, near the limit of one junction (Shockley and Queisser, 1961)
 NOISY = 2.5  # times the noise told beforehand
 LEAST_DIFFERENCE = 2.0  # standard uncertainties, to speak of a way up that differs
 
@@ -34,6 +45,7 @@ UNITS = {
     "voc": "V",
     "isc": "mA",
     "pmax": "mW",
+    "power_per_area": "mW/cm^2",
     "vmp": "V",
     "imp": "mA",
     "ff": "1",
@@ -42,12 +54,14 @@ UNITS = {
     "r_series": "ohm",
     "r_shunt": "ohm",
 }
-FROM = {"jsc": "isc", "efficiency": "pmax"}  # what these two are times a constant
+# what these are times a constant
+FROM = {"jsc": "isc", "power_per_area": "pmax", "efficiency": "pmax"}
 # How each quantity follows what is read: V by the voltmeter, I by the ammeter, area, light.
 _EXPONENTS: dict[str, dict[str, float]] = {
     "voc": {"V": 1},
     "isc": {"I": 1},
     "pmax": {"V": 1, "I": 1},
+    "power_per_area": {"V": 1, "I": 1, "area": -1},
     "vmp": {"V": 1},
     "imp": {"I": 1},
     "ff": {},
@@ -127,9 +141,9 @@ def parameters(
     corrected = _corrected(fit, light) if light is not None and light.is_told else None
     warnings = (
         *sweep.warnings,
-        *_of_size(points),
+        *_of_size(points, quantities),
         *_of_ends(points, fit),
-        *_of_fit(fit, swing, bracketed=bracketed),
+        *_of_fit(points, fit, swing, bracketed=bracketed),
         *_of_meters(meters, by_load=sweep.by_load),
         *_of_light(area, light),
     )
@@ -151,8 +165,8 @@ def _refusal(points: Points) -> Warned | None:
     if float(away @ (points.current - points.current.mean())) > 0:
         return Warned(
             "rising",
-            "The current rises with the voltage. No source of electricity does that: check which "
-            "column is which.",
+            "The current rises with the voltage. No source of electricity does that: is one of the "
+            "columns something else, or was a sign lost?",
         )
     angles = _angles(points)
     if np.rad2deg(angles.max() - angles.min()) < LEAST_ANGLE:
@@ -197,24 +211,37 @@ def _quantities(
     lit = light if light is not None and light.is_told else None
     told = fit.estimates()
     told["jsc"] = None if area is None else fit.isc.times(1 / area.cm2)
+    told["power_per_area"] = None if area is None else fit.pmax.times(1 / area.cm2)
     told["efficiency"] = None
     if area is not None and lit is not None:  # mW/cm² is 10 W/m²
         told["efficiency"] = fit.pmax.times(1000 / (lit.irradiance * area.cm2))
     sources = {}
-    for key, source, error in (
-        ("V", "voltmeter", meters.voltage_error),
-        ("I", "ammeter", meters.current_error),
-    ):
-        if error > 0:
-            sources[key] = Source(source, error / 100 / FLAT)
     if area is not None:
         sources["area"] = Source("area", area.relative)
     if lit is not None:
         sources["light"] = Source(lit.meter, lit.relative)
     return {
-        name: None if (one := told[name]) is None else _quantity(name, one, fit, sources, by_load)
+        name: None
+        if (one := told[name]) is None
+        else _quantity(name, one, fit, {**sources, **_meter_sources(name, fit, meters)}, by_load)
         for name in UNITS
     }
+
+
+def _meter_sources(name: str, fit: CurveFit, meters: Meters) -> dict[str, Source]:
+    """Return what the makers state: a share of the reading and some digits of the display.
+
+    Digits count at the point that the quantity is read off: an end, or the top.
+    """
+    volts = fit.voc.value if name == "voc" else fit.vmp.value
+    milliamperes = fit.isc.value if name in ("isc", "jsc") else fit.imp.value
+    limits = {
+        "V": meters.voltage_error / 100 + meters.voltage_digits * meters.voltage_step / volts,
+        "I": meters.current_error / 100
+        + meters.current_digits * meters.current_step / milliamperes,
+    }
+    names = {"V": "voltmeter", "I": "ammeter"}
+    return {key: Source(names[key], limit / FLAT) for key, limit in limits.items() if limit > 0}
 
 
 def _quantity(
@@ -251,7 +278,9 @@ def _of_ends(points: Points, fit: CurveFit) -> list[Warned]:
     return found
 
 
-def _of_fit(fit: CurveFit, swing: Estimate | None, *, bracketed: bool) -> list[Warned]:
+def _of_fit(
+    points: Points, fit: CurveFit, swing: Estimate | None, *, bracketed: bool
+) -> list[Warned]:
     found = []
     if not bracketed:
         found.append(
@@ -262,11 +291,15 @@ def _of_fit(fit: CurveFit, swing: Estimate | None, *, bracketed: bool) -> list[W
             )
         )
     if fit.noise > NOISY:
+        worst = int(np.abs(fit.rest).argmax())
         found.append(
             Warned(
                 "noisy",
                 f"The points lie {fit.noise:.1f} times further off a smooth curve than such meters "
-                "explain: a loose contact, changing light, or a slip in writing.",
+                f"explain, the one at {points.voltage[worst]:.3g} V and "
+                f"{points.current[worst]:.3g} mA most of all: read that one again. A loose "
+                "contact, changing light, columns in each other's place, or a load that isn't "
+                "what it says?",
             )
         )
     if swing is not None and abs(swing.value) > LEAST_DIFFERENCE * swing.u:
@@ -298,32 +331,61 @@ def _of_fit(fit: CurveFit, swing: Estimate | None, *, bracketed: bool) -> list[W
     return found
 
 
-def _of_size(points: Points) -> list[Warned]:
-    """Ask about voltages that no single cell of this kind gives."""
+def _of_size(points: Points, told: Mapping[str, Quantity | None]) -> list[Warned]:
+    """Ask about numbers that no single cell of this kind gives."""
+    found = []
     most = float(points.voltage.max())
-    if most <= BELIEVABLE:
-        return []
-    return [
-        Warned(
-            "unlikely_voltage",
-            f"{most:.3g} V is more than a single cell of this kind gives: are the columns in each "
-            "other's place, or is the unit another?",
+    if most > BELIEVABLE:
+        found.append(
+            Warned(
+                "unlikely_voltage",
+                f"{most:.3g} V is more than a single cell of this kind gives: are the columns in "
+                "each other's place, or is the unit mV?",
+            )
         )
-    ]
+    elif most < LEAST_BELIEVABLE:
+        found.append(
+            Warned(
+                "unlikely_voltage",
+                f"The highest voltage is {1000 * most:.3g} mV, hardly anything: were the numbers "
+                "in V and not in mV?",
+            )
+        )
+    density, efficiency = told["jsc"], told["efficiency"]
+    if density is not None and density.value > MOST_DENSITY:
+        found.append(
+            Warned(
+                "unlikely_current",
+                f"{density.value:.3g} mA/cm² is more than full sun can drive through any cell: "
+                "were the currents in µA, or is the area another?",
+            )
+        )
+    elif efficiency is not None and efficiency.value > MOST_EFFICIENCY:
+        found.append(
+            Warned(
+                "unlikely_efficiency",
+                f"An efficiency of {efficiency.value:.3g} % is more than a simple cell can have: "
+                "check the units of current and light, and the area.",
+            )
+        )
+    return found
 
 
 def _of_meters(meters: Meters, *, by_load: bool) -> list[Warned]:
     """Say what the uncertainties leave out."""
     missing = ["voltmeter"] * (meters.voltage_error <= 0)
-    missing += ["ammeter"] * (meters.current_error <= 0 and not by_load)
+    if by_load:
+        missing += ["load resistors"] * (meters.load_error <= 0)
+    else:
+        missing += ["ammeter"] * (meters.current_error <= 0)
     if not missing:
         return []
     return [
         Warned(
             "no_meter_error",
-            f"What the makers state of {' and '.join(missing)} was not given, so the uncertainties "
-            "hold only what moves from reading to reading. That is enough to compare cells read "
-            "with the same meters.",
+            f"What the makers state of the {' and the '.join(missing)} was not given, so the "
+            "uncertainties hold only what moves from reading to reading. That is enough to compare "
+            "cells read with the same meters.",
         )
     ]
 
@@ -335,7 +397,13 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
             Warned("no_area", "Without the area there is no current density and no efficiency.")
         )
     if light is None:
-        found.append(Warned("no_light", "Without the light there is no efficiency."))
+        found.append(
+            Warned(
+                "no_light",
+                "Without the light in W/m² there is no efficiency. Power per area, or how many "
+                "times the control cell, compares cells in the same light as well.",
+            )
+        )
     elif not light.is_told:
         found.append(
             Warned(
@@ -343,6 +411,15 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
                 "A lux meter can't tell the power of a lamp's light: for the same lux, a halogen "
                 "lamp brings several times the power of daylight. So there is no efficiency. "
                 "Compare power per area, or say how many times the control cell.",
+            )
+        )
+    elif light.meter == "lux meter":
+        found.append(
+            Warned(
+                "lux_as_daylight",
+                f"The lux were taken as daylight ({DAYLIGHT:.0f} lx for 1 W/m², known to "
+                f"{100 * DAYLIGHT_BAND:.0f} %): {light.irradiance:.0f} W/m². Under a lamp that is "
+                "wrong.",
             )
         )
     elif not MIN_LIGHT <= light.irradiance <= MAX_LIGHT:
@@ -370,7 +447,7 @@ def _corrected(fit: CurveFit, light: Light) -> Corrected:
     voc = float(fit.curve[VOC])
     grid = np.linspace(-0.3 * voc, 1.3 * voc, 801)
     flow = currents(fit.curve[None], grid)[0]
-    series = fit.series.value if fit.series is not None else 0.0
+    series = 1000 * float(fit.curve[SERIES] * voc / fit.curve[ISC])
     v, i = procedure_2(grid, flow, ratio, float(fit.curve[WIDTH]) * voc, series)
     power = v * i
     return Corrected(

@@ -13,6 +13,7 @@ from math import sqrt
 
 import numpy as np
 
+from trials.reduction.electrical.budget import FLAT
 from trials.reduction.electrical.curve import Floats
 from trials.reduction.electrical.curve_fit import Estimate, Points
 from trials.reduction.values import Warned
@@ -27,8 +28,9 @@ class Meters:
     """What reads a sweep; errors are the limits the maker states, in % of the reading; 0: not told.
 
     ``flicker`` is how much a reading moves from one look to the next, as a standard deviation in %
-    (common practice, no source). ``ammeter_ohm`` is what the ammeter itself resists; it matters
-    where the voltmeter sits across the load and not across the cell.
+    (common practice, no source). ``ammeter_ohm`` is what the ammeter itself resists, given where
+    the voltmeter sat behind it and not across the cell. Digits are steps of the display that the
+    maker adds to the limits of error.
     """
 
     voltage_step: float = 0.001  # V
@@ -38,7 +40,8 @@ class Meters:
     load_error: float = 0.0
     flicker: float = 0.3
     ammeter_ohm: float | None = None
-    voltmeter_across_load: bool = False
+    voltage_digits: int = 0
+    current_digits: int = 0
 
 
 @dataclass(frozen=True)
@@ -74,7 +77,9 @@ def sweep_of(raw: Raw, meters: Meters) -> Sweep:
     if raw.current is not None:
         current = np.array(raw.current, dtype=np.float64)
         voltage, current = _turned(voltage, current, warnings)
-        noise = _noise(current, meters.current_step, meters.flicker)
+        if meters.ammeter_ohm is not None:  # the voltmeter sat behind it
+            voltage = voltage + current * meters.ammeter_ohm / 1000
+        noise, tie = _noise(current, meters.current_step, meters.flicker), np.zeros(len(current))
     else:
         load = np.array(raw.load, dtype=np.float64)
         short = load <= 0
@@ -88,13 +93,14 @@ def sweep_of(raw: Raw, meters: Meters) -> Sweep:
         voltage, load = voltage[~short], load[~short]
         if voltage.sum() < 0:
             voltage = -voltage
-            warnings.append(_SWAPPED)
-        current = 1000 * voltage / load
-        own = np.hypot(meters.flicker, meters.load_error / sqrt(3)) / 100
-        noise = np.hypot(1000 * meters.voltage_step / sqrt(12) / load, own * np.abs(current))
+            warnings.append(_BELOW)
+        tie = 1000 / load
+        current = voltage * tie
+        noise = meters.load_error / 100 / FLAT * np.abs(current)
         noise = np.maximum(noise, 1e-6 * np.abs(current).max(initial=1e-9))
-    voltage = _across_cell(voltage, current, meters)
-    points = Points(voltage, current, _noise(voltage, meters.voltage_step, meters.flicker), noise)
+    points = Points(
+        voltage, current, _noise(voltage, meters.voltage_step, meters.flicker), noise, tie
+    )
     return Sweep(points, _ways(voltage, meters.voltage_step), raw.current is None, tuple(warnings))
 
 
@@ -108,22 +114,16 @@ _INWARD = Warned(
 )
 
 
+_BELOW = Warned("voltage_turned", "Most voltages are below zero, so their sign was turned.")
+
+
 def _turned(voltage: Floats, current: Floats, warnings: list[Warned]) -> tuple[Floats, Floats]:
-    """Return voltage and current as a source gives them."""
-    if float((voltage * current).sum()) < 0:
-        current = -current
-        warnings.append(_INWARD)
-    if float(voltage.sum()) < 0:
-        warnings.append(_SWAPPED)
-        return -voltage, -current
-    return voltage, current
-
-
-def _across_cell(voltage: Floats, current: Floats, meters: Meters) -> Floats:
-    """Return the voltage across the cell where the voltmeter sat behind the ammeter."""
-    if not meters.voltmeter_across_load or meters.ammeter_ohm is None:
-        return voltage
-    return np.asarray(voltage + current * meters.ammeter_ohm / 1000, dtype=np.float64)
+    """Return voltage and current as a source gives them: most power above zero, at V above zero."""
+    below = float(voltage.sum()) < 0
+    inward = (float((voltage * current).sum()) < 0) != below
+    if below or inward:
+        warnings.append(_SWAPPED if below and inward else _BELOW if below else _INWARD)
+    return -voltage if below else voltage, -current if inward else current
 
 
 def _noise(readings: Floats, step: float, flicker: float) -> Floats:
