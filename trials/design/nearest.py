@@ -152,7 +152,7 @@ def _kinds(study: Study, items: int | None) -> Iterator[Iterator[Change]]:
     yield iter(_less_asked(study, items))
     for factor in study.factors:
         if len(factor.levels) > 2:
-            yield _levels(study, factor.name, items)
+            yield fewer_levels(study, factor.name, items)
     if len(study.factors) > 1:
         for factor in study.factors:
             yield iter([_without_factor(study, factor.name, items)])
@@ -330,7 +330,7 @@ def _less_asked(study: Study, items: int | None) -> list[Change]:
     return [Change(code, edits, GIVEN_UP[code], asked=items) for code, edits in ways]
 
 
-def _levels(study: Study, factor: str, items: int | None) -> Iterator[Change]:
+def fewer_levels(study: Study, factor: str, items: int | None) -> Iterator[Change]:
     """Yield the study without one version of a factor, those first that can't be made anyway."""
     one = study.factor(factor)
     place = study.factors.index(one)
