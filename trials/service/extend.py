@@ -35,7 +35,14 @@ from trials.words.extending import (
     unmeasured_part,
 )
 from trials.words.numbers import count, plural
-from trials.workspace import Workspace, save_extension, shorter_plan
+from trials.workspace import (
+    Workspace,
+    open_workspace,
+    plan_as_seen,
+    refuse_if_drawn_meanwhile,
+    save_extension,
+    shorter_plan,
+)
 
 if TYPE_CHECKING:
     from trials.analysis.findings import Findings
@@ -177,9 +184,12 @@ def extend_plan(
     Raises
     ------
     FileError, StudyError, PlanError : no study, no plan, nothing measured yet, or nothing of the
-        part that was added and printed last.
+        part that was added and printed last; or someone else changed the plan since this was asked.
     """
+    seen = plan_as_seen(open_workspace(folder))
     with held_plan(folder) as held:
+        again = f"trials plan {as_typed(held.here.folder)} --extend"
+        refuse_if_drawn_meanwhile(held.here, seen, again)
         opened = replace(held, study=with_spread_if_there(held.here, held.study))
         _refuse_unmeasured(opened)
         base, old = opened.plan, None
