@@ -10,9 +10,10 @@
     report/         how it is told
     history/        earlier plans, and study.toml as it was when the plan was drawn
 
-The plan may be drawn again freely until its sheets are printed. After that and before the first
-reading a new plan is a departure: the old one is kept, and the report says so. After the first
-reading the plan stays as it is.
+The plan may be drawn again freely until its sheets are printed. Of two people who do so at the same
+time the first is served; the other is told, and nothing of theirs is kept. After the printing and
+before the first reading a new plan is a departure: the old one is kept, and the report says so.
+After the first reading the plan stays as it is.
 """
 
 from __future__ import annotations
@@ -227,6 +228,35 @@ def save_plan(here: Workspace, plan: Plan, *, measured: bool, today: datetime.da
     _write_plan(here, plan)
     take_place(waiting, here.study_as_planned)
     return replaced
+
+
+def plan_as_seen(here: Workspace) -> bytes:
+    """Return what plan.json holds just now; nothing where there is none."""
+    return read_bytes(here.plan) if here.plan.is_file() else b""
+
+
+def refuse_if_drawn_meanwhile(here: Workspace, seen: bytes, again: str) -> None:
+    """Refuse to put a plan in the place of one that nobody had seen when it was asked for.
+
+    Parameters
+    ----------
+    seen : what plan.json held then.
+    again : what to type to go on all the same.
+
+    Raises
+    ------
+    PlanError : someone else drew or extended the plan in between.
+    """
+    if plan_as_seen(here) != seen:
+        raise PlanError(
+            "Someone else drew a plan for this study at the same time, and was first.",
+            code="plan.drawn_meanwhile",
+            where=str(here.plan),
+            found="a plan that was not there when yours was asked for",
+            allowed="one plan, which all of you know",
+            do=f"Nothing of yours was kept, and the other plan stands. Look at {here.plan_table} "
+            f"and agree which one to use. To put yours in its place: {again}",
+        )
 
 
 def refuse_if_measured(here: Workspace, measured: bool) -> None:

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]  # it ships no types
 
 from trials.design.alternatives import Alternative, alternatives, one_more
 from trials.design.draw import sketch
+from trials.design.resizing import fitted
 from trials.study import (
     Limits,
     Response,
     Spread,
     Study,
     StudyFactor,
+    StudyGroup,
     check_study,
     read_study,
     with_changes,
@@ -106,3 +111,88 @@ def test_without_a_spread_sizes_are_in_standard_deviations() -> None:
     for known, unknown in zip(alternatives(study), alternatives(bare), strict=True):
         assert unknown.response is None
         assert unknown.shows == known.shows  # the spread was 1
+
+
+def sized(*groups: StudyGroup, levels: int = 3, limits: Limits | None = None) -> Study:
+    firing = any(group.name == "firing" for group in groups)
+    heat = StudyFactor(name="heat", levels=("oven", "burner"), applied_to="firing")
+    dye = StudyFactor(name="dye", levels=tuple("abcd"[:levels]), shared=False)
+    return Study(
+        title="t",
+        question="q",
+        factors=(dye, heat) if firing else (dye,),
+        groups=groups,
+        responses=(Response(name="y", spread=Spread(items=1.0)),),
+        limits=limits or Limits(),
+    )
+
+
+UNEQUAL = StudyGroup(name="team", count=6, role="maker", sizes=(8, 8, 8, 7, 7, 7))
+EIGHT = StudyGroup(name="firing", count=8, capacity=6)
+SIZED = {
+    "a class of 45 in unequal teams": sized(UNEQUAL, EIGHT, limits=Limits(items=48)),
+    "firings of unequal size": sized(
+        StudyGroup(name="firing", count=8, sizes=(6, 6, 6, 6, 6, 5, 5, 5), capacity=6)
+    ),
+    "firings in lessons": sized(
+        StudyGroup(name="lesson", count=2),
+        StudyGroup(name="firing", count=4, within="lesson", sizes=(6, 6, 6, 5), capacity=6),
+    ),
+    "sizes inside sizes": sized(
+        StudyGroup(name="lesson", count=2, sizes=(12, 10)),
+        StudyGroup(name="team", count=2, within="lesson", sizes=(6, 6, 5, 5)),
+    ),
+    "members with names": sized(
+        StudyGroup(name="team", count=3, members=("p", "q", "r"), sizes=(6, 5, 5)), levels=4
+    ),
+}
+
+
+@pytest.mark.parametrize("study", SIZED.values(), ids=SIZED)
+def test_smaller_and_larger_plans_are_told_where_groups_have_sizes(study: Study) -> None:
+    check_study(study)
+    found = alternatives(study)
+    assert 3 <= len(found) <= 5
+    (asked,) = (one for one in found if one.code == "as_asked")
+    assert min(one.items for one in found) < asked.items < max(one.items for one in found)
+    for one in found:
+        other = taken(study, one)
+        check_study(other)
+        plan = sketch(other)
+        assert len(plan.rows) == one.items
+        for group in other.groups:
+            held = Counter(row.groups[group.name] for row in plan.rows)
+            if group.sizes:
+                assert sorted(held.values()) == sorted(
+                    group.sizes * (len(held) // len(group.sizes))
+                )
+            assert group.capacity is None or max(held.values()) <= group.capacity
+
+
+def test_one_more_is_told_where_groups_have_sizes() -> None:
+    bought = {one.what: one for one in one_more(SIZED["a class of 45 in unequal teams"])}
+    assert bought[None].items == 46
+    assert (bought["firing"].factor, bought["firing"].items) == ("heat", 50)
+    assert all(one.after < one.before for one in bought.values())
+
+
+def test_a_version_fewer_is_offered_with_all_that_goes_with_it() -> None:
+    found = {one.code: one for one in alternatives(SIZED["members with names"])}
+    one = found["level"]
+    assert one.of == "dye d"
+    assert one.lines == ((("factors", "dye", "levels"), ("a", "b", "c")),)
+
+
+@given(st.lists(st.integers(1, 9), min_size=1, max_size=6), st.integers(1, 60))
+@settings(derandomize=True, max_examples=80)
+def test_sizes_are_made_to_add_up_in_the_smallest_steps(sizes: list[int], total: int) -> None:
+    new = fitted(sizes, total, 9)
+    if new is None:
+        assert total < len(sizes) or total > 9 * len(sizes)
+        return
+    assert sum(new) == total
+    assert min(new) >= 1
+    changes = {(b > a) - (b < a) for a, b in zip(sizes, new, strict=True)}
+    assert not {-1, 1} <= changes  # nobody gets more while another gets fewer
+    moved = [b for a, b in zip(sizes, new, strict=True) if a != b]
+    assert not moved or max(moved) - min(moved) <= 1

@@ -225,3 +225,53 @@ def test_the_page_reflows_on_a_small_screen(tmp_path: Path) -> None:
     match = re.search(r"<title>width (\d+)", seen)
     assert match
     assert int(match[1]) <= 320
+
+
+def wide_document() -> Document:
+    """Return a page with a table of seven columns, as those of a plan for judges."""
+    long = ("source", "stratum", "degrees of freedom", "tested by", "denominator", "efficiency")
+    columns = (*(Column(name) for name in long), Column("mean", unit="mW", kind="number"))
+    cells = ("coating passes × soak time", "session × team", "12", "firing", "11.8", "0.987")
+    table = Table("wide", "Wide", columns, ((*cells, 0.5), (*cells, 0.25)), heads=2)
+    few = Table("few", "Few", columns[:3], (("a long name of something", "b", "c"),))
+    section = Section("s", "S", (table, few))
+    return Document("t", "", "", ("f",), (Part("p", "P", "", (section,)),))
+
+
+@pytest.mark.needs("chromium")
+@pytest.mark.parametrize("width", [320, 420])
+def test_no_table_scrolls_sideways_on_a_phone(tmp_path: Path, width: int) -> None:
+    inner = html_page(wide_document()).replace("&", "&amp;").replace('"', "&quot;")
+    path = tmp_path / "frame.html"
+    path.write_text(
+        f'<!DOCTYPE html><iframe width="{width}" height="900" srcdoc="{inner}"></iframe><script>'
+        "window.onload = () => { const d = document.querySelector('iframe').contentDocument;"
+        " const over = [...d.querySelectorAll('.scroll')].map(e => e.scrollWidth - e.clientWidth);"
+        " const cell = d.querySelector('.stack td');"
+        " const told = d.defaultView.getComputedStyle(cell, '::before').content;"
+        " document.title = 'over ' + over.join(' ') + ' told ' + told; }</script>",
+        encoding="utf-8",
+    )
+    seen = subprocess.run(
+        [
+            "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic",
+            "--no-first-run", "--disable-background-networking", "--disable-component-update",
+            "--disable-sync", f"--user-data-dir={tmp_path / 'profile'}",
+            "--virtual-time-budget=3000", "--dump-dom", path.as_uri(),
+        ],
+        capture_output=True, text=True, check=True, timeout=60,
+    ).stdout  # fmt: skip
+    match = re.search(r"<title>over (-?\d+) (-?\d+) told (.*)</title>", seen)
+    assert match
+    assert (int(match[1]), int(match[2])) == (0, 0)
+    assert "degrees of freedom" in match[3]  # each cell has its heading beside it
+
+
+def test_a_table_laid_out_as_lists_is_still_told_as_a_table() -> None:
+    page = html_page(wide_document())
+    wide, few = page.split('id="table-few"')
+    for role in ("table", "rowgroup", "row", "columnheader", "rowheader", "cell"):
+        assert f'role="{role}"' in wide
+        assert f'role="{role}"' not in few
+    assert '<td role="cell" data-heading="degrees of freedom">12</td>' in wide
+    assert '<td class="right" role="cell" data-heading="mean (mW)">0.500</td>' in wide

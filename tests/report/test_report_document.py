@@ -121,11 +121,11 @@ def same_as_shown(shown: str, value: float | None) -> None:
 def tables_of_page(page: str) -> dict[str, list[list[str]]]:
     """Every table of a page by its caption, heading row first."""
     out: dict[str, list[list[str]]] = {}
-    for body in re.findall(r"<table>(.*?)</table>", page, re.DOTALL):
+    for body in re.findall(r"<table[^>]*>(.*?)</table>", page, re.DOTALL):
         caption = re.search(r"<caption[^>]*>(.*?)</caption>", body, re.DOTALL)
         rows = [
             re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, re.DOTALL)
-            for row in re.findall(r"<tr>(.*?)</tr>", body, re.DOTALL)
+            for row in re.findall(r"<tr[^>]*>(.*?)</tr>", body, re.DOTALL)
         ]
         assert caption
         out.setdefault(caption[1], rows)

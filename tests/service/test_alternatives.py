@@ -31,3 +31,28 @@ def test_one_more_is_told(line: CommandLine) -> None:
     line.run("new", "planes", "--example", "planes")
     told = line.run("plan", "planes", "--options")
     assert "One more plane: shape then shows from" in told
+
+
+def test_plans_of_other_sizes_can_be_taken_as_told(line: CommandLine) -> None:
+    line.run("new", "class", "--example", "classes")
+    study = line.folder / "class" / "study.toml"
+    text = study.read_text(encoding="utf-8")
+    for old, new in (
+        ('members = ["alder", "hazel", "linden", "maple", "rowan", "willow"]', "SIZES"),
+        ("count = 6 # three in the oven, three at a burner", "count = 8"),
+        ("items = 36\ncopies = 6", "items = 48"),
+    ):
+        assert old in text
+        text = text.replace(old, new)
+    asked = "sizes = [8, 8, 8, 7, 7, 7]"
+    study.write_text(text.replace("SIZES", asked), encoding="utf-8")
+    told = line.run("plan", "class", "--options")
+    found = line.json("plan", "class", "--options")
+    assert "One team fewer." in told
+    assert "One more firing (50 cells): heat then shows from" in told
+    whole = next(one for one in found["options"] if one["code"] == "whole")
+    assert whole["write"] == [{"under": "[groups.team]", "line": "sizes = [8, 8, 8, 8, 8, 8]"}]
+    assert whole["delete"] == []
+    assert whole["write"][0]["line"] in told
+    study.write_text(text.replace("SIZES", whole["write"][0]["line"]), encoding="utf-8")
+    assert len(line.json("plan", "class")["rows"]) == whole["items"] == 48

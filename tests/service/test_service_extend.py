@@ -167,3 +167,48 @@ def test_findings_that_can_not_be_read_leave_the_chances_out(planes: Path) -> No
     path = open_planned(planes).here.findings
     path.write_text(json.dumps({"format_version": 99}), encoding="utf-8")
     assert extend_plan(planes, seed=4, today=DAY).chances == {}
+
+
+def test_a_part_that_was_never_printed_is_told_to_give_way(planes: Path) -> None:
+    measure(planes, 0, "first.csv")
+    first = extend_plan(planes, seed=4, items=8, today=DAY)
+    assert first.to_dict()["replaces"] is None
+    assert "takes the place" not in " ".join(first.text())
+    later = DAY + datetime.timedelta(days=1)
+    second = extend_plan(planes, items=4, today=later)
+    assert len(second.plan.rows) == 20  # and not 28
+    assert second.to_dict()["replaces"] == {"items": 8, "asked": "2026-03-02"}
+    told = " ".join(second.text())
+    assert "This takes the place of the part of 8 planes that was asked for on 2026-03-02" in told
+    again = extend_plan(planes, items=4, today=later)
+    assert again.plan.rows == second.plan.rows
+    assert "the very same came out" in " ".join(again.text())
+    print_sheets(planes)
+    measure(planes, 16, "second.csv")
+    assert extend_plan(planes, items=4, today=later).to_dict()["replaces"] is None
+
+
+def test_open_questions_and_the_number_named_before_are_told(planes: Path) -> None:
+    measure(planes, 0, "first.csv")
+    plan = open_planned(planes).plan
+    twice = f"item,distance (m)\n{plan.rows[0].item},3.21\n"
+    (planes / "again.csv").write_text(twice, encoding="utf-8")
+    collect_files(planes, (planes / "again.csv",))
+    analysed = analyse_folder(planes)
+    questions = [question.id for question in analysed.measured.open_questions]
+    assert len(questions) > 1
+    (found,) = analysed.findings.responses
+    named = {v.factor: v.to_settle for v in found.verdicts if v.to_settle is not None}
+    assert named
+    longer = extend_plan(planes, seed=4, items=8, today=DAY)
+    told = longer.to_dict()
+    assert told["open_questions"] == questions
+    assert {one["factor"]: one["count"] for one in told["to_settle"]} == {
+        factor: settle.count for factor, settle in named.items()
+    }
+    assert {one["planned"] for one in told["to_settle"]} == {24}
+    text = " ".join(longer.text())
+    assert f"{len(questions)} questions about the readings are still open (" in text
+    assert all(question in text for question in questions)
+    for settle in named.values():
+        assert f"about {settle.count} planes in all would probably settle" in text

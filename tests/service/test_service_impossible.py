@@ -11,12 +11,21 @@ from typing import Any
 
 import pytest
 
-from tests.service.impossible_studies import SITUATIONS, Impossible
+from tests.service.impossible_studies import (
+    DYE,
+    FOUR,
+    SITUATIONS,
+    SOAK,
+    Impossible,
+    group,
+    text_of,
+)
 from trials.design.settling import settle
 from trials.errors import Nearest, TrialsError
 from trials.service.alternatives import compare_plans
 from trials.service.check import check_study
 from trials.service.plan import draw_plan
+from trials.service.power import power_of_study
 from trials.study import parse_study, read_study
 
 CELLS = Path(__file__).parents[2] / "study_demo" / "cells" / "study.toml"
@@ -110,7 +119,7 @@ def test_every_change_makes_it_possible(tmp_path: Path, one: Impossible) -> None
 def test_check_and_the_other_plans_tell_the_same(tmp_path: Path) -> None:
     one = SITUATIONS["more items than the firings hold"]
     error = refused(tmp_path, one.text)
-    for verb in (check_study, compare_plans):
+    for verb in (check_study, compare_plans, power_of_study):
         with pytest.raises(TrialsError) as caught:
             verb(tmp_path)
         assert caught.value.to_dict() == error.to_dict()
@@ -181,3 +190,50 @@ def test_a_class_of_48_is_told_within_three_seconds(
     assert len(near(error)) >= 3
     for one in near(error):
         assert parse_study(mended(text.replace(before, after), one.lines))
+
+
+COUNTED = {
+    "as the recipes say": (text_of(DYE, SOAK, limits="items = 5"), None, 6),
+    "more groups than that": (
+        text_of(DYE, SOAK, group("team", "count = 8"), limits="items = 5"), None, 8,
+    ),
+    "groups that take what is left to tell": (
+        text_of(DYE, SOAK, group("team", "count = 3"),
+                limits='items = 3\nforbidden = [{ dye = "red", soak = 2 }]'), None, 7,
+    ),
+    "a part of the recipes, in groups": (
+        text_of(FOUR, group("team", "count = 2"), limits="items = 6\nfraction = true"), None, 12,
+    ),
+    "asked for on the command line": (
+        text_of(DYE, SOAK, group("team", "count = 8")), 5, 8,
+    ),
+    "no number is enough": (
+        text_of(DYE, SOAK, group("team", "count = 4\nsizes = [1, 1, 1, 1]"),
+                limits="items = 4"), None, None,
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("one", COUNTED.values(), ids=COUNTED)
+def test_the_number_that_is_allowed_is_the_smallest_that_works(
+    tmp_path: Path, one: tuple[str, int | None, int | None]
+) -> None:
+    text, asked, least = one
+    error = refused(tmp_path, text, asked)
+    assert ("at least" in error.allowed) == (least is not None)
+    if least is None:
+        return
+    assert re.match(r"at least (\d+) items", error.allowed)
+    assert f"at least {least} items" in error.allowed
+    assert "(at least" not in error.do or f"(at least {least})" in error.do
+    for number in range(2, least + 1):  # all below are refused, and this one is not
+        if asked is None:
+            other, items = re.sub(r"items = \d+", f"items = {number}", text), None
+        else:
+            other, items = text, number
+        (tmp_path / "study.toml").write_text(other, encoding="utf-8")
+        if number < least:
+            with pytest.raises(TrialsError):
+                draw_plan(tmp_path, items=items, seed=1)
+        else:
+            assert len(draw_plan(tmp_path, items=items, seed=1).plan.rows) == least

@@ -120,3 +120,10 @@ def test_an_answer_that_a_plan_never_gives_is_said_to_be_out_of_reach(tmp_path: 
     path.write_text(path.read_text().replace("[limits]\n", ban, 1))
     text = "\n".join(power_of_study(folder).text())
     assert "if there is none: never in this plan, however many you make." in text
+    assert "The reason: no pot has hours of light: 16\xa0h together with plant food: full." in text
+    assert "What happens there nobody sees, so nobody can say that nothing happens." in text
+
+
+def test_an_answer_that_takes_many_is_not_called_out_of_reach(tmp_path: Path) -> None:
+    text = "\n".join(power_of_study(made(tmp_path, "greenhouse")).text())
+    assert "never in this plan" not in text

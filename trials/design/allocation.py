@@ -2,8 +2,10 @@
 
 Units are done from large to small. On each, all factors applied to it are given out together.
 Rules that a fair comparison needs come first; where they contradict each other the allocation with
-the least excess is taken and each excess is named. Then finer rules are added as long as they hold:
-recipes within groups, versions within what two groups share, pairs of factors within groups.
+the least excess is taken and each excess is named. Where the members of a unit hold unequal numbers
+of items, every version gets as many items as well, if that can be. Then finer rules are added as
+long as they hold: recipes within groups, versions within what two groups share, pairs of factors
+within groups.
 """
 
 from __future__ import annotations
@@ -124,8 +126,9 @@ def _give_out(
     search = _Search(stage, ledger, rng)
     choice = search.needed(needed)
     kept = list(needed)
-    if finer and len(stage.position) * len(stage.recipes) <= FINER_SIZE:
-        for rules in wished:
+    if len(stage.position) * len(stage.recipes) <= FINER_SIZE:
+        as_items = _as_items(units, stage)
+        for rules in ((as_items,) if as_items else ()) + (wished if finer else ()):
             better = search.add(rules, kept, choice)
             if better is not None:
                 kept.extend(rule for rule in rules if rule not in kept)
@@ -185,6 +188,17 @@ def _rules(
             if group.name not in above and not _below(units, group.name, stage.unit)
         ]
     return tuple(dict.fromkeys(needed)), tuple(wished)
+
+
+def _as_items(units: Units, stage: _Stage) -> tuple[Balance, ...]:
+    """Return the rules that count items, where a unit's members hold unequal numbers of them.
+
+    Every version then has as many members, and still not as many items.
+    """
+    if stage.unit is None or len(set(np.bincount(units.codes[stage.unit]).tolist())) == 1:
+        return ()
+    names = tuple(f.name for f in stage.factors)
+    return tuple(Balance(factors=f) for f in dict.fromkeys((names, *((name,) for name in names))))
 
 
 def _below(units: Units, group: str, other: str | None) -> bool:

@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from itertools import combinations
-from typing import TYPE_CHECKING, Any
+from itertools import combinations, islice
+from typing import TYPE_CHECKING
 
 from trials.design.audit.sizes import more_items, more_units, resized
 from trials.design.audit.view import View
@@ -19,17 +19,25 @@ from trials.design.draw import sketch
 from trials.design.families import Wanted, offer, plan_family
 from trials.design.judging.detectable import as_given, smallest_difference
 from trials.design.looks import confidence_of
+from trials.design.nearest import fewer_levels
 from trials.design.outlook import assume, main_response
+from trials.design.resizing import (
+    FEWEST_LEVELS,
+    Lines,
+    Tried,
+    sized_tries,
+    sizes_lines,
+    with_member,
+)
 from trials.design.values import Plan
 from trials.errors import AnalysisError, TrialsError
 from trials.model import RESIDUAL, Prepared
 from trials.progress import Step, silent
+from trials.study import recipes
 from trials.words.families import loss_sentences
 
 if TYPE_CHECKING:
     from trials.study import Response, Study
-
-Lines = tuple[tuple[tuple[str, ...], Any], ...]
 
 SPARE_DF = 6  # items beyond what is to be told apart, so that chance can be judged
 MOST = 5  # alternatives told, the study's own plan among them
@@ -42,10 +50,13 @@ class Alternative:
     """One plan among others.
 
     ``code``: what was changed: ``as_asked``, ``more``, ``fewer``, ``part`` (some recipes are left
-    out), ``singly`` (what factors do together is given up as well), ``without`` (a factor less).
-    ``lines``: keys of study.toml and what to write there. ``shows``: for each factor the smallest
-    difference of the main response found in 8 of 10 repeats, None where no difference ever is; in
-    standard deviations between items where ``response`` is None for want of a spread.
+    out), ``singly`` (what factors do together is given up as well), ``without`` (a factor less);
+    where groups have sizes also ``whole`` (each recipe equally often), ``member_fewer`` and
+    ``member_more`` (of the group in ``of``), ``level`` (without the version in ``of``).
+    ``lines``: keys of study.toml and what to write there, None to delete. ``shows``: for
+    each factor the smallest difference of the main response found in 8 of 10 repeats, None where no
+    difference ever is; in standard deviations between items where ``response`` is None for want of
+    a spread.
     """
 
     code: str
@@ -59,6 +70,7 @@ class Alternative:
     shows: Mapping[str, float | None]
     response: str | None
     without: str | None = None
+    of: str = ""
 
 
 @dataclass(frozen=True)
@@ -92,19 +104,20 @@ def alternatives(
     view = View(study, asked)
     found = [_judged("as_asked", (), study, asked)]
     tries = list(_tries(view))
-    for done, (code, lines, without) in enumerate(tries, start=1):
+    for done, (code, lines, of) in enumerate(tries, start=1):
         tell(done, len(tries))
+        if len(found) == MOST:
+            break
         if code in {one.code for one in found}:
             continue
-        other = _changed(study, lines, without)
+        other = _changed(study, lines, of if code == "without" else None)
         plan = None if other is None else _sketched(other)
         if other is None or plan is None:
             continue
-        one = _judged(code, lines, other, plan, without)
+        one = _judged(code, lines, other, plan, of)
         if _is_of_use(one, found[0]):
             found.append(one)
-    chosen = (*found[:1], *found[1:MOST])
-    return tuple(sorted(chosen, key=lambda one: (one.items, one.code != "as_asked")))
+    return tuple(sorted(found, key=lambda one: (one.items, one.code != "as_asked")))
 
 
 def one_more(study: Study, asked: Plan | None = None, tell: Step = silent) -> tuple[OneMore, ...]:
@@ -179,23 +192,34 @@ def _without(study: Study, factor: str) -> Study:
     )
 
 
-def _tries(view: View) -> Iterator[tuple[str, Lines, str | None]]:
-    """Yield changes to try: kind, lines, and the factor that is left out."""
+def _tries(view: View) -> Iterator[Tried]:
+    """Yield changes to try: kind, lines, and the name of what changes or is left out."""
+    sized = any(group.sizes for group in view.study.groups)
+    if sized:
+        yield from sized_tries(view.study, view.units.n, recipes(view.study))
     for unit in dict.fromkeys(view.unit.values()):
         for mend in more_units(view, unit):
-            yield "more", mend.lines, None
+            yield "more", mend.lines, ""
     for mend in more_items(view):
-        yield "more", mend.lines, None
+        yield "more", mend.lines, ""
     yield from _fewer(view)
     yield from _parts(view)
     if len(view.study.factors) > 2:
         items = (("limits", "copies"), None), (("limits", "items"), view.units.n)
         yield "without", items, view.study.factors[-1].name
+    if sized:
+        yield from _fewer_versions(view.study)
 
 
-def _fewer(view: View) -> Iterator[tuple[str, Lines, str | None]]:
-    from trials.study import recipes
+def _fewer_versions(study: Study) -> Iterator[Tried]:
+    """Yield the study without one version of the factor that has most."""
+    factor = max(study.factors, key=lambda f: len(f.levels))
+    if len(factor.levels) >= FEWEST_LEVELS:
+        for change in islice(fewer_levels(study, factor.name, None), 1):
+            yield "level", change.edits, f"{factor.label or factor.name} {change.old}"
 
+
+def _fewer(view: View) -> Iterator[Tried]:
     each = recipes(view.study)
     copies = view.units.n // each
     for fewer in range(max(copies // 2, 1), copies):
@@ -208,13 +232,11 @@ def _fewer(view: View) -> Iterator[tuple[str, Lines, str | None]]:
         for members in (halved, {}):
             lines = resized(view, fewer * each, members)
             if lines:
-                yield "fewer", lines, None
+                yield "fewer", lines, ""
 
 
-def _parts(view: View) -> Iterator[tuple[str, Lines, str | None]]:
+def _parts(view: View) -> Iterator[Tried]:
     """Yield plans that leave some recipes out, with and without what factors do together."""
-    from trials.study import recipes
-
     study = view.study
     sizes = {f.name: len(f.levels) for f in study.factors}
     if len(sizes) < 2:
@@ -229,7 +251,10 @@ def _parts(view: View) -> Iterator[tuple[str, Lines, str | None]]:
         for items in _sizes(view, least, every, singly=code == "singly"):
             fraction = ((("limits", "fraction"), True),) if items < every else ()
             copies = () if view.study.limits.copies is None else ((("limits", "copies"), None),)
-            yield code, (*first, *fraction, *copies, (("limits", "items"), items)), None
+            resized_to = sizes_lines(study, items)
+            if resized_to is not None:
+                lines = (*first, *fraction, *copies, (("limits", "items"), items), *resized_to)
+                yield code, lines, ""
 
 
 def _sizes(view: View, least: int, every: int, *, singly: bool) -> Iterator[int]:
@@ -248,9 +273,10 @@ def _sizes(view: View, least: int, every: int, *, singly: bool) -> Iterator[int]
 
 def _larger(view: View, group: str | None) -> Study | None:
     """Return the study with one item more, or one member more of a group in each it is within."""
-    from trials.study import check_study
-
     study, items = view.study, view.units.n + 1
+    if group is not None and study.group(group).sizes:
+        grown = with_member(study, group, 1)
+        return None if grown is None else _changed(study, grown[0], None)
     if group is not None:
         count = study.group(group).count
         items = view.units.n * (count + 1) // count
@@ -264,16 +290,11 @@ def _larger(view: View, group: str | None) -> Study | None:
         )
     limits = study.limits.model_copy(update={"items": items, "copies": None})
     other = study.model_copy(update={"limits": limits})
-    try:
-        check_study(other)
-    except TrialsError:
-        return None
-    return other
+    sizes = sizes_lines(other, items)
+    return None if sizes is None else _changed(other, tuple(sizes), None)
 
 
-def _judged(
-    code: str, lines: Lines, study: Study, plan: Plan, without: str | None = None
-) -> Alternative:
+def _judged(code: str, lines: Lines, study: Study, plan: Plan, of: str = "") -> Alternative:
     family = plan_family(plan)
     response, shows = _shows(study, plan)
     gives_up = tuple(family.gives_up)
@@ -288,7 +309,8 @@ def _judged(
         notes=loss_sentences(family.gives_up, family.partly, family.mixed, incomplete=False),
         shows=shows,
         response=response,
-        without=without,
+        without=of if code == "without" else None,
+        of=of,
     )
 
 
@@ -340,7 +362,7 @@ def _is_of_use(one: Alternative, asked: Alternative) -> bool:
 
     A difference that would have to be more than so many times as large is not called shown.
     """
-    if (one.items, one.gives_up) == (asked.items, asked.gives_up) and one.without is None:
+    if (one.items, one.gives_up) == (asked.items, asked.gives_up) and not one.of:
         return False
     if set(one.gives_up) & set(one.shows):
         return False

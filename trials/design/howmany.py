@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from itertools import product
 from typing import TYPE_CHECKING, Any
 
 from trials.design.columns import Columns, columns_of, plan_structure
@@ -33,7 +34,7 @@ from trials.model import RESIDUAL, Layout, Prepared, make_layout
 from trials.study import recipes, with_changes
 
 if TYPE_CHECKING:
-    from trials.study import Study
+    from trials.study import Study, StudyFactor
 
 TIMES = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0)
 COPIES = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)  # of each recipe
@@ -71,13 +72,18 @@ CHANCES = ("worthwhile", "expected", "none_settled", "expected_settled")
 
 @dataclass(frozen=True)
 class Curve:
-    """What sizes from small to large could tell about one factor; ``unit``: None for the item."""
+    """What sizes from small to large could tell about one factor; ``unit``: None for the item.
+
+    ``unmade``: pairs of versions, this factor's and another's, that the plan never makes though the
+    study asks what the two do together.
+    """
 
     response: str
     factor: str
     unit: str | None
     levels: int
     points: tuple[SizePoint, ...]
+    unmade: tuple[Mapping[str, str], ...] = ()
 
     def first(self, chance: str, wanted: float = WANTED) -> SizePoint | None:
         """Return the smallest size from which on a chance is as wanted; None if none is."""
@@ -126,13 +132,28 @@ def how_many(study: Study, plan: Plan) -> tuple[Curve, ...]:
             grids[own] = list(_sizes(study, plan, own))
         if unit not in sized:
             sized[unit] = _merged(grids[own], _advised(study, plan, unit))
+        unmade = _unmade(study, plan, factor)
         for response in given:
             points = tuple(_point(one, factor.name, response) for one in sized[unit])
-            curves.append(
-                Curve(response, factor.name, factor.applied_to, len(factor.levels), points)
-            )
+            curves.append(Curve(response, factor.name, unit, len(factor.levels), points, unmade))
     order = {name: place for place, name in enumerate(given)}
     return tuple(sorted(curves, key=lambda curve: order[curve.response]))
+
+
+def _unmade(study: Study, plan: Plan, factor: StudyFactor) -> tuple[Mapping[str, str], ...]:
+    """Return the pairs of a factor's versions with another's that no item of the plan has."""
+    if study.analysis.interactions < 2:
+        return ()
+    out = []
+    for other in study.factors:
+        if other.name != factor.name:
+            made = {(row.factors[factor.name], row.factors[other.name]) for row in plan.rows}
+            out += [
+                {factor.name: one, other.name: two}
+                for one, two in product(factor.levels, other.levels)
+                if (one, two) not in made
+            ]
+    return tuple(out)
 
 
 @dataclass(frozen=True)

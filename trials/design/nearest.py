@@ -74,13 +74,24 @@ def nearest_changes(study: Study, items: int | None = None) -> tuple[Change, ...
     study : as study.toml says it, though it may contradict itself.
     items : the number of items asked for beside it, if any.
     """
+    return nearest_of(possible_changes(study, items))
+
+
+def possible_changes(study: Study, items: int | None = None) -> tuple[Change, ...]:
+    """Return of each kind the smallest change that makes a study possible; none if it is."""
     if _drawn(study, items) is not None:
         return ()
-    found = [
-        change
-        for kind in _kinds(study, items)
-        if (change := _first_possible(study, items, kind)) is not None
-    ]
+    kinds = (_first_possible(study, items, kind) for kind in _kinds(study, items))
+    return tuple(change for change in kinds if change is not None)
+
+
+def smallest_number(found: Sequence[Change]) -> int | None:
+    """Return the smallest larger number of items that alone makes it possible; None: none does."""
+    return next((one.items for one in found if one.code == "items" and one.new >= one.old), None)
+
+
+def nearest_of(found: Sequence[Change]) -> tuple[Change, ...]:
+    """Return the nearest of some changes, the nearest first, of each kind a few."""
     out: list[Change] = []
     for change in sorted(found, key=lambda change: (change.price, change.code, change.what)):
         alike = sum(one.code == change.code for one in out)
@@ -152,7 +163,7 @@ def _kinds(study: Study, items: int | None) -> Iterator[Iterator[Change]]:
     yield iter(_less_asked(study, items))
     for factor in study.factors:
         if len(factor.levels) > 2:
-            yield _levels(study, factor.name, items)
+            yield fewer_levels(study, factor.name, items)
     if len(study.factors) > 1:
         for factor in study.factors:
             yield iter([_without_factor(study, factor.name, items)])
@@ -330,7 +341,7 @@ def _less_asked(study: Study, items: int | None) -> list[Change]:
     return [Change(code, edits, GIVEN_UP[code], asked=items) for code, edits in ways]
 
 
-def _levels(study: Study, factor: str, items: int | None) -> Iterator[Change]:
+def fewer_levels(study: Study, factor: str, items: int | None) -> Iterator[Change]:
     """Yield the study without one version of a factor, those first that can't be made anyway."""
     one = study.factor(factor)
     place = study.factors.index(one)

@@ -199,7 +199,7 @@ def choose(
         raise _missing(study, len(study.limits.required) - 1)
     bare = replace(problem, groups=_unit_groups(problem))
     if not can_tell(study, units.n):
-        raise _too_few(study, units.n)
+        raise too_few(study, units.n, asked_for(study))
     first_rng, second_rng = rng.spawn(2)
     starts = 1 if plain else STARTS
     made: Mapping[str, Codes] | None = _from_tables(study, units.n)
@@ -212,7 +212,7 @@ def choose(
             tell=lambda done, _: tell(done, 2 * starts),
         )
         if first.reason == "not_estimable":
-            raise _too_few(study, units.n)
+            raise too_few(study, units.n, asked_for(study))
         made = first.codes
     rules = _proportional(study, units, made)
     problem = replace(problem, balance=known_rules(problem, units, rules))
@@ -224,7 +224,7 @@ def choose(
         tell=lambda done, _: tell(starts + done, 2 * starts),
     )
     if found.reason == "not_estimable":
-        raise _too_few(study, units.n)
+        raise too_few(study, units.n, asked_for(study))
     _check_required(study, found.codes)
     kept = settled_rules(units, factors, problem.balance, found.codes)
     return Searched(Allocation(found.codes, kept), free, criterion, found.starts)
@@ -240,14 +240,14 @@ def try_layouts(
     PlanError : as :func:`choose`.
     """
     if not can_tell(study, units.n):
-        raise _too_few(study, units.n)
+        raise too_few(study, units.n, asked_for(study))
     problem = problem_of(study, units, factors)
     for seconds in (0.0, None):  # the first one that is dealt mostly does
         found = search(problem, Criterion("D"), starts=1, rng=rng, seconds=seconds)
         if found.reason != "not_estimable":
             _check_required(study, found.codes)
             return
-    raise _too_few(study, units.n)
+    raise too_few(study, units.n, asked_for(study))
 
 
 def known_rules(problem: Problem, units: Units, rules: Sequence[Balance]) -> tuple[Balance, ...]:
@@ -418,11 +418,14 @@ def _missing(study: Study, place: int) -> PlanError:
     )
 
 
-def _too_few(study: Study, n: int) -> PlanError:
-    """Return the error about a model with more to tell than the items can, with what it costs."""
+def too_few(study: Study, n: int, least: int | None) -> PlanError:
+    """Return the error about a model with more to tell than the items can, with what it costs.
+
+    ``least``: how many items would do; None: no number would.
+    """
     needed = asked_for(study)
     alone = 1 + sum(len(f.levels) - 1 for f in study.factors)
-    cures = [f"make {needed - n} more (at least {needed})"] if needed > n else []
+    cures = [f"make {least - n} more (at least {least})"] if needed > n and least else []
     if needed <= n:
         cures.append("forbid fewer combinations")
     if study.analysis.interactions > 1 and alone <= n:
@@ -432,7 +435,7 @@ def _too_few(study: Study, n: int) -> PlanError:
     cures.append("change one thing fewer")
     what, allowed = (
         "With so few items, what the factors do can't be told apart.",
-        f"at least {needed} items, better {needed + 6} or more",
+        f"at least {least} items, better {least + 6} or more" if least else "",
     )
     if needed <= n:
         what = "In these groups, with these combinations, what the factors do can't be told apart."

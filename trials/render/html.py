@@ -2,7 +2,8 @@
 
 The page needs no network: pictures are inside it, letters are those of the reader's machine. It is
 made for WCAG 2.2 AA: one heading of each kind in order, landmarks, a way past the contents, tables
-with captions and row and column headings, pictures with words, text that reflows.
+with captions and row and column headings, pictures with words, text that reflows. On a phone each
+row of a wide table becomes a list of its own, every cell with its heading beside it.
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ from trials.render.blocks import (
     Terms,
 )
 from trials.render.table import Table, right_aligned, shown
+
+NARROW = 3  # columns that a phone has room for side by side
 
 
 def html_page(document: Document) -> str:
@@ -124,29 +127,54 @@ def _figure(figure: Figure) -> Markup:
 
 def _table(table: Table, within: str = "table") -> Markup:
     key = f"{within}-{table.name}"
+    told = _role("columnheader", wide=len(table.columns) > NARROW)
     head = Markup("").join(
-        Markup('<th scope="col"{}>{}</th>').format(_side(right_aligned(column)), column.heading)
+        Markup('<th scope="col"{}{}>{}</th>').format(
+            _side(right_aligned(column)), told, column.heading
+        )
         for column in table.columns
     )
     rows = Markup("\n").join(_row(table, row) for row in shown(table))
     notes = Markup("").join(
         Markup('\n<p class="table-note">{}</p>').format(note) for note in table.notes
     )
+    # a table that is laid out as lists is still told as a table, for its roles are said
+    wide = len(table.columns) > NARROW
     return Markup(
-        '<div class="scroll" role="region" aria-labelledby="{key}" tabindex="0">\n<table>\n'
-        '<caption id="{key}">{caption}</caption>\n<thead><tr>{head}</tr></thead>\n'
-        "<tbody>\n{rows}\n</tbody>\n</table>\n</div>{notes}"
-    ).format(key=key, caption=table.caption, head=head, rows=rows, notes=notes)
+        '<div class="scroll{stack}" role="region" aria-labelledby="{key}" tabindex="0">\n'
+        '<table{table}>\n<caption id="{key}">{caption}</caption>\n'
+        "<thead{group}><tr{row}>{head}</tr></thead>\n"
+        "<tbody{group}>\n{rows}\n</tbody>\n</table>\n</div>{notes}"
+    ).format(
+        stack=" stack" if wide else "",
+        table=_role("table", wide=wide),
+        group=_role("rowgroup", wide=wide),
+        row=_role("row", wide=wide),
+        key=key,
+        caption=table.caption,
+        head=head,
+        rows=rows,
+        notes=notes,
+    )
 
 
 def _row(table: Table, row: tuple[str, ...]) -> Markup:
     cells = []
+    wide = len(table.columns) > NARROW
     for index, (column, text) in enumerate(zip(table.columns, row, strict=True)):
         side = _side(right_aligned(column))
         heads = index < table.heads
-        cell = Markup('<th scope="row"{}>{}</th>') if heads else Markup("<td{}>{}</td>")
-        cells.append(cell.format(side, text))
-    return Markup("<tr>{}</tr>").format(Markup("").join(cells))
+        cell = Markup('<th scope="row"{}{}>{}</th>') if heads else Markup("<td{}{}>{}</td>")
+        told = Markup("")
+        if wide:
+            role = _role("rowheader" if heads else "cell", wide=True)
+            told = Markup('{} data-heading="{}"').format(role, column.heading)
+        cells.append(cell.format(side, told, text))
+    return Markup("<tr{}>{}</tr>").format(_role("row", wide=wide), Markup("").join(cells))
+
+
+def _role(name: str, *, wide: bool) -> Markup:
+    return Markup(' role="{}"').format(name) if wide else Markup("")
 
 
 def _side(right: bool) -> Markup:

@@ -13,6 +13,7 @@ from trials.render.table import Column, Table, to_text
 from trials.service.impossible import with_nearest
 from trials.service.standing import Standing, standing
 from trials.study import Study, labels_of, lines_of
+from trials.study.messages import key_text
 from trials.words.alternatives import WHAT, gives_up_line, groups_text, one_more_sentence
 from trials.words.fairness import change_words
 from trials.words.judging import shown_size, size_text
@@ -51,6 +52,7 @@ class Compared:
                     "response": one.response,
                     "shows": dict(one.shows),
                     "write": [{"under": h, "line": line} for h, line in _written(one)],
+                    "delete": [{"under": h, "key": key} for h, key in _deleted(one)],
                 }
                 for one in self.plans
             ],
@@ -122,20 +124,19 @@ class Compared:
         return shown_size(size, ratio=of.compare == "ratio", unit=of.unit)
 
     def _told(self, letter: str, one: Alternative, labels: dict[str, str]) -> list[str]:
-        without = labels.get(one.without or "", "")
+        of = labels.get(one.of, one.of)
         groups = {plural(labels[name]): size for name, size in one.groups.items()}
         made = f"{count(one.items, self.study.item_name)}, {count(one.recipes, 'recipe')}"
         lines = [
             f"{letter}  {made}" + (f", in {groups_text(groups)}." if groups else "."),
-            f"   {capital(WHAT[one.code].format(without=without))}.",
-            f"   {gives_up_line(one.code, one.notes, without)}",
+            f"   {capital(WHAT[one.code].format(of=of))}.",
+            f"   {gives_up_line(one.code, one.notes, of)}",
             f"   In textbooks: {one.family}.",
         ]
         written = _written(one)
         if one.without is not None:
             lines.append(f"   In study.toml: delete [factors.{one.without}].")
-        if any(keys[-1] == "copies" and value is None for keys, value in one.lines):
-            lines.append("   In study.toml: delete copies under [limits].")
+        lines += [f"   In study.toml: delete {key} under {under}." for under, key in _deleted(one)]
         if written:
             lines.append(f"   {change_words(written)}.")
         return lines
@@ -152,6 +153,12 @@ class Compared:
             (self._size_text(one.before), self._size_text(one.after)),
             grows=one.what is not None,
         )
+
+
+def _deleted(one: Alternative) -> tuple[tuple[str, str], ...]:
+    """Return for each key to delete the heading it stands under."""
+    gone = [keys for keys, value in one.lines if value is None]
+    return tuple((f"[{key_text(keys[:-1])}]", key_text(keys[-1:])) for keys in gone)
 
 
 def _written(one: Alternative) -> tuple[tuple[str, str], ...]:

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from trials.design.columns import items_layout
 from trials.design.extend import extend, study_as_written, study_with_parts
 from trials.design.given import Clear, Seen, clear_chances
 from trials.design.judging import judged
 from trials.design.saved import plan_to_dict
-from trials.design.values import Plan
+from trials.design.values import Plan, PlanPart
 from trials.errors import AnalysisError, PlanError
 from trials.files import as_typed
 from trials.model import RESIDUAL
@@ -27,14 +27,43 @@ from trials.service.taken import with_spread_if_there
 from trials.study import Response, Study
 from trials.words.extending import (
     asked_sentence,
+    needed_sentence,
     part_sentence,
+    questions_sentence,
+    replaces_sentence,
     settling_sentences,
     unmeasured_part,
 )
 from trials.words.numbers import count, plural
-from trials.workspace import Workspace, save_extension, shorter_plan
+from trials.workspace import (
+    Workspace,
+    open_workspace,
+    plan_as_seen,
+    refuse_if_drawn_meanwhile,
+    save_extension,
+    shorter_plan,
+)
+
+if TYPE_CHECKING:
+    from trials.analysis.findings import Findings
 
 Chances = Mapping[tuple[str, str], Clear]
+
+
+@dataclass(frozen=True)
+class Needed:
+    """How many of a factor's units the last analysis said would settle it, and how many there are.
+
+    ``count``: in all. ``planned``: with the new part, without what was lost. ``assumption``: as in
+    the findings.
+    """
+
+    response: str
+    factor: str
+    group: str | None  # None: items
+    count: int
+    planned: int
+    assumption: str
 
 
 @dataclass(frozen=True)
@@ -42,7 +71,8 @@ class Extended:
     """The longer plan.
 
     ``chances``: for each response and factor that is not settled yet, the chances of a clear answer
-    once the new part is measured, what is measured already being what it is.
+    once the new part is measured, what is measured already being what it is. ``replaces``: a part
+    that was never printed, whose place the new one takes. ``questions``: ids of what is open.
     """
 
     here: Workspace
@@ -50,9 +80,16 @@ class Extended:
     plan: Plan
     chances: Chances
     pictured: bool
+    needed: tuple[Needed, ...] = ()
+    questions: tuple[str, ...] = ()
+    replaces: PlanPart | None = None
 
     def to_dict(self) -> dict[str, Any]:
-        """Return plan.json, and the chances under ``settles``."""
+        """Return plan.json, the chances under ``settles``, and what bears on the number of items.
+
+        ``to_settle``: what the last analysis said is needed. ``open_questions``: ids.
+        ``replaces``: items and day of a part that was never printed; null where there was none.
+        """
         settles = [
             {
                 "response": response,
@@ -62,7 +99,14 @@ class Extended:
             }
             for (response, factor), chances in self.chances.items()
         ]
-        return {**plan_to_dict(self.plan), "settles": settles}
+        old = self.replaces
+        return {
+            **plan_to_dict(self.plan),
+            "settles": settles,
+            "to_settle": [asdict(one) for one in self.needed],
+            "open_questions": list(self.questions),
+            "replaces": None if old is None else {"items": old.items, "asked": old.asked},
+        }
 
     def text(self) -> list[str]:
         """Return what is new, what it should settle, and what to do next."""
@@ -71,6 +115,7 @@ class Extended:
         lines = [
             f"The plan now has {count(part.items, self.study.item_name)} more, numbers "
             f"{made + 1} to {made + part.items}; what was made before stays as it is.",
+            *self._replaced(),
             *filter(None, [part_sentence(self.plan, plural(self.study.item_name))]),
             f"{asked_sentence(self.plan, self.study.plan.looks)}",
             "",
@@ -94,7 +139,31 @@ class Extended:
                 plural(self.study.item_name),
                 (chances.as_seen, chances.none),
             )
+        for one in self.needed:
+            thing = self.study.item_name
+            if one.group is not None:
+                thing = self.study.group(one.group).label or one.group
+            lines.append(
+                needed_sentence(
+                    self.study.factor(one.factor).label or one.factor,
+                    thing,
+                    (one.count, one.planned),
+                    one.assumption,
+                )
+            )
+        lines += filter(None, [questions_sentence(self.questions, as_typed(self.here.folder))])
         return [*lines, ""] if lines else []
+
+    def _replaced(self) -> list[str]:
+        old = self.replaces
+        if old is None:
+            return []
+        same = old.model_copy(update={"asked": ""}) == self.plan.parts[-1].model_copy(
+            update={"asked": ""}
+        )
+        return [
+            replaces_sentence(count(old.items, self.study.item_name), old.asked or "", same=same)
+        ]
 
 
 def extend_plan(
@@ -115,15 +184,19 @@ def extend_plan(
     Raises
     ------
     FileError, StudyError, PlanError : no study, no plan, nothing measured yet, or nothing of the
-        part that was added and printed last.
+        part that was added and printed last; or someone else changed the plan since this was asked.
     """
+    seen = plan_as_seen(open_workspace(folder))
     with held_plan(folder) as held:
+        again = f"trials plan {as_typed(held.here.folder)} --extend"
+        refuse_if_drawn_meanwhile(held.here, seen, again)
         opened = replace(held, study=with_spread_if_there(held.here, held.study))
         _refuse_unmeasured(opened)
-        base = opened.plan
+        base, old = opened.plan, None
         if base.parts and base.parts[-1].locked is None:  # never printed: it is drawn again
             _refuse_other_seed(opened, seed)
-            seed, base = base.parts[-1].seed, shorter_plan(opened.here, base)
+            old = base.parts[-1]
+            seed, base = old.seed, shorter_plan(opened.here, base)
         state = _recorded(opened)
         _refuse_unmeasured_part(opened, base, state)
         day = today or datetime.datetime.now().astimezone().date()
@@ -140,10 +213,21 @@ def extend_plan(
             )
             study = study_with_parts(written, longer)
             longer = judged(study, longer)
-        chances = _chances(opened, longer, measured_state(state, study, longer))
+        found = _findings(opened.here)
+        measured = measured_state(state, study, longer)
+        chances = _chances(opened, longer, measured, found)
         save_extension(opened.here, longer)
         pictured = bool(write_plan_page(opened.here, study, longer))
-    return Extended(opened.here, study, longer, chances, pictured)
+    return Extended(
+        opened.here,
+        study,
+        longer,
+        chances,
+        pictured,
+        needed=_needed(study, longer, found, _lost(state)),
+        questions=tuple(question.id for question in measured.open_questions),
+        replaces=old,
+    )
 
 
 def _refuse_other_seed(opened: Opened, seed: int | None) -> None:
@@ -199,18 +283,48 @@ def _refuse_unmeasured_part(opened: Opened, base: Plan, state: State) -> None:
         raise PlanError(what, code="plan.part_unmeasured", where=str(opened.here.plan), **told)
 
 
-def _chances(opened: Opened, longer: Plan, measured: Measured) -> Chances:
-    """Return the chances of a clear answer on what is not settled yet."""
+def _findings(here: Workspace) -> Findings | None:
+    """Return what the last analysis found; None where there was none that can be read."""
     from trials.analysis.findings import Findings
 
-    path = opened.here.findings
-    if not path.is_file():
-        return {}
+    if not here.findings.is_file():
+        return None
     try:
-        found = Findings.model_validate_json(path.read_bytes())
+        return Findings.model_validate_json(here.findings.read_bytes())
     except ValueError:  # damaged, or of another version: it can be made again
+        return None
+
+
+def _needed(
+    study: Study, longer: Plan, found: Findings | None, lost: frozenset[str]
+) -> tuple[Needed, ...]:
+    """Return what the last analysis said would settle what is not settled yet."""
+    out = []
+    rows = [row for row in longer.rows if row.item not in lost]
+    for response in () if found is None else found.responses:
+        for verdict in response.verdicts:
+            settle = verdict.to_settle
+            if settle is not None:
+                unit = study.factor(verdict.factor).applied_to
+                there = {row.item if unit is None else row.groups[unit] for row in rows}
+                out.append(
+                    Needed(
+                        response.name,
+                        verdict.factor,
+                        unit,
+                        settle.count,
+                        len(there),
+                        settle.assumption,
+                    )
+                )
+    return tuple(out)
+
+
+def _chances(opened: Opened, longer: Plan, measured: Measured, found: Findings | None) -> Chances:
+    """Return the chances of a clear answer on what is not settled yet."""
+    if found is None:
         return {}
-    out = {}
+    out: dict[tuple[str, str], Clear] = {}
     for response in found.responses:
         unsettled = [v.factor for v in response.verdicts if v.verdict == "not settled"]
         components = {c.group: c.variance or 0.0 for c in response.variance_components}

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
 from trials.design.conflicts import Conflict, smallest_conflict
 from trials.design.demands import ASKED, Demands
-from trials.design.nearest import Change, nearest_changes
+from trials.design.nearest import Change, nearest_of, possible_changes, smallest_number
+from trials.design.searched import too_few
+from trials.design.treatments import amount
 from trials.errors import Nearest, PlanError, StudyError, TrialsError
 from trials.files import as_typed, read_bytes
 from trials.progress import progress
@@ -29,6 +32,15 @@ from trials.words.nearest import (
 )
 from trials.workspace import open_workspace
 
+# Errors that name how many items are needed, by the one rule that was broken.
+_COUNTED = frozenset(
+    [
+        "study.more_recipes_than_items",
+        "plan.more_recipes_than_items",
+        "plan.too_few_to_tell",
+        "search.too_few_items",
+    ]
+)
 # Errors about what is asked for; what is written wrong has no nearest plan.
 IMPOSSIBLE = frozenset(
     [
@@ -82,9 +94,27 @@ def _add(problem: TrialsError, folder: Path, items: int | None) -> None:
     here = open_workspace(folder)
     study, places = shape_study(decode(read_bytes(here.study), str(here.study)), str(here.study))
     problem.conflict = conflict_lines(study, places, items)
-    problem.nearest = tuple(
-        told_change(study, change, folder) for change in nearest_changes(study, items)
-    )
+    found = possible_changes(study, items)
+    problem.nearest = tuple(told_change(study, change, folder) for change in nearest_of(found))
+    if problem.code in _COUNTED and problem.allowed:
+        _say_true_number(problem, study, items, found)
+
+
+def _say_true_number(
+    problem: TrialsError, study: Study, items: int | None, found: tuple[Change, ...]
+) -> None:
+    """Say the smallest number of items that was tried and works, and none where none does.
+
+    What a rule by itself would allow may still be refused by another: too few for the groups.
+    """
+    least = smallest_number(found)
+    named = re.match(r"at least (\d+) items", problem.allowed)
+    if named is None or least == int(named[1]):
+        return
+    problem.allowed = "" if least is None else f"at least {least} items"
+    if problem.code == "plan.too_few_to_tell":
+        asked = amount(study, items).items
+        problem.do = too_few(study, asked, least).do
 
 
 def conflict_lines(study: Study, places: Places, items: int | None = None) -> tuple[str, ...]:

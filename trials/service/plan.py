@@ -27,7 +27,10 @@ from trials.workspace import (
     Workspace,
     has_plan,
     load_plan,
+    open_workspace,
+    plan_as_seen,
     read_plan,
+    refuse_if_drawn_meanwhile,
     refuse_if_measured,
     save_plan,
     set_damaged_plan_aside,
@@ -106,8 +109,10 @@ def draw_plan(
 
     Raises
     ------
-    FileError, StudyError, PlanError : no study, an impossible one, or a plan with measurements.
+    FileError, StudyError, PlanError : no study, an impossible one, a plan with measurements, or
+        someone else drew another one since this one was asked for.
     """
+    seen = plan_as_seen(open_workspace(folder))
     with with_nearest(folder, items):
         here, study = open_study(folder)
     with here.held(), with_nearest(folder, items):
@@ -122,11 +127,20 @@ def draw_plan(
         if old is not None and old.digest() == plan.digest():
             pictured = bool(write_plan_page(here, study, old))
             return Planned(here, study, old, replaced=False, same=True, pictured=pictured)
+        if not aside:
+            refuse_if_drawn_meanwhile(here, seen, f"trials plan {_as_asked(here, seed, items)}")
         replaced = save_plan(
             here, plan, measured=False, today=today or datetime.datetime.now().astimezone().date()
         )
         pictured = bool(write_plan_page(here, study, plan))
     return Planned(here, study, plan, replaced, pictured=pictured, aside=aside)
+
+
+def _as_asked(here: Workspace, seed: int | None, items: int | None) -> str:
+    """Return what was typed after the verb."""
+    options = (("--seed", seed), ("--items", items))
+    told = [f"{name} {number}" for name, number in options if number is not None]
+    return " ".join([as_typed(here.folder), *told])
 
 
 def _before(here: Workspace) -> tuple[Plan | None, tuple[int, ...], str]:

@@ -16,6 +16,7 @@ from trials.errors import RequestError
 from trials.files import as_typed
 from trials.progress import progress
 from trials.render.table import Column, Table, to_text
+from trials.service.impossible import with_nearest
 from trials.service.plan_files import write_power_figure
 from trials.service.plan_text import outlook_lines, size_lines
 from trials.service.power_text import (
@@ -206,7 +207,7 @@ def power_of_study(
             found=f"--seed {seed} without --simulate",
             do="Add --simulate 1000, or leave --seed out.",
         )
-    with progress("working out"):
+    with with_nearest(folder), progress("working out"):
         of = standing(folder)
         here, study, plan = of.here, of.study, of.plan
         exact = True

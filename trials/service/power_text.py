@@ -10,7 +10,8 @@ from trials.design.values import AuditFinding, Detectable, Plan
 from trials.render.table import Cell, Column, Table, to_text
 from trials.report.power_plot import chance_labels, told_curves, unit_label
 from trials.study import Response, Study, labels_of
-from trials.words.judging import shown_size, size_text, term_label
+from trials.words.judging import never_sentence, shown_size, size_text, term_label
+from trials.words.naming import version_name
 from trials.words.numbers import capital, count, listing, plural
 
 BAR = 10  # signs of a bar: one for every tenth of the repeats
@@ -179,8 +180,10 @@ def _answers(study: Study, curve: Curve) -> list[str]:
     response = study.response(curve.response)
     for name, text in chance_labels(response).items():
         point = curve.first(name)
-        if not any(getattr(one, name) for one in curve.points):
-            out.append(f"{capital(text)}: never in this plan, however many you make.")
+        if _is_never(curve, name):
+            unmade = curve.unmade if name == "none_settled" else ()
+            pairs = [_told_pair(study, pair) for pair in unmade]
+            out.append(never_sentence(text, pairs, study.item_name))
         elif point is None:
             most = f"{curve.points[-1].per_level:.3g} {units} a version are too few"
             out.append(f"{capital(text)}: {most}.")
@@ -196,6 +199,26 @@ def _answers(study: Study, curve: Curve) -> list[str]:
             f"whole {group}, so {units} count."
         )
     return out
+
+
+def _is_never(curve: Curve, chance: str) -> bool:
+    """Return whether no size at all gives an answer, and not only none of those looked at."""
+    values = [getattr(point, chance) for point in curve.points]
+    if any(values):
+        return False
+    return all(value is None for value in values) or (
+        chance == "none_settled" and bool(curve.unmade)
+    )
+
+
+def _told_pair(study: Study, pair: Mapping[str, str]) -> tuple[str, str]:
+    """Return two versions that are never made together, each with its variable."""
+    labels = labels_of(study)
+    one, other = (
+        f"{labels[name]}: {version_name(level, study.factor(name).unit)}"
+        for name, level in pair.items()
+    )
+    return one, other
 
 
 def simulation_lines(study: Study, simulation: Simulation) -> list[str]:

@@ -15,13 +15,17 @@ WHAT: Mapping[str, str] = MappingProxyType(
         "fewer": "the same with fewer copies",
         "part": "only a part of the recipes is made",
         "singly": "each variable by itself: what variables do together is not asked",
-        "without": "without {without}",
+        "without": "without {of}",
+        "whole": "as many as make every recipe equally often",
+        "member_fewer": "one {of} fewer",
+        "member_more": "one {of} more",
+        "level": "without {of}",
     }
 )
 NOTHING_GIVEN_UP = "Gives up: nothing that was asked."
 
 
-def gives_up_line(code: str, notes: tuple[str, ...], without: str) -> str:
+def gives_up_line(code: str, notes: tuple[str, ...], of: str) -> str:
     """Return what a plan gives up, in the names of the study.
 
     Examples
@@ -34,7 +38,9 @@ def gives_up_line(code: str, notes: tuple[str, ...], without: str) -> str:
     told = {
         "singly": "whether one variable's effect depends on another",
         "fewer": "only small differences, which no longer show",
-        "without": f"anything about {without}",
+        "member_fewer": "only small differences, which no longer show",
+        "without": f"anything about {of}",
+        "level": f"anything about {of}",
     }.get(code)
     if told is None and not notes:
         return NOTHING_GIVEN_UP
@@ -51,8 +57,12 @@ def one_more_sentence(
     --------
     >>> one_more_sentence("pot in each lesson", "56 cups", "heat", ("51 mS", "47 mS"), grows=True)
     'One more pot in each lesson (56 cups): heat then shows from 47 mS (now 51 mS).'
+    >>> one_more_sentence("cup", "49 cups", "heat", ("51 mS", "51 mS"), grows=False)
+    'One more cup: hardly a change, heat still shows from 51 mS.'
     """
     total = f" ({items})" if grows else ""
+    if sizes[0] == sizes[1]:
+        return f"One more {what}{total}: hardly a change, {factor} still shows from {sizes[1]}."
     return f"One more {what}{total}: {factor} then shows from {sizes[1]} (now {sizes[0]})."
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trials.words.numbers import repeats_of_ten
+from trials.words.numbers import count, listing, repeats_of_ten
 
 if TYPE_CHECKING:
     from trials.design.values import Plan
@@ -80,6 +80,79 @@ def settling_sentences(
         f"If {factor} really changes {response} as it did so far, and {items} differ as much as "
         f"they did, old and new {items} together give a clear answer {seen} of the new part.",
         f"If {factor} really does nothing to {response}, they do {none} of it.",
+    )
+
+
+def needed_sentence(factor: str, thing: str, numbers: tuple[int, int], assumption: str) -> str:
+    """Return how many the last analysis said would settle a factor, and how many there will be.
+
+    Parameters
+    ----------
+    thing : what is counted, one of them.
+    numbers : how many in all would settle it, and how many there are with the new part.
+    assumption : what the first number rests on, as in the findings.
+
+    Examples
+    --------
+    >>> needed_sentence("dye", "cell", (60, 48), "none")
+    'The last trials analyse said that about 60 cells in all would probably settle dye, if it really
+    does nothing. With the new part there are 48: it may still be open then.'
+    """
+    needed, there = numbers
+    truth = "does nothing" if assumption == "none" else "does what was seen so far"
+    enough = "" if there >= needed else ": it may still be open then"
+    return (
+        f"The last trials analyse said that about {count(needed, thing)} in all would probably "
+        f"settle {factor}, if it really {truth}. With the new part there are {there}{enough}."
+    )
+
+
+def questions_sentence(questions: tuple[str, ...], folder: str) -> str:
+    """Return that questions of the record are open, by their ids; empty where none is.
+
+    Examples
+    --------
+    >>> questions_sentence(("q1", "q2"), "tea")
+    '2 questions about the readings are still open (q1 and q2). Their answers can change how many
+    more are needed. Settle them with trials answer tea, run trials analyse tea, then ask for the
+    new part again: while its sheets are not printed that costs nothing.'
+    """
+    if not questions:
+        return ""
+    verb, whose, them = ("is", "Its answer", "it") if len(questions) == 1 else (
+        "are", "Their answers", "them",
+    )  # fmt: skip
+    return (
+        f"{count(len(questions), 'question')} about the readings {verb} still open "
+        f"({listing(list(questions))}). {whose} can change how many more are needed. Settle {them} "
+        f"with trials answer {folder}, run trials analyse {folder}, then ask for the new part "
+        "again: while its sheets are not printed that costs nothing."
+    )
+
+
+def replaces_sentence(old: str, asked: str, *, same: bool) -> str:
+    """Return that a part which was never printed gave way to the new one.
+
+    Parameters
+    ----------
+    old : how many items it had, in words.
+    asked : the day it was asked for.
+    same : the very same part came out again.
+
+    Examples
+    --------
+    >>> replaces_sentence("8 cells", "2026-03-02", same=False)
+    'This takes the place of the part of 8 cells that was asked for on 2026-03-02, for its sheets
+    were never printed. It is not added to it.'
+    """
+    if same:
+        return (
+            f"The part of {old} that was asked for on {asked} was never printed. It was drawn "
+            "again, and the very same came out; nothing was added to it."
+        )
+    return (
+        f"This takes the place of the part of {old} that was asked for on {asked}, for its sheets "
+        "were never printed. It is not added to it."
     )
 
 

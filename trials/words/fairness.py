@@ -85,9 +85,17 @@ def _unequal(facts: Facts) -> Say:
     fewest = often(facts["fewest"]) if facts["fewest"] else "never"
     now = facts["items"]  # as many as come out even, but groups of unequal size don't let them
     options = [count(n, item) for n in (facts["below"], facts["above"]) if n and n != now]
+    why = ""
+    if facts.get("group"):
+        group, sizes = facts["group"], listing([str(size) for size in facts["sizes"]], "or")
+        why = (
+            f" The reason: {a(group)} gets one version of {facts['factor']} as a whole, and"
+            f" {plural(group)} hold {sizes} {plural(item)}. So equal numbers of {plural(group)} are"
+            f" not equal numbers of {plural(item)}."
+        )
     return Say(
         f"With {count(facts['items'], item)} some recipes are made {often(facts['most'])} and"
-        f" others {fewest}.",
+        f" others {fewest}.{why}",
         "What is made less often is known less well."
         if facts["fewest"]
         else "About a recipe that is never made, the plan says nothing.",

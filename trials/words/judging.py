@@ -92,6 +92,40 @@ def shown_size(difference: float | None, *, ratio: bool, unit: str) -> str:
     return size_text(difference, ratio=ratio, unit=unit)
 
 
+MOST_UNMADE = 2  # combinations named
+
+
+def never_sentence(what: str, unmade: Sequence[tuple[str, str]], item: str) -> str:
+    """Return that a plan never gives an answer at any size, and why.
+
+    Parameters
+    ----------
+    what : the answer, and what would have to be true.
+    unmade : versions that no item has together; none: the answer can't be worked out.
+    item : what one thing is called.
+
+    Examples
+    --------
+    >>> never_sentence("none if there is none", [("light: 16 h", "feed: full")], "pot")
+    'None if there is none: never in this plan, however many you make. The reason: no pot has
+    light: 16 h together with feed: full. What happens there nobody sees, so nobody can say that
+    nothing happens.'
+    """
+    never = f"{capital(what)}: never in this plan, however many you make. The reason: "
+    if not unmade:
+        return (
+            f"{never}something else always changes together with it, or nothing is left to see "
+            "by how much things made alike differ. The fair-test check says which: trials check."
+        )
+    named = [f"{one} together with {other}" for one, other in unmade[:MOST_UNMADE]]
+    more = len(unmade) - MOST_UNMADE
+    named += [f"{more} more such pairs" if more > 1 else "one more such pair"] if more > 0 else []
+    return (
+        f"{never}no {item} has {listing(named, 'or')}. What happens there nobody sees, so nobody "
+        "can say that nothing happens."
+    )
+
+
 def partly_mixed(mixed: Sequence[str], page: str) -> str:
     """Return what is mixed up in part, and where all shares stand.
 

@@ -8,7 +8,7 @@ from functools import partial
 import numpy as np
 
 from trials.design.audit.sizes import equal_items, more_units
-from trials.design.audit.view import DF_WANTED, Found, View
+from trials.design.audit.view import DF_WANTED, Facts, Found, View
 from trials.design.treatments import by_copies
 from trials.design.values import PlanFactor
 from trials.model import skeleton
@@ -192,10 +192,27 @@ def unequal(view: View) -> Iterator[Found]:
             "items": view.units.n,
             "below": copies * possible,
             "above": (copies + 1) * possible,
+            **_held_unequally(view, possible),
         },
         "note" if most - fewest == 1 and fewest else "warn",
         mends=partial(equal_items, view),
     )
+
+
+def _held_unequally(view: View, possible: int) -> Facts:
+    """Return the unit whose members hold unequal numbers, where that is why nothing comes out even.
+
+    With as many members for every version there are then not as many items.
+    """
+    for factor in view.plan.factors:
+        unit = view.unit[factor.name]
+        if unit is None or view.units.n % possible:
+            continue
+        held = np.bincount(view.units.codes[unit])
+        if held.min() < held.max():
+            group, sizes = view.labels[unit], sorted({int(size) for size in held})
+            return {"group": group, "sizes": sizes, "factor": view.labels[factor.name]}
+    return {}
 
 
 def sizes_short(view: View) -> Iterator[Found]:
