@@ -117,3 +117,11 @@ def test_light_in_another_unit_is_asked_about(swept: CommandLine, light: str) ->
     told = swept.json("sweep", "K3.csv", "--area", "4", "--irradiance", light)
     codes = {one["code"] for one in told["warnings"]}
     assert codes & {"light_unlikely", "light_far"}
+
+
+def test_what_was_assumed_is_told_and_what_is_stated_takes_its_place(swept: CommandLine) -> None:
+    asked = ("sweep", "K3.csv", "--area", "4", "--irradiance", "900")
+    assert "area (5 % either way assumed)" in swept.run(*asked)
+    stated = (*asked, "--area-error", "1", "--light-error", "2")
+    assert "assumed" not in swept.run(*stated)
+    assert swept.json(*stated)["efficiency"]["u"] < 0.6 * swept.json(*asked)["efficiency"]["u"]

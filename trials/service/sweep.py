@@ -26,7 +26,14 @@ from trials.reduction.electrical.parameters import (
 )
 from trials.reduction.electrical.sweep import Meters, Raw, sweep_of
 from trials.render.table import Column, Table, to_text
-from trials.words.sweep import KINDS, NAMES, SOURCES, best_point_text, corrected_text, heading_text
+from trials.words.sweep import (
+    KINDS,
+    NAMES,
+    best_point_text,
+    corrected_text,
+    heading_text,
+    source_text,
+)
 
 MOST_BYTES = 2_000_000
 AREA_ERROR = 0.05  # limits of error of an area, where none is given (common practice, no source)
@@ -40,6 +47,8 @@ class SweepRequest:
     file: Path
     item: str = ""
     area: float | None = None
+    area_error: float | None = None
+    light_error: float | None = None
     irradiance: float | None = None
     lux: float | None = None
     reference_cell: bool = False
@@ -62,6 +71,7 @@ class SweepTold:
     found: Parameters
     drawn: dict[str, float]
     notes: tuple[str, ...]
+    stated: frozenset[str]  # sources whose limits of error were given, not assumed
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -108,7 +118,7 @@ class SweepTold:
             lines += [_corrected(self.found.corrected), ""]
         power = self.found.quantities["efficiency"] or self.found.quantities["pmax"]
         if power is not None:
-            lines += [*to_text(_budget_table(power, self.found)), ""]
+            lines += [*to_text(_budget_table(power, self.found, self.stated)), ""]
         lines += [one.text for one in self.found.warnings]
         return [*lines, *self.notes]
 
@@ -139,12 +149,17 @@ def read_sweep(request: SweepRequest) -> SweepTold:
         current_digits=request.current_digits,
         load_error=request.load_error or 0.0,
     )
-    area = None if request.area is None else Area(request.area, AREA_ERROR / FLAT)
+    area_error = AREA_ERROR if request.area_error is None else request.area_error / 100
+    area = None if request.area is None else Area(request.area, area_error / FLAT)
     sweep = sweep_of(raw, meters)
     found = parameters(sweep, meters, area, _light(request))
     drawn = drawn_uncertainty(sweep, found, request.draws, DRAWS_SEED) if request.draws else {}
     name = table.item or request.file.stem
-    return SweepTold(name, len(raw.voltage), found, drawn, (*table.notes, *notes))
+    stated = {"area"} if request.area_error is not None else set()
+    if request.light_error is not None and request.lux is None:
+        stated |= {"pyranometer", "reference cell"}
+    notes = [*table.notes, *notes]
+    return SweepTold(name, len(raw.voltage), found, drawn, tuple(notes), frozenset(stated))
 
 
 def _refuse_options(request: SweepRequest) -> None:
@@ -156,6 +171,8 @@ def _refuse_options(request: SweepRequest) -> None:
     """
     for flag, value in (
         ("--area", request.area),
+        ("--area-error", request.area_error),
+        ("--light-error", request.light_error),
         ("--irradiance", request.irradiance),
         ("--lux", request.lux),
         ("--ammeter", request.ammeter_ohm),
@@ -249,11 +266,15 @@ def _step(table: PointTable, column: str) -> float:
 
 def _light(request: SweepRequest) -> Light | None:
     if request.lux is not None:
-        return light_of(request.lux, "lux meter", lamp=request.lamp)
+        return light_of(request.lux, "lux meter", error=_share(request), lamp=request.lamp)
     if request.irradiance is None:
         return None
     meter: Meter = "reference cell" if request.reference_cell else "pyranometer"
-    return light_of(request.irradiance, meter, lamp=request.lamp)
+    return light_of(request.irradiance, meter, error=_share(request), lamp=request.lamp)
+
+
+def _share(request: SweepRequest) -> float | None:
+    return None if request.light_error is None else request.light_error / 100
 
 
 def _quantity(one: Quantity | None) -> dict[str, Any] | None:
@@ -298,7 +319,7 @@ def _table(told: Sequence[tuple[str, Quantity]], drawn: Mapping[str, float]) -> 
     return Table("sweep", "What the curve tells, with 95 % intervals", tuple(columns), rows)
 
 
-def _budget_table(one: Quantity, found: Parameters) -> Table:
+def _budget_table(one: Quantity, found: Parameters, stated: frozenset[str]) -> Table:
     """Return where the uncertainty of the efficiency, or else of the power, comes from."""
     name = "efficiency" if found.quantities["efficiency"] is one else "pmax"
     columns = (
@@ -307,7 +328,7 @@ def _budget_table(one: Quantity, found: Parameters) -> Table:
         Column("alone", "alone it gives", "%", "significant", 2),
     )
     rows = tuple(
-        (SOURCES.get(line.source.name, line.source.name), KINDS[line.source.kind], 100 * line.part)
+        (source_text(line.source.name, stated), KINDS[line.source.kind], 100 * line.part)
         for line in one.budget.lines
     )
     total = ("all together", "", 100 * one.budget.relative)

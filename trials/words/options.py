@@ -324,6 +324,22 @@ SWEEP = (
         kind="switch",
     ),
     OptionText(
+        name="area_error",
+        flag="--area-error",
+        help="limit of error of the area, in %",
+        kind="number",
+        metavar="PERCENT",
+        usual="5",
+    ),
+    OptionText(
+        name="light_error",
+        flag="--light-error",
+        help="limit of error of the light meter, in %",
+        kind="number",
+        metavar="PERCENT",
+        usual="5; 8 for a reference cell",
+    ),
+    OptionText(
         name="lux",
         flag="--lux",
         help="light on the cell by a lux meter, in lx; tells W/m² of daylight only",

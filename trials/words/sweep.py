@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from trials.words.numbers import count, listing, significant
 
@@ -21,12 +21,23 @@ NAMES = {
 }
 
 KINDS = {"A": "from repeats (type A)", "B": "from what is stated (type B)"}
-SOURCES = {
+_ASSUMED = {
     "area": "area (5 % either way assumed)",
     "pyranometer": "light (5 % either way assumed)",
     "reference cell": "light (8 % either way assumed: it sees other colours than a dye)",
     "lux meter": "light (lux as daylight, 18 % either way)",
 }
+
+
+def source_text(source: str, stated: Collection[str]) -> str:
+    """Return what a line of a budget is about, and what was assumed where nothing was stated.
+
+    Examples
+    --------
+    >>> source_text("area", ()), source_text("area", {"area"}), source_text("ammeter", ())
+    ('area (5 % either way assumed)', 'area', 'ammeter')
+    """
+    return source if source in stated else _ASSUMED.get(source, source)
 
 
 def best_point_text(voltage: float, current: float) -> str:
