@@ -75,18 +75,22 @@ SWEEP_SETTINGS = (
     ),
     Setting("voltage_error_percent", number=True, about="limit of error its maker states"),
     Setting("current_error_percent", number=True, about="limit of error its maker states"),
+    Setting(
+        "ammeter_ohm",
+        unit="ohm",
+        number=True,
+        about="what the ammeter itself resists, if the voltmeter sits behind it; else leave it out",
+    ),
     Setting("load_error_percent", number=True, about="limit of error of each load"),
 )
 _PER_AREA = ("power_per_area", "efficiency", "current_density")
-METER: Literal["pyranometer"] = "pyranometer"  # what a study's light in W/m² is taken to be read by
-_ASKED = ("rising", "fill_factor_above_ideal", "noisy")  # warnings that a person is asked about
+# What a study's light in W/m² is taken to be read by.
+METER: Literal["pyranometer"] = "pyranometer"
+# Warnings that a person is asked about, and those that are of no use beside one quantity.
+_ASKED = ("rising", "exchanged", "fill_factor_above_ideal", "noisy")
 _SILENT = (
-    "no_area",
-    "no_light",
-    "no_meter_error",
-    "r_series_weak",
-    "r_shunt_weak",
-)  # of no use beside one quantity
+    "no_area", "no_light", "no_meter_error", "ammeter_unknown", "r_series_weak", "r_shunt_weak",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -195,6 +199,7 @@ def meters_of(asked: Asked) -> Meters:
         voltage_error=number("voltage_error_percent"),
         current_error=number("current_error_percent"),
         load_error=number("load_error_percent"),
+        ammeter_ohm=number("ammeter_ohm") or None,
     )
 
 

@@ -144,6 +144,7 @@ def parameters(
         *_of_size(points, quantities),
         *_of_ends(points, fit),
         *_of_fit(points, fit, swing, bracketed=bracketed),
+        *([] if sweep.by_load else _of_exchange(points, fit)),
         *_of_meters(meters, by_load=sweep.by_load),
         *_of_light(area, light),
     )
@@ -371,6 +372,24 @@ def _of_size(points: Points, told: Mapping[str, Quantity | None]) -> list[Warned
     return found
 
 
+def _of_exchange(points: Points, fit: CurveFit) -> list[Warned]:
+    """Ask whether voltage and current stand in each other's place: where that fits far better."""
+    if fit.noise <= NOISY:
+        return []
+    other = Points(
+        points.current, points.voltage, points.current_noise, points.voltage_noise, points.tie
+    )
+    if _refusal(other) is not None or fit_curve(other).noise > fit.noise / 2:
+        return []
+    return [
+        Warned(
+            "exchanged",
+            "The points fit a cell far better with voltage and current exchanged: are the two "
+            "columns in each other's place?",
+        )
+    ]
+
+
 def _of_meters(meters: Meters, *, by_load: bool) -> list[Warned]:
     """Say what the uncertainties leave out."""
     missing = ["voltmeter"] * (meters.voltage_error <= 0)
@@ -378,15 +397,26 @@ def _of_meters(meters: Meters, *, by_load: bool) -> list[Warned]:
         missing += ["load resistors"] * (meters.load_error <= 0)
     else:
         missing += ["ammeter"] * (meters.current_error <= 0)
+    found = []
+    if not by_load and meters.ammeter_ohm is None:
+        found.append(
+            Warned(
+                "ammeter_unknown",
+                "The voltmeter is taken to have been across the cell itself. If it was behind the "
+                "ammeter, say what the ammeter resists: on a small range that may be 10 to "
+                "100 ohm.",
+            )
+        )
     if not missing:
-        return []
+        return found
     return [
+        *found,
         Warned(
             "no_meter_error",
             f"What the makers state of the {' and the '.join(missing)} was not given, so the "
             "uncertainties hold only what moves from reading to reading. That is enough to compare "
             "cells read with the same meters.",
-        )
+        ),
     ]
 
 
