@@ -245,5 +245,7 @@ def _told(asked: Asked, course: _Course, found: Passed) -> Reduced:
     notes = list(course.notes)
     if found.df < FEW:
         notes.append(f"{course.used} readings: the uncertainty is itself only roughly known")
+    low, high = (end * scale for end in found.interval)
+    notes.append(f"95 % interval from {low:.3g} to {high:.3g} {nice(asked.unit)}")
     time, u = found.time * scale, found.u * scale
     return Reduced(time, None, u, course.used, tuple(notes), weak_fails=False)

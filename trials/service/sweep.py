@@ -20,6 +20,7 @@ from trials.reduction.electrical.parameters import (
     UNITS,
     Area,
     Corrected,
+    Moved,
     Parameters,
     Quantity,
     parameters,
@@ -82,15 +83,7 @@ class SweepTold:
             "points": self.points,
             "bracketed": found.bracketed,
             **{name: _quantity(one) for name, one in found.quantities.items()},
-            "corrected": None
-            if corrected is None
-            else {
-                "irradiance": {"value": corrected.irradiance, "unit": "W/m^2"},
-                "procedure": "IEC 60891, procedure 2",
-                "voc": {"value": corrected.voc, "unit": "V"},
-                "isc": {"value": corrected.isc, "unit": "mA"},
-                "pmax": {"value": corrected.pmax, "unit": "mW"},
-            },
+            "corrected": None if corrected is None else _corrected_dict(corrected),
             "best_point": None
             if found.best_point is None
             else {
@@ -290,8 +283,26 @@ def _quantity(one: Quantity | None) -> dict[str, Any] | None:
     }
 
 
+def _corrected_dict(corrected: Corrected) -> dict[str, Any]:
+    """Return the corrected values, those of procedure 2 first, for they move the voltage too."""
+    units = {"voc": "V", "isc": "mA", "pmax": "mW"}
+
+    def told(moved: Moved) -> dict[str, Any]:
+        return {name: {"value": getattr(moved, name), "unit": u} for name, u in units.items()}
+
+    return {
+        "irradiance": {"value": corrected.irradiance, "unit": "W/m^2"},
+        "procedure": "IEC 60891, procedure 2",
+        **told(corrected.procedure_2),
+        "procedure_1": told(corrected.procedure_1),
+    }
+
+
 def _corrected(corrected: Corrected) -> str:
-    return corrected_text(corrected.irradiance, corrected.voc, corrected.isc, corrected.pmax)
+    two = corrected.procedure_2
+    return corrected_text(
+        corrected.irradiance, two.voc, two.isc, two.pmax, corrected.procedure_1.pmax
+    )
 
 
 def _table(told: Sequence[tuple[str, Quantity]], drawn: Mapping[str, float]) -> Table:

@@ -70,18 +70,18 @@ def heading_text(name: str, points: int, *, bracketed: bool | None) -> str:
     return f"{name}: {count(points, 'point')}.{where}"
 
 
-def corrected_text(irradiance: float, voc: float, isc: float, pmax: float) -> str:
-    """Return what the cell would give in the reference light.
+def corrected_text(irradiance: float, voc: float, isc: float, pmax: float, by_1: float) -> str:
+    """Return what the cell would give in the reference light; ``by_1``: power by procedure 1.
 
     Examples
     --------
-    >>> corrected_text(1000, 0.45, 1.2, 0.25)
+    >>> corrected_text(1000, 0.45, 1.2, 0.25, 0.24)
     'In light of 1000 W/m² the same cell would give about 0.450 V open, 1.20 mA short and 0.250 ...'
     """
     return (
         f"In light of {irradiance:.0f} W/m² the same cell would give about {significant(voc)} V "
         f"open, {significant(isc)} mA short and {significant(pmax)} mW at most (IEC 60891, "
-        "procedure 2)."
+        f"procedure 2; by procedure 1 {significant(by_1)} mW)."
     )
 
 

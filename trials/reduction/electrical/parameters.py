@@ -28,6 +28,7 @@ from trials.reduction.electrical.light import (
     MIN_LIGHT,
     REFERENCE,
     Light,
+    procedure_1,
     procedure_2,
 )
 from trials.reduction.electrical.sweep import Meters, Sweep, hysteresis
@@ -97,13 +98,21 @@ class Quantity:
 
 
 @dataclass(frozen=True)
-class Corrected:
-    """The same cell in the reference light, by IEC 60891, procedure 2."""
+class Moved:
+    """The ends and the top of a curve that was moved to another light: V, mA, mW."""
 
-    irradiance: float
     voc: float
     isc: float
     pmax: float
+
+
+@dataclass(frozen=True)
+class Corrected:
+    """The same cell in the reference light, by both procedures of IEC 60891 that need one curve."""
+
+    irradiance: float
+    procedure_1: Moved
+    procedure_2: Moved
 
 
 @dataclass(frozen=True)
@@ -474,15 +483,21 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
 def _corrected(fit: CurveFit, light: Light) -> Corrected:
     """Move the fitted curve to the reference light."""
     ratio = REFERENCE / light.irradiance
-    voc = float(fit.curve[VOC])
+    voc, isc = float(fit.curve[VOC]), float(fit.curve[ISC])
     grid = np.linspace(-0.3 * voc, 1.3 * voc, 801)
     flow = currents(fit.curve[None], grid)[0]
-    series = 1000 * float(fit.curve[SERIES] * voc / fit.curve[ISC])
-    v, i = procedure_2(grid, flow, ratio, float(fit.curve[WIDTH]) * voc, series)
-    power = v * i
+    series = 1000 * float(fit.curve[SERIES]) * voc / isc
+    width = float(fit.curve[WIDTH]) * voc
     return Corrected(
         REFERENCE,
+        _moved(*procedure_1(grid, flow, ratio, isc, series)),
+        _moved(*procedure_2(grid, flow, ratio, width, series)),
+    )
+
+
+def _moved(v: Floats, i: Floats) -> Moved:
+    return Moved(
         voc=float(np.interp(0.0, -i, v)),
         isc=float(np.interp(0.0, v, i)),
-        pmax=float(power.max()),
+        pmax=float((v * i).max()),
     )
