@@ -85,22 +85,7 @@ class IvPoint:
                     Problem("load_ohm", "", "a number above 0 (in ohm) or 'measured'",
                             "Say how large the load resistor is.")
                 )  # fmt: skip
-            if column == AREA and setup.area is None:
-                faults.append(
-                    Problem("area_cm2", "", "a number above 0 (in cm²) or 'measured'",
-                            "Say how large the part that catches light is.")
-                )  # fmt: skip
-        if setup.quantity == "efficiency" and not convertible(setup.light_unit, "W/m^2"):
-            faults.append(
-                Problem("light_unit", setup.light_unit, "'W/m^2' or 'mW/cm^2'",
-                        "Efficiency needs the light in W/m²; with a lux meter compare the power.")
-            )  # fmt: skip
-        if not convertible(UNITS[setup.quantity], asked.unit):
-            faults.append(
-                Problem("quantity", f"{setup.quantity} in '{asked.unit}'",
-                        UNITS[setup.quantity] or "no unit",
-                        "Give the response this unit, or choose another quantity.")
-            )  # fmt: skip
+        faults += shared_problems(setup, asked, per_area=AREA in needs(setup))
         return tuple(faults)
 
     def columns(self, asked: Asked) -> tuple[Column, ...]:
@@ -149,6 +134,28 @@ class IvPoint:
             len(usable),
             tuple(notes),
         )
+
+
+def shared_problems(setup: Setup, asked: Asked, *, per_area: bool) -> list[Problem]:
+    """Return what is wrong with area, light and unit, for a few points as for a whole curve."""
+    faults = []
+    if per_area and setup.area is None:
+        faults.append(
+            Problem("area_cm2", "", "a number above 0 (in cm²) or 'measured'",
+                    "Say how large the part that catches light is.")
+        )  # fmt: skip
+    if setup.quantity == "efficiency" and not convertible(setup.light_unit, "W/m^2"):
+        faults.append(
+            Problem("light_unit", setup.light_unit, "'W/m^2' or 'mW/cm^2'",
+                    "Efficiency needs the light in W/m²; with a lux meter compare the power.")
+        )  # fmt: skip
+    if not convertible(UNITS[setup.quantity], asked.unit):
+        faults.append(
+            Problem("quantity", f"{setup.quantity} in '{asked.unit}'",
+                    UNITS[setup.quantity] or "no unit",
+                    "Give the response this unit, or choose another quantity.")
+        )  # fmt: skip
+    return faults
 
 
 def _filled(setup: Setup, reading: Reading) -> dict[str, Decimal]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Literal
 
-from trials.quantities import convertible, scale_between
+from trials.quantities import scale_between
 from trials.reduction.electrical.columns import (
     AGE,
     AREA,
@@ -25,7 +25,7 @@ from trials.reduction.electrical.columns import (
     quantity_setting,
     setup_of,
 )
-from trials.reduction.electrical.iv_point import UNITS, light_notes
+from trials.reduction.electrical.iv_point import UNITS, light_notes, shared_problems
 from trials.reduction.settings import refuse, setting_faults, setting_value
 from trials.reduction.values import Asked, Column, Flag, Problem, Reading, Reduced, Setting
 
@@ -113,24 +113,8 @@ class IvSweep:
         if faults:
             return faults
         setup = setup_of(asked)
-        found = []
-        if setup.quantity in _PER_AREA and setup.area is None:
-            found.append(
-                Problem("area_cm2", "", "a number above 0 (in cm²) or 'measured'",
-                        "Say how large the part that catches light is.")
-            )  # fmt: skip
-        if setup.quantity == "efficiency" and not convertible(setup.light_unit, "W/m^2"):
-            found.append(
-                Problem("light_unit", setup.light_unit, "'W/m^2' or 'mW/cm^2'",
-                        "Efficiency needs the light in W/m²; with a lux meter compare the power.")
-            )  # fmt: skip
-        if not convertible(UNITS[setup.quantity], asked.unit):
-            found.append(
-                Problem("quantity", f"{setup.quantity} in '{asked.unit}'",
-                        UNITS[setup.quantity] or "no unit",
-                        "Give the response this unit, or choose another quantity.")
-            )  # fmt: skip
-        return tuple(found)
+        per_area = setup.quantity in _PER_AREA
+        return tuple(shared_problems(setup, asked, per_area=per_area))
 
     def columns(self, asked: Asked) -> tuple[Column, ...]:
         """Return voltage, current or load, and light and area where they are needed."""
