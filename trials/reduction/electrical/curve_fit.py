@@ -75,6 +75,11 @@ class Points:
             self.tie * v / i,
         )
 
+    def angles(self) -> Floats:
+        """Return where the points are seen from the origin: 0 is open circuit, pi / 2 short."""
+        current, voltage = self.current / self.current.max(), self.voltage / self.voltage.max()
+        return np.asarray(np.arctan2(current, voltage), dtype=np.float64)
+
 
 @dataclass(frozen=True)
 class Estimate:
@@ -182,7 +187,7 @@ def fit_curve(points: Points) -> CurveFit:
     """
     v, i = float(points.voltage.max()), float(points.current.max())
     found = _fitted(points.scaled(v, i))
-    angles = np.arctan2(points.current / i, points.voltage / v)
+    angles = points.angles()
     best, power = (float(x[0]) for x in top(found.curve[None]))
     everywhere = found.near(np.ones(len(angles)))
     open_end = found.near(_kernel(angles, 0.0))

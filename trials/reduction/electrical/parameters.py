@@ -178,7 +178,7 @@ def _refusal(points: Points) -> Warned | None:
             "The current rises with the voltage. No source of electricity does that: is one of the "
             "columns something else, or was a sign lost?",
         )
-    angles = _angles(points)
+    angles = points.angles()
     if np.rad2deg(angles.max() - angles.min()) < LEAST_ANGLE:
         return Warned(
             "narrow",
@@ -190,11 +190,6 @@ def _refusal(points: Points) -> Warned | None:
 
 def _pairs(points: Points) -> list[tuple[float, float]]:
     return list(zip(points.voltage.tolist(), points.current.tolist(), strict=True))
-
-
-def _angles(points: Points) -> Floats:
-    v, i = points.voltage.max(), points.current.max()
-    return np.asarray(np.arctan2(points.current / i, points.voltage / v), dtype=np.float64)
 
 
 def _best(points: Points) -> tuple[float, float] | None:
@@ -210,7 +205,7 @@ def _is_bracketed(points: Points) -> bool:
     """Return whether points on both sides of the one of most power have less power."""
     power = points.voltage * points.current
     best = int(power.argmax())
-    angles = _angles(points)
+    angles = points.angles()
     less = power < power[best]
     return bool((less & (angles < angles[best])).any() and (less & (angles > angles[best])).any())
 
