@@ -16,7 +16,6 @@ What counts
 
 from __future__ import annotations
 
-import re
 import statistics
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
@@ -25,10 +24,12 @@ from decimal import Decimal
 from trials.design.values import Plan
 from trials.quantities import convert, convertible, nice
 from trials.record.answers import Applied, applied
+from trials.record.clock import moment
 from trials.record.otherwise import exchange_sentence, otherwise_sentence
 from trials.record.state import State
 from trials.record.store import Store
 from trials.record.values import (
+    DEVIATION,
     Cell,
     Exchange,
     ItemValue,
@@ -43,7 +44,6 @@ from trials.study.values import Response, Study
 
 OUT_OF_PLACE = frozenset(["other_group", "swapped"])  # codes of departures from the plan
 _WEAK = 3.0
-_CLOCK = re.compile(r"(?<!\d)(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?(?!\d)")
 
 
 @dataclass(frozen=True)
@@ -147,24 +147,9 @@ def _beside(
         column.name: [float(reading[column.name]) for reading in readings if column.name in reading]
         for column in columns
     }
-    times = [minutes for row in rows if (minutes := clock_minutes(row.time)) is not None]
+    times = [minutes for row in rows if (minutes := moment(row.time).minutes) is not None]
     means = {name: statistics.fmean(numbers) for name, numbers in found.items() if numbers}
     return means, statistics.fmean(times) if times else None
-
-
-def clock_minutes(text: str) -> float | None:
-    """Return a time of day in minutes; None where the text holds none.
-
-    Examples
-    --------
-    >>> clock_minutes("9:05"), clock_minutes("2030-05-17 14:30:30"), clock_minutes("noon")
-    (545.0, 870.5, None)
-    """
-    found = _CLOCK.search(text)
-    if found is None:
-        return None
-    hours, minutes, seconds = (int(part or 0) for part in found.groups())
-    return None if hours > 23 or minutes > 59 else hours * 60 + minutes + seconds / 60
 
 
 def item_readings(
@@ -278,14 +263,26 @@ def _without_value(item: str, response: Response, reduced: Reduced, known: _Know
 
 
 def _departures(state: State, codes: Collection[str]) -> tuple[str, ...]:
-    """Return what was lost or read elsewhere than planned, one sentence each."""
+    """Return what was lost, read elsewhere or noted as done otherwise, one sentence each."""
     lost = [f"{loss.item} was lost: {loss.why}" for loss in state.losses if loss.item in codes]
     elsewhere = [
         f"{_who(question)}: {question.found}"
         for question in state.questions
         if question.code in OUT_OF_PLACE and question.answer != "correct"
     ]
-    return (*lost, *elsewhere)
+    noted = [_noted(question) for question in state.questions if question.code == DEVIATION]
+    return (*lost, *elsewhere, *noted)
+
+
+def _noted(question: Question) -> str:
+    """Return what a note tells was done otherwise, and why it counts all the same or not."""
+    who = f"{question.item}: " if question.item else ""
+    if question.answer is None:
+        return f"{who}{question.found} was noted"
+    counts = "counts as planned" if question.answer == "keep" else "set aside"
+    return (
+        f"{who}{question.found} was noted; {counts}: {question.answer_why} ({question.answer_by})"
+    )
 
 
 def _who(question: Question) -> str:

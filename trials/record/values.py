@@ -9,9 +9,10 @@ from typing import Literal
 
 Status = Literal["measured", "failed", "lost", "unmeasured", "set aside"]
 Verb = Literal["keep", "correct", "set-aside"]
-ActsOn = Literal["cell", "identity", "swap", "worked", "nothing"]
+ActsOn = Literal["cell", "identity", "swap", "worked", "time", "nothing"]
 Part = Literal["factor", "group"]
 VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
+DEVIATION = "deviation"  # code of questions about notes of something done otherwise
 
 
 @dataclass(frozen=True, order=True)
@@ -29,7 +30,7 @@ class Question:
 
     ``acts_on`` says what an answer changes in the rows at ``places``: the number in ``column``
     ("cell"), the code of the item ("identity"), the codes of ``item`` and ``partner`` exchanged
-    ("swap"), whether the item worked ("worked"), or "nothing".
+    ("swap"), whether the item worked ("worked"), when it was read ("time"), or "nothing".
     """
 
     id: str  # short and stable, typed by people: "Q7"
