@@ -140,6 +140,41 @@ def about_item(
     )
 
 
+def about_time(
+    rows: Sequence[Row],
+    code: str,
+    *,
+    found: str,
+    why: str,
+    proposal: str = "",
+    usable: bool = True,
+) -> Question:
+    """Return a question on when readings were taken. ``usable``: what stands there is a time."""
+    one = rows[0]
+    moved = "by how much they are off, such as +12:00"
+    first = f"correct {proposal}" if proposal else (
+        "correct and the right time, such as 14:05" if len(rows) == 1 else f"correct and {moved}"
+    )  # fmt: skip
+    rest = "keep if it is right; " if usable else ""
+    return Question(
+        id="",
+        code=code,
+        file=one.place.file,
+        sheet=one.place.sheet,
+        row=one.place.row,
+        item=one.item if len({row.item for row in rows}) == 1 else None,
+        reading=one.reading if len(rows) == 1 else None,
+        column="time",
+        found=found,
+        why=why,
+        do=f"{first}, if you know; {rest}set-aside goes on without a time.",
+        acts_on="time",
+        places=tuple(row.place for row in rows),
+        proposal=proposal,
+        answers=VERBS if usable else UNUSABLE,
+    )
+
+
 def about_working(row: Row, *, found: str, why: str) -> Question:
     """Return a question on whether an item worked."""
     return Question(
