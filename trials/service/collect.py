@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from trials.errors import TrialsError
-from trials.files import as_typed
 from trials.ingest import collect
 from trials.progress import progress
 from trials.record import Question, Store, Taken
 from trials.service.opening import held_plan
 from trials.service.questions import question_lines, question_to_dict
+from trials.service.summary import Summary, summary_of
 from trials.words.numbers import count
 
 _STATUS = {
@@ -30,6 +30,7 @@ class Collected:
     taken: tuple[Taken, ...]
     questions: tuple[Question, ...]
     notes: tuple[str, ...]
+    summary: Summary
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -45,6 +46,7 @@ class Collected:
             ],
             "questions": [question_to_dict(question) for question in self.questions],
             "notes": list(self.notes),
+            "summary": self.summary.to_dict(),
         }
 
     def text(self) -> list[str]:
@@ -54,13 +56,9 @@ class Collected:
             for file in self.taken
         ]
         lines += [f"Note: {note}" for note in self.notes]
-        if not self.questions:
-            return [
-                *lines,
-                "",
-                f"No question is open. Next: trials analyse {as_typed(self.folder)}",
-            ]
-        lines += ["", f"{count(len(self.questions), 'question')} to settle:"]
+        lines += ["", *self.summary.lines()]
+        if self.questions:
+            lines += ["", f"{count(len(self.questions), 'question')} to settle:"]
         for question in self.questions:
             lines += ["", *question_lines(question, self.folder)]
         return lines
@@ -88,11 +86,12 @@ def collect_files(folder: Path, files: tuple[Path, ...]) -> Collected:
                 taken.append(collect(store, file, file.name, opened.study, opened.plan))
             except TrialsError as problem:
                 refused.append(problem)
-        questions = store.questions(only_open=True)
+        state = store.state()
     if refused:
         raise _with_others(refused, taken)
     notes = (*opened.notes, *(note for file in taken for note in file.notes))
-    return Collected(folder, tuple(taken), questions, notes)
+    summary = summary_of(opened, state)
+    return Collected(folder, tuple(taken), summary.questions, notes, summary)
 
 
 def _with_others(refused: list[TrialsError], taken: list[Taken]) -> TrialsError:
