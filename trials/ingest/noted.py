@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from trials.ingest.asking import SEVERAL, about_item
 from trials.record.values import DEVIATION, Question, Row
@@ -42,7 +43,7 @@ def _asked(rows: Sequence[Row], note: str) -> Question:
     one = items[0] if len(items) == 1 else ""
     found = f"'{short}'" if one else f"{', '.join(items)}: '{short}'"
     it, was = ("it", "was") if one else ("they", "were")
-    return about_item(
+    question = about_item(
         rows,
         DEVIATION,
         found=found,
@@ -54,3 +55,4 @@ def _asked(rows: Sequence[Row], note: str) -> Question:
         f"lost FOLDER {' '.join(items)} --why ...",
         answers=("keep", "set-aside"),
     )
+    return replace(question, item=one or None)

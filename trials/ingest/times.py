@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from trials.design.values import Plan
 from trials.ingest.asking import about_time, bundles
 from trials.ingest.workbook_layout import sheet_groups
-from trials.record.clock import DAY, Moment, clock_text, moment
+from trials.record.clock import DAY, Moment, moment
 from trials.record.values import Question, Row
 
 _LITTLE = 5  # minutes by which clocks and memories differ
@@ -153,7 +153,7 @@ def _asked(found: Sequence[_Timed], mine: Sequence[_Timed], proposal: str, why: 
     at = next(k for k, one in enumerate(mine) if one is first)
     beside = mine[at - 1] if at else mine[at + 1]
     side = "after" if at else "before"
-    said = f"{first.row.time} {side} {clock_text(beside.minutes)} in row {beside.row.place.row}"
+    said = f"{first.row.time} {side} {beside.row.time} in row {beside.row.place.row}"
     more = "" if len(found) == 1 else f", and {len(found) - 1} more like it"
     return about_time(
         [one.row for one in found],

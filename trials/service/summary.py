@@ -67,8 +67,7 @@ class Summary:
         return [
             in_sentence(self.item_name, len(self.here), self.planned, len(self.failed),
                         len(self.lost)),
-            *places_lines([(f"{group} {member}", here, planned)
-                           for group, member, here, planned in self.places]),
+            *places_lines(self.places),
             *missing_lines(self.item_name, self.missing),
             questions_sentence(must, len(self.questions) - must, list(kinds.items())),
             f"Next: {self.next}",

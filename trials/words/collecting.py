@@ -29,20 +29,27 @@ def in_sentence(item: str, here: int, planned: int, failed: int, lost: int) -> s
     return f"{who}.{more}"
 
 
-def places_lines(places: Sequence[tuple[str, int, int]]) -> list[str]:
-    """Return how many items of each place are in where some are not: (place, in, planned).
+def places_lines(places: Sequence[tuple[str, str, int, int]]) -> list[str]:
+    """Return how many items of each session or team are in, where some are not.
+
+    ``places``: (group, member, in, planned).
 
     Examples
     --------
-    >>> places_lines([("session S1", 8, 8), ("session S2", 0, 8)])
-    ['In session S1: 8 of 8. In session S2: 0 of 8.']
+    >>> places_lines([("session", "S1", 8, 8), ("session", "S2", 0, 8), ("team", "alder", 8, 16)])
+    ['By session: S1 8 of 8, S2 0 of 8.']
     """
-    if len(places) < 2 or all(here == planned for _, here, planned in places):
-        return []
-    told = list(places)
-    if len(told) > _PLACES:
-        told = [place for place in told if place[1] < place[2]][:_PLACES]
-    return [" ".join(f"In {name}: {here} of {planned}." for name, here, planned in told)]
+    groups: dict[str, list[tuple[str, int, int]]] = {}
+    for group, member, here, planned in places:
+        groups.setdefault(group, []).append((member, here, planned))
+    lines = []
+    for group, mine in groups.items():
+        lacking = [one for one in mine if one[1] < one[2]]
+        if len(mine) > 1 and lacking:
+            told = mine if len(mine) <= _PLACES else lacking[:_PLACES]
+            each = ", ".join(f"{member} {here} of {planned}" for member, here, planned in told)
+            lines.append(f"By {group}: {each}.")
+    return lines
 
 
 def missing_lines(item: str, missing: Mapping[str, Sequence[str]]) -> list[str]:

@@ -84,7 +84,7 @@ DEVIATIONS = (
         r"added (?:more|another|a drop)",
         r"nach ?gefuellt|aufgefuellt|mehr (?:elektrolyt|farbe|paste|wasser)|"
         r"(?:zweiter|noch ein|zwei) tropfen",
-        r"re-?remplie?s?|rajoute\w*|plus d'electrolyte|encore une goutte|(?:deux|"
+        r"(?:re)?remplie?s?|rajoute\w*|plus d'electrolyte|encore une goutte|(?:deux|"
         r"deuxieme) gouttes?",
     ),
     Deviation(
