@@ -22,7 +22,8 @@ from trials.words.question_codes import about_of
 class Summary:
     """How many items are in and which are missing, at which place of the plan.
 
-    ``here`` have a number or did not work (``failed``); ``lost`` were recorded as lost and have no
+    ``here`` have a number, one that waits for an answer or was set aside too, or did not work
+    (``failed``); ``lost`` were recorded as lost and have no
     reading; ``missing`` have neither, in the order of measuring. ``places``: the sessions and teams
     that hand in, each with how many of its items are in and how many it should have, lost ones
     left out. ``next`` is the one command that comes next.
@@ -77,9 +78,9 @@ class Summary:
 def summary_of(opened: Opened, state: State) -> Summary:
     """Return where a study stands. Nothing is reduced: an item is in if it has a number."""
     plan = opened.plan
-    rows = applied(state.rows, state.questions, state.exchanges).rows
-    measured = {row.item for row in rows if row.cells}
-    failed = {row.item for row in rows if row.worked is False}
+    now = applied(state.rows, state.questions, state.exchanges)
+    measured = {row.item for row in now.rows if row.cells} | {*now.dropped, *now.waiting}
+    failed = {row.item for row in now.rows if row.worked is False}
     lost = {loss.item for loss in state.losses} - measured - failed
     ordered = sorted(plan.rows, key=lambda row: row.measure)
     names = sheet_groups(plan)
