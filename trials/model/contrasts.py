@@ -13,6 +13,7 @@ Sources: H. D. Patterson and R. Thompson (1971), Biometrika 58; D. A. Harville (
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -49,6 +50,20 @@ class Contrasts:
     G: Floats
     left: float
     shift: float
+
+    @cached_property
+    def _known(self) -> dict[bytes, tuple[Floats, Floats]]:
+        """What was worked out already, by the places."""
+        return {}
+
+    def places(self, thetas: Floats) -> tuple[Floats, Floats]:
+        """Return V^-1 (p, m, m) and log det V (p,) at p places: the same for every response."""
+        key = thetas.tobytes()
+        if key not in self._known:
+            V = np.tensordot(thetas, self.G, 1)
+            logdet = np.linalg.slogdet(V)[1] + self.left * np.log(thetas[:, 0]) - 2 * self.shift
+            self._known[key] = np.linalg.inv(V), logdet
+        return self._known[key]
 
     def of(self, data: Reduced) -> Response:
         """Return the contrasts of the response, the last column of the table."""
@@ -100,11 +115,9 @@ class Response:
 
     def squares(self, thetas: Floats) -> tuple[Floats, Floats]:
         """Return at each of p places y'V^-1 y and log det V of the contrasts, both (p,)."""
-        made, t = self.made, thetas[:, 0]
-        V = np.tensordot(thetas, made.G, 1)
-        u = np.linalg.solve(V, np.broadcast_to(self.e[:, None], (len(V), len(self.e), 1)))
-        square = u[:, :, 0] @ self.e + self.rest / t
-        return square, np.linalg.slogdet(V)[1] + made.left * np.log(t) - 2 * made.shift
+        Vi, logdet = self.made.places(thetas)
+        square: Floats = Vi @ self.e @ self.e + self.rest / thetas[:, 0]
+        return square, logdet
 
 
 def contrasts(data: Reduced) -> Contrasts | None:

@@ -163,6 +163,8 @@ class MixedInference:
         return out
 
     def _is_blind(self, L: Floats) -> bool:
+        if not self.blind.any():
+            return False
         V = self.at.Phi @ L.T
         scale = np.abs(L @ V).max() / self.at.theta[0]
         return any(

@@ -166,7 +166,7 @@ def fit(
     contrasts of the layout, found here unless given, and where there are none among the rows.
     """
     k = data.k
-    ((W,), _) = data.heights(_plain(data)[None])
+    W = data.gram()
     plain: Floats = np.asarray(np.linalg.solve(W[:k, :k], W[:k, k]), dtype=np.float64)
     unit = _unit(W, plain, data.n)
     M = np.eye(k + 1)
@@ -328,10 +328,11 @@ def _higher(
     data: Reduced, criterion: Criterion, at: Slope, step: Floats, may_end: np.ndarray
 ) -> tuple[Slope | None, np.ndarray]:
     """Return a place on the way that is no lower, and which components ended at zero there."""
-    falls = may_end & (at.theta + step < 0)
-    reach = np.where(falls, -at.theta / np.where(falls, step, 1.0), np.inf)
-    size = min(1.0, float(reach.min()))
-    ends = falls & (reach <= size)
+    ends, size = may_end & (at.theta + step < 0), 1.0
+    if ends.any():
+        reach = np.where(ends, -at.theta / np.where(ends, step, 1.0), np.inf)
+        size = min(1.0, float(reach.min()))
+        ends &= reach <= size
     while size > 1e-12:
         theta = np.where(ends, 0.0, at.theta + size * step)
         new = _possible(data, criterion, theta)
