@@ -62,7 +62,8 @@ class Contrasts:
         if key not in self._known:
             V = np.tensordot(thetas, self.G, 1)
             logdet = np.linalg.slogdet(V)[1] + self.left * np.log(thetas[:, 0]) - 2 * self.shift
-            self._known[key] = np.linalg.inv(V), logdet
+            Vi: Floats = np.asarray(np.linalg.inv(V), dtype=np.float64)
+            self._known[key] = Vi, logdet
         return self._known[key]
 
     def of(self, data: Reduced) -> Response:
