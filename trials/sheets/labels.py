@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from trials.design.values import PlanGroup
 from trials.render.typeset import pdf, template
-from trials.sheets.arrange import Sitting, maker_group, session_group, sittings
+from trials.classroom.arrange import Sitting, maker_group, session_group, sittings
 from trials.sheets.parts import Job, Line
 from trials.words.numbers import count
 

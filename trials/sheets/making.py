@@ -6,7 +6,7 @@ from typing import Any
 
 from trials.design.values import PlanGroup
 from trials.render.typeset import pdf, template
-from trials.sheets.arrange import (
+from trials.classroom.arrange import (
     Bundle,
     Sitting,
     bundles,

@@ -14,7 +14,7 @@ from trials.quantities import nice
 from trials.reduction import Column, reducer_of
 from trials.reduction.table import same_name
 from trials.render.typeset import pdf, template
-from trials.sheets.arrange import (
+from trials.classroom.arrange import (
     Sitting,
     bare_unit,
     heading,

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from trials.design.values import Plan, PlanRow
 from trials.render.typeset import Paper
-from trials.sheets.arrange import (
+from trials.classroom.arrange import (
     Bundle,
     bundles,
     check_code,
