@@ -10,7 +10,7 @@ from trials.classroom.loads import Chain, Load, chains_too_long, loads
 from trials.classroom.timetable import place
 from trials.classroom.values import Placement, Room
 from trials.classroom.work import EVERYONE, Job, job_of, lessons_of, room_of
-from trials.design.values import Plan
+from trials.design.values import Plan, PlannedWork, Timetable
 from trials.study.values import Study
 
 MOST_LESSONS = 40
@@ -72,6 +72,39 @@ def schedule(study: Study, plan: Plan, *, advise: bool = True) -> Schedule:
     trial = _Trial(study, plan, job, whole and placement.placed)
     cures = tuple(trial.cures(room, placement)) if advise else ()
     return Schedule(job, room, placement, whole, told, chains, cures)
+
+
+def timetable_of(study: Study, found: Schedule) -> Timetable | None:
+    """Return the timetable to keep with the plan; None where nothing could be placed."""
+    placement, room = found.placement, found.room
+    if not placement.placed:
+        return None
+    works = []
+    for work, slot in zip(found.job.works, placement.slots, strict=True):
+        begin = room.gap(slot.lesson)[0] if work.between else room.starts[slot.lesson]
+        works.append(
+            PlannedWork(
+                step=work.step,
+                items=work.items,
+                group=work.group,
+                crew=work.crew,
+                lesson=slot.lesson + 1,
+                between=work.between,
+                start=slot.start - begin,
+                minutes=work.minutes,
+                waiting=work.waiting,
+            )
+        )
+    return Timetable(
+        lessons=placement.lessons,
+        minutes=room.minutes,
+        ends=placement.ends,
+        bound=placement.bound,
+        proved=placement.status == "proved",
+        whole=found.whole,
+        starts=lessons_of(study).starts[: placement.lessons],
+        works=tuple(works),
+    )
 
 
 def _fewest(

@@ -141,9 +141,9 @@ class _Builder:
         place: dict[str, int] = {}
         ranked = []
         for row in self.rows:
-            crew = self._crew(step, row)
-            place[crew] = place.get(crew, 0) + 1
-            ranked.append((place[crew], row.run, row))
+            team = self._team(row)
+            place[team] = place.get(team, 0) + 1
+            ranked.append((place[team], row.run, row))
         rows = [row for _, _, row in sorted(ranked, key=lambda one: one[:2])]
         size = min(full)
         return [
@@ -152,8 +152,9 @@ class _Builder:
         ]
 
     def _crew(self, step: Step, row: PlanRow) -> str:
-        if step.by:
-            return step.by
+        return step.by or self._team(row)
+
+    def _team(self, row: PlanRow) -> str:
         return row.groups[self.makers.name] if self.makers else EVERYONE
 
     def _work(
