@@ -32,6 +32,11 @@ _NUMBER = re.compile(
     r"(?P<unit>\s*(?:[A-Za-zµμΩ%°][^,;]*)?)\Z"
 )
 _LONGEST_NUMBER = 80
+_ENDLESS = frozenset(
+    ["open", "open circuit", "offen", "ouvert", "abierto", "aperto", "inf", "infinite", "infinity",
+     "unendlich", "infini", "infinito", "∞", "∞ohm", "none connected",
+     "nothing connected"]
+)  # fmt: skip
 _LARGEST_POWER = 300
 
 
@@ -318,6 +323,23 @@ def numeral(text: str) -> Numeral | None:
     if values == [None, None]:
         return None
     return Numeral(values[0], values[1], match["unit"].strip())
+
+
+def is_endless(text: str) -> bool:
+    """Return whether a text says that something is without end, as an open circuit's resistance is.
+
+    Only where a column allows that: anywhere else such a text is no number.
+
+    Examples
+    --------
+    >>> is_endless("open"), is_endless(" Offen "), is_endless("∞ Ω"), is_endless("+Inf")
+    (True, True, True, True)
+    >>> is_endless("OL"), is_endless("-inf"), is_endless("1000")
+    (False, False, False)
+    """
+    plain = unicodedata.normalize("NFKC", text).casefold().replace("ω", "ohm")
+    plain = " ".join(plain.split()).removeprefix("+").rstrip(".")
+    return plain.replace("∞ ", "∞") in _ENDLESS
 
 
 def _decimal(sign: str, digits: str, power: str, mark: str, other: str) -> Decimal | None:

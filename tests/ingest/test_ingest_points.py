@@ -10,7 +10,11 @@ from trials.errors import IngestError
 from trials.ingest.points import PointTable, read_points
 from trials.reduction import Column
 
-COLUMNS = (Column("voltage", "V", aliases=("U",)), Column("current", "mA"), Column("load", "ohm"))
+COLUMNS = (
+    Column("voltage", "V", aliases=("U",)),
+    Column("current", "mA"),
+    Column("load", "ohm", endless=True),
+)
 
 
 def read(text: str, **more: str) -> PointTable:
@@ -33,7 +37,7 @@ def test_lines_above_the_headings_and_columns_that_mean_nothing_are_passed_over(
 
 
 def test_an_open_circuit_is_a_load_without_end() -> None:
-    (row,) = read("load (kohm),voltage\nopen,0.45\n", endless="load").rows
+    (row,) = read("load (kohm),voltage\nopen,0.45\n").rows
     assert row["load"] == Decimal("Infinity")
 
 

@@ -49,6 +49,7 @@ class Question:
     unit: str = ""  # unit of the column
     possible: tuple[str | None, str | None] = (None, None)  # what a corrected number may be
     usual: tuple[str | None, str | None] = (None, None)  # outside it a person must say "sure"
+    endless: bool = False  # whether "open" is an answer: a number without end
     answers: tuple[Verb, ...] = VERBS  # those that make sense here
     proposal: str = ""  # what to put behind "correct", if the program has a guess
     partner: str | None = None  # the other item of an exchange

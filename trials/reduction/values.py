@@ -73,6 +73,7 @@ class Column:
     ``per`` "item" is filled in once for each item, not at each reading. ``surroundings``: a
     condition around the item that no treatment of it can change. ``spans``: an item's readings go
     through a range as they should, as ages do, so that one far from the others is no slip.
+    ``endless``: may be without end, as the resistance of an open circuit is, written 'open'.
     """
 
     name: str
@@ -85,6 +86,7 @@ class Column:
     about: str = ""
     surroundings: bool = False
     spans: bool = False
+    endless: bool = False
 
     @property
     def header(self) -> str:

@@ -127,9 +127,7 @@ def read_sweep(request: SweepRequest) -> SweepTold:
     content = read_bytes(request.file, MOST_BYTES)
     _refuse_options(request)
     columns = (VOLTAGE, CURRENT, RESISTANCE)
-    table = read_points(
-        content, request.file.name, columns, item=request.item, endless=RESISTANCE.name
-    )
+    table = read_points(content, request.file.name, columns, item=request.item)
     _refuse_impossible(table, request.file.name)
     raw, notes = _raw(table, request.file.name)
     meters = Meters(

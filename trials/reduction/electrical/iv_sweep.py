@@ -55,8 +55,9 @@ RESISTANCE = Column(
     "ohm",
     possible=(Decimal(0), None),
     aliases=("resistance", "R", "R_load", "load"),
-    about="of the load at this point; for nothing connected write 10000000",
+    about="of the load at this point; with nothing connected write open",
     spans=True,
+    endless=True,
 )
 BY_LOAD = "load resistance"
 _PARAMETER = {
