@@ -24,6 +24,9 @@ def limits_section(story: Story, found: ResponseFindings | None) -> Section:
     if found is not None:
         told += _open(story, found)
         told += _gone(story, found)
+    for response in story.study.responses:
+        label = capital(story.response_label(response.name))
+        told += [f"{label}: {note}." for note in story.remarks(response.name)[0]]
     if len(story.study.factors) > 2:
         told.append(
             "The answer looks at variables one by one and two at a time. Three that act only "

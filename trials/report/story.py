@@ -126,6 +126,19 @@ class Story:
         """Return each item's value of one response, by item code."""
         return {value.item: value for value in self.measured.of(response)}
 
+    def remarks(self, response: str) -> tuple[tuple[str, ...], dict[str, str]]:
+        """Return what there is to know of all values of a response, and of single ones by item."""
+        told = {v.item: v.notes for v in self.measured.of(response) if v.readings or v.notes}
+        first = next(iter(told.values()), ())
+        shared = tuple(
+            note for note in first if len(told) > 1 and all(note in own for own in told.values())
+        )
+        single = {
+            item: "; ".join(note for note in notes if note not in shared)
+            for item, notes in told.items()
+        }
+        return shared, {item: text for item, text in single.items() if text}
+
 
 def slug(text: str) -> str:
     """Return a name as a file name and an anchor: lower case, letters and digits and hyphens.

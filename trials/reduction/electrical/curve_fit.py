@@ -45,8 +45,8 @@ _STEP = 1e-5  # of a parameter, to differentiate; all are about 1 or less
 # the shunt from none to half, and a knee as of a diode quality factor from 1 to 4.
 _START: Floats = np.array([1.0, 1.0, 0.2, 0.1, 0.1])
 MIDDLE: Floats = np.array([1.0, 1.0, 0.15, 0.1, 0.11])
-_KNOWN: Floats = np.array([0.0, 0.0, 0.2, 0.25, 0.08])  # standard deviations; 0: nothing is known
-PRIOR: Floats = np.array([0.0 if sd == 0 else 1 / sd for sd in _KNOWN])
+KNOWN: Floats = np.array([0.0, 0.0, 0.2, 0.25, 0.08])  # standard deviations; 0: nothing is known
+PRIOR: Floats = np.array([0.0 if sd == 0 else 1 / sd for sd in KNOWN])
 
 Read = Callable[[Floats], Floats]  # curves (m, 5) -> quantities (m, q)
 
@@ -147,7 +147,7 @@ class _Local:
         """Return whether the points tell more of a parameter than was known, and it isn't zero."""
         value = self.curve[parameter]
         inside = LOW[parameter] < value < HIGH[parameter]
-        sure = self.covariance[parameter, parameter] ** 0.5 < 0.5 * min(_KNOWN[parameter], value)
+        sure = self.covariance[parameter, parameter] ** 0.5 < 0.5 * min(KNOWN[parameter], value)
         return bool(inside and sure)
 
 
