@@ -144,6 +144,7 @@ class Reduced:
     uncertainty : combined standard uncertainty (JCGM 100:2008), in the unit of the response.
     used : readings that the value comes from.
     notes : short sentences on what was done or could not be done.
+    at_least : where there is no value, but it is sure to be at least so much.
     weak_fails : whether a value lost in its own uncertainty means an item that gives nothing to
         measure; not so of a time, which may just be badly known.
     """
@@ -154,6 +155,7 @@ class Reduced:
     used: int
     notes: tuple[str, ...] = ()
     weak_fails: bool = True
+    at_least: float | None = None
 
 
 class Reducer(Protocol):

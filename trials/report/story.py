@@ -126,6 +126,10 @@ class Story:
         """Return each item's value of one response, by item code."""
         return {value.item: value for value in self.measured.of(response)}
 
+    def margin(self, found: ResponseFindings) -> float | None:
+        """Return the difference worth caring about in what the findings tell; None for ranks."""
+        return None if found.ranked is not None else self.study.response(found.name).worthwhile
+
     def remarks(self, response: str) -> tuple[tuple[str, ...], dict[str, str]]:
         """Return what there is to know of all values of a response, and of single ones by item."""
         told = {v.item: v.notes for v in self.measured.of(response) if v.readings or v.notes}
@@ -220,7 +224,7 @@ def cross_facts(story: Story, found: ResponseFindings, crossing: Crossing) -> Cr
         one=pair_of(story, found, factor, crossing.one),
         other=pair_of(story, found, factor, crossing.other),
         turns=crossing.turns,
-        beyond=crossing.beyond or story.study.response(found.name).worthwhile is None,
+        beyond=crossing.beyond or story.margin(found) is None,
         caused=not found.n_failed,
         failed=found.n_failed > 0,
         item=story.item,
@@ -241,7 +245,7 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
         b=story.level(factor, (verdict.b or {}).get(factor, "")),
         estimate=verdict.largest_difference,
         interval=verdict.interval or (None, None),
-        unit=found.unit,
+        unit=found.unit if found.ranked is None else found.ranked.unit,
         randomised=True,
         item=story.item,
         unit_group=story.unit_group(factor),
@@ -253,6 +257,8 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
         crossings=tuple(
             cross_facts(story, found, one) for one in found.crossings if one.factor == factor
         ),
+        p_ranks=verdict.p_ranks,
+        alpha=1 - story.confidence,
     )
 
 
