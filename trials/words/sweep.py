@@ -22,6 +22,7 @@ NAMES = {
 
 KINDS = {"A": "from repeats (type A)", "B": "from what is stated (type B)"}
 _ASSUMED = {
+    "what cells are like": "what cells are like, where the points tell little",
     "area": "area (5 % either way assumed)",
     "pyranometer": "light (5 % either way assumed)",
     "reference cell": "light (8 % either way assumed: it sees other colours than a dye)",
