@@ -48,6 +48,8 @@ _START: Floats = np.array([1.0, 1.0, 0.2, 0.1, 0.1])
 MIDDLE: Floats = np.array([1.0, 1.0, 0.15, 0.1, 0.11])
 KNOWN: Floats = np.array([0.0, 0.0, 0.2, 0.25, 0.08])  # standard deviations; 0: nothing is known
 PRIOR: Floats = np.array([0.0 if sd == 0 else 1 / sd for sd in KNOWN])
+_BEFOREHAND: Floats = np.diag(PRIOR**2)
+_STEPS: Floats = np.concatenate([np.zeros((1, 5)), _STEP * np.eye(5), -_STEP * np.eye(5)])
 
 Read = Callable[[Floats], Floats]  # curves (m, 5) -> quantities (m, q)
 
@@ -231,9 +233,8 @@ class _Fitted:
         A parameter at its bound stays there, but may move as far as uncertainty goes.
         """
         weighted = self.slopes.T * kernel
-        known = np.diag(PRIOR**2)
-        H = weighted @ self.slopes + known
-        uphill = weighted @ self.rest + known @ (self.curve - MIDDLE)
+        H = weighted @ self.slopes + _BEFOREHAND
+        uphill = weighted @ self.rest + _BEFOREHAND @ (self.curve - MIDDLE)
         free = (self.curve > LOW) & (self.curve < HIGH)
         curve = self.curve.copy()
         curve[free] -= np.linalg.solve(H[np.ix_(free, free)], uphill[free])
@@ -242,7 +243,7 @@ class _Fitted:
             inverse @ (weighted * kernel * part) @ self.slopes @ inverse
             for part in (self.variance, self.flickering)
         )
-        beforehand = inverse @ known @ inverse
+        beforehand = inverse @ _BEFOREHAND @ inverse
         return _Local(np.clip(curve, LOW, HIGH), noise + beforehand, beforehand, flicker)
 
 
@@ -298,7 +299,7 @@ def _fitted(points: Points) -> _Fitted:
     n = len(x)
     left, J = look(curve)
     told = J.T @ J
-    df = n - float(np.trace(np.linalg.solve(told + np.diag(PRIOR**2), told)))
+    df = n - float(np.trace(np.linalg.solve(told + _BEFOREHAND, told)))
     flicker = np.hypot(points.current_flicker, (slope - points.tie) * points.voltage_flicker)
     share = (flicker / noise) ** 2
     times = _flicker(left**2, share, NOISE_POINTS + df)
@@ -319,11 +320,12 @@ def _flicker(squares: Floats, share: Floats, df: float) -> float:
     share : of flicker in each of these, (n,).
     """
     low, high = -_FURTHEST, _FURTHEST  # of the logarithm of flicker's variance
-    while high - low > 1e-9:
-        middle = (low + high) / 2
-        variance = 1 + share * np.expm1(middle)
-        too_much = float((squares / variance).sum()) + NOISE_POINTS * exp(-middle) > df
-        low, high = (middle, high) if too_much else (low, middle)
+    while high - low > 1e-9:  # what is left over falls with it, so the last that is too much ends
+        at = np.linspace(low, high, 65)
+        variance = 1 + share[:, None] * np.expm1(at)
+        left = (squares[:, None] / variance).sum(axis=0) + NOISE_POINTS * np.exp(-at)
+        last = min(max(int((left > df).sum()) - 1, 0), 63)
+        low, high = float(at[last]), float(at[last + 1])
     return exp(low / 2)
 
 
@@ -345,13 +347,16 @@ def _climbed(
     square = float(left @ left + away @ away)
     damping = 1e-3
     while damping < 1e8:
-        H = J.T @ J + np.diag(PRIOR**2)
+        H = J.T @ J + _BEFOREHAND
         downhill = -(J.T @ left + PRIOR * away)
         free = ~((curve <= LOW) & (downhill < 0) | (curve >= HIGH) & (downhill > 0))
-        step = np.zeros(len(curve))
-        damped = H[np.ix_(free, free)] + damping * np.diag(np.diag(H)[free])
-        step[free] = np.linalg.solve(damped, downhill[free])
-        new = np.clip(curve + step, LOW, HIGH)
+        H.flat[:: len(curve) + 1] += damping * H.diagonal()
+        if free.all():
+            step = np.linalg.solve(H, downhill)
+        else:
+            step = np.zeros(len(curve))
+            step[free] = np.linalg.solve(H[np.ix_(free, free)], downhill[free])
+        new = np.minimum(np.maximum(curve + step, LOW), HIGH)
         new_left, new_J = look(new)
         new_away = (new - MIDDLE) * PRIOR
         new_square = float(new_left @ new_left + new_away @ new_away)
@@ -373,8 +378,7 @@ def _kernel(angles: Floats, place: float) -> Floats:
 
 def _around(curve: Floats) -> Floats:
     """Return the curve and those a step up and down in each parameter, shape (11, 5)."""
-    steps = _STEP * np.eye(len(curve))
-    return np.concatenate([curve[None], curve + steps, curve - steps])
+    return np.asarray(curve + _STEPS, dtype=np.float64)
 
 
 def _slopes(found: Floats) -> Floats:
