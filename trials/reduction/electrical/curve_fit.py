@@ -3,7 +3,15 @@
 Eight points can't carry five parameters alone. What is known beforehand of any cell is put in as
 gently as it is known (how large resistances may be, how soft a diode's knee): penalties that count
 about as much as one point each, and bounds. The two ends, short-circuit current and open-circuit
-voltage, have none.
+voltage, have none. These values are own judgement, from no source (standard deviation behind +-):
+
+* series resistance 0.15 +- 0.2, in open-circuit voltage over short-circuit current;
+* shunt conductance 0.10 +- 0.25, in short-circuit current over open-circuit voltage;
+* the diode's width 0.11 +- 0.08, in open-circuit voltages (a quality factor of about 1 to 4).
+
+Twice as wide, they move the ends and the top of a curve by a twelfth of their uncertainty at most
+in half of all sweeps and by under half of it in 95 of 100; half as wide, by a fifth and by three
+quarters (the tests hold that on 200 sweeps each with an ammeter and with known loads).
 
 Both meters have noise. A point counts by its current's noise joined with its voltage's times the
 slope of the curve there (effective variance: J. Orear, 1982, Am. J. Phys. 50, 912; from memory).
