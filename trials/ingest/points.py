@@ -122,14 +122,17 @@ def _of_item(lines: Sequence[Line], head: _Head, name: str, wanted: str) -> tupl
     if head.item is None:
         return list(lines), ""
     codes = list(dict.fromkeys(code for line in lines if (code := line.at(head.item).text)))
-    chosen = wanted or (codes[0] if len(codes) == 1 else "")
-    if len(codes) > 1 and chosen not in codes:
+    same = (code for code in codes if code.casefold() == wanted.casefold())
+    chosen = next(same, "") if wanted else codes[0] if len(codes) == 1 else ""
+    if codes and not chosen:
         raise IngestError(
-            "The file holds the points of several items.",
-            code="ingest.several_items",
+            "The file holds no points of that item."
+            if wanted
+            else "The file holds the points of several items.",
+            code="ingest.no_such_item" if wanted else "ingest.several_items",
             where=name,
-            found=", ".join(codes[:12]),
-            allowed="one item, or its code with --item",
+            found=wanted or ", ".join(codes[:12]),
+            allowed=", ".join(codes[:12]) if wanted else "one item, or its code with --item",
             do=f"Add for instance: --item {codes[0]}",
         )
     return [line for line in lines if line.at(head.item).text in (chosen, "")], chosen
