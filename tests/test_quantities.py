@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trials.quantities import (
+    _EVERYDAY,
     UnitError,
     convert,
     convertible,
@@ -23,6 +25,7 @@ from trials.quantities import (
     same,
     scale_between,
     shown,
+    tidy,
 )
 
 
@@ -180,3 +183,18 @@ def test_printing() -> None:
     assert [nice(u) for u in ("W/m2", "uA", "kohm", "Ohm", "degC", "mA/cm^2", "1", "%")] == [
         "W/m²", "µA", "kΩ", "Ω", "°C", "mA/cm²", "", "%"
     ]  # fmt: skip
+
+
+def test_everyday_units_are_those_of_the_unit_library() -> None:
+    """pint, which knows the SI (BIPM brochure, 9th edition), asked for every pair of them."""
+    library: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
+    parsed = {unit: library.parse_units(unit) for unit in _EVERYDAY}
+    for unit, mine in parsed.items():
+        assert tidy(unit) == unit
+        for other, its in parsed.items():
+            alike = mine.dimensionality == its.dimensionality
+            assert convertible(unit, other) == alike
+            if alike:
+                size = library.Quantity(Decimal(1), mine).to(its).magnitude
+                assert scale_between(unit, other) == size, (unit, other)
+                assert convert(Decimal("412"), unit, other) == 412 * size

@@ -74,6 +74,7 @@ def about_cell(
     """
     one = rows[0]
     number = f"the right number in {nice(column.unit)}" if column.unit else "the right number"
+    number += ", or open" if column.endless else ""
     if len({row.place for row in rows}) > 1 and not code.startswith("missing"):
         number = "the unit that was used, or a factor such as x0.1"
     first = f"correct {proposal}" if proposal else f"correct and {number}"
@@ -90,6 +91,7 @@ def about_cell(
         unit=column.unit,
         possible=_ends(column.possible),
         usual=_ends(column.believable),
+        endless=column.endless,
         answers=VERBS if usable else UNUSABLE,
         found=found,
         why=why,

@@ -34,7 +34,7 @@ _AREAS = ("m^2", "cm^2", "mm^2")
 
 @dataclass(frozen=True)
 class Entry:
-    """One positive number of one column."""
+    """One positive number of one column, not without end."""
 
     row: Row
     value: Decimal
@@ -101,6 +101,7 @@ def slips(
             for row in rows
             if (cell := row.cell(column.name)) is not None
             and cell.value is not None
+            and cell.value.is_finite()
             and cell.value > 0
         ]
         for column in columns

@@ -16,6 +16,7 @@ from trials.quantities import (
     Numeral,
     convert,
     convertible,
+    is_endless,
     known,
     nice,
     numeral,
@@ -180,6 +181,8 @@ def _outside(number: Decimal, ends: tuple[str | None, str | None]) -> bool:
 
 def _amended(question: Question, value: str) -> Decimal | str | tuple[Decimal]:
     """Return a number in the column's unit, a unit, or (factor,)."""
+    if question.endless and is_endless(value):
+        return Decimal("Infinity")
     factor = _FACTOR.match(value)
     number = numeral(factor["by"] if factor else value)
     if number is not None:
@@ -198,7 +201,8 @@ def _amended(question: Question, value: str) -> Decimal | str | tuple[Decimal]:
 
 
 def _number_wanted(question: Question) -> str:
-    return f"a number in {nice(question.unit)}" if nice(question.unit) else "a number"
+    number = f"a number in {nice(question.unit)}" if nice(question.unit) else "a number"
+    return f"{number}, open" if question.endless else number
 
 
 def _one_value(question: Question, text: str, number: Numeral) -> Decimal:

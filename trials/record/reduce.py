@@ -10,6 +10,8 @@ What counts
   applied while a question on the item is open, for a slip in one reading looks just the same.
 * An item is *lost* if it was said to be lost and has no usable reading. Where it has readings, a
   question asks whether they count; they do until somebody sets them aside.
+* An item known to be *at least* so much (it outlasted the watching) has no value, and is no less
+  measured for that.
 * Items with an open question are used as they were read, unless the question must be settled first
   (an impossible number, an unknown code, a reading entered twice): then that number or row waits.
 """
@@ -197,13 +199,14 @@ def _item_value(
     failed = _failed(item, response, rows, reduced, known)
     if failed:
         return _value(item, response, "failed", reduced, failed)
-    if reduced.value is None:
+    at_least = reduced.at_least is not None and item not in known.applied.waiting
+    if reduced.value is None and not at_least:
         return _without_value(item, response, reduced, known)
     reason = known.applied.touched.get(item, "")
     if item in known.losses:
         later = f"lost after it was measured: {known.losses[item].why}"
         reason = f"{reason}; {later}" if reason else later
-    found = _value(item, response, "measured", reduced, reason)
+    found = _value(item, response, "at least" if at_least else "measured", reduced, reason)
     return replace(found, reading_sd=reduced_sd)
 
 
@@ -215,13 +218,14 @@ def _value(item: str, response: Response, status: str, reduced: Reduced, reason:
     return ItemValue(
         item=item,
         response=response.name,
-        status=status,  # type: ignore[arg-type]  # one of the five words, from this module only
+        status=status,  # type: ignore[arg-type]  # one of the six words, from this module only
         value=reduced.value,
         exact=reduced.exact,
         uncertainty=reduced.uncertainty,
         readings=reduced.used,
         reason=reason,
         notes=reduced.notes,
+        at_least=reduced.at_least if status == "at least" else None,
     )
 
 

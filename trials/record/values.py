@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
-Status = Literal["measured", "failed", "lost", "unmeasured", "set aside"]
+# "at least": no value, but known to be at least so much
+Status = Literal["measured", "at least", "failed", "lost", "unmeasured", "set aside"]
 Verb = Literal["keep", "correct", "set-aside"]
 ActsOn = Literal["cell", "identity", "swap", "worked", "time", "nothing"]
 Part = Literal["factor", "group"]
@@ -50,6 +51,7 @@ class Question:
     unit: str = ""  # unit of the column
     possible: tuple[str | None, str | None] = (None, None)  # what a corrected number may be
     usual: tuple[str | None, str | None] = (None, None)  # outside it a person must say "sure"
+    endless: bool = False  # whether "open" is an answer: a number without end
     answers: tuple[Verb, ...] = VERBS  # those that make sense here
     proposal: str = ""  # what to put behind "correct", if the program has a guess
     partner: str | None = None  # the other item of an exchange
@@ -193,6 +195,7 @@ class ItemValue:
     reading_sd: float | None = None  # standard deviation of what each reading gives by itself
     surroundings: Mapping[str, float] = field(default_factory=dict)  # column -> mean, its own unit
     clock: float | None = None  # time of day of its readings on average, in minutes
+    at_least: float | None = None  # of status "at least": what the value is at least
 
 
 @dataclass(frozen=True)
