@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
 from typing import Literal
 
+from trials.quantities import shown
+
+TAKEN = "the filled entry workbook (XLSX or ODS), or a table of readings as CSV or TSV text"
 MOST_ROWS = 20_000
 MOST_COLUMNS = 200
+_LONGEST_NUMBER = 20  # figures written out
 
 Kind = Literal["text", "number", "date", "formula"]
 
@@ -21,6 +26,30 @@ class Raw:
 
     text: str
     kind: Kind = "text"
+
+
+def number_text(text: str) -> str:
+    """Return the number that a workbook holds as its shortest text, without powers of ten if short.
+
+    Raises
+    ------
+    ValueError : it is no number, or none that is finite.
+
+    Examples
+    --------
+    >>> number_text("1.0"), number_text("4.1E-05"), number_text("0.4120"), number_text("6E+23")
+    ('1', '0.000041', '0.4120', '6E+23')
+    """
+    try:
+        number = Decimal(text)
+    except InvalidOperation:
+        raise ValueError(f"no number: {text[:40]!r}") from None
+    if not number.is_finite():
+        raise ValueError(f"no finite number: {text[:40]!r}")
+    if abs(number.adjusted()) > _LONGEST_NUMBER:
+        return text
+    plain = str(int(number)) if number == number.to_integral_value() else shown(number)
+    return plain if len(plain) <= _LONGEST_NUMBER else text
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from trials.design.values import Plan
 from trials.errors import IngestError
 from trials.files import read_bytes
 from trials.ingest.checks import questions_about
-from trials.ingest.grid import Sheet
+from trials.ingest.grid import TAKEN, Sheet
 from trials.ingest.headings import (
     Vocabulary,
     layout_of,
@@ -61,7 +61,7 @@ def _read(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
             code="ingest.kind",
             where=name,
             found=what,
-            allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV",
+            allowed=TAKEN,
             do="Save the table as XLSX or CSV and collect that file.",
         )
     else:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from trials.errors import IngestError
-from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, Line, Raw, Sheet
+from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet
 from trials.tables import TornTableError, letters, lines_of
 
 MOST_BYTES = 10_000_000
@@ -100,6 +100,6 @@ def _refused(what: str, code: str, where: str, found: str) -> IngestError:
         code=code,
         where=where,
         found=found,
-        allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV text",
+        allowed=TAKEN,
         do="Save the table as CSV or XLSX and give that file.",
     )
