@@ -21,6 +21,7 @@ from trials.study import (
     StudyFactor,
     StudyGroup,
     check_study,
+    heading_key,
     parse_study,
     settled,
     write_study,
@@ -181,6 +182,21 @@ def limits(draw: st.DrawFn, made: list[StudyFactor]) -> Limits:
 
 
 @st.composite
+def columns(draw: st.DrawFn, measured: list[Response], groups: list[StudyGroup]) -> dict[str, str]:
+    known = ["item", "reading", "time", "note", "did it work?", "not needed"]
+    known += [group.name for group in groups if heading_key(group.name)]
+    known += [str(response.settings["column"]) for response in measured]
+    names = draw(
+        st.lists(
+            SOME_WORDS.filter(lambda text: bool(heading_key(text))),
+            max_size=3,
+            unique_by=heading_key,
+        )
+    )
+    return {name: draw(st.sampled_from(known)) for name in names}
+
+
+@st.composite
 def studies(draw: st.DrawFn) -> Study:
     names = draw(unlike(NAMES, 6, 6))
     groups = draw(group_lists(names[: draw(st.integers(0, 2))]))
@@ -204,6 +220,7 @@ def studies(draw: st.DrawFn) -> Study:
         groups=tuple(groups),
         responses=tuple(measured),
         same=tuple(draw(st.lists(WORDS, max_size=3))),
+        columns=draw(columns(measured, groups)),
         steps=draw(step_lists([factor.name for factor in made])),
         limits=draw(limits(made)),
         plan=draw(st.sampled_from([Planning(), Planning(criterion="D", looks=2)])),

@@ -2,6 +2,7 @@
 
 from trials.study.changing import lines_of, with_changes
 from trials.study.checks import check_request, check_study, members_in_all, settled
+from trials.study.columns import Meaning, declared_columns, heading_key, meaning_of
 from trials.study.options import Options
 from trials.study.reading import parse_study, read_study, shape_study
 from trials.study.recipes import allowed_recipes, recipes
@@ -24,6 +25,7 @@ __all__ = [
     "Caution",
     "FailedRule",
     "Limits",
+    "Meaning",
     "Options",
     "Planning",
     "Response",
@@ -35,8 +37,11 @@ __all__ = [
     "allowed_recipes",
     "check_request",
     "check_study",
+    "declared_columns",
+    "heading_key",
     "labels_of",
     "lines_of",
+    "meaning_of",
     "members_in_all",
     "parse_study",
     "read_study",
