@@ -205,6 +205,8 @@ def headings(text: str) -> tuple[tuple[str, str | None], ...]:
     (('current_mA', None), ('current', 'mA'))
     >>> headings("light_W_m2")[1:]
     (('light_W', 'm2'), ('light', 'W/m2'))
+    >>> headings("U/mV")[1:], headings("light W/m²")[1]
+    ((('U', 'mV'),), ('light', 'W/m²'))
     """
     text = " ".join(text.split())
     match = _BRACKETS.match(text)
@@ -217,7 +219,7 @@ def headings(text: str) -> tuple[tuple[str, str | None], ...]:
             unit = "/".join(part for part in parts[-tail:] if part != "per")
             if len(parts) > tail and unit and known(unit):
                 ways.append((text[: -len("_".join(parts[-tail:])) - 1], unit))
-        for mark in (" in ", ", ", " / "):
+        for mark in (" in ", ", ", " / ", *((" ", "/") if "/" in text else ())):
             name, found, unit = text.rpartition(mark)
             if found and known(unit):
                 ways.append((name, unit))

@@ -22,10 +22,13 @@ class Raw:
 
     ``kind`` "number": the file itself says that it is a number, so ``text`` has a decimal point.
     ``kind`` "formula": a formula whose result the file doesn't hold; it is never worked out here.
+    ``unit``: what another cell says of its unit. ``row``: where it stands, if not in its line.
     """
 
     text: str
     kind: Kind = "text"
+    unit: str = ""
+    row: int | None = None
 
 
 def number_text(text: str) -> str:

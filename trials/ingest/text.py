@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from trials.errors import IngestError
 from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet
@@ -63,13 +63,22 @@ def table_of(text: str, name: str, fits: Callable[[Sheet], int]) -> Sheet:
     """
     best: Sheet | None = None
     score = 0
-    for delimiter in DELIMITERS:
-        if delimiter not in text:
-            continue
-        sheet = Sheet("", _lines(text, delimiter, name), delimiter)
+    for sheet in tables_of(text, name):
         if (understood := fits(sheet)) > score:
             best, score = sheet, understood
     return best if best is not None else Sheet("", _lines(text, ",", name), ",")
+
+
+def tables_of(text: str, name: str) -> Iterator[Sheet]:
+    """Yield the lines of a table taken apart at each separator that occurs in it.
+
+    Raises
+    ------
+    IngestError : as :func:`table_of`.
+    """
+    for delimiter in DELIMITERS:
+        if delimiter in text:
+            yield Sheet("", _lines(text, delimiter, name), delimiter)
 
 
 def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
