@@ -28,10 +28,14 @@ _WILD = re.compile(r"\*\*-?[0-9]+(\*\*|[0-9])|\*\*-?[0-9]{2}")  # powers of powe
 _BRACKETS = re.compile(r"(?P<name>.*?)\s*[(\[](?P<unit>[^()\[\]]*)[)\]]\Z")
 _NUMBER = re.compile(
     r"(?P<sign>[+-]?)\s?(?P<digits>[0-9][0-9.,'’ ]*|[.,][0-9]+)"
-    r"(?:[eE](?P<power>[+-]?[0-9]{1,4})|\s*[x×*]\s*10\s*(?:\^|\*\*)?(?P<raised>[+-]?[0-9]{1,2}))?"
+    r"(?:[eE](?P<power>[+-]?[0-9]{1,4})|\s*[x×*·⋅]\s*10\s*(?:\^|\*\*)?(?P<raised>[+-]?[0-9]{1,2}))?"
     r"(?P<unit>\s*(?:[A-Za-zµμΩ%°][^,;]*)?)\Z"
 )
 _LONGEST_NUMBER = 80
+# minus signs and hyphens; Arabic decimal and thousands marks; what can't be seen
+_SIGNS = str.maketrans(
+    dict.fromkeys("−–‐‑‒", "-") | {"٫": ".", "٬": "'"} | dict.fromkeys("\u200b\u200e\u200f\u2060")
+)
 _LARGEST_POWER = 300
 
 
@@ -290,7 +294,8 @@ class Numeral:
 def numeral(text: str) -> Numeral | None:
     """Return a number text under both conventions, or None if it is no number.
 
-    Thousands may be parted by a mark, a space or an apostrophe.
+    Thousands may be parted by a mark, a space or an apostrophe; figures may be of any script, and
+    powers of ten written in any of the usual ways.
 
     Examples
     --------
@@ -301,11 +306,13 @@ def numeral(text: str) -> Numeral | None:
      Numeral(point=Decimal('1234.5'), comma=None, unit='µA'))
     >>> numeral("n/a"), numeral("1.2.3")
     (None, None)
+    >>> numeral("4,1·10⁻³").comma, numeral("٠٫٤١٢").point
+    (Decimal('0.0041'), Decimal('0.412'))
     """
     if len(text) > _LONGEST_NUMBER:
         return None
-    text = unicodedata.normalize("NFKC", _lowered(text)).replace("μ", "µ").strip()
-    text = text.replace("−", "-").replace("–", "-")
+    text = unicodedata.normalize("NFKC", _lowered(text)).replace("μ", "µ").translate(_SIGNS).strip()
+    text = "".join(_western(letter) for letter in text).removeprefix("'")
     match = _NUMBER.match(text)
     if not match or not match["digits"].strip("., '’"):
         return None
@@ -320,6 +327,11 @@ def numeral(text: str) -> Numeral | None:
     if values == [None, None]:
         return None
     return Numeral(values[0], values[1], match["unit"].strip())
+
+
+def _western(letter: str) -> str:
+    """Return a figure of any script as one of 0 to 9; other letters as they are."""
+    return letter if letter.isascii() or not letter.isdecimal() else str(int(letter))
 
 
 def _decimal(sign: str, digits: str, power: str, mark: str, other: str) -> Decimal | None:

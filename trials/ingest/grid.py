@@ -13,6 +13,10 @@ MOST_ROWS = 20_000
 MOST_COLUMNS = 200
 _LONGEST_NUMBER = 20  # figures written out
 
+_UNSEEN = str.maketrans(
+    dict.fromkeys("\ufeff\u200b\u200e\u200f\u2060\u00ad") | dict.fromkeys("\u00a0\u202f\u2007", " ")
+)
+
 Kind = Literal["text", "number", "date", "formula"]
 
 
@@ -29,6 +33,17 @@ class Raw:
     kind: Kind = "text"
     unit: str = ""
     row: int | None = None
+
+
+def tidy(text: str) -> str:
+    """Return the text of a cell without what can't be seen, and without blanks around it.
+
+    Examples
+    --------
+    >>> tidy("\\ufeff K7\\u200b "), tidy("1\\u202f234\\u00a0V")
+    ('K7', '1 234 V')
+    """
+    return text.translate(_UNSEEN).strip()
 
 
 def number_text(text: str) -> str:

@@ -25,7 +25,9 @@ _BROKEN = re.compile(
     r"\b((did|does)(n['’]?t| not) work|not working|no (reading|signal)|failed|dead|defective)\b",
     re.IGNORECASE,
 )
-_LIKE_FIGURES = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1", "~": "", "?": "", "≈": ""})
+_LIKE_FIGURES = str.maketrans(
+    {"O": "0", "o": "0", "l": "1", "I": "1", "~": "", "?": "", "≈": "", "*": "", "·": "."}
+)
 
 
 @dataclass(frozen=True)

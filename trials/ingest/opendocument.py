@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from xml.parsers import expat
 
 from trials.errors import IngestError
-from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet, number_text
+from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet, number_text, tidy
 
 MIMETYPE = b"application/vnd.oasis.opendocument.spreadsheet"
 CONTENT = "content.xml"
@@ -245,7 +245,7 @@ def _collapsed(text: str) -> str:
     as they were typed.
     """
     text = re.sub(r" *[\t\r\n]+ *", " ", text)
-    return text.replace("\x00", " ").replace("\u00a0", " ").strip()
+    return tidy(text.replace("\x00", " "))
 
 
 def _raw(attributes: Mapping[str, str], text: str) -> Raw:
@@ -261,7 +261,7 @@ def _raw(attributes: Mapping[str, str], text: str) -> Raw:
         return Raw(_date(attributes.get("office:date-value", text)), "date")
     if kind == "time":
         return Raw(_time(attributes.get("office:time-value", text)), "date")
-    return Raw(attributes.get("office:string-value", text).strip() if kind else text)
+    return Raw(tidy(attributes.get("office:string-value", text)) if kind else text)
 
 
 def _date(value: str) -> str:

@@ -94,7 +94,7 @@ def likely_quantities(text: str, missing: Sequence[Column]) -> tuple[tuple[Colum
     >>> likely_quantities("opn voltage", [volts, amps])
     ((Column(name='open voltage', ...),), 'The letters are nearly the same.')
     >>> likely_quantities("U/mV", [volts, amps])[1], likely_quantities("room", [volts, amps])
-    ("Its unit fits.", ((), ''))
+    ('Its unit fits.', ((), ''))
     """
     unit = unit_at_end(text)
     fitting = [

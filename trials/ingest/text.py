@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from trials.errors import IngestError
-from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet
+from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet, tidy
 from trials.tables import TornTableError, letters, lines_of
 
 MOST_BYTES = 10_000_000
@@ -89,7 +89,7 @@ def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
                 raise _refused("A line has too many parts for a table of readings.",
                                "ingest.too_wide", f"{name}, line {start}",
                                f"{len(cells)} parts")  # fmt: skip
-            lines.append(Line(start, tuple(Raw(_tidy(cell)) for cell in cells)))
+            lines.append(Line(start, tuple(Raw(tidy(cell)) for cell in cells)))
             if len(lines) > MOST_ROWS:
                 raise _refused("The file has too many lines for a table of readings.",
                                "ingest.too_long", name, f"more than {MOST_ROWS}")  # fmt: skip
@@ -97,10 +97,6 @@ def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
         raise _refused("The table can't be taken apart.", "ingest.broken",
                        f"{name}, line {problem.line}", str(problem)) from None  # fmt: skip
     return tuple(lines)
-
-
-def _tidy(cell: str) -> str:
-    return cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
 
 
 def _refused(what: str, code: str, where: str, found: str) -> IngestError:

@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from trials.errors import IngestError
-from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet, number_text
+from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet, number_text, tidy
 from trials.ingest.opendocument import is_opendocument, opendocument_sheets
 
 MOST_BYTES = 20_000_000  # of the file
@@ -124,7 +124,7 @@ def _refuse_beyond(row: int, cells: int, where: str) -> None:
 def _raw(cell: Any) -> Raw:
     value = cell.value
     if value is None or isinstance(value, str):
-        text = "" if value is None else value.replace("\u00a0", " ").strip()
+        text = "" if value is None else tidy(value)
         return Raw(text, "formula" if cell.data_type == "f" else "text")
     if isinstance(value, bool):
         return Raw("yes" if value else "no")
