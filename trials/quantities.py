@@ -218,15 +218,15 @@ def headings(text: str) -> tuple[tuple[str, str | None], ...]:
         return ((match["name"], match["unit"].strip()), (text, None))
     ways: list[tuple[str, str | None]] = [(text, None)]
     if len(text) <= 2 * _LONGEST:
+        for mark in (" in ", ", ", " / ", *((" ", "/") if "/" in text else ())):
+            name, found, unit = text.rpartition(mark)
+            if found and known(unit):
+                ways.append((name, unit))
         parts = re.split(r"[_ ]|(?<=\w)/", text) if "/" not in text else [text]
         for tail in (1, 2, 3):
             unit = "/".join(part for part in parts[-tail:] if part != "per")
             if len(parts) > tail and unit and known(unit):
                 ways.append((text[: -len("_".join(parts[-tail:])) - 1], unit))
-        for mark in (" in ", ", ", " / ", *((" ", "/") if "/" in text else ())):
-            name, found, unit = text.rpartition(mark)
-            if found and known(unit):
-                ways.append((name, unit))
     return tuple(ways)
 
 

@@ -357,7 +357,7 @@ def refuse_columns(layout: Layout, words: Vocabulary, where: str, *, asked: bool
     for part in side_by_side(layout):
         for heading in part.raw:
             key = (heading.column.name, part.number)
-            if layout.reading is not None and part.number > 0:
+            if layout.reading is not None and part.number and heading.number is not None:
                 raise IngestError(
                     "The readings are numbered twice: in a column, and behind the headings.",
                     code="ingest.column_twice",

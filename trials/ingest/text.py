@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 
 from trials.errors import IngestError
 from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet, tidy
@@ -10,6 +11,7 @@ from trials.tables import TornTableError, letters, lines_of
 
 MOST_BYTES = 10_000_000
 DELIMITERS = (";", "\t", ",", "|")
+_FEWEST_COLUMNS = 3  # in a table narrower than that, a line in a cell proves nothing
 _CONTROL = {chr(n) for n in range(32)} - set("\t\r\n\f\v")
 _OLD = ("cp1252", "latin-1")
 
@@ -96,7 +98,27 @@ def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
     except TornTableError as problem:
         raise _refused("The table can't be taken apart.", "ingest.broken",
                        f"{name}, line {problem.line}", str(problem)) from None  # fmt: skip
+    _refuse_swallowed(lines, delimiter, name)
     return tuple(lines)
+
+
+def _refuse_swallowed(lines: Sequence[Line], delimiter: str, name: str) -> None:
+    """Refuse a table in which a stray quotation mark has made whole lines into one cell."""
+    widths = Counter(len(line.cells) for line in lines)
+    usual = widths.most_common(1)[0][0] if widths else 0
+    for line in lines:
+        for cell in line.cells:
+            if usual >= _FEWEST_COLUMNS and any(
+                inner.count(delimiter) >= usual - 1 for inner in cell.text.splitlines()[1:]
+            ):
+                raise IngestError(
+                    "A quotation mark is missing, or one too many: several lines became one cell.",
+                    code="ingest.broken",
+                    where=f"{name}, line {line.number}",
+                    found=" ".join(cell.text.split())[:60],
+                    allowed='quotation marks in pairs, "so"',
+                    do="Delete the stray quotation mark and collect the file again.",
+                )
 
 
 def _refused(what: str, code: str, where: str, found: str) -> IngestError:
