@@ -33,6 +33,7 @@ from tests.ingest.bench import (
     workbook,
 )
 from trials.errors import IngestError
+from trials.ingest import opendocument as adapter
 from trials.ingest import read_file, workbook_layout
 from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, Line, Raw, Sheet
 from trials.ingest.workbook import sheets_of
@@ -247,18 +248,40 @@ def test_files_that_can_not_be_taken_in(content: bytes, code: str) -> None:
     assert time.process_time() - start < 1
 
 
-def test_a_part_that_unfolds_to_far_too_much_is_refused() -> None:
-    content = ods_parts({"content.xml": "<a>" + " " * 90_000_000 + "</a>"})
+BOMBS = {
+    "one part": "<a>" + " " * 70_000_000 + "</a>",
+    "a long name": f'<table:table table:name="{"x" * 30_000_000}"/>',
+    "empty rows": f'<table:table table:name="S">{"<table:table-row/>" * 2_000_000}</table:table>',
+    "lines in a cell": _sheet("", "<text:p/>" * 2_000_000),
+    "cells": '<table:table table:name="S">'
+    + ("<table:table-row>" + "<table:table-cell><text:p>a</text:p></table:table-cell>" * 200
+       + "</table:table-row>") * 2000 + "</table:table>",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BOMBS)
+def test_a_file_that_unfolds_to_far_too_much_is_refused_at_once(name: str) -> None:
+    content = ods_body(BOMBS[name])
+    start = time.process_time()
     with pytest.raises(IngestError) as problem:
         read_file(content, "a.ods", STUDY, PLAN)
-    assert (problem.value.code, problem.value.found) == ("ingest.too_large", "more than 80 MB")
+    assert problem.value.code == "ingest.too_large"
+    assert time.process_time() - start < 1
 
 
-def test_a_file_of_too_many_cells_is_refused_before_it_fills_the_memory() -> None:
-    row = "<table:table-row>" + "<table:table-cell><text:p>a</text:p></table:table-cell>" * 200
-    body = '<table:table table:name="S">' + f"{row}</table:table-row>" * 4000 + "</table:table>"
+def test_parts_are_counted_while_they_are_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As they would be in a file too jumbled to shrink much."""
+    for limit in ("MOST_CELLS", "MOST_ELEMENTS", "MOST_CONTENT"):
+        with monkeypatch.context() as patch:
+            patch.setattr(adapter, limit, 100)
+            with pytest.raises(IngestError) as problem:
+                read_file(WHOLE, "a.ods", STUDY, PLAN)
+            assert problem.value.code == "ingest.too_large"
+
+
+def test_a_cell_of_too_many_lines_is_refused() -> None:
     with pytest.raises(IngestError) as problem:
-        read_file(ods_body(body), "a.ods", STUDY, PLAN)
+        read_file(ods_body(_sheet("", "<text:p/>" * 40_000)), "a.ods", STUDY, PLAN)
     assert problem.value.code == "ingest.too_large"
 
 

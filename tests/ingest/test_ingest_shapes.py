@@ -7,6 +7,8 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tests.ingest.bench import (
     CELL_HEADINGS,
@@ -221,3 +223,40 @@ def test_units_in_a_row_of_their_own_below_the_headings() -> None:
     assert intake.questions == ()
     assert "The units stand in row 2, below the headings." in intake.notes
     assert f"'{VOC}' was turned from mV into V." in intake.notes
+
+
+HEADS = st.sampled_from(
+    ["item", "reading", "quantity", "value", "unit", "note", "time", "did it work?", "team", "",
+     "Voc", "Voc 1", "Voc 2 (mV)", "Isc/mA", "light #2", f"{VOC} (V)", "U (mV)", "volts", "load",
+     "BD27", "CF34", "DG41", "Probe", "sep=;", "W/m^2", "(2)", "1"]
+)  # fmt: skip
+CELLS = st.sampled_from(
+    ["BD27", "CF34", "bd27", "ZZ", "1", "2", "", "0.41", "0,41", "1.234", "412 mV", "V", "mV",
+     "(mA)", "mean", "yes", "n/a", "did not work", VOC, "Isc", "light (lx)", "14:05", "x"]
+)  # fmt: skip
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    head=st.lists(HEADS, min_size=1, max_size=7),
+    rows=st.lists(st.lists(CELLS | HEADS, max_size=8), max_size=8),
+    declared=st.dictionaries(
+        st.sampled_from(["U", "volts", "Probe", "Voc 1", "1"]),
+        st.sampled_from(["item", "reading", f"{VOC} (mV)", LIGHT, "note", "team", "not needed"]),
+    ),
+)
+def test_any_shape_is_read_or_refused_in_words_and_keeps_every_place_apart(
+    head: list[str], rows: list[list[str]], declared: dict[str, str]
+) -> None:
+    text = "\n".join(";".join(line) for line in [head, *rows])
+    study = STUDY.model_copy(update={"columns": declared})
+    try:
+        intake = read_file(text.encode(), "a.csv", study, PLAN)
+    except IngestError as refused:
+        told: tuple[str, ...] = (refused.what, refused.where, refused.do)
+    else:
+        places = [row.place for row in intake.rows]
+        assert len(set(places)) == len(places)
+        assert all(place in places for q in intake.questions for place in q.places)
+        told = tuple(q.do for q in intake.questions)
+    assert all(told)

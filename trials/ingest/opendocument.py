@@ -23,11 +23,11 @@ from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet,
 MIMETYPE = b"application/vnd.oasis.opendocument.spreadsheet"
 CONTENT = "content.xml"
 MOST_SHEETS = 200
-MOST_CELLS = 400_000  # that hold something
-MOST_CONTENT = 80_000_000  # bytes of content.xml
+MOST_CELLS = 200_000  # that hold something
+MOST_ELEMENTS = 1_500_000
+MOST_CONTENT = 60_000_000  # bytes of content.xml
 _DEEPEST = 60  # elements inside each other
 _LONGEST = 32_767  # letters of one cell, as many as spreadsheet programs take
-_PIECE = 1 << 16
 _DURATION = re.compile(r"PT(\d{1,6})H(\d{1,2})M(\d{1,2})(?:[.,]\d+)?S\Z")
 _NUMBERS = frozenset(["float", "percentage", "currency"])
 _CELLS = frozenset(["table:table-cell", "table:covered-table-cell"])
@@ -54,10 +54,7 @@ def opendocument_sheets(content: bytes, name: str) -> tuple[Sheet, ...]:
     with zipfile.ZipFile(io.BytesIO(content)) as packed:
         _refuse_others(packed, name)
         reader = _Reader(name)
-        with packed.open(CONTENT) as stream:
-            while piece := stream.read(_PIECE):
-                reader.feed(piece)
-        reader.close()
+        reader.read(packed.read(CONTENT))  # whole: in pieces a part without end is read again often
     return tuple(reader.sheets)
 
 
@@ -117,6 +114,7 @@ class _Reader:
         self._paragraphs: list[list[str]] = []
         self._letters = 0
         self._filled = 0
+        self._elements = 0
         self._parser = expat.ParserCreate()
         self._parser.buffer_text = True
         self._parser.StartElementHandler = self._start
@@ -124,13 +122,9 @@ class _Reader:
         self._parser.CharacterDataHandler = self._text
         self._parser.EntityDeclHandler = self._entity
 
-    def feed(self, piece: bytes) -> None:
-        """Go on with the next piece of the file."""
-        self._parser.Parse(piece, False)
-
-    def close(self) -> None:
-        """Say that the file has come to its end."""
-        self._parser.Parse(b"", True)
+    def read(self, content: bytes) -> None:
+        """Go through the whole of content.xml."""
+        self._parser.Parse(content, True)
 
     def _entity(self, *_: object) -> None:
         raise _refused("The workbook holds something that no spreadsheet program writes.",
@@ -138,6 +132,11 @@ class _Reader:
 
     def _start(self, tag: str, attributes: Mapping[str, str]) -> None:
         self._open.append(tag)
+        self._elements += 1
+        if self._elements > MOST_ELEMENTS:
+            raise _refused("The workbook has too many parts for a table of readings.",
+                           "ingest.too_large", self._name,
+                           f"more than {MOST_ELEMENTS} parts")  # fmt: skip
         if len(self._open) > _DEEPEST:
             raise _refused("The workbook is nested far too deep.", "ingest.broken_workbook",
                            self._name, f"more than {_DEEPEST} parts inside each other")  # fmt: skip
@@ -169,6 +168,11 @@ class _Reader:
     def _start_text(self, tag: str, attributes: Mapping[str, str]) -> None:
         if tag == "text:p":
             self._paragraphs.append([])
+            self._letters += 1
+            if self._letters > _LONGEST:
+                raise _refused("A cell is far too long for a table of readings.",
+                               "ingest.too_large", self._name,
+                               f"more than {_LONGEST} letters or lines")  # fmt: skip
         elif tag == "text:s":
             self._add("\x00" * min(_repeats(attributes.get("text:c")), _LONGEST))
         elif tag in ("text:tab", "text:line-break"):

@@ -144,7 +144,8 @@ def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
         one = _with_numbers(one, line, part.raw, page)
         if place == 0:
             one = _with_asked(one, line, page)
-        if one.cells or (place == 0 and (one.worked is not None or one.note)):
+        asked = any(one.place in question.places for question in page.into.questions[-2:])
+        if one.cells or (place == 0 and (one.worked is not None or one.note or asked)):
             page.kept[line.number] += 1
             found.append(one)
     return found
@@ -258,7 +259,7 @@ def _row(line: Line, page: _Page) -> Row | None:
     groups = dict(layout.above)
     groups.update({name: line.at(i).text for i, name in layout.groups if line.at(i).text})
     row = Row(
-        Place(into.name, page.sheet.name, line.number),
+        Place(into.name, page.sheet.name, line.number, page.kept[line.number]),
         known or code,
         _reading_number(line.at(layout.reading)),
         groups=tuple(groups.items()),

@@ -19,6 +19,8 @@ from trials.ingest.opendocument import is_opendocument, opendocument_sheets
 MOST_BYTES = 20_000_000  # of the file
 MOST_UNPACKED = 200_000_000  # of what it unfolds to
 MOST_PARTS = 2_000
+_LARGE = 10_000_000  # bytes of one part, unpacked
+_MOST_SHRUNK = 200  # sheets full of numbers shrink to a tenth or a fiftieth
 MOST_SHEETS = 200
 
 
@@ -62,6 +64,11 @@ def _refuse_monsters(content: bytes, name: str) -> bool:
                 raise _refused("The workbook unfolds to something far too large.",
                                "ingest.too_large", name,
                                f"{len(parts)} parts, {size / 1e6:.0f} MB")  # fmt: skip
+            if any(_is_bomb(part) for part in parts):
+                raise _refused("The workbook unfolds to something far too large.",
+                               "ingest.too_large", name,
+                               f"{size / 1e6:.0f} MB out of {len(content) / 1e6:.1f} MB"
+                               )  # fmt: skip
             if is_opendocument(packed):
                 return True
             names = {part.filename for part in parts}
@@ -72,6 +79,11 @@ def _refuse_monsters(content: bytes, name: str) -> bool:
         raise _refused("The workbook is damaged.", "ingest.broken_workbook", name,
                        str(problem)) from None  # fmt: skip
     return False
+
+
+def _is_bomb(part: zipfile.ZipInfo) -> bool:
+    """Tell whether a part is large and shrinks as only what is the same all over does."""
+    return part.file_size > _LARGE and part.file_size > _MOST_SHRUNK * part.compress_size
 
 
 def _sheets(content: bytes, name: str) -> tuple[Sheet, ...]:
