@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from trials.errors import IngestError
-from trials.record import Store
+from trials.record import Store, measured
 from trials.service.answer import settle
 from trials.service.collect import collect_files
 from trials.service.new import new
@@ -41,13 +41,16 @@ def test_an_unknown_heading_is_asked_and_settled(folder: Path) -> None:
     assert done.still_open == ()
 
 
-def test_what_is_not_needed_leaves_its_quantity_open(folder: Path) -> None:
+def test_what_is_not_needed_leaves_nothing_measured(folder: Path) -> None:
     collect_files(folder, (_file(folder, "item;how far [cm]", "{n}50"),))
     done = settle(folder, "Q1", ("set-aside", "", "another day", "T1"))
-    with Store.open(open_planned(folder).here.record) as store:
-        (still,) = store.questions(only_open=True)
-    assert done.still_open == (still.id,)
-    assert still.code == "missing_column"
+    assert done.still_open == ()
+    opened = open_planned(folder)
+    with Store.open(opened.here.record) as store:
+        found = measured(store, opened.study, opened.plan)
+    assert {value.status for value in found.values} == {"unmeasured"}
+    assert found.corrections == ("'how far [cm]' in flights.csv: left out, because: another day "
+                                 "(T1)",)  # fmt: skip
 
 
 def test_a_line_in_the_study_settles_it_for_all_files(folder: Path) -> None:

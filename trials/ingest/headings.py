@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from trials.design.values import Plan
 from trials.errors import IngestError
 from trials.ingest.grid import Line, Raw, Sheet
+from trials.ingest.heading_text import likely_quantities, numbered_heading, unit_at_end
 from trials.ingest.workbook_layout import raw_columns
 from trials.quantities import convertible, headings, known, nice, same
 from trials.reduction import Column
@@ -16,11 +16,6 @@ from trials.reduction.table import same_name
 from trials.study.columns import Kind, Meaning, declared_columns, heading_key
 from trials.study.values import Study
 
-_NUMBERED = re.compile(
-    r"(?P<name>.*?\D)[\s_#.,:(\[-]*(?:\b(?:reading|no|nr|run|repeat)\b[\s_.:-]*)?[#]?"
-    r"(?P<number>\d{1,2})[)\]]?\s*(?P<unit>[(\[](?!\d+[)\]])[^()\[\]]*[)\]])?\Z",
-    re.IGNORECASE,
-)
 SEARCHED = 60  # lines in which the heading row must stand
 
 ITEM_NAMES = ("item", "item code", "code", "item no", "item number")
@@ -113,10 +108,11 @@ class Layout:
         )  # the item's own column is always there
 
 
-def layout_of(sheet: Sheet, words: Vocabulary) -> Layout | None:
+def layout_of(sheet: Sheet, words: Vocabulary, *, guess: bool = False) -> Layout | None:
     """Return what the columns of a sheet are, or None where it has no heading row.
 
-    The heading row is the first that names the item and at least one other thing.
+    The heading row is the first that names the item and at least one other thing; with ``guess``
+    also one that only looks like a raw quantity.
     """
     above: list[tuple[str, str]] = []
     groups = dict(words.groups)
@@ -125,7 +121,10 @@ def layout_of(sheet: Sheet, words: Vocabulary) -> Layout | None:
         at = item_column(line, words)
         if at is not None and sum(bool(cell.text) for cell in line.cells) > 1:
             layout = _mapped(line, at, words)
-            if layout.understood > 1:
+            likely = guess and any(
+                likely_quantities(text, words.columns)[0] for _, text in layout.unknown
+            )
+            if layout.understood > 1 or likely:
                 return _with_units_below(replace(layout, above=tuple(above)), sheet, place)
         if names and names[0] in groups and line.at(1).text:
             above.append((groups[names[0]], line.at(1).text))
@@ -220,30 +219,6 @@ _USUAL: Mapping[str, Kind] = {
 }
 
 
-def numbered_heading(text: str) -> tuple[str, int] | None:
-    """Return a heading without the number of a reading, and that number; None if it has none.
-
-    Examples
-    --------
-    >>> numbered_heading("height (mm) #2"), numbered_heading("height_2 (mm)")
-    (('height (mm)', 2), ('height (mm)', 2))
-    >>> numbered_heading("height, reading 3"), numbered_heading("height (2)")
-    (('height', 3), ('height', 2))
-    >>> numbered_heading("h2/mm")
-    ('h (mm)', 2)
-    >>> numbered_heading("light (W/m^2)"), numbered_heading("7")
-    (None, None)
-    """
-    stem, _, behind = text.strip().rpartition("/")
-    slashed = stem and known(behind) and "(" not in text and "[" not in text
-    found = _NUMBERED.match(f"{stem} ({behind})" if slashed else text.strip())
-    name = "" if found is None else found["name"].strip(" _#.,:-")
-    if found is None or not name or any(name.count(a) != name.count(b) for a, b in ("()", "[]")):
-        return None
-    unit = f" {found['unit']}" if found["unit"] else ""
-    return name + unit, int(found["number"])
-
-
 def heading_of(
     text: str, index: int, columns: Sequence[Column], meaning: Meaning | None = None
 ) -> Heading | None:
@@ -275,13 +250,6 @@ def heading_of(
                 if same_name(name) in names:
                     return _heading(index, column, unit, text, number)
     return None
-
-
-def unit_at_end(text: str) -> str | None:
-    """Return the unit that a heading of any name gives, if it is one that is known."""
-    plain = numbered_heading(text)
-    ways = [*headings(text), *(headings(plain[0]) if plain else ())]
-    return next((unit for _, unit in ways if unit and known(unit)), None)
 
 
 def _heading(

@@ -6,31 +6,26 @@ says what it is.
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from trials.ingest.grid import Line, Sheet
+from trials.ingest.heading_text import likely_quantities, unit_at_end
 from trials.ingest.headings import (
     SEARCHED,
     Heading,
     Layout,
     Vocabulary,
     item_column,
-    numbered_heading,
-    unit_at_end,
 )
 from trials.ingest.headings import heading_of as known_heading
 from trials.ingest.numbers import is_missing
-from trials.quantities import convertible, headings, nice, numeral, same
+from trials.quantities import nice, numeral
 from trials.record.values import VERBS, Question, Row
 from trials.reduction import Column
-from trials.reduction.table import same_name
 from trials.study.writing import toml_value
 
-_ALIKE = 0.8  # share of letters in common (difflib's ratio) from which two names look alike
-_FEWEST_LETTERS = 4  # shorter names are alike by chance
 _FEWEST_CODES = 2  # of the plan, in a column that likely holds the items
 _SAMPLE = 200  # lines looked at below a heading
 
@@ -80,67 +75,6 @@ def proposals(layout: Layout, words: Vocabulary, lines: Sequence[Line]) -> tuple
             heading = Heading(index, column, unit, bool(unit), True, text)
             found.append(Proposal(heading, choices, why))
     return tuple(found)
-
-
-def likely_quantities(text: str, missing: Sequence[Column]) -> tuple[tuple[Column, ...], str]:
-    """Return which missing quantities a heading may mean, and how that shows.
-
-    The evidence, strongest first: nearly the same letters; a word in common, in a unit that fits; a
-    unit of the right kind.
-
-    Examples
-    --------
-    >>> volts, amps = Column("open voltage", "V"), Column("current", "mA")
-    >>> likely_quantities("opn voltage", [volts, amps])
-    ((Column(name='open voltage', ...),), 'The letters are nearly the same.')
-    >>> likely_quantities("U/mV", [volts, amps])[1], likely_quantities("room", [volts, amps])
-    ('Its unit fits.', ((), ''))
-    """
-    unit = unit_at_end(text)
-    fitting = [
-        column
-        for column in missing
-        if unit is None
-        or same(unit, column.unit)
-        or (column.unit and convertible(unit, column.unit))
-    ]
-    name = _plain(text)
-    close = {column.name: _likeness(name, column) for column in fitting}
-    best = max(close.values(), default=0.0)
-    alike = [column for column in fitting if close[column.name] == best >= _ALIKE]
-    if len(alike) == 1:
-        return tuple(alike), "The letters are nearly the same."
-    mine = _long_words(text)
-    shared = [column for column in fitting if mine & _long_words(column.name)]
-    if shared:
-        return tuple(shared), "A word is the same" + (", and its unit fits." if unit else ".")
-    if unit:
-        by_unit = tuple(column for column in fitting if column.unit)
-        return by_unit, "Its unit fits." if by_unit else ""
-    return (), ""
-
-
-def _plain(text: str) -> str:
-    """Return the name in a heading, without the number of a reading and the unit."""
-    numbered = numbered_heading(text)
-    name, unit = headings(numbered[0] if numbered else text)[0]
-    return same_name(name if unit is not None else text)
-
-
-def _likeness(name: str, column: Column) -> float:
-    names = [same_name(known) for known in (column.name, *column.aliases)]
-    return max(
-        (
-            difflib.SequenceMatcher(None, name, known, autojunk=False).ratio()
-            for known in names
-            if len(known) >= _FEWEST_LETTERS and len(name) >= _FEWEST_LETTERS
-        ),
-        default=0.0,
-    )
-
-
-def _long_words(text: str) -> set[str]:
-    return {word for word in re.findall(r"[^\W\d_]+", text.casefold()) if len(word) > 3}
 
 
 def _numbers_below(lines: Sequence[Line], index: int) -> bool:

@@ -11,12 +11,13 @@ from trials.errors import IngestError
 from trials.files import read_bytes
 from trials.ingest.checks import questions_about
 from trials.ingest.grid import TAKEN, Sheet
+from trials.ingest.heading_text import likely_quantities
 from trials.ingest.headings import (
     Vocabulary,
     refuse_without_headings,
     with_item,
 )
-from trials.ingest.proposing import item_hint, likely_quantities
+from trials.ingest.proposing import item_hint
 from trials.ingest.reading import Gathered, gather, numbered
 from trials.ingest.shapes import shaped
 from trials.ingest.text import decoded, table_of, tables_of

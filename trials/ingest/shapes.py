@@ -54,6 +54,7 @@ def shaped(sheet: Sheet, words: Vocabulary) -> Shaped | None:
             found = layout_of(made, words)
             if found is not None and (found.raw or layout is None):
                 return Shaped(made, found, note, head.number, len(head.cells))
+    layout = layout or layout_of(sheet, words, guess=True)
     return None if layout is None else Shaped(sheet, layout)
 
 
