@@ -23,11 +23,11 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
+from trials.classroom.arrange import bare_unit, check_code
 from trials.files import safe_cell
 from trials.ingest import workbook_layout as layout
 from trials.quantities import nice
 from trials.reduction import Column
-from trials.sheets.arrange import bare_unit, check_code
 from trials.sheets.measuring import column_readings, range_text
 from trials.sheets.parts import Job
 from trials.words.numbers import count, listing

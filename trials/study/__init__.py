@@ -8,8 +8,11 @@ from trials.study.reading import parse_study, read_study, shape_study
 from trials.study.recipes import allowed_recipes, recipes
 from trials.study.values import (
     Caution,
+    Equipment,
     FailedRule,
+    Lessons,
     Limits,
+    Material,
     Planning,
     Response,
     Spread,
@@ -23,8 +26,11 @@ from trials.study.writing import write_study
 
 __all__ = [
     "Caution",
+    "Equipment",
     "FailedRule",
+    "Lessons",
     "Limits",
+    "Material",
     "Meaning",
     "Options",
     "Planning",
