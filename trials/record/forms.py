@@ -20,7 +20,9 @@ def question_of(body: dict[str, object]) -> Question:
     if not isinstance(places, list):
         raise TypeError("places of a question")
     lists = {name: tuple(value) for name, value in body.items() if isinstance(value, list)}
-    lists["places"] = tuple(Place(p["file"], p["sheet"], p["row"]) for p in places)
+    lists["places"] = tuple(
+        Place(p["file"], p["sheet"], p["row"], p.get("part", 0)) for p in places
+    )
     return Question(**{**body, **lists})  # type: ignore[arg-type]  # written by asdict
 
 

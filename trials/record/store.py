@@ -19,7 +19,7 @@ from types import TracebackType
 
 from trials.digest import canonical_json
 from trials.errors import RecordError
-from trials.record.answers import Decision, applied, checked
+from trials.record.answers import Decision, applied, checked, with_headings
 from trials.record.database import connect, transaction
 from trials.record.forms import (
     LOST_WITH_READINGS,
@@ -48,6 +48,7 @@ from trials.record.values import (
     Taken,
 )
 
+_PART = 1 << 32  # of several readings in one row the second is kept under its row plus this
 Check = Callable[[Sequence[Row]], Iterable[Question]]
 
 
@@ -120,7 +121,7 @@ class Store:
         with transaction(self._connection, self._path):
             current = self._current_files()
             for name, (number, revision, known) in current.items():
-                if known == sha:
+                if known == sha and self._reads_the_same(intake, name, number):
                     return Taken(name, "same", revision, self._count(number),
                                  notes=(f"{intake.name} was taken in before; nothing has "
                                         "changed.",))  # fmt: skip
@@ -131,9 +132,7 @@ class Store:
             file = self._add_file(intake, revision, sha)
             ids = [self._raise(q, file, "file") for q in (*intake.questions, *gone(old, intake))]
             if check is not None:
-                found = [self._raise(q, file, "record") for q in check(self._rows())]
-                self._withdraw(set(found))
-                ids += found
+                ids += self._ask_of_all(check, file)
             ids += self._ask_lost()
             standing = {question.id: question for question in self._questions()}
         notes = list(intake.notes)
@@ -151,6 +150,29 @@ class Store:
             ),
             tuple(notes),
         )
+
+    def ask_again(self, check: Check) -> None:
+        """Ask of all current readings what they bring up, after an answer that gave them numbers.
+
+        Raises
+        ------
+        RecordError : the record can't be written.
+        """
+        with transaction(self._connection, self._path):
+            self._ask_of_all(check, 0)
+
+    def _ask_of_all(self, check: Check, file: int) -> list[str]:
+        rows = with_headings(self._rows(), self._questions())
+        found = [self._raise(question, file, "record") for question in check(rows)]
+        self._withdraw(set(found))
+        return found
+
+    def _reads_the_same(self, intake: Intake, name: str, number: int) -> bool:
+        """Tell whether a file that comes again means what it meant, so that nothing is new.
+
+        It may not, where study.toml says meanwhile what its headings mean.
+        """
+        return renamed(intake, name).rows == self._rows_of([number])
 
     def _name_for(self, intake: Intake, current: Mapping[str, tuple[int, int, str]]) -> str:
         """Return the name to keep a file under.
@@ -192,7 +214,7 @@ class Store:
                 (
                     file,
                     row.place.sheet,
-                    row.place.row,
+                    row.place.row + row.place.part * _PART,
                     row.item,
                     row.reading,
                     canonical_json(dict(row.groups)),
@@ -302,7 +324,8 @@ class Store:
                     do="Take the name of the question from the list of questions.",
                 )
             places = frozenset(asked[wanted].places)
-            written = [row for row in self._rows() if row.place in places]
+            rows = with_headings(self._rows(), asked.values())
+            written = [row for row in rows if row.place in places]
             decision = checked(asked[wanted], decision, items, written)
             self._connection.execute(
                 "INSERT INTO answers (question, verb, value, why, by, at)"
@@ -513,7 +536,7 @@ class Store:
             ):
                 rows.append(
                     Row(
-                        Place(name, sheet, row),
+                        Place(name, sheet, row % _PART, row // _PART),
                         item,
                         reading,
                         tuple(cells.get(key, ())),
