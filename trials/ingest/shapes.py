@@ -5,6 +5,7 @@ What is turned keeps the row that each number stands in, so that a question can 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -103,6 +104,7 @@ class _LongTable:
         self._stated: dict[str, list[bool]] = {}  # heading -> whether each number had a unit
         self._readings: dict[tuple[str, str, int], tuple[Line, dict[str, Raw]]] = {}
         self._rows: dict[tuple[str, str, int], list[Line]] = {}
+        self._seen: Counter[tuple[str, str, str]] = Counter()  # item, reading, quantity
 
     def add(self, line: Line) -> None:
         """Take in one row; the n-th number of a quantity belongs to the n-th reading."""
@@ -115,9 +117,8 @@ class _LongTable:
         unit = unit or (heading.unit if heading is not None and heading.stated else "")
         name = heading.column.name if heading is not None else said
         number = line.at(self._reading).text
-        count = 0
-        while name and name in self._readings.get((code, number, count), (line, {}))[1]:
-            count += 1
+        count = self._seen[code, number, name] if name else 0
+        self._seen[code, number, name] += 1
         key = (code, number, count)
         _, cells = self._readings.setdefault(key, (line, {}))
         self._rows.setdefault(key, []).append(line)
