@@ -184,7 +184,7 @@ class Rules:
         ok = np.ones(len(rows), dtype=bool)
         if self.counted:
             now, then = self._now_and_after(codes, rows, after)
-            ok = (then <= np.maximum(limit, now)).all(axis=1)
+            ok = np.asarray((then <= np.maximum(limit, now)).all(axis=1))
         if len(self.required):
             ok &= self._keeps_required(codes, rows, after)
         return ok
