@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +17,7 @@ from trials.design.shuffle import (
     SEEN,
     SEEN_PLAIN,
     Shuffler,
+    declared,
     describe,
     free_levels,
     make_shuffler,
@@ -72,10 +73,28 @@ def settle(
     ------
     PlanError : the study asks for something impossible.
     """
+    drawn, judged = begin(study, seed, items, tell, plain=plain)
+    return replace(drawn, shuffle=judged())
+
+
+def begin(
+    study: Study, seed: int, items: int | None, tell: Step = silent, *, plain: bool = False
+) -> tuple[Drawn, Callable[[], Shuffle]]:
+    """Return what :func:`settle` does but for the size of the shuffle's set, and what tells it.
+
+    Raises
+    ------
+    PlanError : the study asks for something impossible.
+    """
     dealt = deal(study, seed, items, tell, plain=plain)
-    shuffle = _shuffle(study, dealt, SEEN_PLAIN if plain else SEEN)
     report = None if plain else dealt.first.report(dealt.layout, stream(seed, "robustness"))
-    return Drawn(dealt.units, dealt.factors, dealt.layout, shuffle, report)
+    rules = declared(dealt.shuffler, dealt.kept)
+    seen = SEEN_PLAIN if plain else SEEN
+
+    def judged() -> Shuffle:
+        return _shuffle(study, dealt, seen)
+
+    return Drawn(dealt.units, dealt.factors, dealt.layout, rules, report), judged
 
 
 def deal(

@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from trials.design.columns import layout_of
+from trials.design.columns import layout_of, ready_of
 from trials.design.differences import unit_differences
 from trials.design.judging.detectable import as_given, smallest_difference
 from trials.design.looks import confidence_of
 from trials.design.outlook import assume
 from trials.design.values import Loss, Plan
 from trials.errors import AnalysisError
-from trials.model import RESIDUAL, Layout, Precision, precision
+from trials.model import RESIDUAL, Layout, Precision, Prepared
 from trials.model.layout import Codes, Floats
 from trials.model.precision import covariance
 
@@ -74,13 +74,13 @@ def find_losses(study: Study, plan: Plan) -> tuple[Loss, ...]:
     """
     if not plan.factors:
         return ()
-    layout = layout_of(study, plan)
+    ready = ready_of(study, plan)
     assumption = assumed_for(study)
-    known = _known(study, layout, assumption)
+    known = _known(ready, assumption)
     if known is None:
         return ()
     before = {f.name: _told(study, known, f.name) for f in plan.factors}
-    screen = _Screen(known, assumption.variances(layout), [f.name for f in plan.factors])
+    screen = _Screen(known, assumption.variances(ready.layout), [f.name for f in plan.factors])
     judged: dict[tuple[str | None, str], dict[str, _Told]] = {}
     out: list[Loss] = []
     for members in _kinds(plan):
@@ -126,9 +126,9 @@ def _kinds(plan: Plan) -> Iterator[list[_Member]]:
         ]
 
 
-def _known(study: Study, layout: Layout, assumption: Assumption) -> Precision | None:
+def _known(ready: Prepared, assumption: Assumption) -> Precision | None:
     try:
-        return precision(layout, assumption.variances(layout), study.analysis.interactions)
+        return ready.at(assumption.variances(ready.layout))
     except AnalysisError:
         return None
 
@@ -143,7 +143,7 @@ def _without(study: Study, plan: Plan, assumption: Assumption, member: _Member) 
     """Return what the plan tells of each factor once a member is lost."""
     kept = np.setdiff1d(np.arange(len(plan.rows)), member.places)
     layout = layout_of(study, plan, kept.tolist())
-    known = _known(study, layout, assumption)
+    known = _known(Prepared(layout, study.analysis.interactions), assumption)
     if known is None:
         return {f.name: _Told(_levels(layout, f.name) - 1, None, None) for f in plan.factors}
     return {f.name: _told(study, known, f.name) for f in plan.factors}
