@@ -18,6 +18,7 @@ from trials.randomness import stream
 if TYPE_CHECKING:
     from trials.study import Study
 
+TRIED = 2  # layouts from which the search for a plan sets out that only tries a remedy
 OTHERS = 5  # draws beside the preview in which its findings are looked for
 
 
@@ -82,7 +83,7 @@ def with_audit(study: Study, plan: Plan, others: Sequence[Plan] = ()) -> Plan:
     """
 
     def again(other: Study, *, plain: bool) -> tuple[Plan, Callable[[], Smallest]]:
-        drawn, shuffled = begin(other, plan.seed, None, plain=plain)
+        drawn, shuffled = begin(other, plan.seed, None, plain=plain, starts=TRIED)
         made = _planned(other, drawn, plan.seed, plan.seeds_tried, judged=False)
         return made, lambda: shuffled().smallest_p
 
