@@ -1,5 +1,6 @@
 """The append-only record: readings, questions, answers, losses."""
 
+from trials.record.absences import items_for, items_of, not_made
 from trials.record.answers import Decision
 from trials.record.forms import about_loss
 from trials.record.otherwise import AsMade, level_text, plan_as_made
@@ -7,6 +8,7 @@ from trials.record.reduce import item_readings, measured, measured_state
 from trials.record.state import KeptFile, State
 from trials.record.store import Check, Store
 from trials.record.values import (
+    Absence,
     Cell,
     Exchange,
     Intake,
@@ -23,6 +25,7 @@ from trials.record.values import (
 )
 
 __all__ = [
+    "Absence",
     "AsMade",
     "Cell",
     "Check",
@@ -44,8 +47,11 @@ __all__ = [
     "Taken",
     "about_loss",
     "item_readings",
+    "items_for",
+    "items_of",
     "level_text",
     "measured",
     "measured_state",
+    "not_made",
     "plan_as_made",
 ]

@@ -9,7 +9,8 @@ What counts
   value near zero may be a result like any other (how much warmer it got), and stays. It is not
   applied while a question on the item is open, for a slip in one reading looks just the same.
 * An item is *lost* if it was said to be lost and has no usable reading. Where it has readings, a
-  question asks whether they count; they do until somebody sets them aside.
+  question asks whether they count; they do until somebody sets them aside. What an absent team was
+  to make is lost too while there is no reading of it.
 * Items with an open question are used as they were read, unless the question must be settled first
   (an impossible number, an unknown code, a reading entered twice): then that number or row waits.
 """
@@ -24,11 +25,13 @@ from decimal import Decimal
 
 from trials.design.values import Plan
 from trials.quantities import convert, convertible, nice
+from trials.record.absences import absence_told, not_made
 from trials.record.answers import Applied, applied
 from trials.record.otherwise import exchange_sentence, otherwise_sentence
 from trials.record.state import State
 from trials.record.store import Store
 from trials.record.values import (
+    Absence,
     Cell,
     Exchange,
     ItemValue,
@@ -54,6 +57,7 @@ class _Known:
     applied: Applied
     losses: dict[str, Loss]
     doubtful: frozenset[str]  # items with an open question
+    unmade: dict[str, Absence]  # items without a reading whose team was absent
 
 
 def measured(store: Store, study: Study, plan: Plan) -> Measured:
@@ -82,6 +86,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         result,
         {loss.item: loss for loss in state.losses},
         _doubtful(still, exchanges),
+        not_made(state.absences, plan, rows),
     )
     values = []
     counts = {}
@@ -107,6 +112,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
             *_departures(state, codes),
             *(exchange_sentence(one) for one in exchanges),
             *(otherwise_sentence(one, study, plan) for one in otherwise),
+            *(absence_told(one, study, plan, rows) for one in state.absences),
         ),
         n_readings=counts,
         otherwise=otherwise,
@@ -274,6 +280,9 @@ def _without_value(item: str, response: Response, reduced: Reduced, known: _Know
         return _value(item, response, "unmeasured", reduced, f"waits for an answer to {asked}")
     if item in known.applied.dropped:
         return _value(item, response, "set aside", reduced, known.applied.dropped[item])
+    if item in known.unmade:
+        absence = known.unmade[item]
+        return _value(item, response, "lost", reduced, f"{absence.team} was absent: {absence.why}")
     return _value(item, response, "unmeasured", reduced, "; ".join(reduced.notes))
 
 

@@ -19,6 +19,7 @@ from types import TracebackType
 
 from trials.digest import canonical_json
 from trials.errors import RecordError
+from trials.record.absences import refuse_absence, standing_absences
 from trials.record.answers import Decision, applied, checked
 from trials.record.database import connect, transaction
 from trials.record.forms import (
@@ -379,6 +380,36 @@ class Store:
                 [(*change, why, by, self._moment()) for change in changes],
             )
 
+    def be_absent(
+        self,
+        who: tuple[str, str, str, str],
+        items: Sequence[str] = (),
+        *,
+        why: str,
+        by: str,
+        undo: bool = False,
+    ) -> None:
+        """Record that a team was not there; or, with ``undo``, that it was.
+
+        Parameters
+        ----------
+        who : the group of teams and the team, the group of sessions and the session (two empty
+            texts: not there at all).
+        items : what it was to make then.
+
+        Raises
+        ------
+        RecordError : no reason, no code of a person, or it is known already.
+        """
+        why, by = refuse_unfounded("absent", why, by)
+        with transaction(self._connection, self._path):
+            refuse_absence(who, standing_absences(self._connection.execute), undo=undo)
+            self._connection.execute(
+                "INSERT INTO absences (team_of, team, session_of, session, items, stands, why, by,"
+                " at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                (*who, canonical_json(list(items)), int(not undo), why, by, self._moment()),
+            )
+
     # ---- looking -----------------------------------------------------------------------------
 
     def state(self) -> State:
@@ -386,7 +417,8 @@ class Store:
         with transaction(self._connection, self._path, write=False):
             run = self._connection.execute
             return State(self._rows(), self._questions(), self._losses(),
-                         standing_exchanges(run), standing_otherwise(run))  # fmt: skip
+                         standing_exchanges(run), standing_otherwise(run),
+                         standing_absences(run))  # fmt: skip
 
     def rows(self) -> tuple[Row, ...]:
         """Return the current readings as they were read, in the order of files and rows."""

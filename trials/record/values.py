@@ -177,6 +177,30 @@ class Otherwise:
 
 
 @dataclass(frozen=True)
+class Absence:
+    """A team that was not there: what it was to make was not made, unless somebody else did.
+
+    ``team_of`` and ``session_of`` name groups of the plan, ``team`` and ``session`` their members;
+    the last two are empty where the team was not there at all. ``items``: what it was to make, by
+    the plan as it was when this was told.
+    """
+
+    team_of: str
+    team: str
+    session_of: str
+    session: str
+    items: tuple[str, ...]
+    why: str
+    by: str
+    when: str
+
+    @property
+    def key(self) -> tuple[str, str, str, str]:
+        """Who was absent, and when."""
+        return (self.team_of, self.team, self.session_of, self.session)
+
+
+@dataclass(frozen=True)
 class ItemValue:
     """One response of one item, reduced from its readings."""
 
