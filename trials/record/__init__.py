@@ -3,6 +3,7 @@
 from trials.record.absences import items_for, items_of, not_made
 from trials.record.answers import Decision
 from trials.record.forms import about_loss
+from trials.record.history import Change
 from trials.record.otherwise import AsMade, level_text, plan_as_made
 from trials.record.reduce import item_readings, measured, measured_state
 from trials.record.state import KeptFile, State
@@ -28,6 +29,7 @@ __all__ = [
     "Absence",
     "AsMade",
     "Cell",
+    "Change",
     "Check",
     "Decision",
     "Exchange",

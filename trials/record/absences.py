@@ -22,11 +22,11 @@ Run = Callable[..., sqlite3.Cursor]
 def standing_absences(run: Run) -> tuple[Absence, ...]:
     """Return the absences that stand, in the order in which they were told."""
     found: dict[tuple[str, ...], Absence] = {}
-    for *who, items, stands, why, by, at in run(
+    for team_of, team, session_of, session, items, stands, why, by, at in run(
         "SELECT team_of, team, session_of, session, items, stands, why, by, at FROM absences "
         "ORDER BY id"
     ):
-        absence = Absence(*who, tuple(json.loads(items)), why, by, at)
+        absence = Absence(team_of, team, session_of, session, tuple(json.loads(items)), why, by, at)
         found.pop(absence.key, None)
         if stands:
             found[absence.key] = absence

@@ -95,7 +95,7 @@ def _order_by_time(connection: sqlite3.Connection) -> Iterator[tuple[str, int]]:
     queues = []
     for name in EVENTS:
         at = "taken_at" if name == "files" else "at"
-        queues.append(connection.execute(f"SELECT {at}, id FROM {name} ORDER BY id").fetchall())  # noqa: S608  # names of our own
+        queues.append(connection.execute(f"SELECT {at}, id FROM {name} ORDER BY id").fetchall())  # noqa: S608
     places = [0] * len(queues)
     while waiting := [n for n, queue in enumerate(queues) if places[n] < len(queue)]:
         first = min(waiting, key=lambda n: (queues[n][places[n]][0], n))

@@ -62,6 +62,9 @@ NAMES = ("files", "readings", "cells", "questions", "raised", "answers", "losses
 # what each row tells stands for itself, with the time at which it was told
 EVENTS = ("files", "raised", "answers", "losses", "exchanges", "otherwise", "absences")
 
+_STEP = """CREATE TRIGGER IF NOT EXISTS NAME_step AFTER INSERT ON NAME
+    BEGIN INSERT INTO steps (what, number) VALUES ('NAME', NEW.id); END"""
+
 TRIGGERS = (
     *(
         f"CREATE TRIGGER IF NOT EXISTS {name}_no_{verb.lower()} BEFORE {verb} ON {name} "
@@ -69,9 +72,5 @@ TRIGGERS = (
         for name in NAMES
         for verb in ("UPDATE", "DELETE")
     ),
-    *(
-        f"CREATE TRIGGER IF NOT EXISTS {name}_step AFTER INSERT ON {name} "
-        f"BEGIN INSERT INTO steps (what, number) VALUES ('{name}', NEW.id); END"
-        for name in EVENTS
-    ),
+    *(_STEP.replace("NAME", name) for name in EVENTS),
 )

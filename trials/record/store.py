@@ -24,26 +24,25 @@ from trials.record.answers import Decision, applied, checked
 from trials.record.database import connect, transaction
 from trials.record.forms import (
     LOST_WITH_READINGS,
-    decimal,
     gone,
     lost_with_readings,
     question_of,
     renamed,
     without_covered,
 )
+from trials.record.history import Change, history_of
 from trials.record.otherwise import (
     refuse_exchange,
     refuse_unfounded,
     standing_exchanges,
     standing_otherwise,
 )
+from trials.record.rows import add_rows, rows_of
 from trials.record.state import KeptFile, State
 from trials.record.values import (
-    Cell,
     Intake,
     Loss,
     Part,
-    Place,
     Question,
     Row,
     Taken,
@@ -186,37 +185,7 @@ class Store:
                 self._moment(),
             ),
         ).lastrowid
-        for row in intake.rows:
-            reading = run(
-                "INSERT INTO readings (file, sheet, row, item, reading, member_of, time, worked,"
-                " note) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    file,
-                    row.place.sheet,
-                    row.place.row,
-                    row.item,
-                    row.reading,
-                    canonical_json(dict(row.groups)),
-                    row.time,
-                    None if row.worked is None else int(row.worked),
-                    row.note,
-                ),
-            ).lastrowid
-            self._connection.executemany(
-                "INSERT INTO cells VALUES (?, ?, ?, ?, ?, ?, ?)",
-                [
-                    (
-                        reading,
-                        position,
-                        cell.column,
-                        cell.text,
-                        cell.unit,
-                        None if cell.number is None else str(cell.number),
-                        None if cell.value is None else str(cell.value),
-                    )
-                    for position, cell in enumerate(row.cells)
-                ],
-            )
+        add_rows(self._connection, int(file or 0), intake.rows)
         return int(file or 0)
 
     def _raise(self, question: Question, file: int, origin: str) -> str:
@@ -470,6 +439,16 @@ class Store:
             )
         return bytes(found[0])
 
+    def history(self, planned: Mapping[tuple[str, str], str] | None = None) -> tuple[Change, ...]:
+        """Return every change with before and after, in the order in which it was told.
+
+        Parameters
+        ----------
+        planned : what the plan says of (item, factor or group).
+        """
+        with transaction(self._connection, self._path, write=False):
+            return tuple(history_of(self._connection, planned or {}))
+
     def recheck(self) -> None:
         """Compare every file kept, byte for byte, with the check code it was taken in with.
 
@@ -515,47 +494,7 @@ class Store:
         return self._rows_of([number for number, _, _ in self._current_files().values()])
 
     def _rows_of(self, files: Iterable[int]) -> tuple[Row, ...]:
-        rows = []
-        for file in files:
-            cells: dict[int, list[Cell]] = {}
-            for reading, column, text, unit, number, value in self._connection.execute(
-                "SELECT c.reading, column_name, text, unit, number, value FROM cells AS c "
-                "JOIN readings AS r ON r.id = c.reading WHERE r.file = ? ORDER BY position",
-                (file,),
-            ):
-                cells.setdefault(reading, []).append(
-                    Cell(column, text, unit, decimal(number), decimal(value))
-                )
-            for (
-                key,
-                name,
-                sheet,
-                row,
-                item,
-                reading,
-                groups,
-                time,
-                worked,
-                note,
-            ) in self._connection.execute(
-                "SELECT r.id, f.name, sheet, row, item, reading, member_of, time, worked, note "
-                "FROM readings AS r JOIN files AS f ON f.id = r.file WHERE f.id = ? "
-                "ORDER BY r.id",
-                (file,),
-            ):
-                rows.append(
-                    Row(
-                        Place(name, sheet, row),
-                        item,
-                        reading,
-                        tuple(cells.get(key, ())),
-                        tuple(json.loads(groups).items()),
-                        time,
-                        None if worked is None else bool(worked),
-                        note,
-                    )
-                )
-        return tuple(rows)
+        return tuple(row for file in files for _, row in rows_of(self._connection, file))
 
     def _questions(self) -> tuple[Question, ...]:
         """Return the questions whose files are all current, as they were last raised."""
