@@ -192,6 +192,32 @@ def nice(unit: str) -> str:
     return text.replace("degC", "°C").replace("*", "·")
 
 
+def spelled(unit: str) -> str:
+    """Return the unit in words; empty for no unit, and as it stands where it is a word of ours.
+
+    Examples
+    --------
+    >>> spelled("mV"), spelled("µW/cm²"), spelled("degC"), spelled("1/h"), spelled("leaves")
+    ('millivolt', 'microwatt per square centimeter', 'degree Celsius', '1 per hour', 'leaves')
+    """
+    if not tidy(unit):
+        return ""
+    parsed = _unit(unit)
+    if parsed is None:
+        return unit.strip()
+    powers = {1.0: "", 2.0: "square ", 3.0: "cubic "}
+    over: list[str] = []
+    under: list[str] = []
+    for name, exponent in parsed._units.items():
+        power = float(str(exponent))
+        size = abs(power)
+        word = name.replace("_", " ")
+        word = f"{powers[size]}{word}" if size in powers else f"{word} to the power {size:g}"
+        (over if power > 0 else under).append(word)
+    told = " ".join(over) or "1"
+    return f"{told} per {' per '.join(under)}" if under else told
+
+
 def headings(text: str) -> tuple[tuple[str, str | None], ...]:
     """Return the ways a column's heading can be read, as (name, unit), the likeliest first.
 

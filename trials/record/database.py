@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from trials.errors import RecordError
@@ -26,13 +26,9 @@ def connect(path: Path) -> sqlite3.Connection:
     ------
     RecordError : it is no record, a newer one, or can't be opened.
     """
-    with _told(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        connection = sqlite3.connect(path, timeout=WAIT, isolation_level=None)
+    connection = _opened(path)
     try:
         with _told(path):
-            connection.execute("PRAGMA synchronous = EXTRA")
-            connection.execute("PRAGMA foreign_keys = ON")
             version = _version(connection)
         if version < FORMAT_VERSION:  # new, or it lacks tables that came later
             with transaction(connection, path):
@@ -47,6 +43,37 @@ def connect(path: Path) -> sqlite3.Connection:
                 allowed=f"up to format {FORMAT_VERSION}",
                 do="Use the newest version of the program.",
             )
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def created(path: Path, fill: Callable[[sqlite3.Connection], None]) -> sqlite3.Connection:
+    """Make a record with the rows that ``fill`` adds to its empty tables, or none at all.
+
+    Raises
+    ------
+    RecordError : it can't be written.
+    """
+    connection = _opened(path)
+    try:
+        with transaction(connection, path):
+            _bring_up_to_date(connection, fill)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _opened(path: Path) -> sqlite3.Connection:
+    with _told(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(path, timeout=WAIT, isolation_level=None)
+    try:
+        with _told(path):
+            connection.execute("PRAGMA synchronous = EXTRA")
+            connection.execute("PRAGMA foreign_keys = ON")
     except BaseException:
         connection.close()
         raise
@@ -75,10 +102,14 @@ def transaction(
             raise
 
 
-def _bring_up_to_date(connection: sqlite3.Connection) -> None:
-    """Make the tables that a new or an older record lacks."""
+def _bring_up_to_date(
+    connection: sqlite3.Connection, fill: Callable[[sqlite3.Connection], None] | None = None
+) -> None:
+    """Make the tables that a new or an older record lacks; ``fill`` adds rows that were told."""
     for statement in TABLES:
         connection.execute(statement)
+    if fill is not None:
+        fill(connection)
     if connection.execute("SELECT 1 FROM steps LIMIT 1").fetchone() is None:
         connection.executemany("INSERT INTO steps (what, number) VALUES (?, ?)",
                                _order_by_time(connection))  # fmt: skip

@@ -76,7 +76,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
     codes = {row.item for row in plan.rows}
     exchanges = [one for one in state.exchanges if one.pair <= codes]
     otherwise = tuple(one for one in state.otherwise if _is_of(one, plan))
-    result = applied(state.rows, state.questions, exchanges)
+    result = _applied(state, plan)
     rows: dict[str, tuple[Row, ...]] = {}
     for row in sorted(result.rows, key=lambda row: (row.item, row.reading or 0, row.place)):
         rows[row.item] = (*rows.get(row.item, ()), row)
@@ -117,6 +117,17 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         n_readings=counts,
         otherwise=otherwise,
     )
+
+
+def counting_rows(state: State, plan: Plan) -> tuple[Row, ...]:
+    """Return the readings with all answers and exchanges applied: what counts now."""
+    return _applied(state, plan).rows
+
+
+def _applied(state: State, plan: Plan) -> Applied:
+    codes = {row.item for row in plan.rows}
+    exchanges = [one for one in state.exchanges if one.pair <= codes]
+    return applied(state.rows, state.questions, exchanges)
 
 
 def _doubtful(still: Sequence[Question], exchanges: Sequence[Exchange]) -> frozenset[str]:
@@ -187,7 +198,7 @@ def item_readings(
     for row in rows:
         cells = {cell.column: cell for cell in row.cells}
         numbers = {
-            column.name: _in_unit(cells[column.name], column.unit)
+            column.name: in_column_unit(cells[column.name], column.unit)
             for column in columns
             if column.name in cells
         }
@@ -200,7 +211,7 @@ def item_readings(
     return [(row, {**reading, **once}) for row, reading in readings]
 
 
-def _in_unit(cell: Cell, unit: str) -> Decimal | None:
+def in_column_unit(cell: Cell, unit: str) -> Decimal | None:
     """Return the number of a cell in a unit; a unit of another kind was mended, and counts."""
     if cell.value is None or cell.number is None or not convertible(cell.unit, unit):
         return cell.value

@@ -8,11 +8,12 @@ added beside the readings and never change them. What a method reports as done i
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import hashlib
 import json
 import sqlite3
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from types import TracebackType
@@ -448,6 +449,12 @@ class Store:
         """
         with transaction(self._connection, self._path, write=False):
             return tuple(history_of(self._connection, planned or {}))
+
+    @contextlib.contextmanager
+    def dumping(self) -> Iterator[sqlite3.Connection]:
+        """Hold the record as it is at one moment, for the functions of ``record.dump``."""
+        with transaction(self._connection, self._path, write=False):
+            yield self._connection
 
     def recheck(self) -> None:
         """Compare every file kept, byte for byte, with the check code it was taken in with.
