@@ -13,8 +13,35 @@ from trials.cli.drawing import show
 
 def add_record(app: typer.Typer) -> None:
     """Add these verbs to the command line."""
-    for verb in (history, export, restore):
+    for verb in (absent, history, export, restore):
         app.command()(verb)
+
+
+def absent(
+    folder: Folder,
+    team: Annotated[str, typer.Argument(help="The team, as in plan.csv.", metavar="TEAM")],
+    *,
+    session: Annotated[
+        str | None,
+        typer.Option(help="In which session: its name or number.", metavar="N"),
+    ] = None,
+    why: Annotated[str, typer.Option(help="What happened, one sentence.", metavar="TEXT")] = "",
+    by: Annotated[str, typer.Option(help="Who says so: a code, no name.", metavar="CODE")] = "",
+    undo: Annotated[bool, typer.Option("--undo", help="Take it back: it was there.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Record that a team was not there; say what that costs and what can be done.
+
+    What it was to make counts as not made, for a reason outside the comparison, until readings of
+    it come in: then they count.
+
+    \b
+    Example:
+      trials absent my-study rowan --session 2 --why "ill" --by KW
+    """
+    from trials.service.absent import record_absent
+
+    show(record_absent(folder, team, session=session, why=why, by=by, undo=undo), as_json)
 
 
 def history(

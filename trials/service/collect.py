@@ -13,6 +13,7 @@ from trials.progress import progress
 from trials.record import Question, Store, Taken
 from trials.service.opening import held_plan
 from trials.service.questions import question_lines, question_to_dict
+from trials.service.tally import Tally, tally, tally_lines
 from trials.words.numbers import count
 
 _STATUS = {
@@ -30,6 +31,8 @@ class Collected:
     taken: tuple[Taken, ...]
     questions: tuple[Question, ...]
     notes: tuple[str, ...]
+    tally: Tally
+    summary: tuple[str, ...]
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -45,6 +48,7 @@ class Collected:
             ],
             "questions": [question_to_dict(question) for question in self.questions],
             "notes": list(self.notes),
+            "items": self.tally.to_dict(),
         }
 
     def text(self) -> list[str]:
@@ -54,6 +58,7 @@ class Collected:
             for file in self.taken
         ]
         lines += [f"Note: {note}" for note in self.notes]
+        lines += ["", *self.summary]
         if not self.questions:
             return [
                 *lines,
@@ -88,11 +93,14 @@ def collect_files(folder: Path, files: tuple[Path, ...]) -> Collected:
                 taken.append(collect(store, file, file.name, opened.study, opened.plan))
             except TrialsError as problem:
                 refused.append(problem)
-        questions = store.questions(only_open=True)
+        state = store.state()
     if refused:
         raise _with_others(refused, taken)
     notes = (*opened.notes, *(note for file in taken for note in file.notes))
-    return Collected(folder, tuple(taken), questions, notes)
+    found = tally(state, opened.plan)
+    told = tally_lines(found, opened.study, opened.plan, as_typed(folder))
+    still = tuple(question for question in state.questions if question.answer is None)
+    return Collected(folder, tuple(taken), still, notes, found, tuple(told))
 
 
 def _with_others(refused: list[TrialsError], taken: list[Taken]) -> TrialsError:

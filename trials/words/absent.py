@@ -45,3 +45,28 @@ def absence_sentence(
 
 def _were(items: Sequence[str]) -> str:
     return "was" if len(items) == 1 else "were"
+
+
+def offer_others(team: str, items: str) -> str:
+    """Return the offer that other teams make what is missing; ``items``: what several are called.
+
+    Examples
+    --------
+    >>> offer_others("team", "cups")
+    '- Let each other team make some of these cups, as the sheets say. Then tell who made them:'
+    """
+    return (
+        f"- Let each other {team} make some of these {items}, as the sheets say. Then tell "
+        "who made them:"
+    )
+
+
+def offer_extension(items: str) -> str:
+    """Return the offer to plan items that make up for those missing.
+
+    Examples
+    --------
+    >>> offer_extension("cups")
+    '- Or make other cups later, dealt so that they make up for those missing:'
+    """
+    return f"- Or make other {items} later, dealt so that they make up for those missing:"
