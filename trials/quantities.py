@@ -11,7 +11,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 from trials.errors import TrialsError
@@ -32,6 +32,9 @@ _NUMBER = re.compile(
     r"(?P<unit>\s*(?:[A-Za-zµμΩ%°][^,;]*)?)\Z"
 )
 _LONGEST_NUMBER = 80
+# figures with a point that can't part thousands, as meters and loggers write them
+_PLAIN = re.compile(r"-?[0-9]{1,15}(?P<part>\.[0-9]{1,15})?\Z")
+_MANY = 4096  # texts of units that are kept with what was found of them; numbers 16 times as many
 _LARGEST_POWER = 300
 
 
@@ -39,6 +42,7 @@ class UnitError(TrialsError):
     """A unit can't be converted into another."""
 
 
+@lru_cache(_MANY)
 def tidy(unit: str) -> str:
     """Return the unit as plain text that the unit library reads; empty for no unit, or for "1".
 
@@ -88,6 +92,7 @@ def _lowered(text: str) -> str:
     return re.sub(r"[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda m: "^" + m[0].translate(_RAISED), text)
 
 
+@lru_cache(_MANY)
 def known(unit: str) -> bool:
     """Return whether the unit is understood; no unit at all is.
 
@@ -99,6 +104,7 @@ def known(unit: str) -> bool:
     return _unit(unit) is not None
 
 
+@lru_cache(_MANY)
 def same(one: str, other: str) -> bool:
     """Return whether two texts mean the same unit.
 
@@ -112,6 +118,7 @@ def same(one: str, other: str) -> bool:
     return convertible(one, other) and _scale(one, other) == 1
 
 
+@lru_cache(_MANY)
 def convertible(have: str, want: str) -> bool:
     """Return whether numbers in one unit can be turned into the other.
 
@@ -175,6 +182,7 @@ def scale_between(have: str, want: str) -> Decimal | None:
     return _scale(have, want) if convertible(have, want) else None
 
 
+@lru_cache(_MANY)
 def nice(unit: str) -> str:
     """Return the unit as it is printed: true micro, ohm and raised figures.
 
@@ -293,7 +301,7 @@ def _from_other_zero(value: Decimal, have: str, want: str) -> Decimal:
     return Decimal(quantity.to(_unit(want)).magnitude)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Numeral:
     """A number as people write it, under both conventions for the decimal mark.
 
@@ -311,6 +319,7 @@ class Numeral:
         return self.point is not None and self.point == self.comma
 
 
+@lru_cache(16 * _MANY)
 def numeral(text: str) -> Numeral | None:
     """Return a number text under both conventions, or None if it is no number.
 
@@ -326,6 +335,10 @@ def numeral(text: str) -> Numeral | None:
     >>> numeral("n/a"), numeral("1.2.3")
     (None, None)
     """
+    plain = _PLAIN.match(text)
+    if plain and (plain["part"] is None or len(plain["part"]) != 1 + 3):
+        value = Decimal(text)
+        return Numeral(value, value if plain["part"] is None else None)
     if len(text) > _LONGEST_NUMBER:
         return None
     text = unicodedata.normalize("NFKC", _lowered(text)).replace("μ", "µ").strip()

@@ -6,7 +6,6 @@ The checks know the field of work only through what the reducers declare of thei
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from decimal import Decimal
 
 from trials.design.values import Plan
@@ -243,9 +242,13 @@ def _contradictions(
     rows: Sequence[Row], study: Study, asked: set[tuple[object, str]]
 ) -> Iterable[Question]:
     by_item: dict[str, list[Row]] = {}
+    places = {place for place, _ in asked}
     for row in rows:
-        cells = tuple(c for c in row.cells if (row.place, c.column) not in asked)
-        by_item.setdefault(row.item, []).append(replace(row, cells=cells))
+        if row.place in places:
+            cells = tuple(c for c in row.cells if (row.place, c.column) not in asked)
+            by_item.setdefault(row.item, []).append(row.having(cells))
+        else:
+            by_item.setdefault(row.item, []).append(row)
     told: set[tuple[object, ...]] = set()
     for response in study.responses:
         columns = {c.name: c for c in reducer_of(response).columns(response)}

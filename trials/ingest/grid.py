@@ -11,7 +11,7 @@ MOST_COLUMNS = 200
 Kind = Literal["text", "number", "date", "formula"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Raw:
     """One cell as it stands.
 
@@ -23,7 +23,7 @@ class Raw:
     kind: Kind = "text"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Line:
     """One line, with its number as a person counts it, from 1."""
 

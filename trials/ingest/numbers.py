@@ -28,7 +28,7 @@ _BROKEN = re.compile(
 _LIKE_FIGURES = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1", "~": "", "?": "", "≈": ""})
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Read:
     """What became of one cell.
 

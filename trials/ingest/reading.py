@@ -122,7 +122,12 @@ def _without_headings(
 ) -> list[Line]:
     """Leave out heading rows that come again, and say so."""
     head = [same_name(cell.text) for cell in layout.line.cells]
-    kept = [line for line in lines if [same_name(cell.text) for cell in line.cells] != head]
+    kept = [
+        line
+        for line in lines
+        if len(line.cells) != len(head)
+        or any(same_name(c.text) != name for c, name in zip(line.cells, head, strict=True))
+    ]
     again = len(lines) - len(kept)
     if again:
         into.notes.append(f"{where}: the heading row stands there {again + 1} times.")
@@ -266,7 +271,7 @@ def _with_numbers(row: Row, line: Line, page: _Page) -> Row:
         cells.append(read.cell)
         if read.fault and (heading.fits or read.fault != "unit"):
             faulty.append((heading, read))
-    row = replace(row, cells=tuple(cells))
+    row = row.having(tuple(cells))
     if row.worked is None and says_broken(row.note):
         if any(cell.value is not None for cell in cells):
             why = "The note says it did not work, and yet there are readings."
@@ -426,7 +431,18 @@ def numbered(rows: Sequence[Row]) -> tuple[Row, ...]:
             used[row.item].add(row.reading)
     free = {item: _not_in(taken) for item, taken in used.items()}
     return tuple(
-        row if row.reading is not None else replace(row, reading=next(free[row.item]))
+        row
+        if row.reading is not None
+        else Row(
+            row.place,
+            row.item,
+            next(free[row.item]),
+            row.cells,
+            row.groups,
+            row.time,
+            row.worked,
+            row.note,
+        )
         for row in rows
     )
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 from trials.errors import IngestError
-from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, Line, Raw, Sheet
+from trials.ingest.grid import MOST_COLUMNS, Line, Raw, Sheet
 from trials.tables import TornTableError, letters, lines_of
 
 MOST_BYTES = 10_000_000
+# of what a logger writes: one short line a reading, a million and more of them
+MOST_LOGGED = 60_000_000
+MOST_LINES = 1_500_000
+_LONGEST_LINE = 1000  # bytes
 DELIMITERS = (";", "\t", ",", "|")
 _CONTROL = {chr(n) for n in range(32)} - set("\t\r\n\f\v")
 _OLD = ("cp1252", "latin-1")
@@ -28,9 +33,11 @@ def decoded(content: bytes, name: str) -> tuple[str, str]:
     """
     if not content.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
         raise _refused("The file is empty.", "ingest.empty", name, "nothing")
-    if len(content) > MOST_BYTES:
+    if len(content) > (MOST_LOGGED if _is_logged(content) else MOST_BYTES):
         raise _refused("The file is too large for a table of readings.", "ingest.too_large", name,
                        f"more than {MOST_BYTES / 1e6:.0f} MB")  # fmt: skip
+    if content.count(b"\n") > MOST_LINES:
+        raise _too_long(name)
     try:
         text, coding = letters(content)
     except UnicodeDecodeError as problem:
@@ -47,6 +54,15 @@ def decoded(content: bytes, name: str) -> tuple[str, str]:
     if coding == "utf-8":
         return text, ""
     return text.replace("\x00", ""), f"the file is written in {coding[:6].upper()}"
+
+
+def _is_logged(content: bytes) -> bool:
+    """Whether a large file is plain enough to be taken: short lines, each a row of its own."""
+    if len(content) <= MOST_BYTES or b"\x00" in content:
+        return False
+    if re.search(rb"[^\n]{%d}" % (_LONGEST_LINE + 1), content):
+        return False
+    return b'"' not in content or not any(line.count(b'"') % 2 for line in content.split(b"\n"))
 
 
 def table_of(text: str, name: str, fits: Callable[[Sheet], int]) -> Sheet:
@@ -81,9 +97,8 @@ def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
                                "ingest.too_wide", f"{name}, line {start}",
                                f"{len(cells)} parts")  # fmt: skip
             lines.append(Line(start, tuple(Raw(_tidy(cell)) for cell in cells)))
-            if len(lines) > MOST_ROWS:
-                raise _refused("The file has too many lines for a table of readings.",
-                               "ingest.too_long", name, f"more than {MOST_ROWS}")  # fmt: skip
+            if len(lines) > MOST_LINES:
+                raise _too_long(name)
     except TornTableError as problem:
         raise _refused("The table can't be taken apart.", "ingest.broken",
                        f"{name}, line {problem.line}", str(problem)) from None  # fmt: skip
@@ -92,6 +107,11 @@ def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
 
 def _tidy(cell: str) -> str:
     return cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
+
+
+def _too_long(name: str) -> IngestError:
+    return _refused("The file has too many lines for a table of readings.", "ingest.too_long",
+                    name, f"more than {MOST_LINES}")  # fmt: skip
 
 
 def _refused(what: str, code: str, where: str, found: str) -> IngestError:

@@ -194,26 +194,31 @@ def item_readings(
     column has now, whatever that was when the number was taken in.
     """
     once: dict[str, Decimal] = {}
-    readings = []
+    readings: list[tuple[Row, dict[str, Decimal]]] = []
+    single = [column.name for column in columns if column.per == "item"]
     for row in rows:
-        cells = {cell.column: cell for cell in row.cells}
-        numbers = {
-            column.name: in_column_unit(cells[column.name], column.unit)
-            for column in columns
-            if column.name in cells
-        }
-        reading = {name: number for name, number in numbers.items() if number is not None}
+        reading: dict[str, Decimal] = {}
         for column in columns:
-            if column.per == "item" and column.name in reading:
-                once.setdefault(column.name, reading.pop(column.name))
+            for cell in row.cells:
+                if cell.column == column.name:
+                    number = in_column_unit(cell, column.unit)
+                    if number is not None:
+                        reading[column.name] = number
+        for name in single:
+            if name in reading:
+                once.setdefault(name, reading.pop(name))
         if reading:
             readings.append((row, reading))
-    return [(row, {**reading, **once}) for row, reading in readings]
+    return [(row, {**reading, **once}) for row, reading in readings] if once else readings
 
 
 def in_column_unit(cell: Cell, unit: str) -> Decimal | None:
     """Return the number of a cell in a unit; a unit of another kind was mended, and counts."""
-    if cell.value is None or cell.number is None or not convertible(cell.unit, unit):
+    if cell.value is None or cell.number is None:
+        return cell.value
+    if cell.unit == unit:
+        return cell.number
+    if not convertible(cell.unit, unit):
         return cell.value
     return convert(cell.number, cell.unit, unit)
 

@@ -17,9 +17,10 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from dataclasses import asdict, replace
 from pathlib import Path
 from types import TracebackType
+from typing import Literal
 
 from trials.digest import canonical_json
-from trials.errors import RecordError
+from trials.errors import RecordError, TrialsError
 from trials.record.absences import refuse_absence, standing_absences
 from trials.record.answers import Decision, applied, checked
 from trials.record.database import connect, transaction
@@ -77,6 +78,7 @@ class Store:
         self._path = path
         self._connection = connection
         self._now = now
+        self._fresh: dict[int, tuple[Row, ...]] = {}  # rows of files that are being taken in
 
     @classmethod
     def open(cls, path: Path, now: Callable[[], datetime.datetime] = _utc) -> Store:
@@ -117,41 +119,86 @@ class Store:
         ------
         RecordError : the disk is full or the record can't be written; nothing was taken in.
         """
+        (found,) = self.take_in_all([lambda: intake], check)
+        if isinstance(found, TrialsError):  # pragma: no cover - nothing is read here
+            raise found
+        return found
+
+    def take_in_all(
+        self, sources: Iterable[Callable[[], Intake]], check: Check | None = None
+    ) -> tuple[Taken | TrialsError, ...]:
+        """Take in several files in one go: all that can be read, or none if they can't be written.
+
+        Parameters
+        ----------
+        sources : each reads one file; what is wrong with one stands in its place in the result.
+        check : as for :meth:`take_in`; it looks once, at the readings of all files together.
+
+        Raises
+        ------
+        RecordError : the disk is full or the record can't be written; nothing was taken in.
+        """
+        done: list[tuple[Taken, list[str]] | TrialsError] = []
+        try:
+            with transaction(self._connection, self._path):
+                for source in sources:
+                    try:
+                        intake = source()
+                    except TrialsError as problem:
+                        done.append(problem)
+                    else:
+                        done.append(self._take(intake))
+                if self._fresh:
+                    self._last_of(done).extend(self._asked_of_all(check))
+                standing = {question.id: question for question in self._questions()}
+        finally:
+            self._fresh.clear()
+        return tuple(
+            one
+            if isinstance(one, TrialsError)
+            else replace(one[0], questions=tuple(
+                standing[i] for i in dict.fromkeys(one[1])
+                if i in standing and standing[i].answer is None
+            ))
+            for one in done
+        )  # fmt: skip
+
+    def _last_of(self, done: Sequence[tuple[Taken, list[str]] | TrialsError]) -> list[str]:
+        """Return the questions of the last file that is new: those of all files go with it."""
+        return next(
+            one[1]
+            for one in reversed(done)
+            if not isinstance(one, TrialsError) and one[0].status != "same"
+        )
+
+    def _asked_of_all(self, check: Check | None) -> list[str]:
+        """Ask what all readings together bring up."""
+        found: list[str] = []
+        if check is not None:
+            found = [self._raise(q, max(self._fresh), "record") for q in check(self._rows())]
+            self._withdraw(set(found))
+        return found + self._ask_lost()
+
+    def _take(self, intake: Intake) -> tuple[Taken, list[str]]:
+        """Add one file, and return what became of it and the questions that reading it raised."""
         sha = hashlib.sha256(intake.content).hexdigest()
-        with transaction(self._connection, self._path):
-            current = self._current_files()
-            for name, (number, revision, known) in current.items():
-                if known == sha:
-                    return Taken(name, "same", revision, self._count(number),
-                                 notes=(f"{intake.name} was taken in before; nothing has "
-                                        "changed.",))  # fmt: skip
-            name = self._name_for(intake, current)
-            old = self._rows_of([current[name][0]]) if name in current else ()
-            intake = renamed(intake, name)
-            revision = current[name][1] + 1 if name in current else 1
-            file = self._add_file(intake, revision, sha)
-            ids = [self._raise(q, file, "file") for q in (*intake.questions, *gone(old, intake))]
-            if check is not None:
-                found = [self._raise(q, file, "record") for q in check(self._rows())]
-                self._withdraw(set(found))
-                ids += found
-            ids += self._ask_lost()
-            standing = {question.id: question for question in self._questions()}
+        current = self._current_files()
+        for name, (number, revision, known) in current.items():
+            if known == sha:
+                told = f"{intake.name} was taken in before; nothing has changed."
+                return Taken(name, "same", revision, self._count(number), notes=(told,)), []
+        name = self._name_for(intake, current)
+        old = self._rows_of([current[name][0]]) if name in current else ()
+        intake = renamed(intake, name)
+        revision = current[name][1] + 1 if name in current else 1
+        file = self._add_file(intake, revision, sha)
+        self._fresh[file] = intake.rows
+        ids = [self._raise(q, file, "file") for q in (*intake.questions, *gone(old, intake))]
         notes = list(intake.notes)
         if revision > 1:
             notes.append(f"{name} was known: this is its revision {revision}, and it counts now.")
-        return Taken(
-            name,
-            "revision" if revision > 1 else "new",
-            revision,
-            len(intake.rows),
-            tuple(
-                standing[i]
-                for i in dict.fromkeys(ids)
-                if i in standing and standing[i].answer is None
-            ),
-            tuple(notes),
-        )
+        status: Literal["new", "revision"] = "revision" if revision > 1 else "new"
+        return Taken(name, status, revision, len(intake.rows), notes=tuple(notes)), ids
 
     def _name_for(self, intake: Intake, current: Mapping[str, tuple[int, int, str]]) -> str:
         """Return the name to keep a file under.
@@ -382,11 +429,22 @@ class Store:
 
     # ---- looking -----------------------------------------------------------------------------
 
-    def state(self) -> State:
-        """Return all that the record says, at one moment."""
+    def items_read(self) -> frozenset[str]:
+        """Return the items that current files have readings of, as they are written there."""
+        with transaction(self._connection, self._path, write=False):
+            return frozenset(
+                item
+                for number, _, _ in self._current_files().values()
+                for (item,) in self._connection.execute(
+                    "SELECT DISTINCT item FROM readings WHERE file = ?", (number,)
+                )
+            )
+
+    def state(self, *, readings: bool = True) -> State:
+        """Return all that the record says, at one moment; without its ``readings`` it is quick."""
         with transaction(self._connection, self._path, write=False):
             run = self._connection.execute
-            return State(self._rows(), self._questions(), self._losses(),
+            return State(self._rows() if readings else (), self._questions(), self._losses(),
                          standing_exchanges(run), standing_otherwise(run),
                          standing_absences(run))  # fmt: skip
 
@@ -501,7 +559,11 @@ class Store:
         return self._rows_of([number for number, _, _ in self._current_files().values()])
 
     def _rows_of(self, files: Iterable[int]) -> tuple[Row, ...]:
-        return tuple(row for file in files for _, row in rows_of(self._connection, file))
+        return tuple(
+            row
+            for file in files
+            for row in self._fresh.get(file) or (r for _, r in rows_of(self._connection, file))
+        )
 
     def _questions(self) -> tuple[Question, ...]:
         """Return the questions whose files are all current, as they were last raised."""

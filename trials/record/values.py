@@ -14,7 +14,7 @@ Part = Literal["factor", "group"]
 VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True, order=True, slots=True)
 class Place:
     """One row of one file as a person finds it. ``sheet`` is empty in a file without sheets."""
 
@@ -73,7 +73,7 @@ class Question:
         )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Cell:
     """One number of one raw quantity, with the text it came from.
 
@@ -88,7 +88,7 @@ class Cell:
     value: Decimal | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Row:
     """One reading of one item, as it stands in a file."""
 
@@ -100,6 +100,11 @@ class Row:
     time: str = ""
     worked: bool | None = None
     note: str = ""
+
+    def having(self, cells: tuple[Cell, ...]) -> Row:
+        """Return the row with other numbers; much faster than ``dataclasses.replace``."""
+        return Row(self.place, self.item, self.reading, cells, self.groups, self.time,
+                   self.worked, self.note)  # fmt: skip
 
     def cell(self, column: str) -> Cell | None:
         """Return the cell of a column, or None where it is empty."""

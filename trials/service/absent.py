@@ -133,7 +133,7 @@ def record_absent(
         state = store.state()
     known = state if not undo else before
     absence = next(one for one in known.absences if one.key == who)
-    found = tally(state, opened.plan)
+    found = tally({row.item for row in state.rows}, state, opened.plan)
     mine = items_of(absence, opened.plan)
     hit = tuple(item for item in mine if found.unmade.get(item) == absence)
     read = tuple(item for item in mine if item in found.read)
@@ -223,7 +223,7 @@ def _by_others(
 ) -> tuple[Offer, ...]:
     """Return how the teams that were there can make the items, if that keeps the plan whole."""
     plan = plan_as_made(opened.plan, state.otherwise).plan
-    found = tally(state, opened.plan)
+    found = tally({row.item for row in state.rows}, state, opened.plan)
     shares = _shared_out(plan, absence, state.absences, hit)
     changes = [
         Otherwise(item, "group", absence.team_of, team, "", "", "") for item, team in shares.items()

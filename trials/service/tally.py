@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,9 +39,8 @@ class Tally:
         }
 
 
-def tally(state: State, plan: Plan) -> Tally:
-    """Return how far the measurements of a plan are."""
-    written = {row.item for row in state.rows}
+def tally(written: Collection[str], state: State, plan: Plan) -> Tally:
+    """Return how far the measurements of a plan are; ``written``: items that have readings."""
     codes = [row.item for row in plan.rows]
     read = tuple(code for code in codes if code in written)
     broke = {loss.item for loss in state.losses}
