@@ -44,6 +44,7 @@ _SUMMARY = frozenset(
     ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standard deviation", "min", "max",
      "minimum", "maximum", "median", "count", "n", "se", "variance"]
 )  # fmt: skip
+_MOST_KNOWN = 200_000  # numbers that are kept with what was read, so that none is read twice
 _MOST_CELLS = 10  # of one column without a number: more are one question
 _YES = frozenset(["yes", "y", "true", "1", "x", "ok", "works", "worked"])
 _NO = frozenset(["no", "n", "false", "0", "failed", "broken"])
@@ -72,6 +73,7 @@ class _Page:
     reads: dict[str, list[Read]]  # column -> what became of its cells
     carried: int = 0  # rows without a code that belong to the item above
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
+    known: dict[tuple[int, Raw], Read] = field(default_factory=dict)  # by heading and text
 
 
 def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
@@ -266,7 +268,11 @@ def _with_numbers(row: Row, line: Line, page: _Page) -> Row:
         if raw.kind == "text" and says_broken(raw.text):
             row = replace(row, worked=False, note=row.note or raw.text)
             continue
-        read = read_cell(raw, heading, page.marks[heading.column.name])
+        read = page.known.get((heading.index, raw))
+        if read is None:
+            read = read_cell(raw, heading, page.marks[heading.column.name])
+            if len(page.known) < _MOST_KNOWN:
+                page.known[heading.index, raw] = read
         page.reads[heading.column.name].append(read)
         cells.append(read.cell)
         if read.fault and (heading.fits or read.fault != "unit"):

@@ -14,6 +14,7 @@ MOST_BYTES = 10_000_000
 MOST_LOGGED = 60_000_000
 MOST_LINES = 1_500_000
 _LONGEST_LINE = 1000  # bytes
+_MOST_KNOWN = 200_000  # texts that are kept once
 DELIMITERS = (";", "\t", ",", "|")
 _CONTROL = {chr(n) for n in range(32)} - set("\t\r\n\f\v")
 _OLD = ("cp1252", "latin-1")
@@ -89,20 +90,30 @@ def table_of(text: str, name: str, fits: Callable[[Sheet], int]) -> Sheet:
 
 
 def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
-    lines = []
+    lines: list[Line] = []
+    known: dict[str, Raw] = {}  # a logger writes the same texts over and over
     try:
         for start, cells in lines_of(text, delimiter, strict=False):
             if len(cells) > MOST_COLUMNS:
                 raise _refused("A line has too many parts for a table of readings.",
                                "ingest.too_wide", f"{name}, line {start}",
                                f"{len(cells)} parts")  # fmt: skip
-            lines.append(Line(start, tuple(Raw(_tidy(cell)) for cell in cells)))
+            lines.append(
+                Line(start, tuple([known.get(cell) or _raw(cell, known) for cell in cells]))
+            )
             if len(lines) > MOST_LINES:
                 raise _too_long(name)
     except TornTableError as problem:
         raise _refused("The table can't be taken apart.", "ingest.broken",
                        f"{name}, line {problem.line}", str(problem)) from None  # fmt: skip
     return tuple(lines)
+
+
+def _raw(cell: str, known: dict[str, Raw]) -> Raw:
+    raw = Raw(_tidy(cell))
+    if len(known) < _MOST_KNOWN:
+        known[cell] = raw
+    return raw
 
 
 def _tidy(cell: str) -> str:
