@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trials.quantities import (
+    _EVERYDAY,
     UnitError,
     convert,
     convertible,
@@ -23,6 +25,7 @@ from trials.quantities import (
     same,
     scale_between,
     shown,
+    tidy,
 )
 
 
@@ -190,3 +193,18 @@ def test_plain_figures_are_read_as_all_others_are(text: str) -> None:
     assert quick is not None
     assert str(quick.point) == str(slow.point if slow else None)
     assert str(quick.comma) == str(slow.comma if slow else None)
+
+
+def test_everyday_units_are_those_of_the_unit_library() -> None:
+    """pint, which knows the SI (BIPM brochure, 9th edition), asked for every pair of them."""
+    library: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
+    parsed = {unit: library.parse_units(unit) for unit in _EVERYDAY}
+    for unit, mine in parsed.items():
+        assert tidy(unit) == unit
+        for other, its in parsed.items():
+            alike = mine.dimensionality == its.dimensionality
+            assert convertible(unit, other) == alike
+            if alike:
+                size = library.Quantity(Decimal(1), mine).to(its).magnitude
+                assert scale_between(unit, other) == size, (unit, other)
+                assert convert(Decimal("412"), unit, other) == 412 * size

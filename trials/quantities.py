@@ -1,6 +1,7 @@
 """Units of measurement: reading them as people write them, converting exactly, printing them well.
 
-The one module that touches the unit library, and it does so only when a unit has to be understood.
+The one module that touches the unit library, and it does so only when a unit has to be understood
+that isn't one of a few everyday ones: loading the library takes longer than reading a table.
 Numbers are exact decimals throughout: between units that differ by a power of ten nothing is
 rounded. A unit that nobody knows (``leaves``, ``points``) is allowed; it converts only to itself.
 """
@@ -35,7 +36,25 @@ _LONGEST_NUMBER = 80
 # figures with a point that can't part thousands, as meters and loggers write them
 _PLAIN = re.compile(r"-?[0-9]{1,15}(?P<part>\.[0-9]{1,15})?\Z")
 _MANY = 4096  # texts of units that are kept with what was found of them; numbers 16 times as many
+_ENDLESS = frozenset(
+    ["open", "open circuit", "offen", "ouvert", "abierto", "aperto", "inf", "infinite", "infinity",
+     "unendlich", "infini", "infinito", "∞", "∞ohm", "none connected",
+     "nothing connected"]
+)  # fmt: skip
 _LARGEST_POWER = 300
+# What everyday units measure, and the power of ten that turns them into the first of their kind;
+# the tests hold each against the unit library.
+_EVERYDAY: dict[str, tuple[str, int]] = {
+    "": ("number", 0), "%": ("number", -2),
+    "V": ("voltage", 0), "mV": ("voltage", -3), "µV": ("voltage", -6), "uV": ("voltage", -6),
+    "A": ("current", 0), "mA": ("current", -3), "µA": ("current", -6), "uA": ("current", -6),
+    "ohm": ("resistance", 0), "kohm": ("resistance", 3), "Mohm": ("resistance", 6),
+    "W": ("power", 0), "mW": ("power", -3), "µW": ("power", -6), "uW": ("power", -6),
+    "m**2": ("area", 0), "cm**2": ("area", -4), "mm**2": ("area", -6),
+    "W/m**2": ("power by area", 0), "mW/cm**2": ("power by area", 1),
+    "µW/cm**2": ("power by area", -2), "uW/cm**2": ("power by area", -2),
+    "A/m**2": ("current by area", 0), "mA/cm**2": ("current by area", 1),
+}  # fmt: skip
 
 
 class UnitError(TrialsError):
@@ -101,7 +120,7 @@ def known(unit: str) -> bool:
     >>> [known(u) for u in ("uA", "kohm", "Volts", "°C", "%", "", "leaves")]
     [True, True, True, True, True, True, False]
     """
-    return _unit(unit) is not None
+    return tidy(unit) in _EVERYDAY or _unit(unit) is not None
 
 
 @lru_cache(_MANY)
@@ -127,6 +146,9 @@ def convertible(have: str, want: str) -> bool:
     >>> convertible("min", "h"), convertible("V", "mA"), convertible("leaves", "leaves")
     (True, False, True)
     """
+    first, second = _EVERYDAY.get(tidy(have)), _EVERYDAY.get(tidy(want))
+    if first is not None and second is not None:
+        return first[0] == second[0]
     one, other = _unit(have), _unit(want)
     if one is None or other is None:
         return tidy(have) == tidy(want)
@@ -285,6 +307,9 @@ def _unit(unit: str) -> pint.Unit | None:
 
 @cache
 def _scale(have: str, want: str) -> Decimal | None:
+    first, second = _EVERYDAY.get(tidy(have)), _EVERYDAY.get(tidy(want))
+    if first is not None and second is not None:
+        return Decimal(1).scaleb(first[1] - second[1])
     one, other = _unit(have), _unit(want)
     if one is None or other is None:
         return Decimal(1)
@@ -357,6 +382,23 @@ def numeral(text: str) -> Numeral | None:
     if values == [None, None]:
         return None
     return Numeral(values[0], values[1], match["unit"].strip())
+
+
+def is_endless(text: str) -> bool:
+    """Return whether a text says that something is without end, as an open circuit's resistance is.
+
+    Only where a column allows that: anywhere else such a text is no number.
+
+    Examples
+    --------
+    >>> is_endless("open"), is_endless(" Offen "), is_endless("∞ Ω"), is_endless("+Inf")
+    (True, True, True, True)
+    >>> is_endless("OL"), is_endless("-inf"), is_endless("1000")
+    (False, False, False)
+    """
+    plain = unicodedata.normalize("NFKC", text).casefold().replace("ω", "ohm")
+    plain = " ".join(plain.split()).removeprefix("+").rstrip(".")
+    return plain.replace("∞ ", "∞") in _ENDLESS
 
 
 def _decimal(sign: str, digits: str, power: str, mark: str, other: str) -> Decimal | None:

@@ -125,11 +125,12 @@ def test_the_others_can_make_them_by_what_it_prints(air: CommandLine) -> None:
     rows = plan_rows(air.folder / "air")
     late = {item: rows[item] for item in told["not_made"]}
     first = _collect(air, {item: row for item, row in rows.items() if item not in late})
-    assert first["items"]["not_made"] == told["not_made"]
-    assert first["items"]["no_readings_yet"] == []
+    assert first["summary"]["not_made"] == told["not_made"]
+    assert first["summary"]["missing"] == []
     assert air.json("analyse", "air")["responses"][0]["n_lost"] == len(late)
     second = _collect(air, late, "b.csv")
-    assert second["items"]["with_readings"] == 24
+    assert second["summary"]["in"] == 24
+    assert second["summary"]["not_made"] == []
     assert air.json("analyse", "air")["responses"][0]["n_lost"] == 0
 
 
@@ -144,7 +145,6 @@ def test_readings_that_come_all_the_same_count_and_are_asked_for_their_maker(
     text = air.run("collect", "air", "a.csv")
     assert "have readings although team birch was absent in session S2: they count." in text
     assert "--group team=WHICH" in text
-    assert "Readings of 24 of 24 planes are in. That is all planes." in text
     assert air.json("analyse", "air")["responses"][0]["n_items"] == 24
 
 
@@ -157,9 +157,11 @@ def test_summary_of_collect_tells_who_was_absent(air: CommandLine) -> None:
     _collect(air, {item: rows[item] for item in left[2:]})
     text = air.run("collect", "air", "a.csv")
     listed = f"{', '.join(hit[:-1])} and {hit[-1]}"
-    assert f"Readings of {len(left) - 2} of 24 planes are in. Lost: {left[1]}." in text
     assert f"Not made, for team birch was absent in session S2: {listed}." in text
-    assert f"No reading yet: {left[0]}." in text
+    told = air.json("collect", "air", "a.csv")["summary"]
+    assert (told["in"], told["lost"], told["missing"]) == (len(left) - 2, left[1:2], left[:1])
+    birch = next(place for place in told["places"] if place["member"] == "birch")
+    assert birch["planned"] <= 8 - len(hit)
 
 
 def test_a_longer_plan_makes_up_for_them(air: CommandLine) -> None:

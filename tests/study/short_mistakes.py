@@ -223,4 +223,95 @@ SHORT = (
         "study.toml, line 12, groups.session.count",
         "Write the number out, in a larger unit if it is so large; or delete the line.",
     ),
+    (
+        "lesson_too_short",
+        (("[[steps]]", "[lessons]\nminutes = 8\n[[steps]]"),),
+        "study.bad_number",
+        "study.toml, line 32, lessons.minutes",
+        "Lower put_out or tidy, or write the length of a whole lesson.",
+    ),
+    (
+        "lesson_start",
+        (("[[steps]]", '[lessons]\nminutes = 45\nstarts = ["Tuesday"]\n[[steps]]'),),
+        "study.bad_start",
+        "study.toml, line 33, lessons.starts[1]",
+        "Write year, month, day, hour and minute this way.",
+    ),
+    (
+        "lesson_starts_exchanged",
+        (
+            (
+                "[[steps]]",
+                "[lessons]\nminutes = 45\n"
+                'starts = ["2030-05-14 10:15", "2030-05-14 10:30"]\n[[steps]]',
+            ),
+        ),
+        "study.bad_start",
+        "study.toml, line 33, lessons.starts[2]",
+        "Put them in order, and look at 'minutes', the length of a lesson.",
+    ),
+    (
+        "lesson_count",
+        (
+            (
+                "[[steps]]",
+                '[lessons]\nminutes = 45\ncount = 3\nstarts = ["2030-05-14 10:15"]\n[[steps]]',
+            ),
+        ),
+        "study.starts_count",
+        "study.toml, line 33, lessons.count",
+        "Delete count, or write all starts.",
+    ),
+    (
+        "equipment_unused",
+        (("[[steps]]", "[equipment.ovn]\n[[steps]]"), ("minutes = 5", 'equipment = ["oven"]')),
+        "study.unused_equipment",
+        "study.toml, line 31, equipment.ovn",
+        "Did you mean 'oven'?",
+    ),
+    (
+        "equipment_none",
+        (
+            ("[[steps]]", "[equipment.oven]\ncount = 0\n[[steps]]"),
+            ("minutes = 5", 'equipment = ["oven"]'),
+        ),
+        "study.bad_number",
+        "study.toml, line 32, equipment.oven.count",
+        "Write how many there are, and how many items one takes at a time.",
+    ),
+    (
+        "equipment_for_unknown_level",
+        (("minutes = 5", 'equipment_for = { ofen = ["oven"] }'),),
+        "study.unknown_name",
+        "study.toml, line 33, steps[1].equipment_for.ofen",
+        "Did you mean 'oven'?",
+    ),
+    (
+        "busy_unknown",
+        (("minutes = 5", 'equipment = ["oven"]\nbusy = ["owen"]'),),
+        "study.unknown_name",
+        "study.toml, line 34, steps[1].busy[1]",
+        "Did you mean 'oven'?",
+    ),
+    (
+        "waiting_is_no_time",
+        (("minutes = 5", 'waiting_is = "dye"'),),
+        "study.waiting_is",
+        "study.toml, line 33, steps[1].waiting_is",
+        "Give the factor its unit, or write waiting = and a number of minutes.",
+    ),
+    (
+        "keeps_negative",
+        (("minutes = 5", "keeps = -1"),),
+        "study.bad_number",
+        "study.toml, line 33, steps[1].keeps",
+        "Write the minutes until the next step has to begin at the latest.",
+    ),
+    (
+        "material_amount",
+        (("minutes = 5", 'materials = [{ name = "paste", amount = 0 }]'),),
+        "study.bad_number",
+        "study.toml, line 33, steps[1].materials[1].amount",
+        "Write how much is used each time.",
+    ),
 )

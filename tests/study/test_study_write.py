@@ -10,8 +10,11 @@ from hypothesis import strategies as st
 
 from trials.study import (
     Caution,
+    Equipment,
     FailedRule,
+    Lessons,
     Limits,
+    Material,
     Options,
     Planning,
     Response,
@@ -152,6 +155,13 @@ def step_lists(draw: st.DrawFn, factor_names: list[str]) -> tuple[Step, ...]:
         ghs=st.sampled_from([(), ("GHS02", "H225", "EUH066")]),
         iso7010=st.sampled_from([(), ("W017",)]),
     )
+    material = st.builds(
+        Material,
+        name=SOME_WORDS,
+        amount=st.floats(0.01, 100),
+        unit=st.sampled_from(["", "mL"]),
+        per=st.sampled_from(["item", "group", "team", "lesson"]),
+    )
     return tuple(
         Step(
             name=name,
@@ -160,7 +170,13 @@ def step_lists(draw: st.DrawFn, factor_names: list[str]) -> tuple[Step, ...]:
             minutes=draw(st.one_of(st.none(), st.floats(0, 100))),
             waiting=draw(st.one_of(st.none(), st.floats(0, 1e5))),
             stage=draw(st.sampled_from(["make", "measure"])),
-            equipment=tuple(draw(st.lists(WORDS, max_size=3))),
+            equipment=("oven", *draw(st.lists(WORDS, max_size=3))),
+            busy=draw(st.sampled_from([(), ("oven",)])),
+            keeps=draw(st.sampled_from([None, 0.0, 12.5])),
+            when=draw(st.sampled_from(["lesson", "between"])),
+            by=draw(WORDS),
+            flammable=draw(st.booleans()),
+            materials=tuple(draw(st.lists(material, max_size=2))),
             cautions=tuple(draw(st.lists(caution, max_size=2))),
             factors=tuple(f for f in factor_names if draw(st.booleans())),
         )
@@ -180,6 +196,12 @@ def limits(draw: st.DrawFn, made: list[StudyFactor]) -> Limits:
     )
 
 
+LESSONS = Lessons(
+    minutes=50, count=2, starts=("2030-05-14 10:15", "2030-05-16 08:00"), students=30, hands=3
+)
+OVEN = Equipment(name="oven", label="hot-air oven", count=2, holds=6, together=True, flame=True)
+
+
 @st.composite
 def studies(draw: st.DrawFn) -> Study:
     names = draw(unlike(NAMES, 6, 6))
@@ -192,6 +214,7 @@ def studies(draw: st.DrawFn) -> Study:
     count = draw(st.integers(1, 2))
     main = draw(st.integers(0, count - 1))
     measured = [draw(responses(names[4 + i], groups, i == main)) for i in range(count)]
+    steps = draw(step_lists([factor.name for factor in made]))
     return Study(
         title=draw(SOME_WORDS),
         question=draw(SOME_WORDS),
@@ -204,7 +227,9 @@ def studies(draw: st.DrawFn) -> Study:
         groups=tuple(groups),
         responses=tuple(measured),
         same=tuple(draw(st.lists(WORDS, max_size=3))),
-        steps=draw(step_lists([factor.name for factor in made])),
+        steps=steps,
+        equipment=draw(st.sampled_from([(), (OVEN,)])) if steps else (),
+        lessons=draw(st.sampled_from([None, Lessons(minutes=45), LESSONS])),
         limits=draw(limits(made)),
         plan=draw(st.sampled_from([Planning(), Planning(criterion="D", looks=2)])),
         analysis=draw(

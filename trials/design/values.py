@@ -283,6 +283,41 @@ class SearchReport(Frozen):
     worst_efficiency: float | None = None
 
 
+class PlannedWork(Frozen):
+    """One step, done to one item or once to a whole group, and when.
+
+    ``lesson`` counts from 1; of work ``between`` lessons it is the lesson that it comes before, and
+    ``start`` counts from the end of the lesson before it, else from the beginning of its own.
+    """
+
+    step: str
+    items: tuple[str, ...]
+    group: str = ""  # what goes together, such as "firing 3"; empty: one item by itself
+    crew: str  # the team, or who else does it
+    lesson: int
+    between: bool = False
+    start: int  # minutes
+    minutes: int
+    waiting: int = 0
+
+
+class Timetable(Frozen):
+    """When everything is done. ``proved``: no timetable is over sooner; else ``bound`` tells.
+
+    ``ends`` and ``bound`` are minutes of lessons, all lessons before the last one counted whole.
+    ``whole``: each session is measured within one lesson.
+    """
+
+    lessons: int
+    minutes: int  # of one lesson
+    ends: int
+    bound: int
+    proved: bool
+    whole: bool
+    starts: tuple[str, ...] = ()  # day and time of each lesson, where they are known
+    works: tuple[PlannedWork, ...]
+
+
 class Plan(Frozen):
     """A drawn plan. ``digest()`` covers everything but the English and the lock."""
 
@@ -307,6 +342,7 @@ class Plan(Frozen):
     ties: tuple[Tie, ...] = ()
     detectable: tuple[Detectable, ...] = ()
     worst_loss: tuple[Loss, ...] = ()
+    timetable: Timetable | None = None  # None: the study says nothing of lessons, or it can't be
     locked: str | None = None  # date of the first printed sheets, ISO 8601
 
     def digest(self) -> str:

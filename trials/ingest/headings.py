@@ -5,15 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
-from trials.design.values import Plan
 from trials.errors import IngestError
 from trials.ingest.grid import Line, Raw, Sheet
-from trials.ingest.workbook_layout import raw_columns
 from trials.quantities import convertible, headings, nice, same
-from trials.reduction import Column
+from trials.reduction import Column, columns_of
 from trials.reduction.table import same_name
-from trials.study.values import Study
+
+if TYPE_CHECKING:
+    from trials.design.values import Plan
+    from trials.study.values import Study
 
 _NUMBERED = re.compile(r"[\s_#.-]*\d{1,2}\Z")
 _SEARCHED = 60  # lines in which the heading row must stand
@@ -45,7 +47,9 @@ class Vocabulary:
             if declared.label and any(group.name == declared.name for group in plan.groups):
                 groups.setdefault(same_name(declared.label), declared.name)
         return cls(
-            raw_columns(study), frozenset(same_name(i) for i in items), tuple(groups.items())
+            columns_of(study.responses),
+            frozenset(same_name(i) for i in items),
+            tuple(groups.items()),
         )
 
 

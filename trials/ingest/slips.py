@@ -34,7 +34,7 @@ _AREAS = ("m^2", "cm^2", "mm^2")
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One positive number of one column; ``log``: its logarithm to base 10."""
+    """One positive number of one column, not without end; ``log``: its logarithm to base 10."""
 
     row: Row
     value: Decimal
@@ -100,6 +100,7 @@ def slips(
             for row in rows
             if (cell := row.cell(column.name)) is not None
             and cell.value is not None
+            and cell.value.is_finite()
             and cell.value > 0
         ]
         for column in columns

@@ -16,11 +16,13 @@ from trials.quantities import (
     Numeral,
     convert,
     convertible,
+    is_endless,
     known,
     nice,
     numeral,
     shown,
 )
+from trials.record.clock import clock_text, moment, shift_of, shifted
 from trials.record.values import VERBS, Cell, Exchange, Place, Question, Row
 
 _FACTOR = re.compile(r"[x×*]\s*(?P<by>\S.*)\Z", re.IGNORECASE)
@@ -119,10 +121,28 @@ def _corrected_word(question: Question, value: str, items: Collection[str]) -> s
                            value or "no code", question.partner or "the code of an item of the "
                            "plan")  # fmt: skip
         return codes[value.casefold()] if question.acts_on == "identity" else str(question.partner)
+    if question.acts_on == "time":
+        return _corrected_time(question, value)
     if value.casefold() not in _YES:
         raise _refusal(question, "answer.worked", "Say whether it worked.", value or "nothing",
                        "yes or no")  # fmt: skip
     return "yes" if value.casefold().startswith("y") else "no"
+
+
+def _corrected_time(question: Question, value: str) -> str:
+    """Return a corrected time of day, or by how much the times that stand there are moved."""
+    several = len(question.places) > 1
+    if shift_of(value) is not None:
+        return value
+    said = moment(value)
+    if several or said.minutes is None:
+        example = question.proposal or "+12:00"
+        wanted = f"by how much the times are off, such as {example}"
+        raise _refusal(question, "answer.time", "That is no time that this could be.",
+                       value or "nothing", wanted if several else "a time such as 14:05, or "
+                       + wanted)  # fmt: skip
+    date = f"{said.date.isoformat()} " if said.date is not None else ""
+    return date + clock_text(said.minutes)
 
 
 def _refuse_numbers(question: Question, value: str, rows: Sequence[Row], *, sure: bool) -> None:
@@ -161,6 +181,8 @@ def _outside(number: Decimal, ends: tuple[str | None, str | None]) -> bool:
 
 def _amended(question: Question, value: str) -> Decimal | str | tuple[Decimal]:
     """Return a number in the column's unit, a unit, or (factor,)."""
+    if question.endless and is_endless(value):
+        return Decimal("Infinity")
     factor = _FACTOR.match(value)
     number = numeral(factor["by"] if factor else value)
     if number is not None:
@@ -179,7 +201,8 @@ def _amended(question: Question, value: str) -> Decimal | str | tuple[Decimal]:
 
 
 def _number_wanted(question: Question) -> str:
-    return f"a number in {nice(question.unit)}" if nice(question.unit) else "a number"
+    number = f"a number in {nice(question.unit)}" if nice(question.unit) else "a number"
+    return f"{number}, open" if question.endless else number
 
 
 def _one_value(question: Question, text: str, number: Numeral) -> Decimal:
@@ -272,7 +295,7 @@ def _exchanged(
 
 def _order(question: Question) -> tuple[int, int]:
     """Numbers first, then codes: an exchange takes the corrected numbers with it."""
-    kinds = ("cell", "worked", "identity", "swap", "nothing")
+    kinds = ("cell", "worked", "time", "identity", "swap", "nothing")
     return (kinds.index(question.acts_on), int(question.id.lstrip("Q") or 0))
 
 
@@ -280,6 +303,8 @@ def _without(here: Mapping[Place, Row], question: Question) -> dict[Place, Row]:
     """Return the rows without the number in doubt, or emptied where the whole row is in doubt."""
     if question.acts_on == "nothing":
         return dict(here)
+    if question.acts_on == "time":
+        return {place: replace(row, time="") for place, row in here.items()}
     if question.acts_on != "cell":
         return {place: replace(row, item="", cells=()) for place, row in here.items()}
     return {
@@ -300,6 +325,10 @@ def _mended(row: Row, question: Question, written: Row) -> Row:
         return replace(row, item=pair.get(row.item, row.item))
     if question.acts_on == "worked":
         return replace(row, worked=question.answer_value == "yes")
+    if question.acts_on == "time":
+        by = shift_of(question.answer_value)
+        time = question.answer_value if by is None else shifted(written.time, by)
+        return replace(row, time=time)
     new = _new_cell(question, written.cell(question.column or ""))
     others = tuple(cell for cell in row.cells if cell.column != question.column)
     return replace(row, cells=(*others, new))
@@ -329,7 +358,7 @@ def _sentence(question: Question, rows: Sequence[Row], mended: Sequence[Row]) ->
         return f"{question.item} and {question.partner} exchanged, {because}"
     if question.acts_on == "identity" and question.answer == "correct":
         return f"{who}: read as {question.answer_value}, {because}"
-    what = f"{who}, {question.column}" if question.acts_on in ("cell", "worked") else who
+    what = f"{who}, {question.column}" if question.acts_on in ("cell", "worked", "time") else who
     if question.answer == "set-aside":
         return f"{what}: set aside ({len(rows)} of its rows), {because}"
     cells = [cell for row in mended if (cell := row.cell(question.column or "")) is not None]

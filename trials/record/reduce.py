@@ -11,13 +11,14 @@ What counts
 * An item is *lost* if it was said to be lost and has no usable reading. Where it has readings, a
   question asks whether they count; they do until somebody sets them aside. What an absent team was
   to make is lost too while there is no reading of it.
+* An item known to be *at least* so much (it outlasted the watching) has no value, and is no less
+  measured for that.
 * Items with an open question are used as they were read, unless the question must be settled first
   (an impossible number, an unknown code, a reading entered twice): then that number or row waits.
 """
 
 from __future__ import annotations
 
-import re
 import statistics
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
@@ -27,10 +28,12 @@ from trials.design.values import Plan
 from trials.quantities import convert, convertible, nice
 from trials.record.absences import absence_told, not_made
 from trials.record.answers import Applied, applied
+from trials.record.clock import moment
 from trials.record.otherwise import exchange_sentence, otherwise_sentence
 from trials.record.state import State
 from trials.record.store import Store
 from trials.record.values import (
+    DEVIATION,
     Absence,
     Cell,
     Exchange,
@@ -46,7 +49,6 @@ from trials.study.values import Response, Study
 
 OUT_OF_PLACE = frozenset(["other_group", "swapped"])  # codes of departures from the plan
 _WEAK = 3.0
-_CLOCK = re.compile(r"(?<!\d)(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?(?!\d)")
 
 
 @dataclass(frozen=True)
@@ -164,24 +166,9 @@ def _beside(
         column.name: [float(reading[column.name]) for reading in readings if column.name in reading]
         for column in columns
     }
-    times = [minutes for row in rows if (minutes := clock_minutes(row.time)) is not None]
+    times = [minutes for row in rows if (minutes := moment(row.time).minutes) is not None]
     means = {name: statistics.fmean(numbers) for name, numbers in found.items() if numbers}
     return means, statistics.fmean(times) if times else None
-
-
-def clock_minutes(text: str) -> float | None:
-    """Return a time of day in minutes; None where the text holds none.
-
-    Examples
-    --------
-    >>> clock_minutes("9:05"), clock_minutes("2030-05-17 14:30:30"), clock_minutes("noon")
-    (545.0, 870.5, None)
-    """
-    found = _CLOCK.search(text)
-    if found is None:
-        return None
-    hours, minutes, seconds = (int(part or 0) for part in found.groups())
-    return None if hours > 23 or minutes > 59 else hours * 60 + minutes + seconds / 60
 
 
 def item_readings(
@@ -234,13 +221,14 @@ def _item_value(
     failed = _failed(item, response, rows, reduced, known)
     if failed:
         return _value(item, response, "failed", reduced, failed)
-    if reduced.value is None:
+    at_least = reduced.at_least is not None and item not in known.applied.waiting
+    if reduced.value is None and not at_least:
         return _without_value(item, response, reduced, known)
     reason = known.applied.touched.get(item, "")
     if item in known.losses:
         later = f"lost after it was measured: {known.losses[item].why}"
         reason = f"{reason}; {later}" if reason else later
-    found = _value(item, response, "measured", reduced, reason)
+    found = _value(item, response, "at least" if at_least else "measured", reduced, reason)
     return replace(found, reading_sd=reduced_sd)
 
 
@@ -252,13 +240,14 @@ def _value(item: str, response: Response, status: str, reduced: Reduced, reason:
     return ItemValue(
         item=item,
         response=response.name,
-        status=status,  # type: ignore[arg-type]  # one of the five words, from this module only
+        status=status,  # type: ignore[arg-type]  # one of the six words, from this module only
         value=reduced.value,
         exact=reduced.exact,
         uncertainty=reduced.uncertainty,
         readings=reduced.used,
         reason=reason,
         notes=reduced.notes,
+        at_least=reduced.at_least if status == "at least" else None,
     )
 
 
@@ -303,14 +292,26 @@ def _without_value(item: str, response: Response, reduced: Reduced, known: _Know
 
 
 def _departures(state: State, codes: Collection[str]) -> tuple[str, ...]:
-    """Return what was lost or read elsewhere than planned, one sentence each."""
+    """Return what was lost, read elsewhere or noted as done otherwise, one sentence each."""
     lost = [f"{loss.item} was lost: {loss.why}" for loss in state.losses if loss.item in codes]
     elsewhere = [
         f"{_who(question)}: {question.found}"
         for question in state.questions
         if question.code in OUT_OF_PLACE and question.answer != "correct"
     ]
-    return (*lost, *elsewhere)
+    noted = [_noted(question) for question in state.questions if question.code == DEVIATION]
+    return (*lost, *elsewhere, *noted)
+
+
+def _noted(question: Question) -> str:
+    """Return what a note tells was done otherwise, and why it counts all the same or not."""
+    who = f"{question.item}: " if question.item else ""
+    if question.answer is None:
+        return f"{who}{question.found} was noted"
+    counts = "counts as planned" if question.answer == "keep" else "set aside"
+    return (
+        f"{who}{question.found} was noted; {counts}: {question.answer_why} ({question.answer_by})"
+    )
 
 
 def _who(question: Question) -> str:

@@ -78,7 +78,7 @@ class Store:
         self._path = path
         self._connection = connection
         self._now = now
-        self._fresh: dict[int, tuple[Row, ...]] = {}  # rows of files that are being taken in
+        self._kept: dict[int, tuple[Row, ...]] = {}  # rows of files taken in here never change
 
     @classmethod
     def open(cls, path: Path, now: Callable[[], datetime.datetime] = _utc) -> Store:
@@ -139,6 +139,7 @@ class Store:
         RecordError : the disk is full or the record can't be written; nothing was taken in.
         """
         done: list[tuple[Taken, list[str]] | TrialsError] = []
+        before = frozenset(self._kept)
         try:
             with transaction(self._connection, self._path):
                 for source in sources:
@@ -148,11 +149,12 @@ class Store:
                         done.append(problem)
                     else:
                         done.append(self._take(intake))
-                if self._fresh:
+                if len(self._kept) > len(before):
                     self._last_of(done).extend(self._asked_of_all(check))
                 standing = {question.id: question for question in self._questions()}
-        finally:
-            self._fresh.clear()
+        except BaseException:
+            self._kept = {file: self._kept[file] for file in before}
+            raise
         return tuple(
             one
             if isinstance(one, TrialsError)
@@ -175,7 +177,7 @@ class Store:
         """Ask what all readings together bring up."""
         found: list[str] = []
         if check is not None:
-            found = [self._raise(q, max(self._fresh), "record") for q in check(self._rows())]
+            found = [self._raise(q, max(self._kept), "record") for q in check(self._rows())]
             self._withdraw(set(found))
         return found + self._ask_lost()
 
@@ -192,7 +194,7 @@ class Store:
         intake = renamed(intake, name)
         revision = current[name][1] + 1 if name in current else 1
         file = self._add_file(intake, revision, sha)
-        self._fresh[file] = intake.rows
+        self._kept[file] = intake.rows
         ids = [self._raise(q, file, "file") for q in (*intake.questions, *gone(old, intake))]
         notes = list(intake.notes)
         if revision > 1:
@@ -429,22 +431,11 @@ class Store:
 
     # ---- looking -----------------------------------------------------------------------------
 
-    def items_read(self) -> frozenset[str]:
-        """Return the items that current files have readings of, as they are written there."""
-        with transaction(self._connection, self._path, write=False):
-            return frozenset(
-                item
-                for number, _, _ in self._current_files().values()
-                for (item,) in self._connection.execute(
-                    "SELECT DISTINCT item FROM readings WHERE file = ?", (number,)
-                )
-            )
-
-    def state(self, *, readings: bool = True) -> State:
-        """Return all that the record says, at one moment; without its ``readings`` it is quick."""
+    def state(self) -> State:
+        """Return all that the record says, at one moment."""
         with transaction(self._connection, self._path, write=False):
             run = self._connection.execute
-            return State(self._rows() if readings else (), self._questions(), self._losses(),
+            return State(self._rows(), self._questions(), self._losses(),
                          standing_exchanges(run), standing_otherwise(run),
                          standing_absences(run))  # fmt: skip
 
@@ -562,7 +553,7 @@ class Store:
         return tuple(
             row
             for file in files
-            for row in self._fresh.get(file) or (r for _, r in rows_of(self._connection, file))
+            for row in self._kept.get(file) or (r for _, r in rows_of(self._connection, file))
         )
 
     def _questions(self) -> tuple[Question, ...]:

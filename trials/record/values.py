@@ -7,11 +7,13 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
-Status = Literal["measured", "failed", "lost", "unmeasured", "set aside"]
+# "at least": no value, but known to be at least so much
+Status = Literal["measured", "at least", "failed", "lost", "unmeasured", "set aside"]
 Verb = Literal["keep", "correct", "set-aside"]
-ActsOn = Literal["cell", "identity", "swap", "worked", "nothing"]
+ActsOn = Literal["cell", "identity", "swap", "worked", "time", "nothing"]
 Part = Literal["factor", "group"]
 VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
+DEVIATION = "deviation"  # code of questions about notes of something done otherwise
 
 
 @dataclass(frozen=True, order=True, slots=True)
@@ -29,7 +31,7 @@ class Question:
 
     ``acts_on`` says what an answer changes in the rows at ``places``: the number in ``column``
     ("cell"), the code of the item ("identity"), the codes of ``item`` and ``partner`` exchanged
-    ("swap"), whether the item worked ("worked"), or "nothing".
+    ("swap"), whether the item worked ("worked"), when it was read ("time"), or "nothing".
     """
 
     id: str  # short and stable, typed by people: "Q7"
@@ -49,6 +51,7 @@ class Question:
     unit: str = ""  # unit of the column
     possible: tuple[str | None, str | None] = (None, None)  # what a corrected number may be
     usual: tuple[str | None, str | None] = (None, None)  # outside it a person must say "sure"
+    endless: bool = False  # whether "open" is an answer: a number without end
     answers: tuple[Verb, ...] = VERBS  # those that make sense here
     proposal: str = ""  # what to put behind "correct", if the program has a guess
     partner: str | None = None  # the other item of an exchange
@@ -221,6 +224,7 @@ class ItemValue:
     reading_sd: float | None = None  # standard deviation of what each reading gives by itself
     surroundings: Mapping[str, float] = field(default_factory=dict)  # column -> mean, its own unit
     clock: float | None = None  # time of day of its readings on average, in minutes
+    at_least: float | None = None  # of status "at least": what the value is at least
 
 
 @dataclass(frozen=True)

@@ -90,6 +90,7 @@ def _merged(one: Column, other: Column, response: str) -> Column:
         aliases=tuple(dict.fromkeys(one.aliases + other.aliases)),
         about=one.about or other.about,
         spans=one.spans or other.spans,
+        endless=one.endless and other.endless,
     )
 
 

@@ -10,13 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from trials.errors import TrialsError
-from trials.files import as_typed
 from trials.ingest import collect_all
 from trials.progress import progress
 from trials.record import Question, Store, Taken
 from trials.service.opening import held_plan
 from trials.service.questions import question_lines, question_to_dict
-from trials.service.tally import Tally, tally, tally_lines
+from trials.service.summary import Summary, summary_of
 from trials.words.numbers import count
 
 _STATUS = {
@@ -34,8 +33,7 @@ class Collected:
     taken: tuple[Taken, ...]
     questions: tuple[Question, ...]
     notes: tuple[str, ...]
-    tally: Tally
-    summary: tuple[str, ...]
+    summary: Summary
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -51,7 +49,7 @@ class Collected:
             ],
             "questions": [question_to_dict(question) for question in self.questions],
             "notes": list(self.notes),
-            "items": self.tally.to_dict(),
+            "summary": self.summary.to_dict(),
         }
 
     def text(self) -> list[str]:
@@ -61,14 +59,9 @@ class Collected:
             for file in self.taken
         ]
         lines += [f"Note: {note}" for note in self.notes]
-        lines += ["", *self.summary]
-        if not self.questions:
-            return [
-                *lines,
-                "",
-                f"No question is open. Next: trials analyse {as_typed(self.folder)}",
-            ]
-        lines += ["", f"{count(len(self.questions), 'question')} to settle:"]
+        lines += ["", *self.summary.lines()]
+        if self.questions:
+            lines += ["", f"{count(len(self.questions), 'question')} to settle:"]
         for question in self.questions:
             lines += ["", *question_lines(question, self.folder)]
         return lines
@@ -96,16 +89,14 @@ def collect_files(folder: Path, files: tuple[Path, ...]) -> Collected:
                 yield file, file.name
 
         found = collect_all(store, sources(), opened.study, opened.plan)
-        read, state = store.items_read(), store.state(readings=False)
-    taken = [one for one in found if not isinstance(one, TrialsError)]
-    refused = [one for one in found if isinstance(one, TrialsError)]
-    if refused:
-        raise _with_others(refused, taken)
+        state = store.state()
+        taken = [one for one in found if not isinstance(one, TrialsError)]
+        refused = [one for one in found if isinstance(one, TrialsError)]
+        if refused:
+            raise _with_others(refused, taken)
+        summary = summary_of(opened, state)
     notes = (*opened.notes, *(note for file in taken for note in file.notes))
-    counted = tally(read, state, opened.plan)
-    told = tally_lines(counted, opened.study, opened.plan, as_typed(folder))
-    still = tuple(question for question in state.questions if question.answer is None)
-    return Collected(folder, tuple(taken), still, notes, counted, tuple(told))
+    return Collected(folder, tuple(taken), summary.questions, notes, summary)
 
 
 @contextlib.contextmanager

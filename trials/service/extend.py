@@ -328,6 +328,8 @@ def _chances(opened: Opened, longer: Plan, measured: Measured, found: Findings |
         return {}
     out: dict[tuple[str, str], Clear] = {}
     for response in found.responses:
+        if response.ranked is not None:
+            continue  # how values spread isn't known
         unsettled = [v.factor for v in response.verdicts if v.verdict == "not settled"]
         components = {c.group: c.variance or 0.0 for c in response.variance_components}
         of = opened.study.response(response.name)

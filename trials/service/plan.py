@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from trials.classroom.lessons import Schedule, schedule, timetable_of
 from trials.design.draw import draw
 from trials.design.judging import judged, judgement_of
 from trials.design.saved import plan_to_dict
@@ -17,6 +18,7 @@ from trials.progress import progress
 from trials.randomness import new_seed
 from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
+from trials.service.lessons_text import lesson_lines
 from trials.service.opening import has_readings, open_study
 from trials.service.plan_files import PAGE, write_plan_page
 from trials.service.plan_text import fairness_lines, outlook_lines, size_lines
@@ -52,6 +54,7 @@ class Planned:
     same: bool = False
     pictured: bool = False  # there is a page with pictures
     aside: str = ""  # where a plan.json that couldn't be read is kept
+    schedule: Schedule | None = None  # None: the study says nothing of lessons
 
     def to_dict(self) -> dict[str, Any]:
         """Return plan.json."""
@@ -62,6 +65,7 @@ class Planned:
         lines = [
             f"Plan drawn with seed {self.plan.seed}: {self.here.plan_table}",
             *size_lines(self.study, self.plan),
+            *lesson_lines(self.study, self.schedule),
             "",
             *fairness_lines(self.plan),
             *outlook_lines(self.study, self.plan),
@@ -124,16 +128,26 @@ def draw_plan(
         before = tuple(number for number in tried if number != chosen)
         with progress("drawing the plan"):
             plan = judged(study, draw(study, seed=chosen, seeds_tried=before, items=items))
+        plan, found = _timed(study, plan)
         if old is not None and old.digest() == plan.digest():
             pictured = bool(write_plan_page(here, study, old))
-            return Planned(here, study, old, replaced=False, same=True, pictured=pictured)
+            return Planned(here, study, old, False, same=True, pictured=pictured, schedule=found)
         if not aside:
             refuse_if_drawn_meanwhile(here, seen, f"trials plan {_as_asked(here, seed, items)}")
         replaced = save_plan(
             here, plan, measured=False, today=today or datetime.datetime.now().astimezone().date()
         )
         pictured = bool(write_plan_page(here, study, plan))
-    return Planned(here, study, plan, replaced, pictured=pictured, aside=aside)
+    return Planned(here, study, plan, replaced, pictured=pictured, aside=aside, schedule=found)
+
+
+def _timed(study: Study, plan: Plan) -> tuple[Plan, Schedule | None]:
+    """Return the plan with its timetable, and how that was found; None without lessons."""
+    if study.lessons is None:
+        return plan, None
+    with progress("placing the work in the lessons"):
+        found = schedule(study, plan)
+    return plan.model_copy(update={"timetable": timetable_of(study, found)}), found
 
 
 def _as_asked(here: Workspace, seed: int | None, items: int | None) -> str:

@@ -1,4 +1,4 @@
-"""How far a study's measurements are: what is in, what won't come, and what is still to come."""
+"""What won't come because a team was absent, beside what is in, lost, and still to come."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from trials.design.values import Plan
 from trials.record import Absence, State, items_of, not_made
 from trials.study import Study
 from trials.words.absent import who_was_absent
-from trials.words.numbers import count, listing, plural
+from trials.words.numbers import listing
 
 _MOST = 12  # codes that are listed
 
@@ -57,20 +57,12 @@ def tally(written: Collection[str], state: State, plan: Plan) -> Tally:
     return Tally(read, lost, unmade, tuple(code for code in codes if code not in gone), made)
 
 
-def tally_lines(found: Tally, study: Study, plan: Plan, folder: str) -> list[str]:
-    """Return how many are in and what is missing, to read; ``folder`` as it is typed."""
-    items = plural(study.item_name)
-    told = [f"Readings of {len(found.read)} of {count(len(plan.rows), study.item_name)} are in."]
-    if found.lost:
-        told.append(f"Lost: {_codes(found.lost)}.")
+def absence_lines(found: Tally, study: Study, folder: str) -> list[str]:
+    """Return what was not made because a team was absent; ``folder`` as it is typed."""
+    lines = []
     for absence in dict.fromkeys(found.unmade.values()):
         mine = [item for item, why in found.unmade.items() if why == absence]
-        told.append(f"Not made, for {absent_text(absence, study)}: {_codes(mine)}.")
-    if found.waiting:
-        told.append(f"No reading yet: {_codes(found.waiting)}.")
-    elif not found.lost and not found.unmade:
-        told.append(f"That is all {items}.")
-    lines = [" ".join(told)]
+        lines.append(f"Not made, for {absent_text(absence, study)}: {_codes(mine)}.")
     for absence in dict.fromkeys(found.stood_in.values()):
         mine = [item for item, why in found.stood_in.items() if why == absence]
         lines.append(

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from trials.classroom.arrange import Sitting, maker_group, session_group, sittings
 from trials.design.values import PlanGroup
 from trials.render.typeset import pdf, template
-from trials.sheets.arrange import Sitting, maker_group, session_group, sittings
 from trials.sheets.parts import Job, Line
 from trials.words.numbers import count
 

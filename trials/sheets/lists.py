@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from trials.files import csv_text
-from trials.render.typeset import pdf, template
-from trials.sheets.arrange import (
+from trials.classroom.arrange import (
     Bundle,
     Sitting,
     bundles,
@@ -19,6 +17,8 @@ from trials.sheets.arrange import (
     sittings,
     step_label,
 )
+from trials.files import csv_text
+from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line, caution_lines, duration
 from trials.study.values import Step
 from trials.words import cautions

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from trials.design.values import PlanGroup
-from trials.render.typeset import pdf, template
-from trials.sheets.arrange import (
+from trials.classroom.arrange import (
     Bundle,
     Sitting,
     bundles,
@@ -23,6 +21,8 @@ from trials.sheets.arrange import (
     step_factors,
     step_label,
 )
+from trials.design.values import PlanGroup
+from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line, bundle_time, caution_lines, setting_lines, step_block
 from trials.study.values import Step
 from trials.words import cautions

@@ -8,13 +8,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from trials.ingest.workbook_layout import measuring_sheets as workbook_sheets
-from trials.ingest.workbook_layout import raw_columns, readings_per_item
-from trials.quantities import nice
-from trials.reduction import Column, reducer_of
-from trials.reduction.table import same_name
-from trials.render.typeset import pdf, template
-from trials.sheets.arrange import (
+from trials.classroom.arrange import (
     Sitting,
     bare_unit,
     heading,
@@ -22,6 +16,12 @@ from trials.sheets.arrange import (
     measuring_steps,
     response_label,
 )
+from trials.ingest.workbook_layout import measuring_sheets as workbook_sheets
+from trials.ingest.workbook_layout import raw_columns, readings_per_item
+from trials.quantities import nice
+from trials.reduction import Column, reducer_of
+from trials.reduction.table import same_name
+from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line, step_block
 from trials.study.values import Study
 from trials.words.numbers import capital, count

@@ -7,9 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from trials.design.values import Plan, PlanRow
-from trials.render.typeset import Paper
-from trials.sheets.arrange import (
+from trials.classroom.arrange import (
     Bundle,
     bundles,
     check_code,
@@ -22,6 +20,8 @@ from trials.sheets.arrange import (
     step_factors,
     step_label,
 )
+from trials.design.values import Plan, PlanRow
+from trials.render.typeset import Paper
 from trials.study.values import Caution, Step, Study
 from trials.words.cautions import code_text, sorted_codes
 from trials.words.numbers import NBSP, capital, count, listing, plural

@@ -7,8 +7,11 @@ from trials.study.reading import parse_study, read_study, shape_study
 from trials.study.recipes import allowed_recipes, recipes
 from trials.study.values import (
     Caution,
+    Equipment,
     FailedRule,
+    Lessons,
     Limits,
+    Material,
     Planning,
     Response,
     Spread,
@@ -22,8 +25,11 @@ from trials.study.writing import write_study
 
 __all__ = [
     "Caution",
+    "Equipment",
     "FailedRule",
+    "Lessons",
     "Limits",
+    "Material",
     "Options",
     "Planning",
     "Response",

@@ -39,6 +39,8 @@ def check_names(study: Study, places: Places) -> None:
             allowed="each name once, over all factors, groups and responses",
             do="Give one of the two another name.",
         )
+    for one in study.equipment:
+        _check_one(("equipment", one.name), "piece of equipment", one.name, places)
     _check_steps(study, places)
 
 

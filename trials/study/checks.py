@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from trials.study.check_analysis import check_analysis
 from trials.study.check_groups import check_groups, check_room, members_in_all
+from trials.study.check_lessons import check_lessons
 from trials.study.check_names import check_names
 from trials.study.check_recipes import all_sizes, check_recipes
 from trials.study.check_responses import check_responses
@@ -56,6 +57,7 @@ def check_study(study: Study, places: Places | None = None) -> None:
     check_groups(study, places)
     check_responses(study, places)
     check_steps(study, places)
+    check_lessons(study, places)
     check_request(study, places)
     check_analysis(study, places)
 

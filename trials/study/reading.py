@@ -18,8 +18,13 @@ from trials.study.options import STUDY_OPTIONS
 from trials.study.positions import Path as Keys
 from trials.study.values import Study
 
-NAMED = ("factors", "groups", "responses")
-_ONE = {"factors": "factor", "groups": "group", "responses": "response"}
+NAMED = ("factors", "groups", "responses", "equipment")
+_ONE = {
+    "factors": "factor",
+    "groups": "group",
+    "responses": "response",
+    "equipment": "piece of equipment",
+}
 _AS_WRITTEN = ("levels", "members", "control")  # names, though some look like numbers
 _AT_THE_TOP = ("prediction", "makers", "item_name", "practice", "spread_from", "same")
 _ELSEWHERE = {

@@ -114,6 +114,50 @@ class Caution(Frozen):
     iso7010: tuple[str, ...] = ()  # "W017", "P003"
 
 
+class Material(Frozen):
+    """Something that is used up at a step: how much for each item, group, team or lesson.
+
+    ``per`` "group": for each member of the group that the step happens to, such as one firing.
+    """
+
+    name: str
+    amount: float
+    unit: str = ""  # empty: pieces
+    per: Literal["item", "group", "team", "lesson"] = "item"
+
+
+class Equipment(Frozen):
+    """A kind of equipment of which there is not plenty.
+
+    ``together``: what is in it goes in and comes out together, such as in an oven whose door stays
+    shut; else each place is free as soon as its item is done.
+    """
+
+    name: str
+    label: str = ""
+    count: int = 1  # how many there are
+    holds: int = 1  # items that one takes at once
+    together: bool = False
+    flame: bool = False  # burns openly: never in one lesson with something that catches fire
+
+
+class Lessons(Frozen):
+    """The lessons in which a class does the work.
+
+    ``apart``: hours from the beginning of one lesson to that of the next, where ``starts`` doesn't
+    say. ``hands``: pieces of work that one team can do at the same time.
+    """
+
+    minutes: float  # of one lesson
+    count: int | None = None  # most lessons to be had; None: as many as it takes
+    apart: float = 24
+    starts: tuple[str, ...] = ()  # "2030-05-14 10:15", one for each lesson
+    put_out: float = 5  # minutes at the beginning in which nothing is made
+    tidy: float = 5  # and at the end
+    students: int | None = None
+    hands: int = 2
+
+
 class Step(Frozen):
     """One step of the making."""
 
@@ -129,6 +173,14 @@ class Step(Frozen):
     # levels under which the items of a group are done one after another: ``minutes`` is then for
     # each item, else for the whole group
     one_by_one: tuple[str, ...] = ()
+    equipment_for: dict[str, tuple[str, ...]] = {}  # level -> what is needed under it only
+    busy: tuple[str, ...] = ()  # equipment that stays in use while ``waiting`` passes
+    waiting_is: str | None = None  # factor whose level is the waiting, in its own unit of time
+    keeps: float | None = None  # minutes it may then lie until the next step; None: any time
+    when: Literal["lesson", "between"] = "lesson"  # between: before, after and between lessons
+    by: str = ""  # who does it, if not the team: "the adult"
+    flammable: bool = False  # something that catches fire is open: never beside a flame
+    materials: tuple[Material, ...] = ()
 
 
 class Limits(Frozen):
@@ -170,6 +222,8 @@ class Study(Frozen):
     responses: tuple[Response, ...]
     same: tuple[str, ...] = ()  # what is kept the same
     steps: tuple[Step, ...] = ()
+    equipment: tuple[Equipment, ...] = ()
+    lessons: Lessons | None = None
     limits: Limits = Limits()
     plan: Planning = Planning()
     analysis: Options = Options()

@@ -7,7 +7,17 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from trials.study.options import STUDY_OPTIONS, Options
-from trials.study.values import Limits, Planning, Response, Step, Study, StudyFactor, StudyGroup
+from trials.study.values import (
+    Equipment,
+    Lessons,
+    Limits,
+    Planning,
+    Response,
+    Step,
+    Study,
+    StudyFactor,
+    StudyGroup,
+)
 from trials.words.study_file import NOTES
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+\Z")
@@ -63,6 +73,10 @@ def _lines(study: Study, practice: str) -> Iterator[str]:
         yield from _section("plan", [["[plan]", *_pairs(study.plan, keys)]])
     if study.analysis != Options():
         yield from _section("analysis", [["[analysis]", *_pairs(study.analysis, STUDY_OPTIONS)]])
+    if study.lessons is not None:
+        keys = tuple(Lessons.model_fields)
+        yield from _section("lessons", [["[lessons]", *_pairs(study.lessons, keys)]])
+    yield from _section("equipment", [_equipment(one) for one in study.equipment])
     yield from _section("steps", [_step(step) for step in study.steps])
 
 
@@ -158,10 +172,22 @@ def _response(response: Response) -> Iterator[str]:
         yield from _pairs(response.failed, ("below", "text"))
 
 
+def _equipment(one: Equipment) -> Iterator[str]:
+    yield f"[equipment.{toml_key(one.name)}]"
+    yield from _pairs(one, ("label", "count", "holds", "together", "flame"))
+
+
 def _step(step: Step) -> Iterator[str]:
     yield "[[steps]]"
-    yield from _pairs(step, ("name", "label", "text", "minutes", "waiting", "one_by_one"))
-    yield from _pairs(step, ("stage", "equipment", "factors"))
+    yield from _pairs(step, ("name", "label", "text", "minutes", "waiting", "waiting_is", "keeps"))
+    yield from _pairs(step, ("one_by_one", "stage", "when", "by", "equipment"))
+    if step.equipment_for:
+        yield f"equipment_for = {_inline(step.equipment_for)}"
+    yield from _pairs(step, ("busy", "flammable", "factors"))
+    for material in step.materials:
+        yield ""
+        yield "[[steps.materials]]"
+        yield from _pairs(material, ("name", "amount", "unit", "per"))
     for caution in step.cautions:
         yield ""
         yield "[[steps.cautions]]"
@@ -176,7 +202,7 @@ def _table(heading: str, values: dict[str, str] | dict[str, float | str]) -> Ite
             yield f"{toml_key(key)} = {toml_value(value)}"
 
 
-def _inline(values: Mapping[str, float | str]) -> str:
+def _inline(values: Mapping[str, float | str] | Mapping[str, tuple[str, ...]]) -> str:
     inside = ", ".join(f"{toml_key(key)} = {toml_value(value)}" for key, value in values.items())
     return f"{{ {inside} }}"
 

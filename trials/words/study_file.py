@@ -59,6 +59,14 @@ NOTES = MappingProxyType(
             "looks: 2 if more items may be added after a first look at the results.",
         ),
         "analysis": ("How the results are worked out, where it differs from the usual.",),
+        "lessons": (
+            "When the class works. minutes: of one lesson. count: most lessons to be had.",
+            "apart: hours from one lesson to the next. hands: what one team can do at a time.",
+        ),
+        "equipment": (
+            "What there is not plenty of. count: how many. holds: items in one at a time.",
+            "together: they go in and come out together. flame: burns openly.",
+        ),
         "steps": (
             "How an item is made. The rules of your school and the risk assessment of a qualified",
             "person come first; the cautions here are the usual ones.",

@@ -74,6 +74,13 @@ SETTINGS = (
     ),
     Setting("voltage_step_V", unit="V", default=0.001, number=True, about="smallest step shown"),
     Setting("current_step_mA", unit="mA", default=0.01, number=True, about="smallest step shown"),
+    Setting(
+        "ammeter_ohm",
+        unit="ohm",
+        number=True,
+        about="what the ammeter resists on the range that read the short-circuit current, which is "
+        "then corrected for it by the open-circuit voltage; leave out: as read",
+    ),
     Setting("light_step", number=True, about="smallest step the light meter shows, in light_unit"),
     Setting(
         "age_unit",
@@ -95,6 +102,7 @@ class Setup:
     power_column: str
     voltage_step: float
     current_step: float
+    ammeter: Decimal | None
     light_step: float | None
     age_unit: str | None
 
@@ -110,6 +118,7 @@ def setup_of(asked: Asked) -> Setup:
         return given if given is None or isinstance(given, str) else as_decimal(given)
 
     reference, light_step = value("reference_light"), value("light_step")
+    ammeter = value("ammeter_ohm")
     age_unit = value("age_unit")
     return Setup(
         quantity=str(value("quantity")),
@@ -120,6 +129,7 @@ def setup_of(asked: Asked) -> Setup:
         power_column=V_LOAD if value("power_from") == "load voltage" else POWER,
         voltage_step=float(value("voltage_step_V") or 0),
         current_step=float(value("current_step_mA") or 0),
+        ammeter=None if ammeter is None else as_decimal(float(ammeter)),
         light_step=None if light_step is None else float(light_step),
         age_unit=None if age_unit is None else str(age_unit),
     )
@@ -129,10 +139,11 @@ def needs(setup: Setup) -> tuple[str, ...]:
     """Return the raw quantities without which the chosen quantity can't be worked out."""
     power = (setup.power_column, LOAD) if setup.power_column == V_LOAD else (POWER,)
     corrected = (LIGHT,) if setup.reference is not None else ()
+    open_end = (VOC,) if setup.ammeter is not None else ()
     return {
         "voc": (VOC,),
-        "isc": (ISC, *corrected),
-        "current_density": (ISC, AREA, *corrected),
+        "isc": (ISC, *open_end, *corrected),
+        "current_density": (ISC, *open_end, AREA, *corrected),
         "power": (*power, *corrected),
         "power_per_area": (*power, AREA, *corrected),
         "fill_factor": (VOC, ISC, *power),

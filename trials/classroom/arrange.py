@@ -89,8 +89,8 @@ def heading(text: str) -> str:
 
     Examples
     --------
-    >>> heading("open-circuit voltage"), heading("pH"), heading("soak time")
-    ('Open-circuit voltage', 'pH', 'Soak time')
+    >>> heading("two-sided tape"), heading("pH"), heading("soak time")
+    ('Two-sided tape', 'pH', 'Soak time')
     """
     first, _, rest = text.partition("-")
     return f"{capital(first)}-{rest}" if rest else capital(text)

@@ -1,0 +1,77 @@
+"""A timetable looked through minute by minute, sharing no code with what made it."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+
+from trials.classroom.values import Placement, Room
+from trials.classroom.work import Job
+
+
+def faults(job: Job, room: Room, placement: Placement, *, whole: bool = True) -> list[str]:
+    """Return everything in which a timetable breaks a rule, in words; empty where it keeps all."""
+    starts = [slot.start for slot in placement.slots]
+    found = [*_crowded(job, room, starts), *_misplaced(job, room, starts, placement)]
+    for number, work in enumerate(job.works):
+        for index in work.after:
+            before = job.works[index]
+            ready = starts[index] + before.minutes + before.waiting
+            if starts[number] < ready:
+                found.append(f"{work.step} {work.items}: {ready - starts[number]} minutes early")
+            if before.keeps is not None and starts[number] > ready + before.keeps:
+                found.append(f"{work.step} {work.items}: lay too long after {before.step}")
+    for order in job.orders:
+        times = [starts[index] for index in order]
+        if times != sorted(times):
+            found.append(f"{job.works[order[0]].step}: not in the order of the list")
+    return found + _sessions(job, placement, whole=whole)
+
+
+def _crowded(job: Job, room: Room, starts: list[int]) -> list[str]:
+    hands: Counter[tuple[int, str]] = Counter()
+    places: Counter[tuple[int, str]] = Counter()
+    for work, start in zip(job.works, starts, strict=True):
+        for minute in range(start, start + work.minutes):
+            hands[minute, work.crew] += 1
+        for name, taken in work.places:
+            lasts = work.minutes + (work.waiting if name in work.busy else 0)
+            for minute in range(start, start + lasts):
+                places[minute, name] += taken
+    return [
+        *(f"minute {m}: {crew} does {n}" for (m, crew), n in hands.items() if n > room.crews[crew]),
+        *(f"minute {m}: {n} in {name}" for (m, name), n in places.items() if n > room.places[name]),
+    ]
+
+
+def _misplaced(job: Job, room: Room, starts: list[int], placement: Placement) -> list[str]:
+    found = []
+    lit: dict[int, set[str]] = {}
+    for work, start, slot in zip(job.works, starts, placement.slots, strict=True):
+        minutes = set(range(start, start + work.minutes))
+        taught = [range(begin, begin + room.minutes) for begin in room.starts]
+        if work.between:
+            if any(minutes & set(lesson) for lesson in taught):
+                found.append(f"{work.step} {work.items}: inside a lesson")
+            continue
+        begin = room.starts[slot.lesson]
+        if minutes - set(range(begin + room.put_out, begin + room.minutes - room.tidy)):
+            found.append(f"{work.step} {work.items}: outside the working time of its lesson")
+        kinds = lit.setdefault(slot.lesson, set())
+        kinds |= {"flame"} if work.flame else set()
+        kinds |= {"catches fire"} if work.flammable else set()
+    found += [f"lesson {n}: a flame beside what catches fire" for n, k in lit.items() if len(k) > 1]
+    return found
+
+
+def _sessions(job: Job, placement: Placement, *, whole: bool) -> list[str]:
+    lessons: dict[str, set[int]] = {name: set() for name in job.sessions if name}
+    for work, slot in zip(job.works, placement.slots, strict=True):
+        if work.session:
+            lessons[work.session].add(slot.lesson)
+    used = [mine for mine in lessons.values() if mine]
+    found = [f"a session in lessons {mine}" for mine in used if whole and len(mine) > 1]
+    for earlier, later in itertools.pairwise(used):
+        if max(earlier) >= min(later):
+            found.append("two sessions in one lesson, or in the wrong order")
+    return found

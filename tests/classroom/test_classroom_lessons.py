@@ -1,0 +1,92 @@
+"""From a plan and the steps to works, lessons, what is tight and what helps."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.classroom.bench import STEPS, class_plan, class_study
+from tests.classroom.by_the_minute import faults
+from trials.classroom.lessons import Cure, schedule, timetable_of
+from trials.classroom.work import job_of, room_of
+from trials.design.values import Plan
+from trials.study import Equipment, Lessons, Study
+
+
+@pytest.fixture(scope="module")
+def study() -> Study:
+    return class_study()
+
+
+@pytest.fixture(scope="module")
+def plan(study: Study) -> Plan:
+    return class_plan(study)
+
+
+def test_every_item_goes_through_every_step(study: Study, plan: Plan) -> None:
+    job = job_of(study, plan)
+    for row in plan.rows:
+        mine = [work.step for work in job.works if row.item in work.items]
+        assert mine == [step.name for step in STEPS]
+    soaks = {w.items[0]: w.waiting for w in job.works if w.step == "soak"}
+    assert soaks == {row.item: int(row.factors["soak"]) for row in plan.rows}
+
+
+def test_what_shares_the_oven_is_one_item_of_each_team(study: Study, plan: Plan) -> None:
+    team = {row.item: row.groups["team"] for row in plan.rows}
+    fired = [work.items for work in job_of(study, plan).works if work.step == "heat"]
+    assert [len(items) for items in fired] == [6, 6, 6]
+    assert all(len({team[item] for item in items}) == 6 for items in fired)
+
+
+def test_the_class_is_done_in_two_lessons(study: Study, plan: Plan) -> None:
+    found = schedule(study, plan, advise=False)
+    assert (found.placement.status, found.placement.lessons) == ("proved", 2)
+    assert faults(found.job, found.room, found.placement) == []
+    # coating alone takes each team 8 + 8 minutes with four hands, measuring 18 / 4 x 4 minutes
+    kept = timetable_of(study, found)
+    assert kept is not None
+    assert {work.lesson for work in kept.works if work.step == "heat"} == {2}
+    assert all(work.between == (work.step == "heat") for work in kept.works)
+    measured = [w for w in kept.works if w.step == "measure"]
+    order = {row.item: row.measure for row in plan.rows}
+    assert [order[w.items[0]] for w in sorted(measured, key=lambda w: (w.start, order[w.items[0]]))
+            ] == sorted(order.values())  # fmt: skip
+
+
+def test_one_lesson_too_few_is_impossible_and_one_more_helps(plan: Plan) -> None:
+    study = class_study(lessons=Lessons(minutes=50, count=1))
+    found = schedule(study, plan)
+    assert found.placement.status == "impossible"
+    assert Cure("lessons", "", 1, 2) in found.cures
+
+
+def test_too_few_meters_are_named_and_cured(plan: Plan) -> None:
+    few = (Equipment(name="oven", holds=6, together=True), Equipment(name="meter pair", count=1))
+    study = class_study(lessons=Lessons(minutes=50, count=2), equipment=few)
+    found = schedule(study, plan)
+    assert not found.placement.placed
+    tightest = found.loads[0]
+    assert (tightest.kind, tightest.name, tightest.wanted) == ("equipment", "meter pair", 72)
+    assert (tightest.offered, tightest.share) == (80, 0.9)
+    more = class_study(lessons=Lessons(minutes=50), equipment=few)
+    lessons = schedule(more, plan, advise=False).placement.lessons
+    assert Cure("lessons", "", lessons - 2, lessons) in found.cures
+
+
+def test_a_wait_longer_than_a_lesson_is_told() -> None:
+    study = class_study(("5", "45"), lessons=Lessons(minutes=50, count=4))
+    found = schedule(study, class_plan(study))
+    (chain,) = found.chains
+    assert (chain.steps, chain.minutes) == (("soak", "rinse"), 4 + 45 + 1)
+    assert found.placement.status == "impossible"
+    assert found.cures[0].kind == "minutes"
+
+
+def test_a_second_oven_is_no_help_between_lessons(study: Study, plan: Plan) -> None:
+    assert room_of(study, plan, 2).places == {"oven": 6, "meter pair": 4}
+    found = schedule(study, plan)
+    assert all(cure.name != "oven" for cure in found.cures)
+
+
+def test_the_same_plan_has_the_same_timetable(study: Study, plan: Plan) -> None:
+    assert schedule(study, plan, advise=False) == schedule(study, plan, advise=False)

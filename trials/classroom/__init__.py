@@ -1,0 +1,1 @@
+"""Who makes what, where and when: teams, equipment, lessons, materials."""

@@ -1,0 +1,246 @@
+"""Placing works in time, by OR-tools' CP-SAT.
+
+One worker, a fixed seed and a limit counted in work rather than in seconds: the same call gives the
+same answer on every machine, fast or slow.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from trials.classroom.values import Placement, Room, Slot, Work
+from trials.classroom.work import Job
+
+EFFORT = 6.0  # CP-SAT's deterministic units for the shortest timetable
+IDLE_EFFORT = 0.5  # and for the fewest idle hands at that length
+
+
+@dataclass
+class _Model:
+    """The model while it is built."""
+
+    model: Any
+    works: Sequence[Work]
+    room: Room
+    starts: list[Any] = field(default_factory=list)
+    whole: bool = True  # each session is measured in one lesson
+
+
+def place(
+    job: Job, room: Room, *, whole: bool = True, effort: float = EFFORT, spread: bool = True
+) -> Placement:
+    """Place all works in the lessons of a room: over as soon as possible, then few idle hands.
+
+    Parameters
+    ----------
+    whole : each session is measured within one lesson; else only no two in the same lesson.
+    effort : limit of the search, in CP-SAT's deterministic units.
+    spread : go on to the fewest idle hands.
+
+    Returns
+    -------
+    A placement; the same for the same works and room.
+    """
+    from ortools.sat.python import cp_model
+
+    built = _Model(cp_model.CpModel(), job.works, room, whole=whole)
+    if not _add_starts(built):
+        return Placement("impossible")
+    _add_chains(built)
+    _add_orders(built, job.orders)
+    _add_room(built)
+    _add_flames(built)
+    _add_sessions(built, job.sessions)
+    finish = built.model.new_int_var(0, room.starts[-1] + room.minutes, "")
+    for start, work in zip(built.starts, job.works, strict=True):
+        if not work.between:
+            built.model.add(finish >= start + work.minutes)
+    built.model.minimize(finish)
+    solver = _solver(effort)
+    status = solver.solve(built.model)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return Placement("impossible" if status == cp_model.INFEASIBLE else "not found")
+    values = [solver.value(start) for start in built.starts]
+    best = solver.value(finish)
+    bound = best if status == cp_model.OPTIMAL else int(solver.best_objective_bound)
+    if spread:
+        values = _fewer_idle(built, finish, best, values)
+    lessons, ends = _taught(room, best)
+    return Placement(
+        "proved" if status == cp_model.OPTIMAL else "found",
+        tuple(
+            Slot(at, _lesson(room, at, work)) for at, work in zip(values, job.works, strict=True)
+        ),
+        lessons,
+        ends,
+        _taught(room, bound)[1],
+    )
+
+
+def _solver(effort: float) -> Any:
+    from ortools.sat.python import cp_model
+
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    solver.parameters.max_deterministic_time = effort
+    # it would take Ctrl-C over and not give it back: the next one would kill the program
+    solver.parameters.catch_sigint_signal = False
+    return solver
+
+
+def _windows(room: Room, work: Work) -> list[tuple[int, int]]:
+    """Return the first and last start of a work in each lesson, or each time between lessons."""
+    if work.between:
+        long = max([work.minutes, *(work.lasts(name) for name, _ in work.places)])
+        gaps = [room.gap(number) for number in range(len(room.starts) + 1)]
+        return [(begin, end - long) for begin, end in gaps if end - long >= begin]
+    last = room.minutes - room.tidy - work.minutes
+    if last < room.put_out:
+        return []
+    return [(start + room.put_out, start + last) for start in room.starts]
+
+
+def _add_starts(built: _Model) -> bool:
+    from ortools.sat.python import cp_model
+
+    for work in built.works:
+        windows = _windows(built.room, work)
+        if not windows:
+            return False
+        domain = cp_model.Domain.from_intervals([list(window) for window in windows])
+        built.starts.append(built.model.new_int_var_from_domain(domain, ""))
+    return True
+
+
+def _add_chains(built: _Model) -> None:
+    for work, start in zip(built.works, built.starts, strict=True):
+        for index in work.after:
+            before = built.works[index]
+            over = built.starts[index] + before.minutes + before.waiting
+            built.model.add(start >= over)
+            if before.keeps is not None:
+                built.model.add(start <= over + before.keeps)
+
+
+def _add_orders(built: _Model, orders: Iterable[Sequence[int]]) -> None:
+    for order in orders:
+        for first, second in itertools.pairwise(order):
+            built.model.add(built.starts[first] <= built.starts[second])
+
+
+def _add_room(built: _Model) -> None:
+    """No crew does more at a time than it can, and no equipment holds more."""
+    model = built.model
+    crews: dict[str, list[Any]] = defaultdict(list)
+    places: dict[str, list[tuple[Any, int]]] = defaultdict(list)
+    for work, start in zip(built.works, built.starts, strict=True):
+        if work.minutes:
+            size = work.minutes
+            crews[work.crew].append(model.new_fixed_size_interval_var(start, size, ""))
+        for name, taken in work.places:
+            if work.lasts(name):
+                lasting = model.new_fixed_size_interval_var(start, work.lasts(name), "")
+                places[name].append((lasting, taken))
+    for crew, intervals in crews.items():
+        if built.room.crews[crew] == 1:
+            model.add_no_overlap(intervals)
+        else:
+            model.add_cumulative(intervals, [1] * len(intervals), built.room.crews[crew])
+    for name, used in places.items():
+        intervals = [interval for interval, _ in used]
+        model.add_cumulative(intervals, [taken for _, taken in used], built.room.places[name])
+
+
+def _in_lesson(built: _Model, index: int) -> list[Any]:
+    """Return one truth for each lesson: whether a work is in it."""
+    room, model = built.room, built.model
+    found = []
+    for start in room.starts:
+        inside = model.new_bool_var("")
+        begin, end = start, start + room.minutes
+        model.add(built.starts[index] >= begin).only_enforce_if(inside)
+        model.add(built.starts[index] <= end).only_enforce_if(inside)
+        found.append(inside)
+    model.add_exactly_one(found)
+    return found
+
+
+def _add_flames(built: _Model) -> None:
+    """Never a flame and something that catches fire in one lesson."""
+    works = [(at, work) for at, work in enumerate(built.works) if not work.between]
+    flames = [at for at, work in works if work.flame]
+    open_ = [at for at, work in works if work.flammable]
+    if not flames or not open_:
+        return
+    lit = [built.model.new_bool_var("") for _ in built.room.starts]
+    for index in flames:
+        for inside, here in zip(_in_lesson(built, index), lit, strict=True):
+            built.model.add_implication(inside, here)
+    for index in open_:
+        for inside, here in zip(_in_lesson(built, index), lit, strict=True):
+            built.model.add_implication(inside, ~here)
+
+
+def _add_sessions(built: _Model, sessions: Sequence[str]) -> None:
+    """Sessions are measured one after another, never two in one lesson."""
+    model = built.model
+    numbers = range(len(built.room.starts))
+    lasts: list[Any] = []
+    for session in sessions:
+        mine = [at for at, work in enumerate(built.works) if session and work.session == session]
+        if not mine:
+            continue
+        first, last = (model.new_int_var(0, len(built.room.starts) - 1, "") for _ in range(2))
+        for index in mine:
+            inside = _in_lesson(built, index)
+            number = sum(at * truth for at, truth in zip(numbers, inside, strict=True))
+            model.add(number >= first)
+            model.add(number <= last)
+        if built.whole:
+            model.add(first == last)
+        if lasts:
+            model.add(first > lasts[-1])
+        lasts.append(last)
+
+
+def _fewer_idle(built: _Model, finish: Any, best: int, values: Sequence[int]) -> list[int]:
+    """Return starts with the same end and works as close together as can be found."""
+    from ortools.sat.python import cp_model
+
+    model = built.model
+    model.clear_objective()
+    model.add(finish <= best)
+    for start, value in zip(built.starts, values, strict=True):
+        model.add_hint(start, value)
+    crews: dict[str, list[int]] = defaultdict(list)
+    for at, work in enumerate(built.works):
+        if not work.between:
+            crews[work.crew].append(at)
+    model.minimize(sum(built.starts[at] for mine in crews.values() for at in mine))
+    solver = _solver(IDLE_EFFORT)
+    status = solver.solve(model)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return list(values)
+    return [solver.value(start) for start in built.starts]
+
+
+def _lesson(room: Room, at: int, work: Work) -> int:
+    if work.between:
+        return next(
+            number for number in range(len(room.starts) + 1)
+            if room.gap(number)[0] <= at <= room.gap(number)[1]
+        )  # fmt: skip
+    return next(n for n, start in enumerate(room.starts) if start <= at <= start + room.minutes)
+
+
+def _taught(room: Room, moment: int) -> tuple[int, int]:
+    """Return how many lessons have begun at a moment, and the minutes of lessons until then."""
+    begun = [start for start in room.starts if start < moment]
+    if not begun:
+        return 0, 0
+    return len(begun), (len(begun) - 1) * room.minutes + min(moment - begun[-1], room.minutes)

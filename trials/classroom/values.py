@@ -1,0 +1,108 @@
+"""Work to be placed in time, and where it was placed: frozen values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+Order = Literal["run", "measure", ""]
+
+
+@dataclass(frozen=True)
+class Work:
+    """One piece of work: a step done to one item, or once to all items of a group.
+
+    Times are whole minutes. ``crew`` names who does it, such as one team; ``places`` says how many
+    places it takes of which equipment, and ``busy`` which of these stay taken while it waits.
+    ``after``: indices of the works that must be over, waiting and all, before it starts; it starts
+    at most ``keeps`` later than the longest of them allows.
+    """
+
+    step: str
+    items: tuple[str, ...]
+    crew: str
+    minutes: int
+    waiting: int = 0
+    keeps: int | None = None
+    group: str = ""  # what goes together, such as "firing 3"; empty: one item by itself
+    between: bool = False
+    places: tuple[tuple[str, int], ...] = ()
+    busy: tuple[str, ...] = ()
+    after: tuple[int, ...] = ()
+    session: str = ""  # the session whose measuring it belongs to
+    flame: bool = False
+    flammable: bool = False
+
+    def lasts(self, equipment: str) -> int:
+        """Return for how many minutes it takes a piece of equipment."""
+        return self.minutes + (self.waiting if equipment in self.busy else 0)
+
+
+@dataclass(frozen=True)
+class Room:
+    """What there is to work with.
+
+    ``starts``: minutes from the first lesson's start to each lesson's; lessons last ``minutes``, of
+    which the first ``put_out`` and the last ``tidy`` are not for making. ``crews``: how many works
+    each can do at a time. ``places``: of each equipment.
+    """
+
+    starts: tuple[int, ...]
+    minutes: int
+    put_out: int
+    tidy: int
+    crews: dict[str, int] = field(default_factory=dict)
+    places: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def working(self) -> int:
+        """Minutes of a lesson in which things are made."""
+        return self.minutes - self.put_out - self.tidy
+
+    def gap(self, number: int) -> tuple[int, int]:
+        """Return beginning and end of the time before lesson ``number``, counted from 0.
+
+        Before the first lesson and after the last there is as much time as between two lessons.
+        """
+        starts, usual = self.starts, self.usual_gap
+        if number == 0:
+            return -usual, 0
+        begin = starts[number - 1] + self.minutes
+        return begin, starts[number] if number < len(starts) else begin + usual
+
+    @property
+    def usual_gap(self) -> int:
+        """Minutes between the first two lessons; a day where there is only one."""
+        if len(self.starts) < 2:
+            return 24 * 60 - self.minutes
+        return self.starts[1] - self.starts[0] - self.minutes
+
+
+@dataclass(frozen=True)
+class Slot:
+    """Where a work was placed: minutes from the first lesson's start."""
+
+    start: int
+    lesson: int  # from 0; of a work between lessons the lesson it comes before
+
+
+@dataclass(frozen=True)
+class Placement:
+    """All works placed in time.
+
+    ``status``: "proved": nothing is over sooner; "found": the search stopped first, and ``bound``
+    says what is not possible; "impossible": proved that it can't be done; "not found".
+    ``ends`` and ``bound`` are minutes of lessons: those of all lessons before the last one used,
+    and of that one until the last work in it is over.
+    """
+
+    status: Literal["proved", "found", "impossible", "not found"]
+    slots: tuple[Slot, ...] = ()
+    lessons: int = 0
+    ends: int = 0
+    bound: int = 0
+
+    @property
+    def placed(self) -> bool:
+        """Whether everything has its place."""
+        return self.status in ("proved", "found")

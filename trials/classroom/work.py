@@ -1,0 +1,226 @@
+"""From a drawn plan and the steps of the making to the works that a class has to do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from trials.classroom.arrange import bundles, maker_group, member_text, session_group
+from trials.classroom.values import Room, Work
+from trials.design.values import Plan, PlanRow
+from trials.quantities import convert
+from trials.study.check_lessons import start_of, used_at
+from trials.study.values import Equipment, Lessons, Step, Study
+
+EVERYONE = "everyone"  # who works where the study names no teams
+
+
+@dataclass(frozen=True)
+class Job:
+    """All works of a plan, and the orders in which some must start: indices, first to last."""
+
+    works: tuple[Work, ...]
+    orders: tuple[tuple[int, ...], ...]
+    sessions: tuple[str, ...]  # in the order in which they are measured
+
+
+def room_of(study: Study, plan: Plan, count: int) -> Room:
+    """Return what there is to work with in so many lessons.
+
+    Parameters
+    ----------
+    count : lessons, at least as many as the study names starts for are used of these.
+    """
+    lessons = lessons_of(study)
+    starts = [start for text in lessons.starts if (start := start_of(text)) is not None]
+    apart = round(lessons.apart * 60)
+    offsets = [round((start - starts[0]).total_seconds() / 60) for start in starts][:count]
+    while len(offsets) < count:
+        offsets.append(offsets[-1] + apart if offsets else 0)
+    makers = maker_group(plan)
+    crews = dict.fromkeys(makers.members if makers else (EVERYONE,), lessons.hands)
+    crews |= {step.by: 1 for step in study.steps if step.by}
+    return Room(
+        tuple(offsets),
+        math.floor(lessons.minutes),
+        math.ceil(lessons.put_out),
+        math.ceil(lessons.tidy),
+        crews,
+        {one.name: one.count * one.holds for one in study.equipment},
+    )
+
+
+def lessons_of(study: Study) -> Lessons:
+    """Return the lessons of a study that names them; ValueError if it doesn't."""
+    if study.lessons is None:
+        raise ValueError("the study says nothing of lessons")
+    return study.lessons
+
+
+def job_of(study: Study, plan: Plan, leave_out: Iterable[str] = ()) -> Job:
+    """Return the works of all items, but those that ``leave_out`` names."""
+    gone = set(leave_out)
+    rows = [row for row in sorted(plan.rows, key=lambda row: row.run) if row.item not in gone]
+    builder = _Builder(study, plan, rows)
+    for step in study.steps:
+        builder.add(step)
+    return builder.job()
+
+
+class _Builder:
+    """Collects works step by step; every item remembers its last one."""
+
+    def __init__(self, study: Study, plan: Plan, rows: Sequence[PlanRow]) -> None:
+        self.study, self.plan, self.rows = study, plan, rows
+        self.makers = maker_group(plan)
+        self.equipment = {one.name: one for one in study.equipment}
+        self.bundles = bundles(study, plan)
+        session = session_group(study, plan, measuring=True)
+        self.session = {
+            row.item: member_text(study, session, row.groups[session.name]) if session else ""
+            for row in rows
+        }
+        self.works: list[Work] = []
+        self.last: dict[str, int] = {}
+        self.orders: list[list[int]] = []
+        self.measured_in_order = _hurried(study)
+        self.together: dict[str, tuple[str, ...]] = {row.item: () for row in rows}
+
+    def add(self, step: Step) -> None:
+        mine = [bundle for bundle in self.bundles if bundle.group.step == step.name]
+        batches = [] if mine else self._batches(step)
+        if mine:
+            self._groups(step, [(b.label, b.rows, dict(b.settings)) for b in mine])
+        elif batches:
+            self._groups(step, batches)
+        else:
+            self._items(step)
+
+    def _items(self, step: Step) -> None:
+        rows = self.rows
+        by_measure = step.name in self.measured_in_order
+        if by_measure:
+            rows = sorted(rows, key=lambda row: row.measure)
+        line: dict[tuple[str, ...], list[int]] = {}
+        for row in rows:
+            index = self._work(step, (row,), "", row.factors)
+            key = (self.session[row.item],) if by_measure else (
+                self._crew(step, row), *self.together[row.item]
+            )  # fmt: skip
+            line.setdefault(key, []).append(index)
+        self.orders += line.values()
+
+    def _groups(
+        self, step: Step, groups: Sequence[tuple[str, Sequence[PlanRow], Mapping[str, str]]]
+    ) -> None:
+        here = {row.item for row in self.rows}
+        order = []
+        for label, rows, settings in groups:
+            left = [row for row in rows if row.item in here]
+            if not left:
+                continue
+            order.append(self._work(step, left, label, settings))
+            for row in left:
+                self.together[row.item] = (*self.together[row.item], label)
+        self.orders.append(order)
+
+    def _batches(self, step: Step) -> list[tuple[str, Sequence[PlanRow], Mapping[str, str]]]:
+        """Return what goes together into equipment that takes several at once.
+
+        Each team's first items together, then its second ones: they are ready at the same time.
+        """
+        full = [
+            self.equipment[name].holds
+            for name in used_at(step)
+            if name in self.equipment and self.equipment[name].together
+        ]
+        if not full or max(full) < 2:
+            return []
+        place: dict[str, int] = {}
+        ranked = []
+        for row in self.rows:
+            team = self._team(row)
+            place[team] = place.get(team, 0) + 1
+            ranked.append((place[team], row.run, row))
+        rows = [row for _, _, row in sorted(ranked, key=lambda one: one[:2])]
+        size = min(full)
+        return [
+            (f"{step.label or step.name} {at // size + 1}", rows[at : at + size], {})
+            for at in range(0, len(rows), size)
+        ]
+
+    def _crew(self, step: Step, row: PlanRow) -> str:
+        return step.by or self._team(row)
+
+    def _team(self, row: PlanRow) -> str:
+        return row.groups[self.makers.name] if self.makers else EVERYONE
+
+    def _work(
+        self, step: Step, rows: Sequence[PlanRow], group: str, levels: Mapping[str, str]
+    ) -> int:
+        alone = bool(group) and any(level in step.one_by_one for level in levels.values())
+        named = {*step.equipment}
+        for level in levels.values():
+            named.update(step.equipment_for.get(level, ()))
+        used = [one for name, one in self.equipment.items() if name in named]
+        before = tuple(dict.fromkeys(self.last[r.item] for r in rows if r.item in self.last))
+        measured = step.stage == "measure" and not group
+        work = Work(
+            step=step.name,
+            items=tuple(row.item for row in rows),
+            crew=self._crew(step, rows[0]),
+            minutes=math.ceil((step.minutes or 0) * (len(rows) if alone else 1)),
+            waiting=self._waiting(step, rows),
+            keeps=None if step.keeps is None else math.floor(step.keeps),
+            group=group,
+            between=step.when == "between",
+            places=tuple((one.name, _places(one, 1 if alone else len(rows))) for one in used),
+            busy=step.busy,
+            after=before,
+            session=self.session[rows[0].item] if measured else "",
+            flame=any(one.flame for one in used),
+            flammable=step.flammable,
+        )
+        self.works.append(work)
+        for row in rows:
+            self.last[row.item] = len(self.works) - 1
+        return len(self.works) - 1
+
+    def _waiting(self, step: Step, rows: Sequence[PlanRow]) -> int:
+        if step.waiting_is is None:
+            return math.ceil(step.waiting or 0)
+        factor = self.study.factor(step.waiting_is)
+        levels = [Decimal(row.factors[factor.name]) for row in rows]
+        return math.ceil(max(convert(level, factor.unit, "min") for level in levels))
+
+    def job(self) -> Job:
+        sessions = tuple(dict.fromkeys(
+            self.session[row.item] for row in sorted(self.rows, key=lambda row: row.measure)
+        ))  # fmt: skip
+        orders = tuple(tuple(order) for order in self.orders if len(order) > 1)
+        return Job(tuple(self.works), orders, sessions)
+
+
+def _places(one: Equipment, items: int) -> int:
+    """Return the places that items take: whole pieces of what they share until all are done."""
+    if not one.together:
+        return min(items, one.holds)
+    return math.ceil(items / one.holds) * one.holds
+
+
+def _hurried(study: Study) -> set[str]:
+    """Return the steps that are done in the order of measuring.
+
+    These are the measuring itself, and what comes so shortly before it that it can't lie over.
+    """
+    grouped = {group.step for group in study.groups}
+    found: set[str] = set()
+    following: Step | None = None
+    for step in reversed(study.steps):
+        hurried = following is not None and following.name in found and step.keeps is not None
+        if step.name not in grouped and (step.stage == "measure" or hurried):
+            found.add(step.name)
+        following = step
+    return found

@@ -1,0 +1,80 @@
+"""What a timetable says: how many lessons, what is tight, and what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trials.words.numbers import count, listing
+
+NO_LESSONS = (
+    "How long it takes isn't worked out: study.toml says nothing under [lessons] (minutes = 45, "
+    "for instance)."
+)
+
+
+def fits(lessons: int, minutes: int, ends: int, *, proved: bool, bound: int) -> str:
+    """Return in how many lessons the work is done.
+
+    Examples
+    --------
+    >>> print(fits(2, 50, 90, proved=True, bound=90))
+    Time: 2 lessons of 50 minutes; in the last one the work takes until minute 40. No other ...
+    """
+    last = ends - (lessons - 1) * minutes
+    text = (
+        f"Time: {count(lessons, 'lesson')} of {minutes} minutes; in the last one the work takes "
+        f"until minute {last}."
+    )
+    if proved:
+        return f"{text} No other timetable is over sooner."
+    less = ends - bound
+    return f"{text} That is the best found; {count(less, 'minute')} less might be possible."
+
+
+SPLIT = (
+    "One session doesn't fit into one lesson, so its items are measured in several: the sessions "
+    "then stand for more than one occasion each."
+)
+
+
+def does_not_fit(lessons: int, minutes: int, *, sure: bool) -> str:
+    """Return that the work can't be done in the lessons that there are."""
+    there = f"{count(lessons, 'lesson')} of {minutes} minutes"
+    if sure:
+        return f"Time: this can't be done in {there}."
+    return f"Time: no way was found to do this in {there}."
+
+
+def in_one_go(steps: Sequence[str], minutes: int, working: int) -> str:
+    """Return that some steps must follow each other at once and are longer than a lesson."""
+    what = listing([f"'{step}'" for step in steps])
+    return (
+        f"{what} must be done in one go and take {minutes} minutes; a lesson leaves {working} "
+        "for making. Make the lesson longer or the waiting shorter, let the adult do it between "
+        'lessons (when = "between"), or say after which step an item can lie (delete keeps).'
+    )
+
+
+def tight(kind: str, name: str, wanted: float, offered: float, session: str) -> str:
+    """Return how much of one thing is wanted, and how much there is."""
+    where = {
+        "crew": f"The hands of {name}",
+        "equipment": f"The {name}",
+        "between": f"Between lessons: {name}",
+        "session": f"The {name} in the one lesson of {session}",
+    }[kind]
+    return f"{where}: wanted for {wanted:.0f} minutes, there are {offered:.0f}."
+
+
+def helps(kind: str, name: str, amount: int, lessons: int, item: str, *, saves: bool) -> str:
+    """Return one change that makes the work fit, or saves a lesson."""
+    what = {
+        "equipment": f"One more {name}",
+        "hands": "One more pair of hands in every team",
+        "minutes": f"Lessons that are {amount} minutes longer",
+        "lessons": f"{count(amount, 'more lesson')}",
+        "fewer": f"{amount} fewer {item} (each team makes fewer)",
+    }[kind]
+    if saves:
+        return f"{what}: done in {count(lessons, 'lesson')}, one less."
+    return f"{what}: then it can be done in {count(lessons, 'lesson')}."
