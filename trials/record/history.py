@@ -264,6 +264,8 @@ def _differences(
             yield replace(of, column="item", before=before.item, after=after.item)
         if before.worked != after.worked:
             yield replace(of, column="worked", before=_worked(before), after=_worked(after))
+        if before.time != after.time:
+            yield replace(of, column="time", before=before.time, after=after.time)
         for column in dict.fromkeys(c.column for c in (*before.cells, *after.cells)):
             one, other = before.cell(column), after.cell(column)
             if one != other:

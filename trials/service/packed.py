@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from trials.design.values import Plan
 from trials.ingest.workbook_layout import raw_columns
 from trials.quantities import nice, numeral, spelled
-from trials.record import Cell, Change, Measured, Row, State, plan_as_made
+from trials.record import Cell, Change, Measured, Row, State, Status, plan_as_made
 from trials.record.reduce import counting_rows, in_column_unit
 from trials.reduction import Column, reducer_of
 from trials.study import Study
@@ -160,18 +160,19 @@ def _is_number(level: str) -> bool:
 
 
 def _values(source: Source) -> Packed:
-    status = ["measured", "failed", "lost", "unmeasured", "set aside"]
+    status = list(get_args(Status))
     fields = _fields(
         "values", ("item", "string", REQUIRED), ("response", "string", REQUIRED),
         ("unit", "string"), ("status", "string", REQUIRED | {"enum": status}),
-        ("value", "number"), ("uncertainty", "number", {"minimum": 0}),
+        ("value", "number"), ("at_least", "number"),
+        ("uncertainty", "number", {"minimum": 0}),
         ("readings", "integer", REQUIRED | {"minimum": 0}), ("reading_sd", "number"),
         ("reason", "string"), ("notes", "string"),
     )  # fmt: skip
     units = {response.name: nice(response.unit) for response in source.study.responses}
     rows = (
-        (one.item, one.response, units[one.response], one.status, one.value, one.uncertainty,
-         one.readings, one.reading_sd, one.reason, "; ".join(one.notes))
+        (one.item, one.response, units[one.response], one.status, one.value, one.at_least,
+         one.uncertainty, one.readings, one.reading_sd, one.reason, "; ".join(one.notes))
         for one in source.measured.values
     )  # fmt: skip
     return Packed("values", fields, rows, ("item", "response"),

@@ -34,9 +34,10 @@ FIELDS = {
     "unit": "Unit of measurement; empty for none.",
     "unit_in_words": "The unit in words.",
     "status": "measured: it has a value. failed: made and did not work. lost: no value, for a "
-    "reason outside the comparison. unmeasured: no usable reading yet. set aside: its readings "
-    "don't count.",
+    "reason outside the comparison. at least: it outlasted the watching. unmeasured: no usable "
+    "reading yet. set aside: its readings don't count.",
     "value": "What the analysis takes.",
+    "at_least": "Of status 'at least': what the value is at least.",
     "questions.value": "What the answer 'correct' gives.",
     "uncertainty": "Standard uncertainty of the value, in its unit (JCGM 100:2008).",
     "values.readings": "How many readings it rests on.",
