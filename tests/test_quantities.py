@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from trials.quantities import (
     _EVERYDAY,
+    Numeral,
     UnitError,
     convert,
     convertible,
@@ -159,7 +160,7 @@ def test_numbers_under_both_conventions(text: str, point: str | None, comma: str
 
 
 @pytest.mark.parametrize(
-    "text", ["", "abc", "1.2.3", "1,23,4", "12/03/2024", "--5", "5²", "½", "٣", "1e999", "9" * 90]
+    "text", ["", "abc", "1.2.3", "1,23,4", "12/03/2024", "--5", "5²", "½", "1e999", "9" * 90]
 )
 def test_no_numbers(text: str) -> None:
     assert numeral(text) is None
@@ -208,3 +209,42 @@ def test_everyday_units_are_those_of_the_unit_library() -> None:
                 size = library.Quantity(Decimal(1), mine).to(its).magnitude
                 assert scale_between(unit, other) == size, (unit, other)
                 assert convert(Decimal("412"), unit, other) == 412 * size
+
+
+@pytest.mark.parametrize(
+    ("text", "point", "comma", "unit"),
+    [
+        ("４１２", "412", "412", ""),  # full width
+        ("٠٫٤١٢", "0.412", None, ""),  # Arabic, with its own decimal mark
+        ("١٬٢٣٤٫٥", "1234.5", None, ""),
+        ("۴۱۲ mV", "412", "412", "mV"),  # Persian
+        ("−0.4", "-0.4", None, ""),
+        ("‑0.4", "-0.4", None, ""),
+        ("4,1·10^-3", None, "0.0041", ""),
+        ("4.1 ⋅ 10⁻³ V", "0.0041", None, "V"),
+        ("4.1x10−3", "0.0041", None, ""),
+        ("1\u202f234,5", None, "1234.5", ""),
+        ("\u200e0.4\u200b", "0.4", None, ""),
+        ("'0.4", "0.4", None, ""),
+    ],
+)
+def test_numbers_of_other_hands(text: str, point: str | None, comma: str | None, unit: str) -> None:
+    number = numeral(text)
+    assert number is not None
+    assert number == Numeral(
+        None if point is None else Decimal(point), None if comma is None else Decimal(comma), unit
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [("412 µA", "µA"), ("412 μA", "µA"), ("412 uA", "uA"), ("412 microA", "microA"),
+     ("412 micro A", "micro A"), ("412 microampere", "microampere")],
+)  # fmt: skip
+def test_micro_in_all_its_spellings(text: str, unit: str) -> None:
+    number = numeral(text)
+    assert number is not None
+    assert number.unit == unit
+    assert number.point is not None
+    assert convert(number.point, number.unit, "mA") == Decimal("0.412")
+    assert nice(number.unit) in ("µA", "microA", "microampere")

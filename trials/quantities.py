@@ -29,7 +29,7 @@ _WILD = re.compile(r"\*\*-?[0-9]+(\*\*|[0-9])|\*\*-?[0-9]{2}")  # powers of powe
 _BRACKETS = re.compile(r"(?P<name>.*?)\s*[(\[](?P<unit>[^()\[\]]*)[)\]]\Z")
 _NUMBER = re.compile(
     r"(?P<sign>[+-]?)\s?(?P<digits>[0-9][0-9.,'’ ]*|[.,][0-9]+)"
-    r"(?:[eE](?P<power>[+-]?[0-9]{1,4})|\s*[x×*]\s*10\s*(?:\^|\*\*)?(?P<raised>[+-]?[0-9]{1,2}))?"
+    r"(?:[eE](?P<power>[+-]?[0-9]{1,4})|\s*[x×*·⋅]\s*10\s*(?:\^|\*\*)?(?P<raised>[+-]?[0-9]{1,2}))?"
     r"(?P<unit>\s*(?:[A-Za-zµμΩ%°][^,;]*)?)\Z"
 )
 _LONGEST_NUMBER = 80
@@ -41,6 +41,10 @@ _ENDLESS = frozenset(
      "unendlich", "infini", "infinito", "∞", "∞ohm", "none connected",
      "nothing connected"]
 )  # fmt: skip
+# minus signs and hyphens; Arabic decimal and thousands marks; what can't be seen
+_SIGNS = str.maketrans(
+    dict.fromkeys("−–‐‑‒", "-") | {"٫": ".", "٬": "'"} | dict.fromkeys("\u200b\u200e\u200f\u2060")
+)
 _LARGEST_POWER = 300
 # What everyday units measure, and the power of ten that turns them into the first of their kind;
 # the tests hold each against the unit library.
@@ -261,6 +265,8 @@ def headings(text: str) -> tuple[tuple[str, str | None], ...]:
     (('current_mA', None), ('current', 'mA'))
     >>> headings("light_W_m2")[1:]
     (('light_W', 'm2'), ('light', 'W/m2'))
+    >>> headings("U/mV")[1:], headings("light W/m²")[1]
+    ((('U', 'mV'),), ('light', 'W/m²'))
     """
     text = " ".join(text.split())
     match = _BRACKETS.match(text)
@@ -268,15 +274,15 @@ def headings(text: str) -> tuple[tuple[str, str | None], ...]:
         return ((match["name"], match["unit"].strip()), (text, None))
     ways: list[tuple[str, str | None]] = [(text, None)]
     if len(text) <= 2 * _LONGEST:
+        for mark in (" in ", ", ", " / ", *((" ", "/") if "/" in text else ())):
+            name, found, unit = text.rpartition(mark)
+            if found and known(unit):
+                ways.append((name, unit))
         parts = re.split(r"[_ ]|(?<=\w)/", text) if "/" not in text else [text]
         for tail in (1, 2, 3):
             unit = "/".join(part for part in parts[-tail:] if part != "per")
             if len(parts) > tail and unit and known(unit):
                 ways.append((text[: -len("_".join(parts[-tail:])) - 1], unit))
-        for mark in (" in ", ", ", " / "):
-            name, found, unit = text.rpartition(mark)
-            if found and known(unit):
-                ways.append((name, unit))
     return tuple(ways)
 
 
@@ -348,7 +354,8 @@ class Numeral:
 def numeral(text: str) -> Numeral | None:
     """Return a number text under both conventions, or None if it is no number.
 
-    Thousands may be parted by a mark, a space or an apostrophe.
+    Thousands may be parted by a mark, a space or an apostrophe; figures may be of any script, and
+    powers of ten written in any of the usual ways.
 
     Examples
     --------
@@ -359,6 +366,8 @@ def numeral(text: str) -> Numeral | None:
      Numeral(point=Decimal('1234.5'), comma=None, unit='µA'))
     >>> numeral("n/a"), numeral("1.2.3")
     (None, None)
+    >>> numeral("4,1·10⁻³").comma, numeral("٠٫٤١٢").point
+    (Decimal('0.0041'), Decimal('0.412'))
     """
     plain = _PLAIN.match(text)
     if plain and (plain["part"] is None or len(plain["part"]) != 1 + 3):
@@ -366,8 +375,8 @@ def numeral(text: str) -> Numeral | None:
         return Numeral(value, value if plain["part"] is None else None)
     if len(text) > _LONGEST_NUMBER:
         return None
-    text = unicodedata.normalize("NFKC", _lowered(text)).replace("μ", "µ").strip()
-    text = text.replace("−", "-").replace("–", "-")
+    text = unicodedata.normalize("NFKC", _lowered(text)).replace("μ", "µ").translate(_SIGNS).strip()
+    text = "".join(_western(letter) for letter in text).removeprefix("'")
     match = _NUMBER.match(text)
     if not match or not match["digits"].strip("., '’"):
         return None
@@ -399,6 +408,11 @@ def is_endless(text: str) -> bool:
     plain = unicodedata.normalize("NFKC", text).casefold().replace("ω", "ohm")
     plain = " ".join(plain.split()).removeprefix("+").rstrip(".")
     return plain.replace("∞ ", "∞") in _ENDLESS
+
+
+def _western(letter: str) -> str:
+    """Return a figure of any script as one of 0 to 9; other letters as they are."""
+    return letter if letter.isascii() or not letter.isdecimal() else str(int(letter))
 
 
 def _decimal(sign: str, digits: str, power: str, mark: str, other: str) -> Decimal | None:

@@ -169,6 +169,7 @@ def cases() -> Mapping[str, Case]:
         "copied": _copy("PR38", "BD27"),
         "copied_run": _run(),
         "filled_down": _filled(),
+        "heading": of_cells(rows, (*ALL[:2], "open circuit volts (V)", *ALL[3:])),
         "not_a_number": of_cells(changed(rows, "DG41", 1, 2, "0.4 or so")),
         "other_unit": of_cells(changed(rows, "DG41", 1, 2, "0.409 mA")),
         "decimal_mark": _two_ways(),
@@ -197,6 +198,7 @@ def cases() -> Mapping[str, Case]:
         "rising": _rising(),
         "more_than_light": _small_area(),
         "load_above_open": _fill_factor("0.55", "0.409", "1.18"),
+        "ammeter_above_open": _through_the_ammeter(),
         "current_above_short": _fill_factor("0.295", "0.409", "0.60"),
         "fill_factor_above_one": _fill_factor("0.317", "0.309", "0.93"),
         "fill_factor_above_ideal": _fill_factor("0.300", "0.310", "0.95"),
@@ -221,6 +223,15 @@ def _small_area() -> Case:
     power = power.model_copy(update={"settings": {**power.settings, "area_cm2": 0.02}})
     study = cells().model_copy(update={"responses": (power, cells().responses[1])})
     rows = changed(changed(cell_rows(), "DG41", 1, 2, "0.790"), "DG41", 1, 4, "0.780")
+    return Case(study, plan_of(study), (("a.csv", csv_bytes(rows)),))
+
+
+def _through_the_ammeter() -> Case:
+    """A current that would take more voltage in the ammeter than the cell has."""
+    power = cells().response("power")
+    power = power.model_copy(update={"settings": {**power.settings, "ammeter_ohm": 300.0}})
+    study = cells().model_copy(update={"responses": (power, cells().responses[1])})
+    rows = changed(cell_rows(readings=1), "DG41", 1, 3, "1.42")
     return Case(study, plan_of(study), (("a.csv", csv_bytes(rows)),))
 
 

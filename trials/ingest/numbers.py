@@ -34,7 +34,9 @@ _BROKEN = re.compile(
     r"\b((did|does)(n['’]?t| not) work|not working|no (reading|signal)|failed|dead|defective)\b",
     re.IGNORECASE,
 )
-_LIKE_FIGURES = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1", "~": "", "?": "", "≈": ""})
+_LIKE_FIGURES = str.maketrans(
+    {"O": "0", "o": "0", "l": "1", "I": "1", "~": "", "?": "", "≈": "", "*": "", "·": "."}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,7 @@ class Read:
     fault: str = ""
     other: str = ""
     comma: bool = False  # a decimal comma was read
+    row: int | None = None  # where it stands, if not in the row of its reading
 
 
 def is_missing(text: str) -> bool:
@@ -116,8 +119,9 @@ def read_cell(raw: Raw, heading: Heading, mark: Mark) -> Read:
     value, second = (number.point, None) if raw.kind == "number" else _chosen(number, mark)
     if value is None:
         return Read(Cell(column.name, raw.text, heading.unit, None, None), "text")
-    unit = number.unit or heading.unit
-    fits = heading.fits if not number.unit else convertible(number.unit, column.unit)
+    own = number.unit or raw.unit
+    unit = own or heading.unit
+    fits = heading.fits if not own else same(own, column.unit) or convertible(own, column.unit)
     converted = convert(value, unit, column.unit) if fits else None
     cell = Cell(column.name, raw.text, unit, value, converted)
     fault = "unit" if not fits else "mark" if second is not None else ""

@@ -95,7 +95,7 @@ def _sheet(content: bytes, name: str, columns: Sequence[Column]) -> tuple[Sheet,
             code="ingest.kind",
             where=name,
             found=what,
-            allowed="a table as CSV, TSV or XLSX",
+            allowed="a table as CSV, TSV, XLSX or ODS",
             do="Save the table as CSV.",
         )
     text, note = decoded(content, name)

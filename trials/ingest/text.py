@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 
 from trials.errors import IngestError
-from trials.ingest.grid import MOST_COLUMNS, Line, Raw, Sheet
+from trials.ingest.grid import MOST_COLUMNS, TAKEN, Line, Raw, Sheet, tidy
 from trials.tables import TornTableError, letters, lines_of
 
 MOST_BYTES = 10_000_000
@@ -16,6 +17,7 @@ MOST_LINES = 1_500_000
 _LONGEST_LINE = 1000  # bytes
 _MOST_KNOWN = 200_000  # texts that are kept once
 DELIMITERS = (";", "\t", ",", "|")
+_FEWEST_COLUMNS = 3  # in a table narrower than that, a line in a cell proves nothing
 _CONTROL = {chr(n) for n in range(32)} - set("\t\r\n\f\v")
 _OLD = ("cp1252", "latin-1")
 
@@ -80,13 +82,22 @@ def table_of(text: str, name: str, fits: Callable[[Sheet], int]) -> Sheet:
     """
     best: Sheet | None = None
     score = 0
-    for delimiter in DELIMITERS:
-        if delimiter not in text:
-            continue
-        sheet = Sheet("", _lines(text, delimiter, name), delimiter)
+    for sheet in tables_of(text, name):
         if (understood := fits(sheet)) > score:
             best, score = sheet, understood
     return best if best is not None else Sheet("", _lines(text, ",", name), ",")
+
+
+def tables_of(text: str, name: str) -> Iterator[Sheet]:
+    """Yield the lines of a table taken apart at each separator that occurs in it.
+
+    Raises
+    ------
+    IngestError : as :func:`table_of`.
+    """
+    for delimiter in DELIMITERS:
+        if delimiter in text:
+            yield Sheet("", _lines(text, delimiter, name), delimiter)
 
 
 def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
@@ -106,18 +117,34 @@ def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
     except TornTableError as problem:
         raise _refused("The table can't be taken apart.", "ingest.broken",
                        f"{name}, line {problem.line}", str(problem)) from None  # fmt: skip
+    _refuse_swallowed(lines, delimiter, name)
     return tuple(lines)
 
 
 def _raw(cell: str, known: dict[str, Raw]) -> Raw:
-    raw = Raw(_tidy(cell))
+    raw = Raw(tidy(cell))
     if len(known) < _MOST_KNOWN:
         known[cell] = raw
     return raw
 
 
-def _tidy(cell: str) -> str:
-    return cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
+def _refuse_swallowed(lines: Sequence[Line], delimiter: str, name: str) -> None:
+    """Refuse a table in which a stray quotation mark has made whole lines into one cell."""
+    widths = Counter(len(line.cells) for line in lines)
+    usual = widths.most_common(1)[0][0] if widths else 0
+    for line in lines:
+        for cell in line.cells:
+            if usual >= _FEWEST_COLUMNS and any(
+                inner.count(delimiter) >= usual - 1 for inner in cell.text.splitlines()[1:]
+            ):
+                raise IngestError(
+                    "A quotation mark is missing, or one too many: several lines became one cell.",
+                    code="ingest.broken",
+                    where=f"{name}, line {line.number}",
+                    found=" ".join(cell.text.split())[:60],
+                    allowed='quotation marks in pairs, "so"',
+                    do="Delete the stray quotation mark and collect the file again.",
+                )
 
 
 def _too_long(name: str) -> IngestError:
@@ -131,6 +158,6 @@ def _refused(what: str, code: str, where: str, found: str) -> IngestError:
         code=code,
         where=where,
         found=found,
-        allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV text",
+        allowed=TAKEN,
         do="Save the table as CSV or XLSX and give that file.",
     )

@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Sequence
 
 from trials.design.values import Plan
 from trials.errors import RecordError
-from trials.record.values import Absence
+from trials.record.values import Absence, Loss
 from trials.study.values import Study
 from trials.words.absent import absence_sentence
 
@@ -30,6 +30,14 @@ def standing_absences(run: Run) -> tuple[Absence, ...]:
         found.pop(absence.key, None)
         if stands:
             found[absence.key] = absence
+    return tuple(found.values())
+
+
+def standing_losses(run: Run) -> tuple[Loss, ...]:
+    """Return the recorded losses, each item once, as first told."""
+    found: dict[str, Loss] = {}
+    for item, why, by, at in run("SELECT item, why, by, at FROM losses ORDER BY id"):
+        found.setdefault(item, Loss(item, why, by, at))
     return tuple(found.values())
 
 

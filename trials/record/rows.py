@@ -11,6 +11,8 @@ from trials.digest import canonical_json
 from trials.record.forms import decimal
 from trials.record.values import Cell, Place, Row
 
+_PART = 1 << 32  # of several readings in one row the second is kept under its row plus this
+
 
 def add_rows(connection: sqlite3.Connection, file: int, rows: Sequence[Row]) -> None:
     """Add the readings of one revision of a file, in their order."""
@@ -27,7 +29,7 @@ def add_rows(connection: sqlite3.Connection, file: int, rows: Sequence[Row]) -> 
                 number,
                 file,
                 row.place.sheet,
-                row.place.row,
+                row.place.row + row.place.part * _PART,
                 row.item,
                 row.reading,
                 groups[row.groups],
@@ -92,7 +94,12 @@ def rows_of(connection: sqlite3.Connection, file: int) -> list[tuple[int, Row]]:
             (
                 key,
                 Row(
-                    Place(words.setdefault(name, name), words.setdefault(sheet, sheet), row),
+                    Place(
+                        words.setdefault(name, name),
+                        words.setdefault(sheet, sheet),
+                        row % _PART,
+                        row // _PART,
+                    ),
                     words.setdefault(item, item),
                     reading,
                     tuple(cells.pop(key, ())),

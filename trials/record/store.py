@@ -21,12 +21,13 @@ from typing import Literal
 
 from trials.digest import canonical_json
 from trials.errors import RecordError, TrialsError
-from trials.record.absences import refuse_absence, standing_absences
-from trials.record.answers import Decision, applied, checked
+from trials.record.absences import refuse_absence, standing_absences, standing_losses
+from trials.record.answers import Decision, applied, checked, with_headings
 from trials.record.database import connect, transaction
 from trials.record.forms import (
     LOST_WITH_READINGS,
     gone,
+    last_new,
     lost_with_readings,
     question_of,
     renamed,
@@ -150,7 +151,7 @@ class Store:
                     else:
                         done.append(self._take(intake))
                 if len(self._kept) > len(before):
-                    self._last_of(done).extend(self._asked_of_all(check))
+                    last_new(done).extend(self._asked_of_all(check))
                 standing = {question.id: question for question in self._questions()}
         except BaseException:
             self._kept = {file: self._kept[file] for file in before}
@@ -165,20 +166,9 @@ class Store:
             for one in done
         )  # fmt: skip
 
-    def _last_of(self, done: Sequence[tuple[Taken, list[str]] | TrialsError]) -> list[str]:
-        """Return the questions of the last file that is new: those of all files go with it."""
-        return next(
-            one[1]
-            for one in reversed(done)
-            if not isinstance(one, TrialsError) and one[0].status != "same"
-        )
-
     def _asked_of_all(self, check: Check | None) -> list[str]:
-        """Ask what all readings together bring up."""
-        found: list[str] = []
-        if check is not None:
-            found = [self._raise(q, max(self._kept), "record") for q in check(self._rows())]
-            self._withdraw(set(found))
+        """Ask what all readings together bring up, those of lost items too."""
+        found = [] if check is None else self._ask_of_all(check, max(self._kept))
         return found + self._ask_lost()
 
     def _take(self, intake: Intake) -> tuple[Taken, list[str]]:
@@ -186,7 +176,7 @@ class Store:
         sha = hashlib.sha256(intake.content).hexdigest()
         current = self._current_files()
         for name, (number, revision, known) in current.items():
-            if known == sha:
+            if known == sha and self._reads_the_same(intake, name, number):
                 told = f"{intake.name} was taken in before; nothing has changed."
                 return Taken(name, "same", revision, self._count(number), notes=(told,)), []
         name = self._name_for(intake, current)
@@ -201,6 +191,29 @@ class Store:
             notes.append(f"{name} was known: this is its revision {revision}, and it counts now.")
         status: Literal["new", "revision"] = "revision" if revision > 1 else "new"
         return Taken(name, status, revision, len(intake.rows), notes=tuple(notes)), ids
+
+    def ask_again(self, check: Check) -> None:
+        """Ask of all current readings what they bring up, after an answer that gave them numbers.
+
+        Raises
+        ------
+        RecordError : the record can't be written.
+        """
+        with transaction(self._connection, self._path):
+            self._ask_of_all(check, 0)
+
+    def _ask_of_all(self, check: Check, file: int) -> list[str]:
+        rows = with_headings(self._rows(), self._questions())
+        found = [self._raise(question, file, "record") for question in check(rows)]
+        self._withdraw(set(found))
+        return found
+
+    def _reads_the_same(self, intake: Intake, name: str, number: int) -> bool:
+        """Tell whether a file that comes again means what it meant, so that nothing is new.
+
+        It may not, where study.toml says meanwhile what its headings mean.
+        """
+        return renamed(intake, name).rows == self._rows_of([number])
 
     def _name_for(self, intake: Intake, current: Mapping[str, tuple[int, int, str]]) -> str:
         """Return the name to keep a file under.
@@ -281,7 +294,7 @@ class Store:
         """Ask about lost items that have readings, as all other answers leave them."""
         questions = self._questions()
         others = [question for question in questions if question.code != LOST_WITH_READINGS]
-        losses = self._losses()
+        losses = standing_losses(self._connection.execute)
         exchanges = standing_exchanges(self._connection.execute)
         rows = applied(self._rows(), others, exchanges).rows if losses else ()
         found = []
@@ -322,7 +335,8 @@ class Store:
                     do="Take the name of the question from the list of questions.",
                 )
             places = frozenset(asked[wanted].places)
-            written = [row for row in self._rows() if row.place in places]
+            rows = with_headings(self._rows(), asked.values())
+            written = [row for row in rows if row.place in places]
             decision = checked(asked[wanted], decision, items, written)
             self._connection.execute(
                 "INSERT INTO answers (question, verb, value, why, by, at)"
@@ -435,7 +449,7 @@ class Store:
         """Return all that the record says, at one moment."""
         with transaction(self._connection, self._path, write=False):
             run = self._connection.execute
-            return State(self._rows(), self._questions(), self._losses(),
+            return State(self._rows(), self._questions(), standing_losses(self._connection.execute),
                          standing_exchanges(run), standing_otherwise(run),
                          standing_absences(run))  # fmt: skip
 
@@ -581,11 +595,3 @@ class Store:
                                    answer_by=by, answer_when=at)  # fmt: skip
             last[number] = question
         return without_covered([last[number] for number in sorted(last)])
-
-    def _losses(self) -> tuple[Loss, ...]:
-        found: dict[str, Loss] = {}
-        for item, why, by, at in self._connection.execute(
-            "SELECT item, why, by, at FROM losses ORDER BY id"
-        ):
-            found.setdefault(item, Loss(item, why, by, at))
-        return tuple(found.values())

@@ -10,7 +10,7 @@ from typing import Literal
 # "at least": no value, but known to be at least so much
 Status = Literal["measured", "at least", "failed", "lost", "unmeasured", "set aside"]
 Verb = Literal["keep", "correct", "set-aside"]
-ActsOn = Literal["cell", "identity", "swap", "worked", "time", "nothing"]
+ActsOn = Literal["cell", "heading", "identity", "swap", "worked", "time", "nothing"]
 Part = Literal["factor", "group"]
 VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
 DEVIATION = "deviation"  # code of questions about notes of something done otherwise
@@ -18,11 +18,15 @@ DEVIATION = "deviation"  # code of questions about notes of something done other
 
 @dataclass(frozen=True, order=True, slots=True)
 class Place:
-    """One row of one file as a person finds it. ``sheet`` is empty in a file without sheets."""
+    """One reading in one file as a person finds it. ``sheet`` is empty in a file without sheets.
+
+    ``part`` counts the readings that stand in one row, from 0.
+    """
 
     file: str
     sheet: str
     row: int  # line or spreadsheet row, from 1
+    part: int = 0
 
 
 @dataclass(frozen=True)
@@ -30,8 +34,9 @@ class Question:
     """Something in the measurements that a person has to settle.
 
     ``acts_on`` says what an answer changes in the rows at ``places``: the number in ``column``
-    ("cell"), the code of the item ("identity"), the codes of ``item`` and ``partner`` exchanged
-    ("swap"), whether the item worked ("worked"), when it was read ("time"), or "nothing".
+    ("cell"), what the numbers under the heading ``column`` are ("heading"), the code of the item
+    ("identity"), the codes of ``item`` and ``partner`` exchanged ("swap"), whether the item worked
+    ("worked"), when it was read ("time"), or "nothing".
     """
 
     id: str  # short and stable, typed by people: "Q7"
@@ -54,6 +59,7 @@ class Question:
     endless: bool = False  # whether "open" is an answer: a number without end
     answers: tuple[Verb, ...] = VERBS  # those that make sense here
     proposal: str = ""  # what to put behind "correct", if the program has a guess
+    choices: tuple[str, ...] = ()  # quantities, with their units, that a heading may mean
     partner: str | None = None  # the other item of an exchange
     must: bool = False  # what it is about takes no part until it is settled
     answer_value: str = ""

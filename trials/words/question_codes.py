@@ -50,7 +50,8 @@ _TABLE = (
                  "readings 1 and 2 of K7 are readings 2 and 3 of M2"),
     QuestionCode("filled_down", "one number in row after row", "ask",
                  "0.431 V in 12 rows, K7 to P3"),
-    # what stands there is no number, or can be read in two ways
+    # what stands there is not known, is no number, or can be read in two ways
+    QuestionCode("heading", "headings that the study doesn't know", "either", "'U open (V)'"),
     QuestionCode("not_a_number", "texts where a number is needed", "must", "0.4 or so"),
     QuestionCode("date", "numbers that became dates", "must", "1.5 shown as 1 May"),
     QuestionCode("formula", "formulas without a result", "must", "=B2*2"),
@@ -90,6 +91,8 @@ _TABLE = (
                  "90 mW/cm² in light of 80 mW/cm²"),
     QuestionCode("load_above_open", "voltages higher with a load than without", "ask",
                  "0.45 V at the load, 0.41 V with nothing connected"),
+    QuestionCode("ammeter_above_open", "currents that the ammeter doesn't let through", "ask",
+                 "4.2 mA through an ammeter of 100 ohm, 0.41 V with nothing connected"),
     QuestionCode("current_above_short", "currents larger through a load than shorted", "ask",
                  "1.3 mA through the load, 1.1 mA short circuit"),
     QuestionCode("fill_factor_above_one", "fill factors above 1", "ask", "fill factor 1.2"),

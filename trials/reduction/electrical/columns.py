@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from types import MappingProxyType
 
 from trials.quantities import as_decimal, convert, convertible
 from trials.reduction.settings import setting_value
@@ -19,6 +20,23 @@ AREA = "active area"
 AGE = "age"
 LOAD = "load resistance"
 MEASURED = "measured"
+
+# The usual symbols; and the words of IEC 60050 (International Electrotechnical Vocabulary) in
+# English, German and French, from memory.
+ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        VOC: ("Voc", "V_oc", "open circuit", "Uoc", "U_oc", "Leerlaufspannung",
+              "tension en circuit ouvert", "tension à vide"),
+        ISC: ("Isc", "I_sc", "short circuit", "Kurzschlussstrom", "courant de court-circuit"),
+        V_LOAD: ("V_load", "U_load", "voltage at load", "Lastspannung"),
+        POWER: ("Pmax", "P_max"),
+        LOAD: ("R_load", "resistance", "Lastwiderstand"),
+        AREA: ("area",),
+        AGE: ("time since assembly", "time since closing"),
+        LIGHT: ("irradiance", "G", "illuminance", "light level", "Bestrahlungsstärke",
+                "Beleuchtungsstärke", "éclairement énergétique", "éclairement"),
+    }
+)  # fmt: skip
 
 QUANTITIES = {
     "voc": "open-circuit voltage (V)",
@@ -170,37 +188,33 @@ def columns(setup: Setup) -> tuple[Column, ...]:
 
 def column_of(name: str, setup: Setup, required: bool) -> Column:
     """Return the column of one raw quantity."""
-    unit, possible, believable, aliases, about = {
-        VOC: ("V", ("0", "3"), (None, "1"), ("Voc", "V_oc", "open circuit"), "nothing connected"),
+    unit, possible, believable, about = {
+        VOC: ("V", ("0", "3"), (None, "1"), "nothing connected"),
         ISC: (
             "mA",
             ("0", None),
             (None, _most_current(setup)),
-            ("Isc", "I_sc", "short circuit"),
             "the meter alone across the cell",
         ),
-        V_LOAD: ("V", ("0", "3"), (None, "1"), ("V_load", "voltage at load"), "across the load"),
-        POWER: ("mW", ("0", None), (None, None), ("Pmax", "P_max"), "the best point of the curve"),
-        LOAD: ("ohm", ("0.01", None), ("1", "100000"), ("R_load", "resistance"), "once"),
+        V_LOAD: ("V", ("0", "3"), (None, "1"), "across the load"),
+        POWER: ("mW", ("0", None), (None, None), "the best point of the curve"),
+        LOAD: ("ohm", ("0.01", None), ("1", "100000"), "once"),
         AREA: (
             "cm^2",
             ("0.001", None),
             ("0.1", "100"),
-            ("area",),
             "once, inside the mask",
         ),
         AGE: (
             setup.age_unit or "",
             ("0", None),
             (None, None),
-            ("time since assembly", "time since closing"),
             "since the cell was closed",
         ),
         LIGHT: (
             setup.light_unit,
             _light(setup.light_unit, "0.001", "5000"),
             _light(setup.light_unit, "10", "1500"),
-            ("irradiance", "G", "illuminance", "light level"),
             "at the place of the cell, with each reading",
         ),
     }[name]
@@ -210,7 +224,7 @@ def column_of(name: str, setup: Setup, required: bool) -> Column:
         required=required,
         possible=_range(possible),
         believable=_range(believable),
-        aliases=aliases,
+        aliases=ALIASES[name],
         per="item" if name in (AREA, LOAD) else "reading",
         about=about,
         surroundings=name in (LIGHT, AGE),
