@@ -12,7 +12,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 from trials.errors import TrialsError
@@ -33,6 +33,9 @@ _NUMBER = re.compile(
     r"(?P<unit>\s*(?:[A-Za-zµμΩ%°][^,;]*)?)\Z"
 )
 _LONGEST_NUMBER = 80
+# figures with a point that can't part thousands, as meters and loggers write them
+_PLAIN = re.compile(r"-?[0-9]{1,15}(?P<part>\.[0-9]{1,15})?\Z")
+_MANY = 4096  # texts of units that are kept with what was found of them; numbers 16 times as many
 _ENDLESS = frozenset(
     ["open", "open circuit", "offen", "ouvert", "abierto", "aperto", "inf", "infinite", "infinity",
      "unendlich", "infini", "infinito", "∞", "∞ohm", "none connected",
@@ -62,6 +65,7 @@ class UnitError(TrialsError):
     """A unit can't be converted into another."""
 
 
+@lru_cache(_MANY)
 def tidy(unit: str) -> str:
     """Return the unit as plain text that the unit library reads; empty for no unit, or for "1".
 
@@ -111,6 +115,7 @@ def _lowered(text: str) -> str:
     return re.sub(r"[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda m: "^" + m[0].translate(_RAISED), text)
 
 
+@lru_cache(_MANY)
 def known(unit: str) -> bool:
     """Return whether the unit is understood; no unit at all is.
 
@@ -122,6 +127,7 @@ def known(unit: str) -> bool:
     return tidy(unit) in _EVERYDAY or _unit(unit) is not None
 
 
+@lru_cache(_MANY)
 def same(one: str, other: str) -> bool:
     """Return whether two texts mean the same unit.
 
@@ -135,6 +141,7 @@ def same(one: str, other: str) -> bool:
     return convertible(one, other) and _scale(one, other) == 1
 
 
+@lru_cache(_MANY)
 def convertible(have: str, want: str) -> bool:
     """Return whether numbers in one unit can be turned into the other.
 
@@ -201,6 +208,7 @@ def scale_between(have: str, want: str) -> Decimal | None:
     return _scale(have, want) if convertible(have, want) else None
 
 
+@lru_cache(_MANY)
 def nice(unit: str) -> str:
     """Return the unit as it is printed: true micro, ohm and raised figures.
 
@@ -216,6 +224,32 @@ def nice(unit: str) -> str:
     text = re.sub(r"\bu(?=[A-Za-z])", "µ", text) if known(re.sub(r"\bu", "µ", text)) else text
     text = re.sub(r"(?i)\b([kKMm]?)ohms?\b", lambda m: m[1] + "Ω", text)
     return text.replace("degC", "°C").replace("*", "·")
+
+
+def spelled(unit: str) -> str:
+    """Return the unit in words; empty for no unit, and as it stands where it is a word of ours.
+
+    Examples
+    --------
+    >>> spelled("mV"), spelled("µW/cm²"), spelled("degC"), spelled("1/h"), spelled("leaves")
+    ('millivolt', 'microwatt per square centimeter', 'degree Celsius', '1 per hour', 'leaves')
+    """
+    if not tidy(unit):
+        return ""
+    parsed = _unit(unit)
+    if parsed is None:
+        return unit.strip()
+    powers = {1.0: "", 2.0: "square ", 3.0: "cubic "}
+    over: list[str] = []
+    under: list[str] = []
+    for name, exponent in parsed._units.items():
+        power = float(str(exponent))
+        size = abs(power)
+        word = name.replace("_", " ")
+        word = f"{powers[size]}{word}" if size in powers else f"{word} to the power {size:g}"
+        (over if power > 0 else under).append(word)
+    told = " ".join(over) or "1"
+    return f"{told} per {' per '.join(under)}" if under else told
 
 
 def headings(text: str) -> tuple[tuple[str, str | None], ...]:
@@ -298,7 +332,7 @@ def _from_other_zero(value: Decimal, have: str, want: str) -> Decimal:
     return Decimal(quantity.to(_unit(want)).magnitude)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Numeral:
     """A number as people write it, under both conventions for the decimal mark.
 
@@ -316,6 +350,7 @@ class Numeral:
         return self.point is not None and self.point == self.comma
 
 
+@lru_cache(16 * _MANY)
 def numeral(text: str) -> Numeral | None:
     """Return a number text under both conventions, or None if it is no number.
 
@@ -334,6 +369,10 @@ def numeral(text: str) -> Numeral | None:
     >>> numeral("4,1·10⁻³").comma, numeral("٠٫٤١٢").point
     (Decimal('0.0041'), Decimal('0.412'))
     """
+    plain = _PLAIN.match(text)
+    if plain and (plain["part"] is None or len(plain["part"]) != 1 + 3):
+        value = Decimal(text)
+        return Numeral(value, value if plain["part"] is None else None)
     if len(text) > _LONGEST_NUMBER:
         return None
     text = unicodedata.normalize("NFKC", _lowered(text)).replace("μ", "µ").translate(_SIGNS).strip()

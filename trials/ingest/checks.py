@@ -6,7 +6,6 @@ The checks know the field of work only through what the reducers declare of thei
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from decimal import Decimal
 
 from trials.design.values import Plan
@@ -62,8 +61,11 @@ def questions_about(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Ques
 
 def _without(rows: Sequence[Row], asked: set[tuple[object, str]]) -> list[Row]:
     """Return the rows without the numbers that some question is about."""
+    places = {place for place, _ in asked}
     return [
-        replace(row, cells=tuple(c for c in row.cells if (row.place, c.column) not in asked))
+        row.having(tuple(c for c in row.cells if (row.place, c.column) not in asked))
+        if row.place in places
+        else row
         for row in rows
     ]
 
@@ -214,9 +216,13 @@ def _contradictions(
     rows: Sequence[Row], study: Study, asked: set[tuple[object, str]]
 ) -> Iterable[Question]:
     by_item: dict[str, list[Row]] = {}
+    places = {place for place, _ in asked}
     for row in rows:
-        cells = tuple(c for c in row.cells if (row.place, c.column) not in asked)
-        by_item.setdefault(row.item, []).append(replace(row, cells=cells))
+        if row.place in places:
+            cells = tuple(c for c in row.cells if (row.place, c.column) not in asked)
+            by_item.setdefault(row.item, []).append(row.having(cells))
+        else:
+            by_item.setdefault(row.item, []).append(row)
     told: set[tuple[object, ...]] = set()
     for response in study.responses:
         columns = {c.name: c for c in reducer_of(response).columns(response)}

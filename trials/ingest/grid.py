@@ -20,7 +20,7 @@ _UNSEEN = str.maketrans(
 Kind = Literal["text", "number", "date", "formula"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Raw:
     """One cell as it stands.
 
@@ -70,7 +70,7 @@ def number_text(text: str) -> str:
     return plain if len(plain) <= _LONGEST_NUMBER else text
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Line:
     """One line, with its number as a person counts it, from 1."""
 

@@ -39,7 +39,7 @@ _LIKE_FIGURES = str.maketrans(
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Read:
     """What became of one cell.
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path, PurePath
 
 from trials.design.values import Plan
-from trials.errors import IngestError
+from trials.errors import IngestError, TrialsError
 from trials.files import read_bytes
 from trials.ingest.checks import questions_about
 from trials.ingest.grid import TAKEN, Sheet
@@ -20,8 +21,8 @@ from trials.ingest.headings import (
 from trials.ingest.proposing import item_hint
 from trials.ingest.reading import Gathered, gather, numbered
 from trials.ingest.shapes import shaped
-from trials.ingest.text import decoded, table_of, tables_of
-from trials.ingest.workbook import MOST_BYTES, is_workbook, sheets_of
+from trials.ingest.text import MOST_LOGGED, decoded, table_of, tables_of
+from trials.ingest.workbook import is_workbook, sheets_of
 from trials.ingest.workbook_layout import (
     ABOUT,
     FORMAT,
@@ -58,7 +59,7 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
 
 def _read(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
     """Return the readings of a file with the questions that reading it raised."""
-    content = source if isinstance(source, bytes) else read_bytes(source, MOST_BYTES)
+    content = source if isinstance(source, bytes) else read_bytes(source, MOST_LOGGED)
     words = Vocabulary.of(study, plan)
     into = Gathered(name, {row.item.casefold(): row.item for row in plan.rows})
     if is_workbook(content):
@@ -96,8 +97,33 @@ def collect(store: Store, source: Path | bytes, name: str, study: Study, plan: P
     IngestError : the file can't be taken in at all.
     RecordError : the record can't be written.
     """
-    intake = _read(source, name, study, plan)
-    return store.take_in(intake, lambda rows: asked_of_all(rows, study, plan))
+    (taken,) = collect_all(store, [(source, name)], study, plan)
+    if isinstance(taken, TrialsError):
+        raise taken
+    return taken
+
+
+def collect_all(
+    store: Store,
+    sources: Iterable[tuple[Path | bytes, str]],
+    study: Study,
+    plan: Plan,
+) -> tuple[Taken | TrialsError, ...]:
+    """Read several files into the record, and ask once what all readings together bring up.
+
+    Parameters
+    ----------
+    sources : each file, or its bytes, and what it is called. What is wrong with one stands in its
+        place in the result, and the others are taken in all the same.
+
+    Raises
+    ------
+    RecordError : the record can't be written; nothing of these files was taken in.
+    """
+    return store.take_in_all(
+        (partial(_read, source, name, study, plan) for source, name in sources),
+        lambda rows: asked_of_all(rows, study, plan),
+    )
 
 
 def asked_of_all(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Question, ...]:

@@ -48,6 +48,7 @@ _SUMMARY = frozenset(
     ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standard deviation", "min", "max",
      "minimum", "maximum", "median", "count", "n", "se", "variance"]
 )  # fmt: skip
+_MOST_KNOWN = 200_000  # numbers that are kept with what was read, so that none is read twice
 _MOST_CELLS = 10  # of one column without a number: more are one question
 _YES = frozenset(["yes", "y", "true", "1", "x", "ok", "works", "worked"])
 _NO = frozenset(["no", "n", "false", "0", "failed", "broken"])
@@ -77,6 +78,7 @@ class _Page:
     asked: tuple[Proposal, ...] = ()  # headings that may mean a quantity
     carried: int = 0  # rows without a code that belong to the item above
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
+    known: dict[tuple[int, Raw], Read] = field(default_factory=dict)  # by heading and text
     kept: Counter[int] = field(default_factory=Counter)  # row of the sheet -> readings in it
 
 
@@ -310,12 +312,16 @@ def _with_numbers(row: Row, line: Line, raw_headings: Sequence[Heading], page: _
         if raw.kind == "text" and says_broken(raw.text):
             row = replace(row, worked=False, note=row.note or raw.text)
             continue
-        read = replace(read_cell(raw, heading, page.marks[heading.index]), row=raw.row)
+        read = page.known.get((heading.index, raw))
+        if read is None:
+            read = replace(read_cell(raw, heading, page.marks[heading.index]), row=raw.row)
+            if len(page.known) < _MOST_KNOWN:
+                page.known[heading.index, raw] = read
         page.reads[heading.index].append(read)
         cells.append(read.cell)
         if read.fault and (heading.fits or read.fault != "unit"):
             faulty.append((heading, read))
-    row = replace(row, cells=tuple(cells))
+    row = row.having(tuple(cells))
     if row.worked is None and says_broken(row.note):
         if any(cell.value is not None for cell in cells):
             why = "The note says it did not work, and yet there are readings."
@@ -499,7 +505,18 @@ def numbered(rows: Sequence[Row]) -> tuple[Row, ...]:
             used[row.item].add(row.reading)
     free = {item: _not_in(taken) for item, taken in used.items()}
     return tuple(
-        row if row.reading is not None else replace(row, reading=next(free[row.item]))
+        row
+        if row.reading is not None
+        else Row(
+            row.place,
+            row.item,
+            next(free[row.item]),
+            row.cells,
+            row.groups,
+            row.time,
+            row.worked,
+            row.note,
+        )
         for row in rows
     )
 

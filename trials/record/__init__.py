@@ -6,13 +6,16 @@ Public names are fetched when first used: the store is heavy, what is kept in it
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from trials.record.absences import items_for, items_of, not_made
     from trials.record.answers import Decision
     from trials.record.forms import about_loss
+    from trials.record.history import Change
     from trials.record.otherwise import AsMade, level_text, plan_as_made
     from trials.record.reduce import item_readings, measured, measured_state
     from trials.record.state import KeptFile, State
     from trials.record.store import Check, Store
     from trials.record.values import (
+        Absence,
         Cell,
         Exchange,
         Intake,
@@ -29,8 +32,10 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "Absence",
     "AsMade",
     "Cell",
+    "Change",
     "Check",
     "Decision",
     "Exchange",
@@ -50,15 +55,20 @@ __all__ = [
     "Taken",
     "about_loss",
     "item_readings",
+    "items_for",
+    "items_of",
     "level_text",
     "measured",
     "measured_state",
+    "not_made",
     "plan_as_made",
 ]
 
 _HOME = {
+    "Absence": "trials.record.values",
     "AsMade": "trials.record.otherwise",
     "Cell": "trials.record.values",
+    "Change": "trials.record.history",
     "Check": "trials.record.store",
     "Decision": "trials.record.answers",
     "Exchange": "trials.record.values",
@@ -77,6 +87,9 @@ _HOME = {
     "Store": "trials.record.store",
     "Taken": "trials.record.values",
     "about_loss": "trials.record.forms",
+    "items_for": "trials.record.absences",
+    "items_of": "trials.record.absences",
+    "not_made": "trials.record.absences",
     "item_readings": "trials.record.reduce",
     "level_text": "trials.record.otherwise",
     "measured": "trials.record.reduce",

@@ -6,7 +6,8 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from trials.record.values import Intake, Loss, Place, Question, Row
+from trials.errors import TrialsError
+from trials.record.values import Intake, Loss, Place, Question, Row, Taken
 
 
 def decimal(text: str | None) -> Decimal | None:
@@ -93,6 +94,15 @@ def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
         )
         for item, count in counts.items()
     ]
+
+
+def last_new(done: Sequence[tuple[Taken, list[str]] | TrialsError]) -> list[str]:
+    """Return the questions of the last file that is new: those of all files go with it."""
+    return next(
+        one[1]
+        for one in reversed(done)
+        if not isinstance(one, TrialsError) and one[0].status != "same"
+    )
 
 
 LOST_WITH_READINGS = "lost_with_readings"

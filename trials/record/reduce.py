@@ -9,7 +9,8 @@ What counts
   value near zero may be a result like any other (how much warmer it got), and stays. It is not
   applied while a question on the item is open, for a slip in one reading looks just the same.
 * An item is *lost* if it was said to be lost and has no usable reading. Where it has readings, a
-  question asks whether they count; they do until somebody sets them aside.
+  question asks whether they count; they do until somebody sets them aside. What an absent team was
+  to make is lost too while there is no reading of it.
 * An item known to be *at least* so much (it outlasted the watching) has no value, and is no less
   measured for that.
 * Items with an open question are used as they were read, unless the question must be settled first
@@ -25,6 +26,7 @@ from decimal import Decimal
 
 from trials.design.values import Plan
 from trials.quantities import convert, convertible, nice
+from trials.record.absences import absence_told, not_made
 from trials.record.answers import Applied, applied
 from trials.record.clock import moment
 from trials.record.otherwise import exchange_sentence, otherwise_sentence
@@ -32,6 +34,7 @@ from trials.record.state import State
 from trials.record.store import Store
 from trials.record.values import (
     DEVIATION,
+    Absence,
     Cell,
     Exchange,
     ItemValue,
@@ -56,6 +59,7 @@ class _Known:
     applied: Applied
     losses: dict[str, Loss]
     doubtful: frozenset[str]  # items with an open question
+    unmade: dict[str, Absence]  # items without a reading whose team was absent
 
 
 def measured(store: Store, study: Study, plan: Plan) -> Measured:
@@ -74,7 +78,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
     codes = {row.item for row in plan.rows}
     exchanges = [one for one in state.exchanges if one.pair <= codes]
     otherwise = tuple(one for one in state.otherwise if _is_of(one, plan))
-    result = applied(state.rows, state.questions, exchanges)
+    result = _applied(state, plan)
     rows: dict[str, tuple[Row, ...]] = {}
     for row in sorted(result.rows, key=lambda row: (row.item, row.reading or 0, row.place)):
         rows[row.item] = (*rows.get(row.item, ()), row)
@@ -84,6 +88,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         result,
         {loss.item: loss for loss in state.losses},
         _doubtful(still, exchanges),
+        not_made(state.absences, plan, rows),
     )
     values = []
     counts = {}
@@ -109,10 +114,22 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
             *_departures(state, codes),
             *(exchange_sentence(one) for one in exchanges),
             *(otherwise_sentence(one, study, plan) for one in otherwise),
+            *(absence_told(one, study, plan, rows) for one in state.absences),
         ),
         n_readings=counts,
         otherwise=otherwise,
     )
+
+
+def counting_rows(state: State, plan: Plan) -> tuple[Row, ...]:
+    """Return the readings with all answers and exchanges applied: what counts now."""
+    return _applied(state, plan).rows
+
+
+def _applied(state: State, plan: Plan) -> Applied:
+    codes = {row.item for row in plan.rows}
+    exchanges = [one for one in state.exchanges if one.pair <= codes]
+    return applied(state.rows, state.questions, exchanges)
 
 
 def _doubtful(still: Sequence[Question], exchanges: Sequence[Exchange]) -> frozenset[str]:
@@ -164,26 +181,31 @@ def item_readings(
     column has now, whatever that was when the number was taken in.
     """
     once: dict[str, Decimal] = {}
-    readings = []
+    readings: list[tuple[Row, dict[str, Decimal]]] = []
+    single = [column.name for column in columns if column.per == "item"]
     for row in rows:
-        cells = {cell.column: cell for cell in row.cells}
-        numbers = {
-            column.name: _in_unit(cells[column.name], column.unit)
-            for column in columns
-            if column.name in cells
-        }
-        reading = {name: number for name, number in numbers.items() if number is not None}
+        reading: dict[str, Decimal] = {}
         for column in columns:
-            if column.per == "item" and column.name in reading:
-                once.setdefault(column.name, reading.pop(column.name))
+            for cell in row.cells:
+                if cell.column == column.name:
+                    number = in_column_unit(cell, column.unit)
+                    if number is not None:
+                        reading[column.name] = number
+        for name in single:
+            if name in reading:
+                once.setdefault(name, reading.pop(name))
         if reading:
             readings.append((row, reading))
-    return [(row, {**reading, **once}) for row, reading in readings]
+    return [(row, {**reading, **once}) for row, reading in readings] if once else readings
 
 
-def _in_unit(cell: Cell, unit: str) -> Decimal | None:
+def in_column_unit(cell: Cell, unit: str) -> Decimal | None:
     """Return the number of a cell in a unit; a unit of another kind was mended, and counts."""
-    if cell.value is None or cell.number is None or not convertible(cell.unit, unit):
+    if cell.value is None or cell.number is None:
+        return cell.value
+    if cell.unit == unit:
+        return cell.number
+    if not convertible(cell.unit, unit):
         return cell.value
     return convert(cell.number, cell.unit, unit)
 
@@ -263,6 +285,9 @@ def _without_value(item: str, response: Response, reduced: Reduced, known: _Know
         return _value(item, response, "unmeasured", reduced, f"waits for an answer to {asked}")
     if item in known.applied.dropped:
         return _value(item, response, "set aside", reduced, known.applied.dropped[item])
+    if item in known.unmade:
+        absence = known.unmade[item]
+        return _value(item, response, "lost", reduced, f"{absence.team} was absent: {absence.why}")
     return _value(item, response, "unmeasured", reduced, "; ".join(reduced.notes))
 
 

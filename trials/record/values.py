@@ -16,7 +16,7 @@ VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
 DEVIATION = "deviation"  # code of questions about notes of something done otherwise
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True, order=True, slots=True)
 class Place:
     """One reading in one file as a person finds it. ``sheet`` is empty in a file without sheets.
 
@@ -82,7 +82,7 @@ class Question:
         )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Cell:
     """One number of one raw quantity, with the text it came from.
 
@@ -97,7 +97,7 @@ class Cell:
     value: Decimal | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Row:
     """One reading of one item, as it stands in a file."""
 
@@ -109,6 +109,11 @@ class Row:
     time: str = ""
     worked: bool | None = None
     note: str = ""
+
+    def having(self, cells: tuple[Cell, ...]) -> Row:
+        """Return the row with other numbers; much faster than ``dataclasses.replace``."""
+        return Row(self.place, self.item, self.reading, cells, self.groups, self.time,
+                   self.worked, self.note)  # fmt: skip
 
     def cell(self, column: str) -> Cell | None:
         """Return the cell of a column, or None where it is empty."""
@@ -183,6 +188,30 @@ class Otherwise:
     why: str
     by: str
     when: str
+
+
+@dataclass(frozen=True)
+class Absence:
+    """A team that was not there: what it was to make was not made, unless somebody else did.
+
+    ``team_of`` and ``session_of`` name groups of the plan, ``team`` and ``session`` their members;
+    the last two are empty where the team was not there at all. ``items``: what it was to make, by
+    the plan as it was when this was told.
+    """
+
+    team_of: str
+    team: str
+    session_of: str
+    session: str
+    items: tuple[str, ...]
+    why: str
+    by: str
+    when: str
+
+    @property
+    def key(self) -> tuple[str, str, str, str]:
+        """Who was absent, and when."""
+        return (self.team_of, self.team, self.session_of, self.session)
 
 
 @dataclass(frozen=True)

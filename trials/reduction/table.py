@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import lru_cache
 from types import MappingProxyType
 
 from trials.errors import StudyError
@@ -42,6 +43,7 @@ def setting_problems(asked: Asked) -> tuple[Problem, ...]:
     return reducer_of(asked).problems(asked)
 
 
+@lru_cache(4096)
 def same_name(name: str) -> str:
     """Return a column's name without the differences that don't matter.
 

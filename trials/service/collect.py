@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import gc
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from trials.errors import TrialsError
-from trials.ingest import collect
+from trials.ingest import collect_all
 from trials.progress import progress
 from trials.record import Question, Store, Taken
 from trials.service.opening import held_plan
@@ -73,25 +76,39 @@ def collect_files(folder: Path, files: tuple[Path, ...]) -> Collected:
     IngestError, FileError : a file can't be taken in. The others are, and the message says so.
     RecordError : the record can't be written; nothing of that file was taken in.
     """
-    taken: list[Taken] = []
-    refused: list[TrialsError] = []
     with (
         held_plan(folder) as opened,
         Store.open(opened.here.record) as store,
         progress("reading") as step,
+        _steadily(),
     ):
-        for number, file in enumerate(files):
-            step(number, len(files))
-            try:
-                taken.append(collect(store, file, file.name, opened.study, opened.plan))
-            except TrialsError as problem:
-                refused.append(problem)
+
+        def sources() -> Iterator[tuple[Path, str]]:
+            for number, file in enumerate(files):
+                step(number, len(files))
+                yield file, file.name
+
+        found = collect_all(store, sources(), opened.study, opened.plan)
         state = store.state()
-    if refused:
-        raise _with_others(refused, taken)
+        taken = [one for one in found if not isinstance(one, TrialsError)]
+        refused = [one for one in found if isinstance(one, TrialsError)]
+        if refused:
+            raise _with_others(refused, taken)
+        summary = summary_of(opened, state)
     notes = (*opened.notes, *(note for file in taken for note in file.notes))
-    summary = summary_of(opened, state)
     return Collected(folder, tuple(taken), summary.questions, notes, summary)
+
+
+@contextlib.contextmanager
+def _steadily() -> Iterator[None]:
+    """Keep Python from looking for circles among millions of readings, which have none."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 def _with_others(refused: list[TrialsError], taken: list[Taken]) -> TrialsError:

@@ -14,6 +14,7 @@ from trials.record import Question
 from trials.record.answers import applied
 from trials.record.state import State
 from trials.service.opening import Opened
+from trials.service.tally import absence_lines, tally
 from trials.words.collecting import in_sentence, missing_lines, places_lines, questions_sentence
 from trials.words.question_codes import about_of
 
@@ -38,6 +39,8 @@ class Summary:
     places: tuple[tuple[str, str, int, int], ...]  # group, member, in, planned
     questions: tuple[Question, ...]  # open ones, those that must be settled first
     next: str
+    unmade: tuple[str, ...] = ()  # for their team was absent
+    absent: tuple[str, ...] = ()  # what is to be told of that
 
     @property
     def must(self) -> tuple[str, ...]:
@@ -51,6 +54,7 @@ class Summary:
             "in": len(self.here),
             "failed": list(self.failed),
             "lost": list(self.lost),
+            "not_made": list(self.unmade),
             "missing": [item for mine in self.missing.values() for item in mine],
             "places": [
                 {"group": group, "member": member, "in": here, "planned": planned}
@@ -70,6 +74,7 @@ class Summary:
                         len(self.lost)),
             *places_lines(self.places),
             *missing_lines(self.item_name, self.missing),
+            *self.absent,
             questions_sentence(must, len(self.questions) - must, list(kinds.items())),
             f"Next: {self.next}",
         ]  # fmt: skip
@@ -82,11 +87,13 @@ def summary_of(opened: Opened, state: State) -> Summary:
     measured = {row.item for row in now.rows if row.cells} | {*now.dropped, *now.waiting}
     failed = {row.item for row in now.rows if row.worked is False}
     lost = {loss.item for loss in state.losses} - measured - failed
+    counted = tally(measured | failed, state, plan)
+    gone = {*lost, *counted.unmade}
     ordered = sorted(plan.rows, key=lambda row: row.measure)
     names = sheet_groups(plan)
     missing: dict[str, tuple[str, ...]] = {}
     for row in ordered:
-        if row.item not in measured | failed | lost:
+        if row.item not in measured | failed | gone:
             place = ", ".join(f"{name} {row.groups[name]}" for name in names)
             missing[place] = (*missing.get(place, ()), row.item)
     still = [question for question in state.questions if question.answer is None]
@@ -98,9 +105,11 @@ def summary_of(opened: Opened, state: State) -> Summary:
         tuple(row.item for row in ordered if row.item in failed),
         tuple(row.item for row in ordered if row.item in lost),
         missing,
-        _places(ordered, names, measured | failed, lost),
+        _places(ordered, names, measured | failed, gone),
         questions,
         _next(opened.here.folder, questions, bool(missing)),
+        tuple(counted.unmade),
+        tuple(absence_lines(counted, opened.study, as_typed(opened.here.folder))),
     )
 
 

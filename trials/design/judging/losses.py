@@ -7,7 +7,7 @@ as the analysis would find the plan: groups taken anew, Kenward-Roger's degrees 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -98,6 +98,28 @@ def find_losses(study: Study, plan: Plan) -> tuple[Loss, ...]:
     return tuple(out)
 
 
+def cost_of(
+    study: Study, plan: Plan, before: Collection[str], after: Collection[str], made: Plan
+) -> tuple[Loss, ...]:
+    """Return what each factor's answer loses from one set of items to another.
+
+    Parameters
+    ----------
+    before, after : the codes of the items that are compared.
+    made : the plan as it was made, for what there is afterwards.
+    """
+    assumption = assumed_for(study)
+    one, two = (
+        _told_of(study, of, assumption, [n for n, row in enumerate(of.rows) if row.item in kept])
+        for of, kept in ((plan, before), (made, after))
+    )
+    member = _Member(None, "", np.arange(len(frozenset(before) - frozenset(after)), dtype=np.intp))
+    return tuple(
+        _loss(member, factor.name, assumption, one[factor.name], two[factor.name])
+        for factor in plan.factors
+    )
+
+
 def assumed_for(study: Study) -> Assumption:
     """Return the spread that losses are judged by."""
     given = [r for r in study.responses if r.spread is not None]
@@ -142,7 +164,16 @@ def _told(study: Study, known: Precision, factor: str) -> _Told:
 def _without(study: Study, plan: Plan, assumption: Assumption, member: _Member) -> dict[str, _Told]:
     """Return what the plan tells of each factor once a member is lost."""
     kept = np.setdiff1d(np.arange(len(plan.rows)), member.places)
-    layout = layout_of(study, plan, kept.tolist())
+    return _told_of(study, plan, assumption, kept.tolist())
+
+
+def _told_of(
+    study: Study, plan: Plan, assumption: Assumption, kept: Sequence[int]
+) -> dict[str, _Told]:
+    """Return what the rows of a plan at some places tell of each factor."""
+    if len(kept) < 2:  # nothing to compare
+        return {f.name: _Told(0, None, None) for f in plan.factors}
+    layout = layout_of(study, plan, kept)
     known = _known(Prepared(layout, study.analysis.interactions), assumption)
     if known is None:
         return {f.name: _Told(_levels(layout, f.name) - 1, None, None) for f in plan.factors}
