@@ -9,6 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+_LONGEST = 600  # letters of what was found; the rest of a torn file tells nobody anything
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]} ..."
+
 
 @dataclass(frozen=True)
 class Nearest:
@@ -72,8 +78,8 @@ class TrialsError(Exception):
     ) -> None:
         self.what = what
         self.code = code
-        self.where = where
-        self.found = found
+        self.where = _short(where)
+        self.found = _short(found)
         self.allowed = allowed
         self.do = do
         super().__init__(self.text())

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -56,6 +56,8 @@ def read_table(source: Path | bytes, name: str) -> pd.DataFrame:
     raw = read_bytes(source, MAX_BYTES) if isinstance(source, Path) else source
     text, encoding = decode(raw, name)
     separator, rows = _split(text, name)
+    if not rows:
+        _refuse_empty("The file has nothing in it.", name)
     header, body = rows[0], [row for row in rows[1:] if any(row[1])]
     width = _width(header, body)
     names = _column_names(header, width, name)
@@ -64,6 +66,8 @@ def read_table(source: Path | bytes, name: str) -> pd.DataFrame:
             "The table has headings but no rows.",
             "table.no_rows",
             name,
+            found="one row",
+            allowed="a row of headings and rows of values",
             do="Add one row for each item below the headings.",
         )
     cells = [_padded(row, width, name, separator) for row in body]
@@ -82,7 +86,7 @@ def decode(raw: bytes, name: str) -> tuple[str, str]:
     AnalysisError : empty, too big, or not text.
     """
     if not raw.strip():
-        _refuse("The file is empty.", "table.empty", name, do="Save the table again.")
+        _refuse_empty("The file is empty.", name)
     if len(raw) > MAX_BYTES:
         _refuse(
             "The file is too big for one table.",
@@ -112,7 +116,7 @@ def decode(raw: bytes, name: str) -> tuple[str, str]:
             do=_SAVE_AS_CSV,
         )
     if not text.strip(" \r\n\f" + "".join(SEPARATORS)):
-        _refuse("The file has nothing in it.", "table.empty", name, do="Save the table again.")
+        _refuse_empty("The file has nothing in it.", name)
     return unicodedata.normalize("NFC", text), encoding
 
 
@@ -122,7 +126,7 @@ def _split(text: str, name: str) -> tuple[str, list[Row]]:
     said = _SEP_LINE.match(first)
     if said:
         return said[1], list(_rows(rest, said[1], name, skipped=1))
-    tries: list[tuple[float, str, list[Row]]] = []
+    best: tuple[float, str, list[Row]] | None = None
     problems: list[AnalysisError] = []
     for separator in SEPARATORS:
         try:
@@ -132,11 +136,11 @@ def _split(text: str, name: str) -> tuple[str, list[Row]]:
             continue
         cells = len(rows[0][1]) if rows else 0
         full = sum(len(row) == cells for _, row in rows) / len(rows) if cells > 1 else 0.0
-        tries.append((full, separator, rows))
-    if problems and not any(full for full, _, _ in tries):
+        if best is None or full > best[0]:
+            best = (full, separator, rows)
+    if best is None or (problems and not best[0]):
         raise problems[-1]
-    _, separator, rows = max(tries, key=lambda one: one[0])
-    return separator, rows
+    return best[1], best[2]
 
 
 def _rows(text: str, separator: str, name: str, skipped: int = 0) -> Iterator[Row]:
@@ -146,7 +150,7 @@ def _rows(text: str, separator: str, name: str, skipped: int = 0) -> Iterator[Ro
         for line, row in lines_of(text, separator, strict=True):
             cells = [cell.strip() for cell in row]
             started = started or any(cells)
-            if started:
+            if started and cells not in ([], [""]):
                 yield line + skipped, cells
     except TornTableError as problem:
         _refuse(
@@ -156,18 +160,21 @@ def _rows(text: str, separator: str, name: str, skipped: int = 0) -> Iterator[Ro
             "table.quotes",
             f"{name}, line {problem.line + skipped}",
             found=str(problem),
+            allowed="cells without quotation marks, or with one at both ends",
             do='Put a quotation mark at both ends of the cell, and write "" for one inside it.',
         )
 
 
 def _width(header: Row, body: list[Row]) -> int:
     """Return how many columns there are once blank ones at the right edge are left off."""
-    width = len(header[1])
-    while width and not header[1][width - 1]:
-        if any(len(row) >= width and row[width - 1] for _, row in body):
-            break
-        width -= 1
-    return width
+    most = len(header[1])
+    return max(_filled(cells[:most]) for _, cells in (header, *body))
+
+
+def _filled(cells: Sequence[str]) -> int:
+    """Return how many cells there are up to the last that isn't blank."""
+    blank = next((n for n, cell in enumerate(reversed(cells)) if cell), len(cells))
+    return len(cells) - blank
 
 
 def _column_names(header: Row, width: int, name: str) -> list[str]:
@@ -219,6 +226,11 @@ def _padded(row: Row, width: int, name: str, separator: str) -> list[str]:
             f"the sign between the cells ({_SEPARATOR_NAMES}).",
         )
     return cells[:width] + [""] * (width - len(cells))
+
+
+def _refuse_empty(what: str, name: str) -> NoReturn:
+    allowed = f"text with {_SEPARATOR_NAMES} between the cells"
+    _refuse(what, "table.empty", name, allowed=allowed, do="Save the table again.")
 
 
 def _refuse(

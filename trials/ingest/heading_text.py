@@ -11,6 +11,7 @@ from trials.reduction import Column
 from trials.reduction.table import same_name
 
 _ALIKE = 0.8  # share of letters in common (difflib's ratio) from which two names look alike
+_LONGEST = 200  # letters of a heading; what is longer is a text
 _FEWEST_LETTERS = 4  # shorter names are alike by chance
 _NUMBERED = re.compile(
     r"(?P<name>.*?\D)[\s_#.,:(\[-]*(?:\b(?:reading|no|nr|run|repeat)\b[\s_.:-]*)?[#]?"
@@ -33,6 +34,8 @@ def numbered_heading(text: str) -> tuple[str, int] | None:
     >>> numbered_heading("light (W/m^2)"), numbered_heading("7")
     (None, None)
     """
+    if len(text) > _LONGEST:
+        return None
     stem, _, behind = text.strip().rpartition("/")
     slashed = stem and known(behind) and "(" not in text and "[" not in text
     found = _NUMBERED.match(f"{stem} ({behind})" if slashed else text.strip())
@@ -64,6 +67,8 @@ def likely_quantities(text: str, missing: Sequence[Column]) -> tuple[tuple[Colum
     >>> likely_quantities("U/mV", [volts, amps])[1], likely_quantities("room", [volts, amps])
     ('Its unit fits.', ((), ''))
     """
+    if len(text) > _LONGEST:
+        return (), ""
     unit = unit_at_end(text)
     fitting = [
         column

@@ -88,7 +88,7 @@ def _sheet(content: bytes, name: str, columns: Sequence[Column]) -> tuple[Sheet,
         return 0 if head is None else len(head.headings)
 
     if is_workbook(content):
-        return max(sheets_of(content, name), key=understood), []
+        return max(sheets_of(content, name), key=understood, default=Sheet("", ())), []
     if what := kind_of(content):
         raise IngestError(
             "This kind of file can't be read.",

@@ -27,6 +27,7 @@ from trials.reduction import Column
 from trials.study.writing import toml_value
 
 _FEWEST_CODES = 2  # of the plan, in a column that likely holds the items
+_LONGEST = 200  # letters of a heading that are told
 _SAMPLE = 200  # lines looked at below a heading
 
 
@@ -191,6 +192,11 @@ def _hint(line: Line, index: int, codes: Sequence[str]) -> tuple[str, str]:
         return (
             f"codes such as {such} in column {index + 1}, with no heading in row {line.number}",
             f"Write 'item' above the codes, in row {line.number}, and collect it again.",
+        )
+    if len(heading) > _LONGEST:
+        return (
+            f"'{heading[:_LONGEST]} ...' in row {line.number}, with codes such as {such} below it",
+            f"Write 'item' in its place, in row {line.number}, and collect it again.",
         )
     return (
         f"'{heading}' in row {line.number}, with codes such as {such} below it",

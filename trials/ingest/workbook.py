@@ -22,6 +22,7 @@ MOST_PARTS = 2_000
 _LARGE = 10_000_000  # bytes of one part, unpacked
 _MOST_SHRUNK = 200  # sheets full of numbers shrink to a tenth or a fiftieth
 MOST_SHEETS = 200
+MOST_TAGS = 1_200_000  # in all parts; a filled cell takes four
 
 
 def is_workbook(content: bytes) -> bool:
@@ -36,9 +37,8 @@ def sheets_of(content: bytes, name: str) -> tuple[Sheet, ...]:
     ------
     IngestError : no workbook, a damaged or encrypted one, or one that unfolds to a monstrous size.
     """
-    other = _refuse_monsters(content, name)
     try:
-        if other:
+        if _refuse_monsters(content, name):
             return opendocument_sheets(content, name)
         with warnings.catch_warnings():
             # what the library says about parts of a workbook that it doesn't keep
@@ -69,6 +69,10 @@ def _refuse_monsters(content: bytes, name: str) -> bool:
                                "ingest.too_large", name,
                                f"{size / 1e6:.0f} MB out of {len(content) / 1e6:.1f} MB"
                                )  # fmt: skip
+            if sum(_tags(packed, part) for part in parts) > MOST_TAGS:
+                raise _refused("The workbook holds too much for a table of readings.",
+                               "ingest.too_large", name,
+                               f"more than {MOST_TAGS} parts")  # fmt: skip
             if is_opendocument(packed):
                 return True
             names = {part.filename for part in parts}
@@ -86,6 +90,13 @@ def _is_bomb(part: zipfile.ZipInfo) -> bool:
     return part.file_size > _LARGE and part.file_size > _MOST_SHRUNK * part.compress_size
 
 
+def _tags(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> int:
+    """Return how many tags a part of XML has, at least roughly; short ones aren't looked into."""
+    if part.file_size < MOST_TAGS or not part.filename.endswith((".xml", ".rels")):
+        return 0
+    return packed.read(part).count(b"<")
+
+
 def _sheets(content: bytes, name: str) -> tuple[Sheet, ...]:
     as_written, formulas = _cells(content, name, results=False)
     if not formulas:
@@ -97,6 +108,7 @@ def _sheets(content: bytes, name: str) -> tuple[Sheet, ...]:
 def _cells(content: bytes, name: str, *, results: bool) -> tuple[tuple[Sheet, ...], bool]:
     """Return the sheets and whether any cell holds a formula."""
     from openpyxl import load_workbook
+    from openpyxl.cell.read_only import EMPTY_CELL
 
     book: Any = load_workbook(io.BytesIO(content), read_only=True, data_only=results)
     try:
@@ -111,7 +123,10 @@ def _cells(content: bytes, name: str, *, results: bool) -> tuple[tuple[Sheet, ..
                 max_row=MOST_ROWS + 1, max_col=MOST_COLUMNS + 1
             )
             for number, row in enumerate(rows, start=1):
-                cells = [_raw(cell) for cell in row]
+                filled = len(row)
+                while filled and row[filled - 1] is EMPTY_CELL:
+                    filled -= 1
+                cells = [_raw(cell) for cell in row[:filled]]
                 formulas = formulas or any(cell.kind == "formula" for cell in cells)
                 while cells and not cells[-1].text:
                     cells.pop()

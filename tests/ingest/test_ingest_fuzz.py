@@ -1,0 +1,147 @@
+"""Whatever is handed in, a reader takes it or refuses it in words, soon and in little memory.
+
+The bounds are what the readers promise, not outside numbers: 1 s of the processor for an input (for
+one of very many lines its share of a minute for a million), 500 MB for a whole process.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import subprocess
+import sys
+import time
+import zipfile
+from collections import Counter
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from tests.ingest import fuzzing
+from tests.ingest.bench import cells, ods_body, plan_of
+from tests.ingest.fuzzing import LOADS, MOST_MEGABYTES, Doors, Told
+from tests.ingest.mangled import mangled
+from trials.analysis.table_reading import read_table
+from trials.errors import AnalysisError, IngestError
+from trials.ingest import read_file
+from trials.ingest.points import read_points
+
+EFFORT = 200_000  # inputs
+A_PROCESS = 5_000
+DRAWN = 5  # of how many inputs one is drawn by hypothesis, the others are mangled files
+SEED = 20_261_126
+
+
+@pytest.mark.long
+@pytest.mark.skipif(sys.platform == "win32", reason="memory and time are limited by POSIX means")
+def test_no_input_makes_a_reader_fail_linger_or_swell(
+    effort: Callable[[int], int], evidence: Callable[[str, object], None]
+) -> None:
+    count = effort(EFFORT)
+    ends: Counter[str] = Counter()
+    faults: list[str] = []
+    told = []
+    for first in range(0, count, A_PROCESS):
+        size = min(A_PROCESS, count - first)
+        found = _in_a_process(first, size - size // DRAWN, size // DRAWN)
+        ends.update(found["ends"])
+        faults += found["faults"]
+        told.append(found)
+    largest = max(one["most_megabytes"] for one in told)
+    evidence(
+        "fuzzed_inputs",
+        {
+            "inputs": sum(one["inputs"] for one in told),
+            "ends": dict(sorted(ends.items())),
+            "faults": faults,
+            "slowest_seconds_and_input": max(one["slowest"] for one in told),
+            "most_megabytes_of_a_process": largest,
+        },
+    )
+    assert not faults, "\n\n".join([f"{len(faults)} faults", *faults[:10]])
+    assert largest < MOST_MEGABYTES
+    assert ends.total() >= count
+    # it is no use if every input is thrown out at the door
+    assert min(ends[door] for door in ("read", "table", "collect")) > count / 100
+    assert len(ends) > 15
+
+
+def _in_a_process(first: int, count: int, drawn: int) -> dict[str, Any]:
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-m", "tests.ingest.fuzzing",
+         *map(str, (SEED, first, count, drawn))],
+        capture_output=True, text=True, check=False, env={**os.environ, "PYTHONHASHSEED": "0"},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr[-2000:]
+    found: dict[str, Any] = json.loads(done.stdout)
+    return found
+
+
+def test_an_input_can_be_made_again() -> None:
+    assert mangled(3, 5) == mangled(3, 5)
+    assert mangled(3, 5) != mangled(3, 6)
+
+
+def test_the_harness_sees_a_fault_and_a_reader_that_lingers(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    told = Told()
+    with Doors() as doors:
+        monkeypatch.setattr(Doors, "through", lambda *_: 1 / 0)
+        told.one(doors, 0, "first", "a.csv", b"")
+        monkeypatch.setattr(fuzzing, "MOST_SECONDS", -1.0)
+        monkeypatch.setattr(fuzzing, "SECONDS_A_LINE", -1.0)
+        monkeypatch.setattr(Doors, "through", lambda *_: str(sum(range(100_000))))
+        told.one(doors, 0, "second", "a.csv", b"\n\r")
+    assert "ZeroDivisionError" in told.faults[0]
+    assert told.faults[1].startswith("second, a.csv: 0.")
+
+
+# ---- faults that were found so, each kept as it was mended ------------------------------------
+
+
+def _took(content: bytes, name: str) -> tuple[str, float]:
+    """Return with which code a file is refused, and seconds of the processor."""
+    begun = time.process_time()
+    with pytest.raises(IngestError) as problem:
+        read_file(content, name, cells(), plan_of(cells()))
+    assert len(problem.value.text()) < 3000
+    return problem.value.code, time.process_time() - begun
+
+
+def test_a_heading_as_long_as_a_book_is_soon_refused() -> None:
+    """The pattern of numbered headings took time with the square of its length."""
+    _took(b"item;a\n", "a.csv")  # loads what is needed
+    word = b"a " * 30_000
+    code, seconds = _took(b"thing;" + word + b";Voc " + word + b"\nBD27;1;0.4\n", "a.csv")
+    assert code == "ingest.no_headings"
+    assert seconds < 1
+
+
+def test_a_packed_file_whose_list_points_before_its_start() -> None:
+    whole = bytearray(ods_body("<table:table/>"))
+    at = whole.rindex(b"PK\x05\x06") + 16  # where the list of parts begins (APPNOTE 4.3.16)
+    begins = int.from_bytes(whole[at : at + 4], "little")
+    whole[at : at + 4] = (begins + 14).to_bytes(4, "little")
+    with (
+        pytest.raises(ValueError, match="negative seek"),
+        zipfile.ZipFile(io.BytesIO(bytes(whole))) as packed,
+    ):
+        packed.open("mimetype")
+    assert _took(bytes(whole), "a.ods")[0] == "ingest.broken_workbook"
+
+
+@pytest.mark.parametrize("content", [b'""', b'sep=;\n""\n'])
+def test_a_table_to_analyse_that_holds_only_quotation_marks(content: bytes) -> None:
+    with pytest.raises(AnalysisError) as problem:
+        read_table(content, "a.csv")
+    assert problem.value.code == "table.empty"
+    assert problem.value.allowed
+
+
+def test_points_are_refused_with_what_is_allowed() -> None:
+    with pytest.raises(IngestError) as problem:
+        read_points(b"a;b\n1;2\n", "a.csv", LOADS)
+    assert problem.value.allowed
