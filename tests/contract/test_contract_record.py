@@ -118,6 +118,7 @@ def test_lost_planes_are_told(planes: CommandLine, filled: Path) -> None:
     assert planes.json("lost", "planes", code, code=1)["error"]["code"] == "record.loss"
     told = planes.json("lost", "planes", code.lower(), "--why", "flew out of the window")
     (asked,) = told.pop("questions")
+    assert (told.pop("cost"), told.pop("offers")) == ([], [])  # as long as its readings count
     assert told == {"lost": [code], "lost_in_all": [code], "left": 7}
     assert (asked["code"], asked["item"]) == ("lost_with_readings", code)  # it was measured
     assert planes.json("analyse", "planes")["responses"][0]["n_lost"] == 0

@@ -13,28 +13,25 @@ from trials.errors import RecordError
 from trials.files import as_typed
 from trials.record import Absence, Otherwise, State, Store, items_for, items_of, plan_as_made
 from trials.service.codes import nearest
-from trials.service.judging_text import loss_facts
+from trials.service.offers import (
+    Offer,
+    cost_lines,
+    cost_to_dict,
+    extended,
+    extended_lines,
+    typed,
+)
 from trials.service.opening import Opened, held_plan
 from trials.service.taken import with_spread_if_there
 from trials.service.tally import Tally, absent_text, tally
 from trials.study import Study
-from trials.words.absent import offer_extension, offer_others
-from trials.words.judging import cost_text
-from trials.words.numbers import capital, count, listing, plural
+from trials.words.absent import offer_others
+from trials.words.numbers import count, listing, plural
 
 _SESSIONS = ("session", "lesson", "day", "meeting")
 _TEAMS = ("team", "maker")
 
 Who = tuple[str, str, str, str]  # group of teams, team, group of sessions, session
-
-
-@dataclass(frozen=True)
-class Offer:
-    """Something that can be done about it: what to type, and what the rest then tells."""
-
-    kind: str  # "others": the other teams make the items; "extend": new items later
-    commands: tuple[str, ...]
-    cost: tuple[Loss, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -62,15 +59,8 @@ class Absent:
             "undone": self.undone,
             "not_made": list(self.hit),
             "measured": list(self.measured),
-            "cost": [_cost(loss) for loss in self.cost],
-            "offers": [
-                {
-                    "kind": offer.kind,
-                    "commands": list(offer.commands),
-                    "cost": [_cost(loss) for loss in offer.cost],
-                }
-                for offer in self.offers
-            ],
+            "cost": [cost_to_dict(loss) for loss in self.cost],
+            "offers": [offer.to_dict() for offer in self.offers],
             "absent_in_all": [_who(absence) for absence in self.all],
             "items": self.tally.to_dict(),
         }
@@ -98,16 +88,16 @@ class Absent:
             "comparison.",
             "",
             f"If the {items} stay unmade:",
-            *_cost_lines(study, self.cost),
+            *cost_lines(study, self.cost),
             "",
             "What you can do:",
         ]
         for offer in self.offers:
             if offer.kind == "others":
-                lines += [offer_others(self.absence.team_of, items), *_typed(offer.commands)]
-                lines += _cost_lines(study, offer.cost)
+                lines += [offer_others(self.absence.team_of, items), *typed(offer.commands)]
+                lines += cost_lines(study, offer.cost)
             else:
-                lines += [offer_extension(items), *_typed(offer.commands)]
+                lines += extended_lines(offer, study, first=len(self.offers) == 1)
         lines.append(f"- Or go on without them: trials analyse {folder}")
         return lines
 
@@ -143,7 +133,7 @@ def record_absent(
     made = plan_as_made(opened.plan, state.otherwise).plan
     left = {*found.read, *found.waiting}
     cost = cost_of(study, made, {*left, *hit}, left, made)
-    offers = (*_by_others(opened, study, state, absence, hit), *_extended(opened, state, hit))
+    offers = (*_by_others(opened, study, state, absence, hit), *extended(opened, state, len(hit)))
     return Absent(opened, absence, undo, state.absences, hit, read, found, cost, offers)
 
 
@@ -284,14 +274,6 @@ def _shared_out(
     return shares
 
 
-def _extended(opened: Opened, state: State, hit: Sequence[str]) -> tuple[Offer, ...]:
-    """Return how to plan items that make up for those missing, once there are readings."""
-    if not state.rows or opened.study.practice:
-        return ()
-    command = f"trials plan {as_typed(opened.here.folder)} --extend --items {len(hit)}"
-    return (Offer("extend", (command,)),)
-
-
 # ---- telling ---------------------------------------------------------------------------------
 
 
@@ -303,24 +285,6 @@ def _who(absence: Absence) -> dict[str, Any]:
         "why": absence.why,
         "by": absence.by,
     }
-
-
-def _cost(loss: Loss) -> dict[str, Any]:
-    return {
-        "factor": loss.factor,
-        "response": loss.response,
-        "effect": loss.effect,
-        "before": loss.before,
-        "after": loss.after,
-    }
-
-
-def _cost_lines(study: Study, cost: Sequence[Loss]) -> list[str]:
-    return [f"    {capital(cost_text(loss_facts(study, loss)))}" for loss in cost]
-
-
-def _typed(commands: Sequence[str]) -> list[str]:
-    return [f"    {command}" for command in commands]
 
 
 def _has(items: Sequence[str]) -> str:

@@ -2,25 +2,45 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trials.record import Question, Store, about_loss
+from trials.design.judging import cost_of
+from trials.design.values import Loss
+from trials.files import as_typed
+from trials.record import Question, State, Store, about_loss, plan_as_made
 from trials.service.codes import item_code
+from trials.service.offers import (
+    Offer,
+    cost_lines,
+    cost_to_dict,
+    extended,
+    extended_lines,
+    extension,
+)
 from trials.service.opening import Opened, held_plan
 from trials.service.questions import question_lines, question_to_dict
+from trials.service.taken import with_spread_if_there
+from trials.service.tally import tally
 from trials.words.numbers import listing, plural
 
 
 @dataclass(frozen=True)
 class Lost:
-    """Everything recorded as lost so far, and what is asked about those recorded now."""
+    """Everything recorded as lost so far, and what is asked about those recorded now.
+
+    ``cost``: what each factor's answer loses by those of now that have no readings; ``offers``:
+    what can be done about them.
+    """
 
     opened: Opened
     now: tuple[str, ...]
     all: tuple[str, ...]
     questions: tuple[Question, ...] = ()
+    cost: tuple[Loss, ...] = ()
+    offers: tuple[Offer, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -29,6 +49,8 @@ class Lost:
             "lost_in_all": list(self.all),
             "left": len(self.opened.plan.rows) - len(self.all),
             "questions": [question_to_dict(question) for question in self.questions],
+            "cost": [cost_to_dict(loss) for loss in self.cost],
+            "offers": [offer.to_dict() for offer in self.offers],
         }
 
     def text(self) -> list[str]:
@@ -40,6 +62,20 @@ class Lost:
             f"{left} of {len(self.opened.plan.rows)} {items} are left. The comparison goes on "
             "with these, and the report names the others.",
         ]
+        if self.cost:
+            lines += ["", "What that costs:", *cost_lines(self.opened.study, self.cost)]
+        if self.offers:
+            lines += ["", "What you can do:"]
+            for offer in self.offers:
+                lines += extended_lines(offer, self.opened.study, first=True)
+            lines.append(
+                f"- Or go on without them: trials analyse {as_typed(self.opened.here.folder)}"
+            )
+        elif self.cost and not self.opened.study.practice:
+            lines.append(
+                f"When the first readings are in, other {items} that make up for those missing "
+                f"can be planned: {extension(self.opened, len(self.now))}"
+            )
         if self.questions:
             lines += ["", "But there are readings, which count until you say that they don't:"]
         for question in self.questions:
@@ -60,6 +96,21 @@ def record_lost(folder: Path, items: tuple[str, ...], *, why: str, by: str = "")
     with held_plan(folder) as opened, Store.open(opened.here.record) as store:
         codes = tuple(dict.fromkeys(item_code(item, opened, "lost") for item in items))
         store.lose(codes, why, by)
-        lost = tuple(loss.item for loss in store.losses())
+        state = store.state()
         asked = tuple(q for q in store.questions(only_open=True) if about_loss(q, codes))
-    return Lost(opened, codes, lost, asked)
+    lost = tuple(loss.item for loss in state.losses)
+    return Lost(opened, codes, lost, asked, *_consequences(opened, codes, state))
+
+
+def _consequences(
+    opened: Opened, codes: Sequence[str], state: State
+) -> tuple[tuple[Loss, ...], tuple[Offer, ...]]:
+    """Return what the items cost that are lost without a reading, and what can be done."""
+    found = tally({row.item for row in state.rows}, state, opened.plan)
+    gone = set(codes) & set(found.lost)
+    if not gone:
+        return (), ()
+    made = plan_as_made(opened.plan, state.otherwise).plan
+    left = {*found.read, *found.waiting}
+    study = with_spread_if_there(opened.here, opened.study)
+    return cost_of(study, made, left | gone, left, made), extended(opened, state, len(gone))

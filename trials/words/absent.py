@@ -61,12 +61,13 @@ def offer_others(team: str, items: str) -> str:
     )
 
 
-def offer_extension(items: str) -> str:
-    """Return the offer to plan items that make up for those missing.
+def offer_extension(items: str, *, first: bool = False) -> str:
+    """Return the offer to plan items that make up for those missing; ``first``: none before it.
 
     Examples
     --------
     >>> offer_extension("cups")
     '- Or make other cups later, dealt so that they make up for those missing:'
     """
-    return f"- Or make other {items} later, dealt so that they make up for those missing:"
+    make = "Make" if first else "Or make"
+    return f"- {make} other {items} later, dealt so that they make up for those missing:"
