@@ -20,7 +20,7 @@ from typing import Any
 import pytest
 
 from tests.ingest import fuzzing
-from tests.ingest.bench import cells, ods_body, plan_of
+from tests.ingest.bench import CODES, VOC, cells, ods, ods_body, plan_of
 from tests.ingest.fuzzing import LOADS, MOST_MEGABYTES, Doors, Told
 from tests.ingest.mangled import mangled
 from trials.analysis.table_reading import read_table
@@ -92,7 +92,7 @@ def test_the_harness_sees_a_fault_and_a_reader_that_lingers(
         monkeypatch.setattr(Doors, "through", lambda *_: 1 / 0)
         told.one(doors, 0, "first", "a.csv", b"")
         monkeypatch.setattr(fuzzing, "MOST_SECONDS", -1.0)
-        monkeypatch.setattr(fuzzing, "SECONDS_A_LINE", -1.0)
+        monkeypatch.setattr(fuzzing, "SECONDS_A_READING", -1.0)
         monkeypatch.setattr(Doors, "through", lambda *_: str(sum(range(100_000))))
         told.one(doors, 0, "second", "a.csv", b"\n\r")
     assert "ZeroDivisionError" in told.faults[0]
@@ -116,8 +116,33 @@ def test_a_heading_as_long_as_a_book_is_soon_refused() -> None:
     _took(b"item;a\n", "a.csv")  # loads what is needed
     word = b"a " * 30_000
     code, seconds = _took(b"thing;" + word + b";Voc " + word + b"\nBD27;1;0.4\n", "a.csv")
-    assert code == "ingest.no_headings"
+    assert code == "ingest.no_item_column"
     assert seconds < 1
+
+
+def test_a_question_about_thousands_of_lines_is_not_gone_through_for_each_of_them() -> None:
+    """The first sheet raises it; each line of the second was held against all its places."""
+    head = ["item", f"{VOC} (V)", "of my own (mA)"]
+    rows = [head, *([CODES[0], 0.4, 0.4] for _ in range(4000))]
+    content = ods({"a": rows, "b": rows})
+    begun = time.process_time()
+    read_file(content, "a.ods", cells(), plan_of(cells()))
+    assert time.process_time() - begun < 4
+
+
+def test_rows_that_are_said_to_repeat_are_counted() -> None:
+    cell = "<table:table-cell><text:p>0.4</text:p></table:table-cell>"
+    row = f'<table:table-row table:number-rows-repeated="19000">{cell}</table:table-row>'
+    code, _ = _took(ods_body(f"<table:table>{row}</table:table>" * 30), "a.ods")
+    assert code == "ingest.too_large"
+
+
+def test_headings_none_of_which_is_known_are_found_by_the_codes_below_them() -> None:
+    text = "Klasse 8b;;\n\nBecher;Leitwert;Notiz\nBD27;1,5;\nCF34;1,7;gut\n"
+    with pytest.raises(IngestError) as problem:
+        read_file(text.encode(), "a.csv", cells(), plan_of(cells()))
+    assert problem.value.code == "ingest.no_item_column"
+    assert '"Becher" = "item"' in problem.value.do
 
 
 def test_a_packed_file_whose_list_points_before_its_start() -> None:

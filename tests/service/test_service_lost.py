@@ -77,7 +77,8 @@ def _collect(line: CommandLine, rows: dict[str, Row]) -> dict[str, Any]:
     lines = [f"{i},{far[row['shape']] + int(row['run']) / 17:.2f}" for i, row in rows.items()]
     path = line.folder / "a.csv"
     path.write_text("\n".join(["item,distance (m)", *lines]) + "\n", encoding="utf-8")
-    return line.json("collect", "air", path)
+    taken: dict[str, Any] = line.json("collect", "air", path)
+    return taken
 
 
 def test_items_lost_cost_what_the_same_items_of_an_absent_team_cost(

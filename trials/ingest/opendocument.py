@@ -212,14 +212,18 @@ class _Reader:
                            f"{table.column + times} cells",
                            allowed=f"at most {MOST_COLUMNS} columns")  # fmt: skip
         table.column += times
-        self._filled += bool(raw.text)
+        if raw.text:
+            self._fill(times)
+            table.cells.extend([Raw("")] * (table.column - times - len(table.cells)))
+            table.cells.extend([raw] * times)
+
+    def _fill(self, cells: int) -> None:
+        """Count cells that hold something, repeated ones as often as they are."""
+        self._filled += cells
         if self._filled > MOST_CELLS:
             raise _refused("The workbook holds too many cells for a table of readings.",
                            "ingest.too_large", self._name,
                            f"more than {MOST_CELLS} cells")  # fmt: skip
-        if raw.text:
-            table.cells.extend([Raw("")] * (table.column - times - len(table.cells)))
-            table.cells.extend([raw] * times)
 
     def _end_row(self, table: _Table) -> None:
         first = table.row + 1
@@ -230,6 +234,7 @@ class _Reader:
             raise _refused("The sheet has too many rows for a table of readings.",
                            "ingest.too_long", f"{self._name}, sheet '{table.name}'",
                            f"row {table.row}", allowed=f"at most {MOST_ROWS} rows")  # fmt: skip
+        self._fill((table.repeated - 1) * sum(bool(cell.text) for cell in table.cells))
         cells = tuple(table.cells)
         table.lines.extend(Line(number, cells) for number in range(first, table.row + 1))
 

@@ -161,19 +161,36 @@ def item_hint(sheets: Iterable[Sheet], words: Vocabulary) -> tuple[str, str]:
 
     Both are empty where no column holds codes of the plan.
     """
-    for sheet in sheets:
-        for place, line in enumerate(sheet.lines[:SEARCHED]):
-            if item_column(line, words) is not None or not _heads_something(line, words):
-                continue
-            below = sheet.lines[place + 1 : place + 1 + _SAMPLE]
-            width = max((len(one.cells) for one in (line, *below)), default=0)
-            for index in range(width):
-                said = [text for one in below if (text := one.at(index).text)]
-                codes = [text for text in said if text.casefold() in words.codes]
-                if len(codes) < min(_FEWEST_CODES, len(said)) or 2 * len(codes) <= len(said):
+    sheets = list(sheets)
+    for heads in (_heads_something, _heads_strangely):
+        for sheet in sheets:
+            for place, line in enumerate(sheet.lines[:SEARCHED]):
+                below = sheet.lines[place + 1 : place + 1 + _SAMPLE]
+                if item_column(line, words) is not None or not heads(line, words):
                     continue
-                return _hint(line, index, codes)
+                width = max((len(one.cells) for one in (line, *below)), default=0)
+                for index in range(width):
+                    codes = _codes_below(below, index, words)
+                    if codes and (heads is _heads_something or line.at(index).text):
+                        return _hint(line, index, codes)
     return "", ""
+
+
+def _codes_below(below: Sequence[Line], index: int, words: Vocabulary) -> list[str]:
+    """Return the codes of the plan in a column, if most of what stands there are such."""
+    said = [text for one in below if (text := one.at(index).text)]
+    codes = [text for text in said if text.casefold() in words.codes]
+    enough = len(codes) >= min(_FEWEST_CODES, len(said)) and 2 * len(codes) > len(said)
+    return codes if enough else []
+
+
+def _heads_strangely(line: Line, words: Vocabulary) -> bool:
+    """Whether a line may be headings none of which is known: several texts, none of them a code."""
+    texts = [cell.text for cell in line.cells if cell.text]
+    return len(texts) > 1 and not any(
+        text.casefold() in words.codes or any(sign.isdecimal() for sign in text[:1])
+        for text in texts
+    )
 
 
 def _heads_something(line: Line, words: Vocabulary) -> bool:

@@ -146,7 +146,8 @@ def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
         one = _with_numbers(one, line, part.raw, page)
         if place == 0:
             one = _with_asked(one, line, page)
-        asked = any(one.place in question.places for question in page.into.questions[-2:])
+        # a question about one line has one place; those about a whole sheet have thousands
+        asked = any((one.place,) == question.places for question in page.into.questions[-2:])
         if one.cells or (place == 0 and (one.worked is not None or one.note or asked)):
             page.kept[line.number] += 1
             found.append(one)

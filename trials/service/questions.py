@@ -43,5 +43,5 @@ def question_lines(question: Question, folder: Path) -> list[str]:
         f"    found: {question.found}",
         f"    {question.why}",
         f"    What to do: trials answer {as_typed(folder)} {question.id} ANSWER --why ... --by ...",
-        f"    where ANSWER is: {question.do}",
+        f"    where ANSWER is: {question.do.replace(' FOLDER ', f' {as_typed(folder)} ')}",
     ]
