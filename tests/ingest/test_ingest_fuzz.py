@@ -130,6 +130,12 @@ def test_a_question_about_thousands_of_lines_is_not_gone_through_for_each_of_the
     assert time.process_time() - begun < 4
 
 
+def test_a_reading_number_too_large_for_a_remainder_of_decimals() -> None:
+    """Context precision of 28 figures: a remainder of more is refused by the decimal module."""
+    text = f"item;reading;Voc (V)\n{CODES[0]};{'9' * 40};0.4\n{CODES[1]};1;0.4\n"
+    assert read_file(text.encode(), "a.csv", cells(), plan_of(cells())).rows
+
+
 def test_rows_that_are_said_to_repeat_are_counted() -> None:
     cell = "<table:table-cell><text:p>0.4</text:p></table:table-cell>"
     row = f'<table:table-row table:number-rows-repeated="19000">{cell}</table:table-row>'

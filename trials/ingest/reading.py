@@ -206,7 +206,11 @@ def _refuse_exchanged(lines: Sequence[Line], layout: Layout, where: str) -> None
     if index is None:
         return
     said = [text for line in lines if (text := line.at(index).text)]
-    broken = [text for text in said if (n := numeral(text)) and n.point is not None and n.point % 1]
+    broken = [
+        text
+        for text in said
+        if (n := numeral(text)) and n.point is not None and n.point != n.point.to_integral_value()
+    ]
     if 2 * len(broken) <= len(said) and (
         _count_up(lines, layout.item, index)
         or not any(_count_up(lines, layout.item, heading.index) for heading in layout.raw)
