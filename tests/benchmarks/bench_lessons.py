@@ -62,9 +62,10 @@ def main() -> None:
         start = time.process_time()
         found = schedule(study, plan, advise=False).placement
         seconds = time.process_time() - start
+        length = f"{found.lessons} lessons, over after {found.ends} minutes of lessons"
         sys.stdout.write(
-            f"{len(plan.rows):>4} items {seconds:6.1f} s  {found.status:<10} {found.lessons} lessons"
-            f", over after {found.ends} minutes of lessons; none before {found.bound}\n"
+            f"{len(plan.rows):>4} items {seconds:6.1f} s  {found.status:<10} {length}; "
+            f"none before {found.bound}\n"
         )
 
 
