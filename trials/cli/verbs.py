@@ -10,6 +10,7 @@ import typer
 from trials.cli.analyse import add_analyse
 from trials.cli.described import Folder, Json
 from trials.cli.drawing import show
+from trials.cli.lessons import add_lessons
 from trials.cli.negative import TakesNegative
 from trials.cli.power import add_power
 from trials.cli.record import add_record
@@ -314,6 +315,7 @@ def made(
 
 
 add_record(app)
+add_lessons(app)
 add_analyse(app)
 
 
