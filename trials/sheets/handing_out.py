@@ -8,8 +8,9 @@ from trials.design.settling import plan_factors
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.render.typeset import Paper
+from trials.sheets.class_times import timetable
 from trials.sheets.labels import labels
-from trials.sheets.lists import cautions_list, materials, materials_csv, timetable
+from trials.sheets.lists import cautions_list, materials, materials_csv
 from trials.sheets.making import making_sheets
 from trials.sheets.measuring import measuring_sheets
 from trials.sheets.parts import Job
