@@ -97,16 +97,19 @@ def when_text(agenda: Agenda, part: Part, minute: int) -> str:
 
 
 def minute_lines(job: Job, agenda: Agenda, part: Part, *, codes: bool) -> list[list[str]]:
-    """Return a lesson's lines: when, step, and who with which items (or only how many)."""
+    """Return a lesson's lines: when, step, and who with which items (or only how many).
+
+    A line that is about all has no third cell.
+    """
     room = agenda.room
     lines = [
         (same[0].start, [_signed(job, same[0].step), _who(job, same, codes=codes)])
         for same in part.together
     ]
     if room.put_out:
-        lines.insert(0, (0, [words.HAND_OUT, ""]))
+        lines.insert(0, (0, [words.HAND_OUT]))
     if room.tidy:
-        lines.append((room.minutes - room.tidy, [words.CLEAR_UP, ""]))
+        lines.append((room.minutes - room.tidy, [words.CLEAR_UP]))
     before = None
     found = []
     for minute, line in sorted(lines, key=lambda one: one[0]):
@@ -134,8 +137,7 @@ def _who(job: Job, same: Sequence[Turn], *, codes: bool) -> str:
         return "; ".join(parts)
     n = sum(len(turn.work.items) for turn in same)
     names = [crew for crew in crews_of(same, teams) if is_someone(crew)]
-    whole = maker is not None and set(names) == set(maker.members) and len(names) > 1
-    who = "all" if whole else listing(names)
+    who = words.who(names, teams)
     return count(n, job.study.item_name) + (f": {who}" if who else "")
 
 
@@ -245,22 +247,17 @@ def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
                 ChartStep(sign[step.name], step_label(step), study.steps.index(step))
                 for step in steps
             ),
-            caption=_caption(job, bool(part.turns)),
+            caption=_caption(job, part),
         )
     )
 
 
-def _caption(job: Job, busy: bool) -> str:
-    if not busy:
-        return "Nothing is placed in this lesson."
-    what = "Each bar is one step on one " + job.study.item_name
-    scarce = ", and below who or what has each piece of scarce equipment" * bool(
-        job.study.equipment
-    )
-    return (
-        f"{what}: the number of the step and the code. A line for each team{scarce}. "
-        "Grey: for handing out and clearing up."
-    )
+def _caption(job: Job, part: Part) -> str:
+    if not part.turns:
+        return words.NOTHING_HERE
+    names = {one.name for one in job.study.equipment}
+    scarce = any(names & set(dict(turn.work.places)) for turn in part.turns)
+    return words.chart_caption(job.study.item_name, scarce=scarce)
 
 
 def _lines(job: Job, part: Part) -> Iterable[_Line]:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from typing import Final
+
+from trials.words.numbers import listing
 
 _DAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS: Final = (
@@ -25,6 +28,12 @@ STALE: Final = (
     "The timetable of the plan is for other steps or items than these, so no times can be told "
     "here. Where steps were changed, drawing the plan again gives times."
 )
+YOUR_TIMES: Final = "When each step begins"
+TIMES_ARE_PLANNED: Final = (
+    "These are planned times. If you are late, go on in the same order and write down the real "
+    "time where it matters."
+)
+NOTHING_HERE: Final = "Nothing is placed in this lesson."
 HAND_OUT: Final = "Hand out what is needed; say what can hurt"
 CLEAR_UP: Final = "Clear up; everything has its code and its place"
 
@@ -99,3 +108,42 @@ def between_name(lesson: int, lessons: int) -> str:
     if lesson > lessons:
         return f"after lesson {lessons}"
     return f"between lessons {lesson - 1} and {lesson}"
+
+
+def done_before(steps: Sequence[str]) -> str:
+    """Return which steps must be done before a lesson begins.
+
+    Examples
+    --------
+    >>> done_before(["Fire the slides", "Lay them in dye"])
+    "Done before this lesson: 'Fire the slides' and 'Lay them in dye' (order in timetable.pdf)."
+    """
+    named = listing([f"'{step}'" for step in steps])
+    return f"Done before this lesson: {named} (order in timetable.pdf)."
+
+
+def who(names: Sequence[str], teams: Sequence[str]) -> str:
+    """Return who does something, in few words.
+
+    Examples
+    --------
+    >>> who(["elm", "oak"], ["elm", "oak", "yew"]), who(["elm", "oak"], ["elm", "oak"])
+    ('elm and oak', 'all')
+    >>> who("abcde", "abcdef"), who(["the adult"], "abc"), who([], [])
+    ('all but f', 'the adult', '')
+    """
+    missing = [team for team in teams if team not in names]
+    if len(missing) > len(teams) / 3 or set(names) - set(teams) or not names:
+        return listing(names)
+    if not missing:
+        return "all" if len(teams) > 1 else listing(names)
+    return f"all but {listing(missing)}" if len(missing) < len(names) - 1 else listing(names)
+
+
+def chart_caption(item: str, *, scarce: bool) -> str:
+    """Return what a lesson's chart shows; ``scarce``: it has lines for equipment, too."""
+    return (
+        f"Each bar is one step on one {item}, with the number of the step and the code. "
+        + ("Above the teams, below the equipment of which there is little. " if scarce else "")
+        + "Pale at both ends: the time for handing out and for clearing up."
+    )
