@@ -51,7 +51,6 @@ def test_a_timetable_is_told_whole_and_in_the_order_of_time() -> None:
     for part in agenda.parts:
         starts = [turn.start for turn in part.turns]
         assert starts == sorted(starts)
-        assert [t for same in part.together for t in same] == list(part.turns)
         assert sum(len(row) for row in part.in_a_row) == len(part.turns)
     slower = study.model_copy(update={"steps": study.steps[:-1]})
     assert agenda_of(slower, plan) is None

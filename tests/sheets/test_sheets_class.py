@@ -283,3 +283,24 @@ def test_pages_fit_the_paper_and_are_tagged(in_lessons: tuple[Study, Plan], name
             sides = (page.mediabox.width, page.mediabox.height)
             found = tuple(float(side) * 25.4 / 72 for side in sides)
             assert found == pytest.approx(size, abs=0.1)
+
+
+def test_a_crowded_lesson_still_has_one_page(in_lessons: tuple[Study, Plan]) -> None:
+    """Nothing is missing in the teacher's lines, though works begin in every minute."""
+    study, plan = in_lessons
+    assert plan.timetable is not None
+    spread = {1: 0, 2: 0}
+    moved = []
+    for work in works(plan):
+        start = work.start
+        if not work.between:
+            start = 5 + spread[work.lesson] % 38
+            spread[work.lesson] += 1
+        moved.append(work.model_copy(update={"start": start}))
+    table = plan.timetable.model_copy(update={"works": tuple(moved)})
+    crowded = plan.model_copy(update={"timetable": table})
+    text = pages(make_sheets(study, crowded, paper="us-letter"), "lesson.pdf")
+    assert len(text) == 2
+    assert re.search(r"From \(\d+ min\)", text[0])
+    told = sum(int(n) for n in re.findall(r"(\d+) cells?: ", text[0]))
+    assert told == spread[1] == 72

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
 from trials.classroom.values import Room, Work
 from trials.classroom.work import EVERYONE, job_of, room_of
@@ -44,11 +43,6 @@ class Part:
     def moment(self, minute: int) -> datetime.datetime | None:
         """Return day and time of a minute; None where the study doesn't say when lessons are."""
         return None if self.begins is None else self.begins + datetime.timedelta(minutes=minute)
-
-    @property
-    def together(self) -> tuple[tuple[Turn, ...], ...]:
-        """Turns of one step that begin in the same minute, by minute and then in order of steps."""
-        return tuple(tuple(same) for _, same in groupby(self.turns, lambda t: (t.start, t.step)))
 
     @property
     def in_a_row(self) -> tuple[tuple[Turn, ...], ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from trials.classroom.agenda import Agenda, Part, Turn, crews_of, is_someone, lanes
@@ -96,27 +97,34 @@ def when_text(agenda: Agenda, part: Part, minute: int) -> str:
     return f"{duration(minute)} after lesson {part.lesson - 1}"
 
 
-def minute_lines(job: Job, agenda: Agenda, part: Part, *, codes: bool) -> list[list[str]]:
+def minute_lines(
+    job: Job, agenda: Agenda, part: Part, *, codes: bool, every: int = 1
+) -> list[list[str]]:
     """Return a lesson's lines: when, step, and who with which items (or only how many).
 
-    A line that is about all has no third cell.
+    A line that is about all has no third cell. ``every``: what begins within so many minutes
+    shares a line.
     """
     room = agenda.room
-    lines = [
-        (same[0].start, [_signed(job, same[0].step), _who(job, same, codes=codes)])
-        for same in part.together
-    ]
+    order = {step.name: place for place, step in enumerate(job.study.steps)}
+
+    def slot(turn: Turn) -> tuple[int, int]:
+        return turn.start - turn.start % every, order[turn.step.name]
+
+    lines = []
+    for (minute, _), found in groupby(sorted(part.turns, key=slot), slot):
+        same = list(found)
+        lines.append((minute, [_signed(job, same[0].step), _who(job, same, codes=codes)]))
     if room.put_out:
         lines.insert(0, (0, [words.HAND_OUT]))
     if room.tidy:
         lines.append((room.minutes - room.tidy, [words.CLEAR_UP]))
     before = None
-    found = []
+    told = []
     for minute, line in sorted(lines, key=lambda one: one[0]):
-        when = when_text(agenda, part, minute) if minute != before else ""
-        found.append([when, *line])
+        told.append([when_text(agenda, part, minute) if minute != before else "", *line])
         before = minute
-    return found
+    return told
 
 
 def _signed(job: Job, step: Step) -> str:

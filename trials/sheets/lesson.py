@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 from trials.classroom.agenda import Agenda, Part, used_up
 from trials.classroom.arrange import heading, maker_group, step_label
@@ -14,6 +14,10 @@ from trials.study.values import Step
 from trials.words import cautions, teaching
 from trials.words import class_times as words
 from trials.words.numbers import with_unit
+
+MOST_LINES: Final = 24  # of a lesson's minutes on its page
+_LETTERS: Final = (24, 29)  # that find room beside each other there: what, and who
+SLOTS: Final = (1, 5, 10, 15, 30, 60, 24 * 60)  # minutes that share a line, where there are more
 
 
 def lesson_pages(job: Job, agenda: Agenda) -> bytes:
@@ -27,7 +31,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
             {
                 "title": part_name(agenda, part),
                 "before": _before(agenda, part),
-                "rows": minute_lines(job, agenda, part, codes=False),
+                **_minutes(job, agenda, part),
                 "equipment": _equipment(job, part),
                 "materials": _materials(job, part),
                 "mistakes": list(teaching.mistakes(done)),
@@ -42,6 +46,21 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
         title=f"Lesson plan: {job.study.title}",
         paper=job.paper,
     )
+
+
+def _minutes(job: Job, agenda: Agenda, part: Part) -> Line:
+    """Return the minutes of a lesson in few enough lines for its page."""
+    for every in SLOTS:
+        rows = minute_lines(job, agenda, part, codes=False, every=every)
+        if sum(map(_lines, rows)) <= MOST_LINES:
+            break
+    return {"rows": rows, "begins": words.within(every)}
+
+
+def _lines(row: Sequence[str]) -> int:
+    """Return how many lines a row of the minutes takes on the page, in its narrow columns."""
+    widths = _LETTERS if len(row) > len(_LETTERS) else (sum(_LETTERS),)
+    return max(-(-len(cell) // wide) for cell, wide in zip(row[1:], widths, strict=True))
 
 
 def _said(step: Step) -> str:

@@ -133,7 +133,7 @@ def who(names: Sequence[str], teams: Sequence[str]) -> str:
     ('all but f', 'the adult', '')
     """
     missing = [team for team in teams if team not in names]
-    if len(missing) > len(teams) / 3 or set(names) - set(teams) or not names:
+    if len(missing) > max(1, len(teams) / 4) or set(names) - set(teams) or not names:
         return listing(names)
     if not missing:
         return "all" if len(teams) > 1 else listing(names)
@@ -147,3 +147,14 @@ def chart_caption(item: str, *, scarce: bool) -> str:
         + ("Above the teams, below the equipment of which there is little. " if scarce else "")
         + "Pale at both ends: the time for handing out and for clearing up."
     )
+
+
+def within(minutes: int) -> str:
+    """Return the heading over times at which something begins, or from which on it does.
+
+    Examples
+    --------
+    >>> within(1), within(10)
+    ('Begins', 'From (10 min)')
+    """
+    return "Begins" if minutes == 1 else f"From ({minutes} min)"
