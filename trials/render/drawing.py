@@ -214,7 +214,8 @@ def bar(axes: Axes, x: float, low: float, high: float, *, colour: str, cap: floa
 
 def tile(axes: Axes, corner: tuple[float, float], size: tuple[float, float], **look: Any) -> None:
     """Draw a filled rectangle from its lower left corner, in the units of the axes."""
-    axes.add_patch(Rectangle(corner, *size, **look))
+    # not add_patch: it would work out the limits of the axes anew for each tile, and these are set
+    axes.add_artist(Rectangle(corner, *size, **look))
 
 
 Which = Literal["x", "y"]
