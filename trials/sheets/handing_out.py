@@ -8,8 +8,11 @@ from trials.design.settling import plan_factors
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.render.typeset import Paper
+from trials.sheets.class_times import timetable
 from trials.sheets.labels import labels
-from trials.sheets.lists import cautions_list, materials, materials_csv, timetable
+from trials.sheets.lesson import lesson_pages
+from trials.sheets.lists import cautions_list, materials, materials_csv
+from trials.sheets.logbook import logbook
 from trials.sheets.making import making_sheets
 from trials.sheets.measuring import measuring_sheets
 from trials.sheets.parts import Job
@@ -61,16 +64,33 @@ def _handouts(job: Job) -> Iterator[Handout]:
     yield Handout("materials.csv", "the same list for a spreadsheet", materials_csv(job))
     yield Handout(
         "timetable.pdf",
-        "the order of the work in each session, with sums of the planned minutes; not for "
-        "whoever measures",
+        (
+            "the order of the work in each session, with sums of the planned minutes; not for "
+            "whoever measures"
+            if job.agenda is None
+            else "who begins what at which minute of each lesson, with a chart; not for whoever "
+            "measures"
+        ),
         timetable(job),
     )
+    if job.agenda is not None:
+        yield Handout(
+            "lesson.pdf",
+            "a page for each lesson, for the teacher: minutes, what to lay out, what goes wrong; "
+            "not for whoever measures",
+            lesson_pages(job, job.agenda),
+        )
     item = job.study.item_name
     yield Handout("labels.pdf", f"a label with its code for each {item}", labels(job))
     yield Handout(
         "making-sheets.pdf",
         "who makes what in which order, and how; page one is signed before anyone starts",
         making_sheets(job),
+    )
+    yield Handout(
+        "logbook.pdf",
+        "numbered pages for each team to write down what happens, when it happens",
+        logbook(job),
     )
     yield Handout(
         "measuring-sheets.pdf",

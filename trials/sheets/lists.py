@@ -21,7 +21,7 @@ from trials.files import csv_text
 from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line, caution_lines, duration
 from trials.study.values import Step
-from trials.words import cautions
+from trials.words import cautions, class_times
 from trials.words.numbers import capital, count, listing
 
 
@@ -65,6 +65,7 @@ def timetable(job: Job) -> bytes:
     groups = bundles(job.study, job.plan)
     data: dict[str, Any] = {
         "foot": job.foot(),
+        "stale": class_times.STALE if job.plan.timetable is not None else "",
         "sessions": [_session(job, sitting, groups) for sitting in _by_session(job)],
     }
     return pdf(

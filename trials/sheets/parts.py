@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
+from trials.classroom.agenda import Agenda, agenda_of
 from trials.classroom.arrange import (
     Bundle,
     bundles,
@@ -44,6 +46,11 @@ class Job:
     def items(self) -> str:
         """The study's word for several items ("cells")."""
         return plural(self.study.item_name)
+
+    @cached_property
+    def agenda(self) -> Agenda | None:
+        """The timetable, lesson by lesson; None where the plan has none that fits its steps."""
+        return agenda_of(self.study, self.plan)
 
     def foot(self, *, blind: bool = False) -> list[str]:
         """Return what stands at the foot of every page.
