@@ -9,8 +9,9 @@ from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.render.typeset import Paper
 from trials.sheets.labels import labels
-from trials.sheets.lists import cautions_list, materials, materials_csv, timetable
+from trials.sheets.lists import cautions_list, timetable
 from trials.sheets.making import making_sheets
+from trials.sheets.materials import materials, materials_csv
 from trials.sheets.measuring import measuring_sheets
 from trials.sheets.parts import Job
 from trials.sheets.values import Handout, Handouts
@@ -57,7 +58,11 @@ def _handouts(job: Job) -> Iterator[Handout]:
         "what can hurt at each step, and what the codes mean: read it first",
         cautions_list(job),
     )
-    yield Handout("materials.pdf", "what to get out for each step, to tick off", materials(job))
+    yield Handout(
+        "materials.pdf",
+        "what to get out, how much for teams and class, to tick off",
+        materials(job),
+    )
     yield Handout("materials.csv", "the same list for a spreadsheet", materials_csv(job))
     yield Handout(
         "timetable.pdf",
