@@ -15,6 +15,7 @@ from trials.sheets.making import making_sheets
 from trials.sheets.materials import materials, materials_csv
 from trials.sheets.measuring import measuring_sheets
 from trials.sheets.parts import Job
+from trials.sheets.risk import risk_form
 from trials.sheets.values import Handout, Handouts
 from trials.sheets.workbook import entry_workbook
 from trials.study.values import Study
@@ -61,6 +62,12 @@ def _handouts(job: Job, label_size: str) -> Iterator[Handout]:
         "cautions.pdf",
         "what can hurt at each step, and what the codes mean: read it first",
         cautions_list(job),
+    )
+    yield Handout(
+        "risk-form.pdf",
+        "a form for the risk assessment, filled in and signed by the responsible adult before "
+        "anyone starts",
+        risk_form(job),
     )
     yield Handout(
         "materials.pdf",

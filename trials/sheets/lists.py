@@ -18,7 +18,7 @@ from trials.classroom.arrange import (
     step_label,
 )
 from trials.render.typeset import pdf, template
-from trials.sheets.parts import Job, Line, caution_lines, duration
+from trials.sheets.parts import Job, Line, caution_lines, duration, symbol_names
 from trials.study.values import Step
 from trials.words import cautions
 from trials.words.numbers import capital, count, listing
@@ -47,7 +47,12 @@ def cautions_list(job: Job) -> bytes:
             if step.cautions
         ],
         "codes": [
-            [code, cautions.code_kind(code), cautions.code_words(code) or "not in our list"]
+            {
+                "code": code,
+                "symbols": symbol_names([code]),
+                "kind": cautions.code_kind(code),
+                "words": cautions.code_words(code) or "not in our list",
+            }
             for code in codes
         ],
     }
