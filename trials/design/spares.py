@@ -63,10 +63,12 @@ def spares(wanted: int, failing: float, chance: float = CHANCE) -> int | None:
 
 
 def working_chance(made: int, failing: float, wanted: int) -> float:
-    """Return the chance that at least ``wanted`` of ``made`` items work."""
-    from scipy.stats import binom
+    """Return the chance that at least ``wanted`` of ``made`` items work (exact binomial)."""
+    from scipy.special import bdtr  # a fraction of the time that scipy.stats takes to load
 
-    return float(binom.sf(wanted - 1, made, 1 - failing))
+    if wanted > made:
+        return 0.0
+    return float(bdtr(made - wanted, made, failing))
 
 
 def surely_working(made: int, failing: float, chance: float = CHANCE) -> int:

@@ -71,7 +71,7 @@ def _handouts(job: Job, label_size: str) -> Iterator[Handout]:
     )
     yield Handout(
         "materials.pdf",
-        "what to get out, how much for teams and class, to tick off",
+        "what to get out for each step, to tick off; and how much, where the study says so",
         materials(job),
     )
     yield Handout("materials.csv", "the same list for a spreadsheet", materials_csv(job))
