@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trials.quantities import (
+    _EVERYDAY,
+    Numeral,
     UnitError,
     convert,
     convertible,
@@ -23,6 +26,7 @@ from trials.quantities import (
     same,
     scale_between,
     shown,
+    tidy,
 )
 
 
@@ -156,7 +160,7 @@ def test_numbers_under_both_conventions(text: str, point: str | None, comma: str
 
 
 @pytest.mark.parametrize(
-    "text", ["", "abc", "1.2.3", "1,23,4", "12/03/2024", "--5", "5²", "½", "٣", "1e999", "9" * 90]
+    "text", ["", "abc", "1.2.3", "1,23,4", "12/03/2024", "--5", "5²", "½", "1e999", "9" * 90]
 )
 def test_no_numbers(text: str) -> None:
     assert numeral(text) is None
@@ -180,3 +184,67 @@ def test_printing() -> None:
     assert [nice(u) for u in ("W/m2", "uA", "kohm", "Ohm", "degC", "mA/cm^2", "1", "%")] == [
         "W/m²", "µA", "kΩ", "Ω", "°C", "mA/cm²", "", "%"
     ]  # fmt: skip
+
+
+@given(st.from_regex(r"-?[0-9]{1,17}(\.[0-9]{1,17})?", fullmatch=True))
+def test_plain_figures_are_read_as_all_others_are(text: str) -> None:
+    """Figures as meters write them take a short cut; a blank behind them does not."""
+    quick, slow = numeral(text), numeral(f"{text} ")
+    assert quick == slow
+    assert quick is not None
+    assert str(quick.point) == str(slow.point if slow else None)
+    assert str(quick.comma) == str(slow.comma if slow else None)
+
+
+def test_everyday_units_are_those_of_the_unit_library() -> None:
+    """pint, which knows the SI (BIPM brochure, 9th edition), asked for every pair of them."""
+    library: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
+    parsed = {unit: library.parse_units(unit) for unit in _EVERYDAY}
+    for unit, mine in parsed.items():
+        assert tidy(unit) == unit
+        for other, its in parsed.items():
+            alike = mine.dimensionality == its.dimensionality
+            assert convertible(unit, other) == alike
+            if alike:
+                size = library.Quantity(Decimal(1), mine).to(its).magnitude
+                assert scale_between(unit, other) == size, (unit, other)
+                assert convert(Decimal("412"), unit, other) == 412 * size
+
+
+@pytest.mark.parametrize(
+    ("text", "point", "comma", "unit"),
+    [
+        ("４１２", "412", "412", ""),  # full width
+        ("٠٫٤١٢", "0.412", None, ""),  # Arabic, with its own decimal mark
+        ("١٬٢٣٤٫٥", "1234.5", None, ""),
+        ("۴۱۲ mV", "412", "412", "mV"),  # Persian
+        ("−0.4", "-0.4", None, ""),
+        ("‑0.4", "-0.4", None, ""),
+        ("4,1·10^-3", None, "0.0041", ""),
+        ("4.1 ⋅ 10⁻³ V", "0.0041", None, "V"),
+        ("4.1x10−3", "0.0041", None, ""),
+        ("1\u202f234,5", None, "1234.5", ""),
+        ("\u200e0.4\u200b", "0.4", None, ""),
+        ("'0.4", "0.4", None, ""),
+    ],
+)
+def test_numbers_of_other_hands(text: str, point: str | None, comma: str | None, unit: str) -> None:
+    number = numeral(text)
+    assert number is not None
+    assert number == Numeral(
+        None if point is None else Decimal(point), None if comma is None else Decimal(comma), unit
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "unit"),
+    [("412 µA", "µA"), ("412 μA", "µA"), ("412 uA", "uA"), ("412 microA", "microA"),
+     ("412 micro A", "micro A"), ("412 microampere", "microampere")],
+)  # fmt: skip
+def test_micro_in_all_its_spellings(text: str, unit: str) -> None:
+    number = numeral(text)
+    assert number is not None
+    assert number.unit == unit
+    assert number.point is not None
+    assert convert(number.point, number.unit, "mA") == Decimal("0.412")
+    assert nice(number.unit) in ("µA", "microA", "microampere")

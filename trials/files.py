@@ -135,6 +135,54 @@ def take_place(new: Path, old: Path) -> None:
         ) from None
 
 
+@contextlib.contextmanager
+def whole_folder(folder: Path) -> Iterator[Path]:
+    """Give a new folder to write into, which then takes the place of ``folder`` in one step.
+
+    Where something goes wrong, ``folder`` is as it was: not there, or the old one.
+
+    Raises
+    ------
+    FileError : the disk is full, or nothing can be written beside ``folder``.
+    """
+    folder = folder.absolute()
+    beside: Path | None = None
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
+        new, old = beside / "new", beside / "old"
+        new.mkdir()
+        yield new
+        _flush(new)
+        if folder.exists():
+            folder.rename(old)
+        try:
+            new.rename(folder)
+        except BaseException:
+            if old.exists():
+                old.rename(folder)
+            raise
+    except OSError as problem:
+        raise FileError(
+            "The folder can't be written; what stood there before is unchanged.",
+            code="file.unwritable",
+            where=str(folder),
+            found=problem.strerror or str(problem),
+            do="Make room on the disk or choose a folder you may write to, then run it again.",
+        ) from None
+    finally:
+        if beside is not None:
+            shutil.rmtree(beside, ignore_errors=True)
+
+
+def _flush(folder: Path) -> None:
+    """See to it that all files of a folder are on the disk."""
+    for path in folder.rglob("*"):
+        if path.is_file():
+            with path.open("r+b") as file:
+                os.fsync(file.fileno())
+
+
 def write_text(path: Path, content: str) -> None:
     """Write ``content`` as UTF-8 with plain line ends; see :func:`write_bytes`."""
     write_bytes(path, content.encode("utf-8"))

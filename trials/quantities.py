@@ -1,6 +1,7 @@
 """Units of measurement: reading them as people write them, converting exactly, printing them well.
 
-The one module that touches the unit library, and it does so only when a unit has to be understood.
+The one module that touches the unit library, and it does so only when a unit has to be understood
+that isn't one of a few everyday ones: loading the library takes longer than reading a table.
 Numbers are exact decimals throughout: between units that differ by a power of ten nothing is
 rounded. A unit that nobody knows (``leaves``, ``points``) is allowed; it converts only to itself.
 """
@@ -11,7 +12,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 from trials.errors import TrialsError
@@ -28,17 +29,43 @@ _WILD = re.compile(r"\*\*-?[0-9]+(\*\*|[0-9])|\*\*-?[0-9]{2}")  # powers of powe
 _BRACKETS = re.compile(r"(?P<name>.*?)\s*[(\[](?P<unit>[^()\[\]]*)[)\]]\Z")
 _NUMBER = re.compile(
     r"(?P<sign>[+-]?)\s?(?P<digits>[0-9][0-9.,'’ ]*|[.,][0-9]+)"
-    r"(?:[eE](?P<power>[+-]?[0-9]{1,4})|\s*[x×*]\s*10\s*(?:\^|\*\*)?(?P<raised>[+-]?[0-9]{1,2}))?"
+    r"(?:[eE](?P<power>[+-]?[0-9]{1,4})|\s*[x×*·⋅]\s*10\s*(?:\^|\*\*)?(?P<raised>[+-]?[0-9]{1,2}))?"
     r"(?P<unit>\s*(?:[A-Za-zµμΩ%°][^,;]*)?)\Z"
 )
 _LONGEST_NUMBER = 80
+# figures with a point that can't part thousands, as meters and loggers write them
+_PLAIN = re.compile(r"-?[0-9]{1,15}(?P<part>\.[0-9]{1,15})?\Z")
+_MANY = 4096  # texts of units that are kept with what was found of them; numbers 16 times as many
+_ENDLESS = frozenset(
+    ["open", "open circuit", "offen", "ouvert", "abierto", "aperto", "inf", "infinite", "infinity",
+     "unendlich", "infini", "infinito", "∞", "∞ohm", "none connected",
+     "nothing connected"]
+)  # fmt: skip
+# minus signs and hyphens; Arabic decimal and thousands marks; what can't be seen
+_SIGNS = str.maketrans(
+    dict.fromkeys("−–‐‑‒", "-") | {"٫": ".", "٬": "'"} | dict.fromkeys("\u200b\u200e\u200f\u2060")
+)
 _LARGEST_POWER = 300
+# What everyday units measure, and the power of ten that turns them into the first of their kind;
+# the tests hold each against the unit library.
+_EVERYDAY: dict[str, tuple[str, int]] = {
+    "": ("number", 0), "%": ("number", -2),
+    "V": ("voltage", 0), "mV": ("voltage", -3), "µV": ("voltage", -6), "uV": ("voltage", -6),
+    "A": ("current", 0), "mA": ("current", -3), "µA": ("current", -6), "uA": ("current", -6),
+    "ohm": ("resistance", 0), "kohm": ("resistance", 3), "Mohm": ("resistance", 6),
+    "W": ("power", 0), "mW": ("power", -3), "µW": ("power", -6), "uW": ("power", -6),
+    "m**2": ("area", 0), "cm**2": ("area", -4), "mm**2": ("area", -6),
+    "W/m**2": ("power by area", 0), "mW/cm**2": ("power by area", 1),
+    "µW/cm**2": ("power by area", -2), "uW/cm**2": ("power by area", -2),
+    "A/m**2": ("current by area", 0), "mA/cm**2": ("current by area", 1),
+}  # fmt: skip
 
 
 class UnitError(TrialsError):
     """A unit can't be converted into another."""
 
 
+@lru_cache(_MANY)
 def tidy(unit: str) -> str:
     """Return the unit as plain text that the unit library reads; empty for no unit, or for "1".
 
@@ -88,6 +115,7 @@ def _lowered(text: str) -> str:
     return re.sub(r"[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda m: "^" + m[0].translate(_RAISED), text)
 
 
+@lru_cache(_MANY)
 def known(unit: str) -> bool:
     """Return whether the unit is understood; no unit at all is.
 
@@ -96,9 +124,10 @@ def known(unit: str) -> bool:
     >>> [known(u) for u in ("uA", "kohm", "Volts", "°C", "%", "", "leaves")]
     [True, True, True, True, True, True, False]
     """
-    return _unit(unit) is not None
+    return tidy(unit) in _EVERYDAY or _unit(unit) is not None
 
 
+@lru_cache(_MANY)
 def same(one: str, other: str) -> bool:
     """Return whether two texts mean the same unit.
 
@@ -112,6 +141,7 @@ def same(one: str, other: str) -> bool:
     return convertible(one, other) and _scale(one, other) == 1
 
 
+@lru_cache(_MANY)
 def convertible(have: str, want: str) -> bool:
     """Return whether numbers in one unit can be turned into the other.
 
@@ -120,6 +150,9 @@ def convertible(have: str, want: str) -> bool:
     >>> convertible("min", "h"), convertible("V", "mA"), convertible("leaves", "leaves")
     (True, False, True)
     """
+    first, second = _EVERYDAY.get(tidy(have)), _EVERYDAY.get(tidy(want))
+    if first is not None and second is not None:
+        return first[0] == second[0]
     one, other = _unit(have), _unit(want)
     if one is None or other is None:
         return tidy(have) == tidy(want)
@@ -175,6 +208,7 @@ def scale_between(have: str, want: str) -> Decimal | None:
     return _scale(have, want) if convertible(have, want) else None
 
 
+@lru_cache(_MANY)
 def nice(unit: str) -> str:
     """Return the unit as it is printed: true micro, ohm and raised figures.
 
@@ -192,6 +226,32 @@ def nice(unit: str) -> str:
     return text.replace("degC", "°C").replace("*", "·")
 
 
+def spelled(unit: str) -> str:
+    """Return the unit in words; empty for no unit, and as it stands where it is a word of ours.
+
+    Examples
+    --------
+    >>> spelled("mV"), spelled("µW/cm²"), spelled("degC"), spelled("1/h"), spelled("leaves")
+    ('millivolt', 'microwatt per square centimeter', 'degree Celsius', '1 per hour', 'leaves')
+    """
+    if not tidy(unit):
+        return ""
+    parsed = _unit(unit)
+    if parsed is None:
+        return unit.strip()
+    powers = {1.0: "", 2.0: "square ", 3.0: "cubic "}
+    over: list[str] = []
+    under: list[str] = []
+    for name, exponent in parsed._units.items():
+        power = float(str(exponent))
+        size = abs(power)
+        word = name.replace("_", " ")
+        word = f"{powers[size]}{word}" if size in powers else f"{word} to the power {size:g}"
+        (over if power > 0 else under).append(word)
+    told = " ".join(over) or "1"
+    return f"{told} per {' per '.join(under)}" if under else told
+
+
 def headings(text: str) -> tuple[tuple[str, str | None], ...]:
     """Return the ways a column's heading can be read, as (name, unit), the likeliest first.
 
@@ -205,6 +265,8 @@ def headings(text: str) -> tuple[tuple[str, str | None], ...]:
     (('current_mA', None), ('current', 'mA'))
     >>> headings("light_W_m2")[1:]
     (('light_W', 'm2'), ('light', 'W/m2'))
+    >>> headings("U/mV")[1:], headings("light W/m²")[1]
+    ((('U', 'mV'),), ('light', 'W/m²'))
     """
     text = " ".join(text.split())
     match = _BRACKETS.match(text)
@@ -212,15 +274,15 @@ def headings(text: str) -> tuple[tuple[str, str | None], ...]:
         return ((match["name"], match["unit"].strip()), (text, None))
     ways: list[tuple[str, str | None]] = [(text, None)]
     if len(text) <= 2 * _LONGEST:
+        for mark in (" in ", ", ", " / ", *((" ", "/") if "/" in text else ())):
+            name, found, unit = text.rpartition(mark)
+            if found and known(unit):
+                ways.append((name, unit))
         parts = re.split(r"[_ ]|(?<=\w)/", text) if "/" not in text else [text]
         for tail in (1, 2, 3):
             unit = "/".join(part for part in parts[-tail:] if part != "per")
             if len(parts) > tail and unit and known(unit):
                 ways.append((text[: -len("_".join(parts[-tail:])) - 1], unit))
-        for mark in (" in ", ", ", " / "):
-            name, found, unit = text.rpartition(mark)
-            if found and known(unit):
-                ways.append((name, unit))
     return tuple(ways)
 
 
@@ -251,6 +313,9 @@ def _unit(unit: str) -> pint.Unit | None:
 
 @cache
 def _scale(have: str, want: str) -> Decimal | None:
+    first, second = _EVERYDAY.get(tidy(have)), _EVERYDAY.get(tidy(want))
+    if first is not None and second is not None:
+        return Decimal(1).scaleb(first[1] - second[1])
     one, other = _unit(have), _unit(want)
     if one is None or other is None:
         return Decimal(1)
@@ -267,7 +332,7 @@ def _from_other_zero(value: Decimal, have: str, want: str) -> Decimal:
     return Decimal(quantity.to(_unit(want)).magnitude)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Numeral:
     """A number as people write it, under both conventions for the decimal mark.
 
@@ -285,10 +350,12 @@ class Numeral:
         return self.point is not None and self.point == self.comma
 
 
+@lru_cache(16 * _MANY)
 def numeral(text: str) -> Numeral | None:
     """Return a number text under both conventions, or None if it is no number.
 
-    Thousands may be parted by a mark, a space or an apostrophe.
+    Thousands may be parted by a mark, a space or an apostrophe; figures may be of any script, and
+    powers of ten written in any of the usual ways.
 
     Examples
     --------
@@ -299,11 +366,17 @@ def numeral(text: str) -> Numeral | None:
      Numeral(point=Decimal('1234.5'), comma=None, unit='µA'))
     >>> numeral("n/a"), numeral("1.2.3")
     (None, None)
+    >>> numeral("4,1·10⁻³").comma, numeral("٠٫٤١٢").point
+    (Decimal('0.0041'), Decimal('0.412'))
     """
+    plain = _PLAIN.match(text)
+    if plain and (plain["part"] is None or len(plain["part"]) != 1 + 3):
+        value = Decimal(text)
+        return Numeral(value, value if plain["part"] is None else None)
     if len(text) > _LONGEST_NUMBER:
         return None
-    text = unicodedata.normalize("NFKC", _lowered(text)).replace("μ", "µ").strip()
-    text = text.replace("−", "-").replace("–", "-")
+    text = unicodedata.normalize("NFKC", _lowered(text)).replace("μ", "µ").translate(_SIGNS).strip()
+    text = "".join(_western(letter) for letter in text).removeprefix("'")
     match = _NUMBER.match(text)
     if not match or not match["digits"].strip("., '’"):
         return None
@@ -318,6 +391,28 @@ def numeral(text: str) -> Numeral | None:
     if values == [None, None]:
         return None
     return Numeral(values[0], values[1], match["unit"].strip())
+
+
+def is_endless(text: str) -> bool:
+    """Return whether a text says that something is without end, as an open circuit's resistance is.
+
+    Only where a column allows that: anywhere else such a text is no number.
+
+    Examples
+    --------
+    >>> is_endless("open"), is_endless(" Offen "), is_endless("∞ Ω"), is_endless("+Inf")
+    (True, True, True, True)
+    >>> is_endless("OL"), is_endless("-inf"), is_endless("1000")
+    (False, False, False)
+    """
+    plain = unicodedata.normalize("NFKC", text).casefold().replace("ω", "ohm")
+    plain = " ".join(plain.split()).removeprefix("+").rstrip(".")
+    return plain.replace("∞ ", "∞") in _ENDLESS
+
+
+def _western(letter: str) -> str:
+    """Return a figure of any script as one of 0 to 9; other letters as they are."""
+    return letter if letter.isascii() or not letter.isdecimal() else str(int(letter))
 
 
 def _decimal(sign: str, digits: str, power: str, mark: str, other: str) -> Decimal | None:

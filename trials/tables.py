@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import csv
 import io
+import itertools
 from collections.abc import Iterator
 
 _STARTS = (
@@ -18,6 +19,8 @@ _STARTS = (
     (b"\x89PNG", "a picture"),
     (b"\xff\xd8\xff", "a picture"),
     (b"{\\rtf", "a text document (RTF)"),
+    (b"<html", "a web page"),
+    (b"<!DOCTYPE html", "a web page"),
 )
 _MARKS = (  # byte-order marks, the longest first
     (b"\xff\xfe\x00\x00", "utf-32"),
@@ -86,7 +89,8 @@ def lines_of(text: str, separator: str, *, strict: bool) -> Iterator[tuple[int, 
 
     Raises
     ------
-    TornTableError : the quotation marks don't match, or a cell is monstrous.
+    TornTableError : the quotation marks don't match, or a cell is monstrous. Without ``strict``
+        that is told where the last cell never closes.
 
     Examples
     --------
@@ -95,9 +99,25 @@ def lines_of(text: str, separator: str, *, strict: bool) -> Iterator[tuple[int, 
     """
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=strict)
     start = 1
+    last = 1
     try:
         for cells in reader:
             yield start, cells
-            start = reader.line_num + 1
+            last, start = start, reader.line_num + 1
+        if start - last > 1 and not strict:  # does its last cell ever close?
+            rest = itertools.islice(io.StringIO(text, newline=""), last - 1, None)
+            last_row = csv.reader(rest, delimiter=separator, strict=True)
+            if _never_closes(last_row):
+                raise TornTableError(last, "a quotation mark that is never closed")
     except csv.Error as problem:
         raise TornTableError(start, str(problem)) from None
+
+
+def _never_closes(rows: Iterator[list[str]]) -> bool:
+    """Tell whether strict reading comes to the end of the text inside quotation marks."""
+    try:
+        for _ in rows:
+            pass
+    except csv.Error as problem:
+        return "unexpected end" in str(problem)
+    return False

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import io
+import subprocess
+import zipfile
 from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
 from typing import Any
+from xml.sax.saxutils import escape, quoteattr
 
 from openpyxl import Workbook
 
@@ -212,3 +216,71 @@ def workbook(
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
+
+
+_ODS = "application/vnd.oasis.opendocument.spreadsheet"
+_SPACES = " ".join(
+    f'xmlns:{short}="urn:oasis:names:tc:opendocument:xmlns:{long}:1.0"'
+    for short, long in (("office", "office"), ("table", "table"), ("text", "text"))
+)
+
+
+def ods_body(body: str, *, before: str = "") -> bytes:
+    """Return an OpenDocument spreadsheet with some XML for its sheets.
+
+    Parameters
+    ----------
+    before : what stands in front of the root element.
+    """
+    xml = (
+        f'<?xml version="1.0" encoding="UTF-8"?>{before}<office:document-content {_SPACES}>'
+        f"<office:body><office:spreadsheet>{body}</office:spreadsheet></office:body>"
+        "</office:document-content>"
+    )
+    return ods_parts({"content.xml": xml})
+
+
+def ods_parts(parts: Mapping[str, str], mimetype: str = _ODS) -> bytes:
+    """Return a packed OpenDocument file of some parts."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("mimetype", mimetype, zipfile.ZIP_STORED)
+        for name, text in parts.items():
+            packed.writestr(name, text)
+    return out.getvalue()
+
+
+def ods(sheets: Mapping[str, Sequence[Sequence[str | float]]]) -> bytes:
+    """Return an OpenDocument spreadsheet with texts and numbers as they are given."""
+
+    def cell(value: str | float) -> str:
+        if isinstance(value, str):
+            return f"<table:table-cell><text:p>{escape(value)}</text:p></table:table-cell>"
+        return f'<table:table-cell office:value-type="float" office:value="{value!r}"/>'
+
+    def row(cells: Sequence[str | float]) -> str:
+        return f"<table:table-row>{''.join(map(cell, cells))}</table:table-row>"
+
+    return ods_body(
+        "".join(
+            f"<table:table table:name={quoteattr(name)}>{''.join(map(row, rows))}</table:table>"
+            for name, rows in sheets.items()
+        )
+    )
+
+
+def resaved(content: bytes, name: str, ending: str, folder: Path) -> bytes:
+    """Return a file as LibreOffice saves it in another format, with a profile of its own.
+
+    Parameters
+    ----------
+    ending : the new ending; what stands behind a colon is the filter that writes it.
+    """
+    (folder / name).write_bytes(content)
+    out = folder / "saved"
+    subprocess.run(
+        ["soffice", f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless",
+         "--convert-to", ending, "--outdir", str(out), str(folder / name)],
+        check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    return (out / name).with_suffix(f".{ending.partition(':')[0]}").read_bytes()

@@ -176,8 +176,11 @@ def test_negative_impossible_and_unusual() -> None:
     (question,) = _asked(changed(cell_rows(), "DG41", 1, 5, "0"))
     assert (question.code, question.must) == ("impossible", True)
     (question,) = _asked(changed(cell_rows(), "DG41", 1, 2, "0.95"))
-    assert (question.code, question.why, question.must) == ("unusual", "Usual is 0 to 0.8 V.",
-                                                            False)  # fmt: skip
+    assert (question.code, question.why, question.must) == (
+        "unusual",
+        "Usual is 0 to 0.8 V (low and high of [responses.voltage] in study.toml).",
+        False,
+    )
 
 
 def test_the_same_trouble_in_many_items_is_one_question() -> None:

@@ -10,7 +10,11 @@ from trials.errors import IngestError
 from trials.ingest.points import PointTable, read_points
 from trials.reduction import Column
 
-COLUMNS = (Column("voltage", "V", aliases=("U",)), Column("current", "mA"), Column("load", "ohm"))
+COLUMNS = (
+    Column("voltage", "V", aliases=("U",)),
+    Column("current", "mA"),
+    Column("load", "ohm", endless=True),
+)
 
 
 def read(text: str, **more: str) -> PointTable:
@@ -33,7 +37,7 @@ def test_lines_above_the_headings_and_columns_that_mean_nothing_are_passed_over(
 
 
 def test_an_open_circuit_is_a_load_without_end() -> None:
-    (row,) = read("load (kohm),voltage\nopen,0.45\n", endless="load").rows
+    (row,) = read("load (kohm),voltage\nopen,0.45\n").rows
     assert row["load"] == Decimal("Infinity")
 
 
@@ -44,6 +48,15 @@ def test_one_item_of_several() -> None:
     assert problem.value.found == "K3, K4"
     found = read(text, item="K4")
     assert (found.item, found.lines) == ("K4", (3,))
+    assert read(text, item="k4") == found  # codes are as well written in small letters
+
+
+@pytest.mark.parametrize("lines", ["K3,0.41,1.2\nK4,0.40,1.1\n", "K3,0.41,1.2\n"])
+def test_an_item_that_the_file_does_not_hold_is_named(lines: str) -> None:
+    with pytest.raises(IngestError) as problem:
+        read(f"item,voltage,current\n{lines}", item="K9")
+    assert (problem.value.code, problem.value.found) == ("ingest.no_such_item", "K9")
+    assert "K3" in problem.value.allowed
 
 
 @pytest.mark.parametrize(

@@ -26,6 +26,7 @@ from tests.ingest.bench import (
 )
 from trials.errors import IngestError
 from trials.ingest import read_file
+from trials.ingest.text import decoded
 from trials.record import Intake, Question
 
 STUDY = cells()
@@ -297,7 +298,8 @@ def test_groups_in_columns_are_read() -> None:
         (b"item,Voc (V)\nBD27,0,403\nCF34,0,41\n", "ingest.split_lines"),
         (b'item,Voc (V)\nBD27,"0.4' + b"x" * 200_000, "ingest.broken"),
         (b"item," + b"," * 300, "ingest.too_wide"),
-        (b"item,Voc (V)\n" + b"BD27,0.4\n" * 20_001, "ingest.too_long"),
+        (b"item,Voc (V)\n" + b"BD27,0.4\n" * 1_500_001, "ingest.too_long"),
+        (b"item,Voc (V)\n" + b"BD27,0.4\r" * 1_500_001, "ingest.too_large"),
         (b"item,Voc (V)\n" + b"x" * 10_000_001, "ingest.too_large"),
     ],
 )
@@ -403,3 +405,20 @@ def test_any_table(rows: list[list[str]], delimiter: str) -> None:
 def test_a_time_is_kept_as_written() -> None:
     rows = [[*cell_row("BD27"), "14:05"]]
     assert _read(table(rows, [*ALL, "time"])).rows[0].time == "14:05"
+
+
+def test_a_logger_may_write_one_short_line_a_reading() -> None:
+    """Long tables are taken if each line is a row of its own; anything else of that size is not."""
+    line = f"BD27,12:00:00,{'0.4031':>80}\n"
+    content = f"item,time,{VOC} (V)\n{line * 110_000}".encode()
+    assert len(content) > 10_000_000
+    text, note = decoded(content, "a.csv")
+    assert (len(text), note) == (len(content), "")
+    for spoiled in (
+        content.replace(b"\n", b";", 2000),  # one line of many thousand letters
+        content.replace(b"\nBD27", b'\n"BD27', 1),  # a cell that goes on over lines
+        content + b"\x00",
+    ):
+        with pytest.raises(IngestError) as problem:
+            decoded(spoiled, "a.csv")
+        assert (problem.value.code, problem.value.found) == ("ingest.too_large", "more than 10 MB")

@@ -9,10 +9,14 @@ import csv
 import importlib.util
 import json
 import math
+import os
 import re
 import shutil
+import signal
 import sqlite3
+import subprocess
 import sys
+import time
 import tomllib
 from collections.abc import Callable
 from itertools import product
@@ -102,16 +106,49 @@ def test_what_went_wrong_is_in_the_findings(findings: Any) -> None:
     assert power["method"]["estimator"] == "reml"  # not orthogonal
 
 
-def test_the_demo_can_be_run_again_but_not_over_anything_else(
+def stop_the_demo(folder: Path, there: str, gone: str = "") -> None:
+    """Start the demo, and send Ctrl-C when it has made one thing and taken another away."""
+    with subprocess.Popen(
+        [sys.executable, "-m", "trials", "demo", folder.name],
+        cwd=folder.parent,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as demo:
+        while demo.poll() is None and (
+            not (folder / there).exists() or (gone and (folder / gone).exists())
+        ):
+            time.sleep(0.01)
+        demo.send_signal(signal.SIGINT)
+        _, told = demo.communicate(timeout=60)
+    assert demo.returncode == 130, told
+    assert "Traceback" not in told
+    assert "Stopped. Nothing was lost" in told
+    left = [path for path in folder.rglob("*") if path.name.startswith(".trials.lock")]
+    assert len(left) <= 1  # the empty lock file may stay; it holds nothing
+
+
+def test_the_demo_can_be_stopped_and_run_again_but_not_over_anything_else(
     done: CommandLine, line: CommandLine
 ) -> None:
-    shutil.copytree(done.folder / "trials-demo", line.folder / "here")
-    (line.folder / "here" / "findings.json").write_text("of last time", encoding="utf-8")
+    """Ctrl-C at any moment, where nothing was and where a demo is finished: nothing stands in the
+    way afterwards. One whole run at the end makes up for all of it."""
+    here = line.folder / "here"
+    if sys.platform != "win32":  # Windows sends Ctrl-C to whole consoles
+        stop_the_demo(here, "study.toml")  # before the plan
+        stop_the_demo(here, "plan.json")
+        stop_the_demo(here, "record.sqlite")
+    shutil.copytree(done.folder / "trials-demo", here, dirs_exist_ok=True)
+    (here / "findings.json").write_text("of last time", encoding="utf-8")
+    if sys.platform != "win32":
+        stop_the_demo(here, "plan.json", gone="findings.json")
     line.run("demo", "here")
     for name in ("findings.json", "plan.csv"):
-        again = (line.folder / "here" / name).read_bytes()
+        again = (here / name).read_bytes()
         assert again == (done.folder / "trials-demo" / name).read_bytes()
-    study = line.folder / "here" / "study.toml"
+    assert (here / "report" / "report.html").is_file()
+    study = here / "study.toml"
     study.write_text(study.read_text(encoding="utf-8") + "# mine\n", encoding="utf-8")
     error = line.json("demo", "here", code=1)["error"]
     assert error["code"] == "demo.folder"

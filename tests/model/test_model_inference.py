@@ -1,10 +1,11 @@
-"""A line whose variance is a small difference of large mean squares has no standard error."""
+"""Where a line has no standard error, and the fewest degrees of freedom that carry a test."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
+from trials.model import FitOptions, Structure, fit_rows, make_layout
 from trials.model.inference import LEAST_DF, UNSURE, StrataInference
 from trials.model.layout import Floats
 
@@ -29,3 +30,19 @@ def test_a_difference_of_mean_squares_by_satterthwaite(larger: float, has_error:
         assert not line.note
     else:
         assert (line.se, line.df, line.note) == (None, None, UNSURE)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_four_denominator_df_exactly_are_enough_for_a_test(seed: int) -> None:
+    """In a balanced plan Kenward-Roger is the exact F test (Kenward and Roger 1997, section 3)."""
+    rng = np.random.default_rng(seed)
+    rows = {"heat": list("aaaaaabbbbbb"), "firing": list("111222333444"), "dye": list("xyz" * 4)}
+    layout = make_layout(Structure(["heat", "dye"], ["firing"], {"heat": "firing"}), rows)
+    y = rng.normal(size=12) + 2 * np.repeat(rng.normal(size=4), 3)
+    exact = fit_rows(layout, y)
+    mixed = fit_rows(layout, y, FitOptions(df="kenward-roger"))
+    assert exact.estimator == "strata"
+    for one, other in zip(exact.tests[1:], mixed.tests[1:], strict=True):
+        assert one.result.den_df == 4
+        assert other.result.den_df == pytest.approx(4, rel=1e-8)
+        assert other.result.f == pytest.approx(one.result.f, rel=1e-8)

@@ -15,6 +15,7 @@ import pytest
 
 from trials.errors import RecordError
 from trials.record import Intake, Place, Question, Row, Store
+from trials.record.schema import EVENTS
 
 # a class that never stops handing in: each file is acknowledged on standard output
 WRITER = """
@@ -33,6 +34,9 @@ with Store.open(path) as store:
         taken = store.take_in(Intake(file, "table", file.encode() * 200, rows, (question,)))
         store.answer(taken.questions[0].id, Decision("keep", "", "why", "T1"), [])
         store.lose([f"{name}{number}"], "why")
+        store.exchange(f"{name}{number}", f"{name}{number}b", why="why", by="T1")
+        store.make_otherwise([(f"{name}{number}", "factor", "dye", "x")], "why", "T1")
+        store.be_absent(("team", f"{name}{number}", "", ""), why="why", by="T1")
         print(file, flush=True)
 """
 
@@ -61,12 +65,36 @@ def _check(path: Path, acknowledged: list[str]) -> None:
         assert set(acknowledged) <= settled
         for name in kept:
             assert store.content(name, 1) == name.encode() * 200
+        told = store.state()
+        items = {name.removesuffix(".csv").replace("-", "") for name in acknowledged}
+        for found in (
+            [exchange.item for exchange in told.exchanges],
+            [one.item for one in told.otherwise],
+            [one.team for one in told.absences],
+            [loss.item for loss in told.losses],
+        ):
+            assert items <= set(found)
+            assert len(found) == len(set(found)) <= len(kept)  # nothing doubled
+        assert [change.number for change in store.history()]
+    connection = sqlite3.connect(path)
+    run = connection.execute
+    for table in ("losses", "answers", "questions", "exchanges", "otherwise", "absences"):
+        (many,) = run(f"SELECT COUNT(*) FROM {table}").fetchone()
+        assert len(acknowledged) <= many <= len(kept)
+    for name in EVENTS:  # every event is a step, once
+        (many,) = run(f"SELECT COUNT(*) FROM {name}").fetchone()
+        assert run("SELECT COUNT(*) FROM steps WHERE what = ?", (name,)).fetchone() == (many,)
+    connection.close()
 
 
-def test_killed_at_any_moment(tmp_path: Path, effort: Callable[[int], int]) -> None:
+@pytest.mark.long
+def test_killed_at_any_moment(
+    tmp_path: Path, effort: Callable[[int], int], evidence: Callable[[str, object], None]
+) -> None:
     path = tmp_path / "record.db"
     acknowledged: list[str] = []
-    for turn in range(max(24, effort(600))):
+    kills = max(24, effort(600))
+    for turn in range(kills):
         process = _writer(path, f"t{turn}x", 1000)
         assert process.stdout is not None
         acknowledged.append(process.stdout.readline().strip())
@@ -74,7 +102,12 @@ def test_killed_at_any_moment(tmp_path: Path, effort: Callable[[int], int]) -> N
         process.send_signal(signal.SIGKILL)
         rest, _ = process.communicate()
         acknowledged += rest.splitlines()[:-1] if not rest.endswith("\n") else rest.splitlines()
-    _check(path, [name for name in acknowledged if name.endswith(".csv")])
+        if turn % 25 == 0:
+            _check(path, [name for name in acknowledged if name.endswith(".csv")])
+    names = [name for name in acknowledged if name.endswith(".csv")]
+    _check(path, names)
+    evidence("record_killed", {"kills": kills, "acknowledged": len(names), "lost": 0,
+                               "doubled": 0})  # fmt: skip
 
 
 def test_two_at_once_lose_nothing(tmp_path: Path) -> None:
@@ -118,7 +151,7 @@ FULL = """
 import resource, signal, sys
 from pathlib import Path
 from trials.errors import RecordError
-from trials.record import Intake, Place, Row, Store
+from trials.record import Decision, Intake, Place, Row, Store
 
 with Store.open(Path(sys.argv[1])) as store:
     store.lose(["K7"], "before")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from functools import partial
@@ -15,9 +15,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.ingest.bench import CODES, cell_row, cell_rows, cells, changed, csv_bytes, plan_of
-from trials.errors import RecordError
+from trials.errors import IngestError, RecordError
 from trials.ingest import collect, read_file
-from trials.record import Decision, Intake, Place, Question, Row, Store
+from trials.record import Decision, Intake, Place, Question, Row, Store, Taken
 from trials.record.schema import NAMES
 
 STUDY = cells()
@@ -201,6 +201,7 @@ def test_the_file_itself_refuses_changes(store: Store, tmp_path: Path, table: st
     store.lose(["BD27"], "w")
     store.exchange("CF34", "GJ65", why="w", by="T1")
     store.make_otherwise([("CF34", "factor", "recipe", "b")], "w", "T1")
+    store.be_absent(("team", "birch", "", ""), why="w", by="T1")
     other = sqlite3.connect(tmp_path / "record.db")
     for statement in (f"DELETE FROM {table}", f"UPDATE {table} SET rowid = rowid + 1"):
         with pytest.raises(sqlite3.IntegrityError, match="the record only grows"):
@@ -218,7 +219,7 @@ def test_no_record_and_a_newer_record_are_told_apart(tmp_path: Path) -> None:
     newer.close()
     with pytest.raises(RecordError) as problem:
         Store.open(tmp_path / "new.db")
-    assert (problem.value.code, problem.value.allowed) == ("record.version", "up to format 2")
+    assert (problem.value.code, problem.value.allowed) == ("record.version", "up to format 3")
 
 
 def test_unknown_file(store: Store) -> None:
@@ -243,3 +244,47 @@ def test_whatever_is_taken_in_comes_back(
         assert store.rows() == (row,)
         assert store.content("any.csv", 1) == content
         assert store.questions() == (replace(question, id="Q1"),)
+
+
+def test_several_files_are_taken_in_together_and_checked_once(store: Store) -> None:
+    looked: list[int] = []
+
+    def check(rows: Sequence[Row]) -> list[Question]:
+        looked.append(len(rows))
+        place = rows[-1].place
+        return [Question("", "odd", place.file, 2, None, None, "x", "y", "z", places=(place,))]
+
+    def torn() -> Intake:
+        raise IngestError("No table.", code="ingest.broken")
+
+    files = [
+        partial(read_file, csv_bytes(cell_rows(codes)), name, STUDY, PLAN)
+        for name, codes in (("a.csv", CODES[:6]), ("b.csv", CODES[6:]))
+    ]
+    first, bad, second, again = store.take_in_all([files[0], torn, files[1], files[0]], check)
+    assert looked == [24]
+    assert isinstance(first, Taken)
+    assert isinstance(bad, IngestError)
+    assert isinstance(second, Taken)
+    assert isinstance(again, Taken)
+    assert [first.status, second.status, again.status] == ["new", "new", "same"]
+    assert first.questions == ()
+    assert [question.code for question in second.questions] == ["odd"]
+    assert store.take_in_all([files[0]], check)[0] == again
+    assert looked == [24]  # nothing is new
+
+
+def test_where_one_of_several_can_not_be_written_none_is_taken_in(
+    store: Store, tmp_path: Path
+) -> None:
+    def check(rows: Sequence[Row]) -> list[Question]:
+        raise OSError(28, f"No space left on device for {len(rows)} rows")
+
+    with pytest.raises(RecordError):
+        store.take_in_all([partial(read_file, csv_bytes(), "a.csv", STUDY, PLAN)], check)
+    assert store.files() == ()
+    assert store.take_in(read_file(csv_bytes(), "a.csv", STUDY, PLAN)).status == "new"
+    rows = store.rows()
+    assert len(rows) == 24
+    with Store.open(tmp_path / "record.db") as other:
+        assert other.rows() == rows

@@ -85,7 +85,9 @@ def test_time_counts_from_the_first_reading_in_any_order() -> None:
 def test_what_is_not_reached_has_no_value(share: float, minutes: int, words: str) -> None:
     held = readings(*((age, 10 - age / 10) for age in range(0, minutes + 1, 10)))
     found = HALF.reduce(asks(share=share), held)
-    assert (found.value, found.uncertainty, found.used) == (None, None, 0)
+    assert (found.value, found.uncertainty, found.used) == (None, None, len(held))
+    assert found.at_least == minutes
+    assert HALF.reduce(asks("h", age_unit="min", share=share), held).at_least == minutes / 60
     assert found.notes == (f"still above {words} after {minutes} min",)
 
 
@@ -140,31 +142,35 @@ def test_the_size_of_the_quantity_does_not_matter(numbers: list[int], times: int
 
 
 @pytest.mark.parametrize(
-    ("values", "note"),
+    ("values", "note", "at_least"),
     [
-        (readings((0, 8), (10, 4)), "too few different ages (2): at least 3, better 8"),
-        (readings((0, 8), (0, 7), (10, 4)), "too few different ages (2): at least 3, better 8"),
-        (readings((0, 1), (1, 2), (2, 3)), "the values do not fall with time"),
-        (readings((0, 5), (1, 5), (2, 5)), "the values do not fall with time"),
+        (readings((0, 8), (10, 4)), "too few different ages (2): at least 3, better 8", None),
+        (readings((0, 8), (0, 7), (10, 4)), "too few different ages (2): at least 3, better 8",
+         None),
+        (readings((0, 1), (1, 2), (2, 3)), "the values do not fall with time", 2.0),
+        (readings((0, 5), (1, 5), (2, 5)), "the values do not fall with time", 2.0),
         ([{"power": Decimal(3)}] * 4, "4 of 4 readings lack: age; too few different ages (0): "
-         "at least 3, better 8"),
+         "at least 3, better 8", None),
         (readings((0, 8), (1, 7), (2, 0), (3, 0)), "too few different ages with anything "
-         "left (2): at least 3, better 8"),
+         "left (2): at least 3, better 8", None),
         (readings((0, 8), (10, 7), (20, 6), (30, 0)), "still above half after 20 min, and nothing "
-         "left after 30 min: read more often in between"),
+         "left after 30 min: read more often in between", None),
         (readings((0, 8), (10, 6), (20, 3.5), (30, 5)), "about half after 30 min: the last "
-         "readings lie on both sides"),
+         "readings lie on both sides", 30.0),
     ],
 )  # fmt: skip
-def test_no_value_and_why(values: list[dict[str, Decimal]], note: str) -> None:
+def test_no_value_and_why(
+    values: list[dict[str, Decimal]], note: str, at_least: float | None
+) -> None:
+    """Where something is still left, and more than half of it, how long it lasted at least."""
     found = HALF.reduce(Ask(), values)
-    assert (found.value, found.notes) == (None, (note,))
+    assert (found.value, found.notes, found.at_least) == (None, (note,), at_least)
 
 
 def test_a_first_reading_far_below_the_fitted_start() -> None:
     values = readings((0, 9), (1, 9), (2, 8.1), (3, 7.3), (4, 6.5), (5, 5.9))
     found = HALF.reduce(asks(first_value="fitted", share=0.99), values)
-    assert found.value is None
+    assert (found.value, found.at_least) == (None, None)
     assert found.notes == ("the first reading is already below 0.99 of its first value",)
 
 

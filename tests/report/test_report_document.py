@@ -196,6 +196,27 @@ def test_values_of_all_items_stand_in_the_page_and_the_file() -> None:
         assert line["value (mW)"] == ("" if value is None else repr(value))
 
 
+def test_what_there_is_to_know_of_a_value_stands_beside_it_and_that_of_all_is_a_limit() -> None:
+    whole = make("difference")
+    of_all, of_one = "no load was read", "the light was 38% away"
+    values = tuple(
+        replace(value, notes=(of_all, of_one) if place == 5 else (of_all,))
+        for place, value in enumerate(whole.measured.values)
+    )
+    with without_pictures():
+        plain = replace(whole, measured=replace(whole.measured, values=values)).document()
+    assert "Power: no load was read." in text_of(section(plain, "limits"))
+    assert of_one not in text_of(section(plain, "limits"))
+    (table,) = [table for table in plain.data if table.name == "power-items"]
+    assert "Of all: no load was read." in table.notes
+    assert table.columns[-1].name == "remarks"
+    remarks = {row[0]: row[-1] for row in table.rows if row[-1]}
+    assert remarks == {values[5].item: of_one}
+    without = told("difference")
+    (table,) = [table for table in without.data if table.name == "power-items"]
+    assert table.columns[-1].name == "status"
+
+
 # ---- what can go wrong -------------------------------------------------------------------------
 
 

@@ -88,6 +88,22 @@ def test_after_printing_a_changed_fact_is_a_departure(folder: Path) -> None:
     assert open_planned(folder).study.responses[0].high == 60
 
 
+@pytest.mark.parametrize("printed", [False, True])
+def test_how_tables_are_read_may_be_said_at_any_time(folder: Path, printed: bool) -> None:
+    if printed:
+        lock(folder)
+    study = folder / "study.toml"
+    text = study.read_text(encoding="utf-8")
+    study.write_text(text + '\n[columns]\n"Plane no." = "item"\n', encoding="utf-8")
+    opened = open_planned(folder)
+    assert opened.study.columns == {"Plane no.": "item"}
+    moment = "sheets were printed" if printed else "plan was drawn"
+    assert opened.departures == (
+        f"study.toml was changed after the {moment}: columns.Plane no. was not given and is now "
+        "item.",
+    )
+
+
 def test_a_prediction_changed_after_printing_is_a_departure(folder: Path) -> None:
     lock(folder)
     change(folder, 'prediction = "The dart flies further."', 'prediction = "They fly alike."')

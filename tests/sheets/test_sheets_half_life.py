@@ -64,5 +64,6 @@ def test_ages_and_values_typed_into_the_workbook_become_half_lives(tmp_path: Pat
     assert 3 * rough.uncertainty > rough.value
     assert rough.status == "measured"
     last = found["PR38"]
-    assert (last.status, last.value) == ("unmeasured", None)
-    assert last.reason == "still above half after 320 min"
+    assert (last.status, last.value, last.readings) == ("at least", None, len(AGES))
+    assert last.at_least == pytest.approx(320 / 60)
+    assert last.notes == ("still above half after 320 min",)

@@ -224,6 +224,39 @@ SHORT = (
         "Write the number out, in a larger unit if it is so large; or delete the line.",
     ),
     (
+        "column of nothing known",
+        (("[responses.power]", '[columns]\n"P (mW)" = "pwer"\n\n[responses.power]'),),
+        "study.column_meaning",
+        'study.toml, line 21, columns."P (mW)"',
+        "Did you mean 'power'?",
+    ),
+    (
+        "column in a unit of another kind",
+        (("[responses.power]", '[columns]\nP = "power (V)"\n\n[responses.power]'),),
+        "study.column_unit",
+        "study.toml, line 21, columns.P",
+        'Write for instance: "power (mW)"',
+    ),
+    (
+        "heading twice",
+        (
+            (
+                "[responses.power]",
+                '[columns]\nsample = "item"\n"Sample " = "note"\n\n[responses.power]',
+            ),
+        ),
+        "study.column_heading",
+        'study.toml, line 22, columns."Sample "',
+        "Delete one of the two lines.",
+    ),
+    (
+        "heading of nothing",
+        (("[responses.power]", '[columns]\n" " = "item"\n\n[responses.power]'),),
+        "study.column_heading",
+        'study.toml, line 21, columns." "',
+        'Write for instance: "Sample" = "item"',
+    ),
+    (
         "lesson_too_short",
         (("[[steps]]", "[lessons]\nminutes = 8\n[[steps]]"),),
         "study.bad_number",

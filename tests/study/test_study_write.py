@@ -8,6 +8,7 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from trials.reduction.meanings import heading_key
 from trials.study import (
     Caution,
     Equipment,
@@ -203,6 +204,21 @@ OVEN = Equipment(name="oven", label="hot-air oven", count=2, holds=6, together=T
 
 
 @st.composite
+def columns(draw: st.DrawFn, measured: list[Response], groups: list[StudyGroup]) -> dict[str, str]:
+    known = ["item", "reading", "time", "note", "did it work?", "not needed"]
+    known += [group.name for group in groups if heading_key(group.name)]
+    known += [str(response.settings["column"]) for response in measured]
+    names = draw(
+        st.lists(
+            SOME_WORDS.filter(lambda text: bool(heading_key(text))),
+            max_size=3,
+            unique_by=heading_key,
+        )
+    )
+    return {name: draw(st.sampled_from(known)) for name in names}
+
+
+@st.composite
 def studies(draw: st.DrawFn) -> Study:
     names = draw(unlike(NAMES, 6, 6))
     groups = draw(group_lists(names[: draw(st.integers(0, 2))]))
@@ -227,6 +243,7 @@ def studies(draw: st.DrawFn) -> Study:
         groups=tuple(groups),
         responses=tuple(measured),
         same=tuple(draw(st.lists(WORDS, max_size=3))),
+        columns=draw(columns(measured, groups)),
         steps=steps,
         equipment=draw(st.sampled_from([(), (OVEN,)])) if steps else (),
         lessons=draw(st.sampled_from([None, Lessons(minutes=45), LESSONS])),

@@ -15,6 +15,7 @@ from trials.errors import AnalysisError
 from trials.model import Fit, FitOptions, Layout, fit_rows
 from trials.model.layout import Floats
 from trials.study.options import Options
+from trials.words.naming import version_name
 
 
 @dataclass(frozen=True)
@@ -57,6 +58,13 @@ class Data:
     def n_items(self) -> int:
         """How many items took part."""
         return len(set(self.items))
+
+    def version(self, levels: Mapping[str, str]) -> str:
+        """Return levels as a person calls them."""
+        return ", ".join(
+            version_name(level, self.units.get(factor, ""), self.label(factor))
+            for factor, level in levels.items()
+        )
 
     def mean(self, value: float) -> float:
         """Return a mean on the scale of analysis as a person measured it."""

@@ -98,7 +98,7 @@ def _made(plan: Plan, values: Mapping[str, ItemValue]) -> list[str]:
     return [
         row.item
         for row in sorted(plan.rows, key=lambda row: row.run)
-        if row.item in values and values[row.item].status in ("measured", "failed")
+        if row.item in values and values[row.item].status in ("measured", "at least", "failed")
     ]
 
 

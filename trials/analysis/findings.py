@@ -269,13 +269,15 @@ class Verdict(Frozen):
     # "error_unsure" (how far chance reaches is known to no order of magnitude),
     # "failures_disagree", "depends" (on another factor: see ``crossings``),
     # "one_level" (only one level gave values, in ``a``), "no_residual_df" (no unit is left over),
-    # "tied" (always changed together with something else)
+    # "tied" (always changed together with something else),
+    # "at_least" (of some items it is only known that they gave at least so much: see ``ranked``)
     a: Levels | None = None  # the pair with the largest difference
     b: Levels | None = None
     largest_difference: float | None
     interval: Interval | None
     worthwhile: float
     to_settle: ToSettle | None = None
+    p_ranks: float | None = None  # of reason "at_least": whether the ranks differ, by the shuffle
     sentence: str = ""  # English, derived, outside every digest
 
 
@@ -325,6 +327,36 @@ class FailureTable(Frozen):
     p: float | None
     p_as_worst: float | None = None  # rank test of all items made, failed ones tied as the worst
     notes: tuple[str, ...] = ()
+
+
+class AtLeast(Frozen):
+    """An item whose value is only known to be at least so much, in the unit of the response."""
+
+    item: str
+    value: float
+
+
+class Typical(Frozen):
+    """What is typical of one level where some values are only known as 'at least'.
+
+    ``median`` is in the unit of the response; where it isn't ``exact`` the true one is at least so
+    much.
+    """
+
+    factor: str
+    level: str
+    count: int
+    at_least: int  # of these only known so
+    median: float
+    exact: bool
+
+
+class Ranked(Frozen):
+    """Why all numbers of a response are ranks: of some items it is only known 'at least'."""
+
+    unit: str  # of the response
+    items: tuple[AtLeast, ...]
+    levels: tuple[Typical, ...]
 
 
 class MissingLevel(Frozen):
@@ -449,6 +481,7 @@ class ResponseFindings(Frozen):
     points: tuple[Point, ...] = ()
     not_estimable: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()
+    ranked: Ranked | None = None  # then every number but those in it is of ranks, not of values
 
     @property
     def shuffled_alone(self) -> tuple[tuple[str, float, float, bool], ...]:

@@ -18,7 +18,6 @@ from trials.model import RESIDUAL, Fit
 from trials.model.inference import UNSURE, Line
 from trials.words.comparing import Pair
 from trials.words.crossing import CrossFacts
-from trials.words.naming import version_name
 from trials.words.sentences import VerdictFacts, verdict_sentence
 
 Families = Mapping[str, tuple[Compared, ...]]
@@ -124,7 +123,7 @@ def _nothing_to_judge(data: Data, fit: Fit, factor: str) -> Verdict:
                 response=data.label(data.name),
                 scale=data.scale,
                 worthwhile=data.options.worthwhile or 0.0,
-                a="" if one is None else _level(data, one),
+                a="" if one is None else data.version(one),
                 depends_on=tuple(data.label(name) for name in tied),
                 unit=data.unit,
                 randomised=data.randomised,
@@ -279,8 +278,8 @@ def _sentence(
             response=data.label(data.name),
             scale=data.scale,
             worthwhile=data.options.worthwhile or 0.0,
-            a=_level(data, pair.a),
-            b=_level(data, pair.b),
+            a=data.version(pair.a),
+            b=data.version(pair.b),
             estimate=pair.estimate,
             interval=(finite_or_none(pair.low), finite_or_none(pair.high)),
             unit=data.unit,
@@ -300,8 +299,8 @@ def _sentence(
 def _cross_facts(data: Data, crossing: Crossing) -> CrossFacts:
     def pair(one: Comparison) -> Pair:
         return Pair(
-            _level(data, {crossing.factor: one.a[crossing.factor]}),
-            _level(data, {crossing.factor: one.b[crossing.factor]}),
+            data.version({crossing.factor: one.a[crossing.factor]}),
+            data.version({crossing.factor: one.b[crossing.factor]}),
             one.ratio if data.scale == "ratio" else one.difference,
             one.interval_adjusted,
             data.scale,
@@ -312,8 +311,8 @@ def _cross_facts(data: Data, crossing: Crossing) -> CrossFacts:
     return CrossFacts(
         factor=data.label(crossing.factor),
         within=data.label(within),
-        at_one=_level(data, {within: crossing.one.a[within]}),
-        at_other=_level(data, {within: crossing.other.a[within]}),
+        at_one=data.version({within: crossing.one.a[within]}),
+        at_other=data.version({within: crossing.other.a[within]}),
         one=pair(crossing.one),
         other=pair(crossing.other),
         turns=crossing.turns,
@@ -328,10 +327,3 @@ def _group_name(data: Data, path: str) -> str:
     """Return what a person calls a group: its label, or its full path in a bare table."""
     last = path.rsplit("/", maxsplit=1)[-1]
     return data.labels.get(last, f"{path} group")
-
-
-def _level(data: Data, levels: Mapping[str, str]) -> str:
-    return ", ".join(
-        version_name(level, data.units.get(factor, ""), data.label(factor))
-        for factor, level in levels.items()
-    )

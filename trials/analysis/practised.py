@@ -64,7 +64,7 @@ def practised(
     confidence : of all intervals.
     """
     count = Counter(value.status for value in values)
-    worked, failed = count["measured"], count["failed"]
+    worked, failed = count["measured"] + count["at least"], count["failed"]
     made = worked + failed
     found = PracticeFindings(
         response=response.name,

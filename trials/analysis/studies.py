@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 import trials
 from trials.analysis.alike import leftover, reading_share
+from trials.analysis.at_least import by_ranks, has_rank, rank_verdicts, ranked
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.drift import CLOCK, COLUMN, MEASURING
@@ -58,6 +59,8 @@ def analyse_study(study: Study, plan: Plan, measured: Measured, *, beside: bool 
         return _practice(study, plan, measured)
     wanted = [r for r in study.responses if _worked(measured.of(r.name))]
     if not wanted:
+        if any(value.status == "at least" for value in measured.values):
+            raise _nothing_measured("Every item measured outlasted the watching.")
         raise _nothing_measured("Nothing has been measured yet, or every item failed.")
     layouts = layouts_of(plan, study.analysis)
     return Findings(
@@ -85,7 +88,7 @@ def _practice(study: Study, plan: Plan, measured: Measured) -> Findings:
     layouts = layouts_of(plan, study.analysis)
     for response in study.responses:
         values = measured.of(response.name)
-        if not any(value.status in ("measured", "failed") for value in values):
+        if not any(has_rank(value) or value.status == "failed" for value in values):
             continue
         plain = response.model_copy(update={"worthwhile": None})
         seen = _seen(study, layouts, measured, plain)
@@ -107,10 +110,10 @@ def _practice(study: Study, plan: Plan, measured: Measured) -> Findings:
 def _seen(
     study: Study, layouts: PlanLayouts, measured: Measured, response: Response
 ) -> Seen | None:
-    """Return one response as fitted; None where too few gave a value, or a logarithm has none."""
+    """Return one response as fitted; None where that can't be, or values are only 'at least'."""
     values = {v.item: v for v in measured.of(response.name)}
-    if not _worked(tuple(values.values())):
-        return None
+    if not _worked(tuple(values.values())) or _open_ended(values.values()):
+        return None  # of those that outlasted the watching nobody knows how they spread
     try:
         data = study_data(study, layouts.plan, measured, response)
         found = _analyse(study, layouts, measured, response)
@@ -121,6 +124,10 @@ def _seen(
 
 def _worked(values: tuple[ItemValue, ...]) -> list[ItemValue]:
     return [v for v in values if v.status == "measured" and v.value is not None]
+
+
+def _open_ended(values: Iterable[ItemValue]) -> bool:
+    return any(value.status == "at least" for value in values)
 
 
 def _analyse(
@@ -142,8 +149,10 @@ def _analyse(
             table.model_copy(update={"p_as_worst": worst.p.get(table.factor)}) for table in failures
         )
     if not beside:
-        return analyse(data, shuffled, worst, sensitivity=False)
+        found = analyse(data, shuffled, worst, sensitivity=False)
+        return _of_ranks(found, plan, response, (data, values, worst))
     found = analyse(data, shuffled, worst, planned_intervals(layouts, data))
+    found = _of_ranks(found, plan, response, (data, values, worst))
     missing = _missing_levels(plan, data.items, values)
     method = found.method
     after = is_after_looking(study, plan, set(data.items))
@@ -159,7 +168,34 @@ def _analyse(
             "as_made": _as_made(study, plan, measured, response),
             "new_part": _of_new_part(study, plan, measured, response) if after else (),
             "method": method,
-            "reading_share": _reading_share(found, [values[item] for item in data.items], data),
+            "reading_share": None
+            if found.ranked is not None
+            else _reading_share(found, [values[item] for item in data.items], data),
+        }
+    )
+
+
+def _of_ranks(
+    found: ResponseFindings,
+    plan: Plan,
+    response: Response,
+    seen: tuple[Data, Mapping[str, ItemValue], FailedWorst | None],
+) -> ResponseFindings:
+    """Return findings with what goes with them where values are only known as 'at least'."""
+    data, values, worst = seen
+    used = [values[item] for item in data.items]
+    if not _open_ended(used):
+        return found
+    count = sum(value.status == "at least" for value in used)
+    declared = response.worthwhile is not None  # and yet not used: see the note on ranks
+    notes = [note for note in found.method.notes if note != "no_worthwhile" or not declared]
+    return found.model_copy(
+        update={
+            "ranked": ranked(plan, response, used),
+            "best_recipe": None,  # how many more ranks one has tells nothing of what to make
+            "trends": (),
+            "verdicts": rank_verdicts(data, response, found, worst),
+            "method": found.method.model_copy(update={"notes": (f"by_ranks:{count}", *notes)}),
         }
     )
 
@@ -215,7 +251,7 @@ def _as_made(
     by the levels that the items really got.
     """
     told = [one.item for one in measured.otherwise]
-    seen = {v.item for v in measured.of(response.name) if v.status in ("measured", "failed")}
+    seen = {v.item for v in measured.of(response.name) if has_rank(v) or v.status == "failed"}
     items = tuple(row.item for row in plan.rows if row.item in told and row.item in seen)
     if not items:
         return None
@@ -228,7 +264,8 @@ def _as_made(
         plain = replace(data, options=data.options.model_copy(update={"resamples": 0}))
         layouts = layouts_of(made.plan, plain.options)
         failures = failures_by_level(layouts, plain, values)
-        found = analyse(plain, {}, _failed_worst(layouts, plain, values, failures, {}))
+        worst = _failed_worst(layouts, plain, values, failures, {})
+        found = _of_ranks(analyse(plain, {}, worst), made.plan, response, (plain, values, worst))
     except TrialsError:  # too little is left of it
         return MadeFindings(items=items, left_out=_out(items, made.left_out), n_items=0,
                             comparisons=(), verdicts=())  # fmt: skip
@@ -271,7 +308,9 @@ def _of_new_part(
     values = tuple(v for v in measured.values if v.item in items)
     try:
         data = study_data(study, part, replace(measured, values=values), response)
-        return analyse(data, {}, sensitivity=False).verdicts
+        found = analyse(data, {}, sensitivity=False)
+        own = {v.item: v for v in values if v.response == response.name}
+        return _of_ranks(found, part, response, (data, own, None)).verdicts
     except AnalysisError:
         return ()
 
@@ -297,14 +336,18 @@ def _missing_levels(
 
 
 def study_data(study: Study, plan: Plan, measured: Measured, response: Response) -> Data:
-    """Return one response of a study, ready for analysis: items that worked, in making order."""
+    """Return one response of a study, ready for analysis: items that worked, in making order.
+
+    Where some are only known to have given at least so much, all of them are ranks.
+    """
     values = {v.item: v for v in measured.of(response.name)}
     used = tuple(
         row.item
         for row in sorted(plan.rows, key=lambda row: row.run)
-        if row.item in values and values[row.item] in _worked((values[row.item],))
+        if row.item in values and has_rank(values[row.item])
     )
-    texts = [_text(values[item]) for item in used]
+    open_ended = _open_ended(values[item] for item in used)
+    texts = ["0" if open_ended else _text(values[item]) for item in used]
     centred = numbers(texts, response.label or response.name)
     options = study.analysis.model_copy(
         update={
@@ -318,11 +361,12 @@ def study_data(study: Study, plan: Plan, measured: Measured, response: Response)
     )
     count = Counter(v.status for v in values.values())
     runs = {row.item: row.run for row in plan.rows}
-    return Data(
+    scale = "difference" if open_ended else response.compare
+    data = Data(
         name=response.name,
         unit=response.unit,
         layout=items_layout(plan, used, options.random),
-        y=on_scale(centred, response.compare, response.label or response.name, used),
+        y=on_scale(centred, scale, response.label or response.name, used),
         centred=centred,
         items=used,
         options=Options.model_validate(options.model_dump()),
@@ -344,6 +388,7 @@ def study_data(study: Study, plan: Plan, measured: Measured, response: Response)
         randomised=True,
         beside=_beside(plan, [values[item] for item in used]),
     )
+    return by_ranks(data, [values[item] for item in used]) if open_ended else data
 
 
 def _beside(plan: Plan, values: list[ItemValue]) -> dict[str, Floats]:

@@ -12,6 +12,7 @@ from trials.cli.described import Folder, Json
 from trials.cli.drawing import show
 from trials.cli.negative import TakesNegative
 from trials.cli.power import add_power
+from trials.cli.record import add_record
 from trials.cli.sweep import add_sweep
 
 Paper = Annotated[
@@ -322,6 +323,7 @@ def made(
     )
 
 
+add_record(app)
 add_analyse(app)
 
 

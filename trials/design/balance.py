@@ -101,15 +101,17 @@ class Ledger:
 
     def excess(self, rule: Balance) -> int:
         """Return how far the columns are from a rule; 0 where it holds everywhere."""
-        return sum(self.by_member(rule).values())
+        if rule.each:
+            return sum(self.by_member(rule).values())
+        rows = self._rows(rule.counted)
+        versions, levels = self._joint(rule.factors, rows)
+        return excess_of(versions, levels, self._joint(rule.within, rows)[0], rule.shares)
 
     def by_member(self, rule: Balance) -> dict[tuple[int, ...], int]:
         """Return the excess in each combination of ``rule.within``."""
         rows = self._rows(rule.counted)
-        versions, levels = joint(
-            [(self.columns[f][rows], self.levels[f]) for f in rule.factors], len(rows)
-        )
-        scope, _ = joint([(self.columns[w][rows], self.levels[w]) for w in rule.within], len(rows))
+        versions, levels = self._joint(rule.factors, rows)
+        scope, _ = self._joint(rule.within, rows)
         out: dict[tuple[int, ...], int] = {}
         for value in np.unique(scope):
             inside = scope == value
@@ -123,6 +125,10 @@ class Ledger:
                 rule.shares[first_share : first_share + levels],
             )
         return out
+
+    def _joint(self, names: Sequence[str], rows: Codes) -> tuple[Codes, int]:
+        """Return one code for what some rows have of some columns, and how many there could be."""
+        return joint([(self.columns[name][rows], self.levels[name]) for name in names], len(rows))
 
     def _rows(self, counted: str | None) -> Codes:
         """Return one position for each thing that is counted."""

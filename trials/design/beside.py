@@ -25,7 +25,7 @@ import numpy as np
 from trials.design.balance import joint
 from trials.design.chain import Kept
 from trials.design.factorials import Codes
-from trials.design.search import Criterion, Problem, layout_value, search
+from trials.design.search import Criterion, Problem, layout_values, search
 from trials.design.searched import (
     POLISH_STARTS,
     is_tied,
@@ -103,8 +103,9 @@ def made_up(small: Study, even: Drawn, beside: Beside, seed: int) -> Drawn | Non
     def worth(one: _Set) -> tuple[float, float]:
         """Return how much the whole plan and the part alone leave open, on average over the set."""
         layouts = list(_some(one, stream(seed, "layouts looked at")))
-        whole = [layout_value(problem, _joined(even, fixed, c), criterion) for c in layouts]
-        alone = [layout_value(own, c, criterion) for c in layouts]
+        joined = [_joined(even, fixed, codes) for codes in layouts]
+        whole = list(layout_values(problem, joined, criterion))
+        alone = list(layout_values(own, layouts, criterion))
         return float(np.mean(whole)), float(np.mean(alone))
 
     together, alone = worth(_Set(even.layout, _shuffler_of(even), Kept()))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trials.design.factorials import Codes
 from trials.design.units import Units
 from trials.design.values import Plan, PlanFactor, PlanGroup, PlanRow
-from trials.model import Factor, Group, Layout, Structure, make_layout
+from trials.model import Factor, Group, Layout, Prepared, Structure, make_layout
 
 if TYPE_CHECKING:
     from trials.study import Study
@@ -69,3 +70,26 @@ def layout_of(study: Study, plan: Plan, kept: Sequence[int] | None = None) -> La
     """Return the layout of a plan's rows, or of those at the places in ``kept``."""
     items = None if kept is None else [plan.rows[place].item for place in kept]
     return items_layout(plan, items, study.analysis.random)
+
+
+def ready_of(study: Study, plan: Plan) -> Prepared:
+    """Return a plan's rows as the model judges them at assumed variances.
+
+    Outlook, check and judgement ask the same of one plan: what was worked out once is kept.
+    """
+    columns = tuple((name, tuple(labels)) for name, labels in columns_of(plan).items())
+    analysis = study.analysis
+    return _prepared(plan.factors, plan.groups, columns, analysis.random, analysis.interactions)
+
+
+@lru_cache(maxsize=2)
+def _prepared(
+    factors: tuple[PlanFactor, ...],
+    groups: tuple[PlanGroup, ...],
+    columns: tuple[tuple[str, tuple[str, ...]], ...],
+    random: tuple[str, ...],
+    interactions: int,
+) -> Prepared:
+    table = {name: list(labels) for name, labels in columns}
+    layout = make_layout(plan_structure(factors, groups), table, random=random)
+    return Prepared(layout, interactions)

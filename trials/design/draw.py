@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from trials.design.audit import audit
-from trials.design.columns import layout_of
+from trials.design.audit import Smallest, audit
+from trials.design.columns import ready_of
 from trials.design.families import name_family
 from trials.design.outlook import efficiencies, outlook, skeleton_rows
-from trials.design.settling import NO_SEED, settle, settled_rows
+from trials.design.settling import NO_SEED, Drawn, begin, settle, settled_rows
 from trials.design.shuffle import shuffles
 from trials.design.values import Plan
-from trials.model import Prepared, skeleton
+from trials.model import skeleton
 from trials.randomness import stream
 
 if TYPE_CHECKING:
     from trials.study import Study
 
+TRIED = 2  # layouts from which the search for a plan sets out that only tries a remedy
 OTHERS = 5  # draws beside the preview in which its findings are looked for
 
 
@@ -81,8 +82,10 @@ def with_audit(study: Study, plan: Plan, others: Sequence[Plan] = ()) -> Plan:
     ``others``: plans that might have been drawn as well, if it is not sure which one will be.
     """
 
-    def again(other: Study, *, plain: bool) -> Plan:
-        return _unaudited(other, plan.seed, plan.seeds_tried, None, judged=False, plain=plain)
+    def again(other: Study, *, plain: bool) -> tuple[Plan, Callable[[], Smallest]]:
+        drawn, shuffled = begin(other, plan.seed, None, plain=plain, starts=TRIED)
+        made = _planned(other, drawn, plan.seed, plan.seeds_tried, judged=False)
+        return made, lambda: shuffled().smallest_p
 
     way = None if plan.parts else again  # a plan with parts is never drawn as a whole
     return plan.model_copy(update={"audit": audit(study, plan, way, others=others)})
@@ -117,9 +120,16 @@ def _unaudited(
 
     ``plain`` True: of a fair layout found at once, without looking for a better one.
     """
+    drawn = settle(study, seed, items, plain=plain)
+    return _planned(study, drawn, seed, seeds_tried, judged=judged)
+
+
+def _planned(
+    study: Study, drawn: Drawn, seed: int, seeds_tried: tuple[int, ...], *, judged: bool
+) -> Plan:
+    """Return the plan of what was drawn; ``judged`` False: without power and chances."""
     from trials import __version__
 
-    drawn = settle(study, seed, items, plain=plain)
     plan = Plan(
         program_version=__version__,
         study_digest=study.digest(),
@@ -143,9 +153,8 @@ def _unaudited(
 def with_outlook(study: Study, plan: Plan, *, judged: bool = True) -> Plan:
     """Return the plan with what it can tell: skeleton and efficiencies and, if ``judged``, power
     and the chances of the verdicts."""
-    layout = layout_of(study, plan)
-    terms = skeleton(layout, study.analysis.interactions)
-    ready = Prepared(layout, study.analysis.interactions)
+    ready = ready_of(study, plan)
+    terms = skeleton(ready.layout, study.analysis.interactions)
     power, chances = outlook(study, ready) if judged else ((), ())
     told = {"criteria": efficiencies(terms), "skeleton": skeleton_rows(terms)}
     return plan.model_copy(update={**told, "power": power, "verdict_chances": chances})

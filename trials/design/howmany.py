@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
-from trials.design.columns import Columns, columns_of, plan_structure
+from trials.design.columns import Columns, columns_of, plan_structure, ready_of
 from trials.design.growing import (
     MOST_ROWS,
     drawn_larger,
@@ -30,7 +30,7 @@ from trials.design.outlook import assume, outlook
 from trials.design.searched import is_even
 from trials.design.values import Plan
 from trials.errors import AnalysisError
-from trials.model import RESIDUAL, Layout, Prepared, make_layout
+from trials.model import RESIDUAL, Prepared, make_layout
 from trials.study import recipes, with_changes
 
 if TYPE_CHECKING:
@@ -201,19 +201,21 @@ def _sizes(study: Study, plan: Plan, own: frozenset[str]) -> Iterator[_Sized]:
 def _judged(
     study: Study, plan: Plan, times: float, columns: Columns, own: frozenset[str]
 ) -> _Sized:
-    structure = plan_structure(plan.factors, plan.groups)
-    layout = make_layout(structure, columns, random=study.analysis.random)
+    if times == 1.0:  # the plan itself, which is known mostly
+        ready = ready_of(study, plan)
+    else:
+        structure = plan_structure(plan.factors, plan.groups)
+        layout = make_layout(structure, columns, random=study.analysis.random)
+        ready = Prepared(layout, study.analysis.interactions)
+    n = ready.layout.n
     counts = {g.name: len(set(columns[g.name])) for g in study.groups}
     return _Sized(
         times=times,
-        items=layout.n,
-        units={
-            f.name: layout.n if f.applied_to is None else counts[f.applied_to]
-            for f in study.factors
-        },
+        items=n,
+        units={f.name: n if f.applied_to is None else counts[f.applied_to] for f in study.factors},
         groups={name: count for name, count in counts.items() if name in own},
         levels={f.name: len(f.levels) for f in study.factors},
-        chances=_chances(study, layout),
+        chances=_chances(study, ready),
     )
 
 
@@ -272,9 +274,8 @@ def _repeated(study: Study, plan: Plan, own: frozenset[str]) -> Iterator[tuple[f
         yield times, stacked(pieces, own)
 
 
-def _chances(study: Study, layout: Layout) -> dict[tuple[str, str], dict[str, float | None]]:
+def _chances(study: Study, ready: Prepared) -> dict[tuple[str, str], dict[str, float | None]]:
     """Return chances and detectable differences by response and factor."""
-    ready = Prepared(layout, study.analysis.interactions)
     chances: dict[tuple[str, str], dict[str, float | None]] = {}
     power, verdicts = outlook(study, ready, ("given",), mains=True)
     for row in power:

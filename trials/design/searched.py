@@ -185,9 +185,9 @@ def choose(
     rng: np.random.Generator,
     tell: Step = silent,
     *,
-    plain: bool = False,
+    starts: int = STARTS,
 ) -> Searched:
-    """Return a layout of the recipes that may be made; ``plain`` True: the first that is found.
+    """Return a layout of the recipes that may be made: the best of two searches of ``starts``.
 
     Raises
     ------
@@ -201,7 +201,6 @@ def choose(
     if not can_tell(study, units.n):
         raise too_few(study, units.n, asked_for(study))
     first_rng, second_rng = rng.spawn(2)
-    starts = 1 if plain else STARTS
     made: Mapping[str, Codes] | None = _from_tables(study, units.n)
     if made is None:
         first = search(

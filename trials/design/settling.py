@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,11 +12,12 @@ from trials.design.allocation import allocate, check_units
 from trials.design.chain import Kept
 from trials.design.factorials import Codes
 from trials.design.order import check_count, item_codes, making_order, measuring_order
-from trials.design.searched import Searched, better, can_tell, choose, is_even, try_layouts
+from trials.design.searched import STARTS, Searched, better, can_tell, choose, is_even, try_layouts
 from trials.design.shuffle import (
     SEEN,
     SEEN_PLAIN,
     Shuffler,
+    declared,
     describe,
     free_levels,
     make_shuffler,
@@ -72,23 +73,58 @@ def settle(
     ------
     PlanError : the study asks for something impossible.
     """
-    dealt = deal(study, seed, items, tell, plain=plain)
-    shuffle = _shuffle(study, dealt, SEEN_PLAIN if plain else SEEN)
+    drawn, judged = begin(study, seed, items, tell, plain=plain)
+    return replace(drawn, shuffle=judged())
+
+
+def begin(
+    study: Study,
+    seed: int,
+    items: int | None,
+    tell: Step = silent,
+    *,
+    plain: bool = False,
+    starts: int = STARTS,
+) -> tuple[Drawn, Callable[[], Shuffle]]:
+    """Return what :func:`settle` does but for the size of the shuffle's set, and what tells it.
+
+    Parameters
+    ----------
+    starts : layouts from which a search sets out, where one is needed.
+
+    Raises
+    ------
+    PlanError : the study asks for something impossible.
+    """
+    dealt = deal(study, seed, items, tell, plain=plain, starts=starts)
     report = None if plain else dealt.first.report(dealt.layout, stream(seed, "robustness"))
-    return Drawn(dealt.units, dealt.factors, dealt.layout, shuffle, report)
+    rules = declared(dealt.shuffler, dealt.kept)
+    seen = SEEN_PLAIN if plain else SEEN
+
+    def judged() -> Shuffle:
+        return _shuffle(study, dealt, seen)
+
+    return Drawn(dealt.units, dealt.factors, dealt.layout, rules, report), judged
 
 
 def deal(
-    study: Study, seed: int, items: int | None, tell: Step = silent, *, plain: bool = False
+    study: Study,
+    seed: int,
+    items: int | None,
+    tell: Step = silent,
+    *,
+    plain: bool = False,
+    starts: int = STARTS,
 ) -> Dealt:
-    """Return who gets what as :func:`settle` does, without saying how good it is.
+    """Return who gets what as :func:`begin` does, without saying how good it is.
 
     Raises
     ------
     PlanError : the study asks for something impossible.
     """
     units, factors = _begun(study, seed, items)
-    first = _first(study, units, factors, seed, tell, plain=plain)
+    found = 1 if plain else starts
+    first = _first(study, units, factors, seed, tell, plain=plain, starts=found)
     start, limits = first.allocation.codes, study.limits
     kept = Kept(first.allocation.balance, limits.forbidden, limits.required, first.worth())
     shuffler = make_shuffler(units, factors, _renamed(factors, kept), kept)
@@ -112,7 +148,7 @@ def try_out(study: Study, items: int | None = None) -> int:
     if is_even(study, units.n):
         check_units(study, units)  # the versions are then spread as evenly as can be
     elif units.n * recipes(study) <= SOON_SPREAD:
-        _first(study, units, factors, NO_SEED, silent, plain=True)
+        _first(study, units, factors, NO_SEED, silent, plain=True, starts=1)
     else:
         try_layouts(study, units, factors, stream(NO_SEED, "allocation"))
     return units.n
@@ -134,11 +170,12 @@ def _first(
     tell: Step,
     *,
     plain: bool,
+    starts: int,
 ) -> Searched:
     """Return the layout that the shuffle sets out from."""
     rng = stream(seed, "allocation")
     if factors and not is_even(study, units.n):
-        return choose(study, units, factors, rng, tell, plain=plain)
+        return choose(study, units, factors, rng, tell, starts=starts)
     # where places can't be exchanged freely, each rule more makes the set of layouts smaller
     grid = find_grid(units) is not None
     even = allocate(study, units, rng, finer=grid and not plain)

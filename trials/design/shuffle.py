@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, permutations, product
 from math import factorial, prod
+from typing import Literal
 
 import numpy as np
 
@@ -25,6 +26,8 @@ TRIED_PER_TERM = 3_000
 SEEN, SEEN_PLAIN = 300, 60  # draws of a chain that a set is judged by; of a sketch's set
 GLANCE = 100  # draws from which it is seen whether a set is large enough
 ENOUGH = 20  # layouts of a term: with fewer no p of a test by shuffling is 0.05 or less
+
+Exchanged = Literal["units", "units and levels"]
 
 
 @dataclass(frozen=True)
@@ -174,19 +177,23 @@ def describe(
     A chain's set is judged by ``seen`` draws.
     """
     terms = treatment_terms(tuple(layout), interactions)
-    relabelled = tuple(shuffler.renamed)
     if shuffler.grid is None:
         size, smallest, exact = _judge_chain(shuffler, layout, terms, seen)
-        kind = "chain"
     else:
         size, smallest, exact = _judge_grid(shuffler, layout, terms)
-        kind = "units and levels" if relabelled else "units"
+    found = {"size": size, "smallest_p": smallest, "exact": exact}
+    return declared(shuffler, kept).model_copy(update=found)
+
+
+def declared(shuffler: Shuffler, kept: Kept) -> Shuffle:
+    """Return the shuffle without the size of its set, which takes long to find out."""
+    relabelled = tuple(shuffler.renamed)
+    exchanged: Exchanged = "units and levels" if relabelled else "units"
     return Shuffle(
-        kind=kind,
-        size=size,
-        smallest_p=smallest,
+        kind="chain" if shuffler.grid is None else exchanged,
+        size=None,
+        smallest_p={},
         relabelled=relabelled,
-        exact=exact,
         balance=kept.balance,
         forbidden=kept.forbidden,
         required=kept.required,

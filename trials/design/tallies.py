@@ -18,7 +18,8 @@ from trials.design.units import Units
 from trials.design.values import Balance
 
 Columns = Mapping[str, Codes]
-Changes = Mapping[str, Sequence[tuple[int, int]]]  # of each factor: row, new code less old code
+Changes = Mapping[str, Mapping[int, int]]  # of each factor, by row: new code less old code
+Weights = tuple[tuple[str, int], ...]  # of each factor: how many cells a step of its code is
 
 
 @dataclass(frozen=True)
@@ -31,7 +32,7 @@ class Cells:
 
     rows: Codes
     fixed: Codes
-    weights: tuple[tuple[str, int], ...]
+    weights: Weights
     cells: int
 
 
@@ -118,19 +119,23 @@ class Tally:
         self.moves: list[tuple[int, int, int]] = []  # position, cell before, cell after
         self.excess = 0  # counts too far apart, for rules of balance
 
-    def follow(self, changes: Changes) -> bool:
-        """Count a change, and return whether the rule still holds."""
-        shift: dict[int, int] = {}
+    def follow(self, changes: Changes, weights: Weights) -> bool:
+        """Count a change, and return whether the rule still holds.
+
+        ``weights``: of those factors of the rule that change.
+        """
+        name, weight = weights[0]
+        shift = changes[name]
+        if len(weights) > 1:
+            shift, weight = _together(changes, weights), 1
         place = self.place
-        for name, weight in self.weights:
-            for row, by in changes.get(name, ()):
-                shift[row] = shift.get(row, 0) + weight * by
-        self.moves = moves = []
-        for row, by in shift.items():
-            before = place[row]
-            if by and before >= 0:
-                place[row] = before + by
-                moves.append((row, before, before + by))
+        self.moves = moves = [
+            (row, before, before + weight * by)
+            for row, by in shift.items()
+            if by and (before := place[row]) >= 0
+        ]
+        for row, _, after in moves:
+            place[row] = after
         return self.move()
 
     def move(self) -> bool:
@@ -157,6 +162,15 @@ class Tally:
             place[row] = before
             counts[before] += 1
             counts[after] -= 1
+
+
+def _together(changes: Changes, weights: Weights) -> dict[int, int]:
+    """Return by how many cells each row moves if several factors change."""
+    shift: dict[int, int] = {}
+    for name, weight in weights:
+        for row, by in changes[name].items():
+            shift[row] = shift.get(row, 0) + weight * by
+    return shift
 
 
 class _Made(Tally):
@@ -249,8 +263,8 @@ class Run:
         self.codes: dict[str, list[int]] = {name: one.tolist() for name, one in start.items()}
         self.names: dict[str, list[int]] = {name: [] for name in renaming}
         self.tallies = [rule.start(start, n) for rule in rules]
-        self.changes: dict[str, list[tuple[int, int]]] = {}  # since rules were last looked at
-        self.touched: dict[frozenset[str], list[Tally]] = {}
+        self.changes: dict[str, dict[int, int]] = {}  # since rules were last looked at
+        self.touched: dict[frozenset[str], list[tuple[Tally, Weights]]] = {}
         self.mark()
 
     def mark(self) -> None:
@@ -274,35 +288,36 @@ class Run:
         by = codes[other[0]] - codes[one[0]]
         if not by:
             return
-        changes = self.changes.setdefault(name, [])
+        changes = self.changes.setdefault(name, {})
         for row in one:
             codes[row] += by
-            changes.append((row, by))
+            changes[row] = changes.get(row, 0) + by
         for row in other:
             codes[row] -= by
-            changes.append((row, -by))
+            changes[row] = changes.get(row, 0) - by
 
     def swap(self, name: str, one: Sequence[int], other: Sequence[int]) -> None:
         """Let two sets of positions, equal in number, trade their versions place by place."""
-        codes, changes = self.codes[name], []
+        codes, changes = self.codes[name], self.changes.get(name, {})
         for row, partner in zip(one, other, strict=True):
             by = codes[partner] - codes[row]
             if by:
                 codes[row] += by
                 codes[partner] -= by
-                changes += [(row, by), (partner, -by)]
+                changes[row] = changes.get(row, 0) + by
+                changes[partner] = changes.get(partner, 0) - by
         if changes:
-            self.changes.setdefault(name, []).extend(changes)
+            self.changes[name] = changes
 
     def rename(self, name: str, one: int, other: int, levels: int) -> None:
         """Let two levels of a factor trade names."""
         names = self.names.get(name)
         if names is None:
-            codes, changes = self.codes[name], self.changes.setdefault(name, [])
+            codes, changes = self.codes[name], self.changes.setdefault(name, {})
             for row, code in enumerate(codes):
                 if code in (one, other):
                     codes[row] = one + other - code
-                    changes.append((row, one + other - 2 * code))
+                    changes[row] = changes.get(row, 0) + one + other - 2 * code
             return
         self.moved = True
         names[:] = names or range(levels)
@@ -316,21 +331,25 @@ class Run:
             return
         self.changes = {}
         touched = self._touched(frozenset(changes))
-        for place, tally in enumerate(touched):
-            if not tally.follow(changes):
-                for followed in touched[: place + 1]:
+        for place, (tally, weights) in enumerate(touched):
+            if not tally.follow(changes, weights):
+                for followed, _ in touched[: place + 1]:
                     followed.undo()
                 for name, rows in changes.items():
                     codes = self.codes[name]
-                    for row, by in rows:
+                    for row, by in rows.items():
                         codes[row] -= by
                 return
         self.moved = True
 
-    def _touched(self, names: frozenset[str]) -> list[Tally]:
+    def _touched(self, names: frozenset[str]) -> list[tuple[Tally, Weights]]:
+        """Return the rules that some factors concern, each with the weights of those."""
         if names not in self.touched:
+            own = [tuple(w for w in tally.weights if w[0] in names) for tally in self.tallies]
             self.touched[names] = [
-                tally for tally in self.tallies if any(name in names for name, _ in tally.weights)
+                (tally, weights)
+                for tally, weights in zip(self.tallies, own, strict=True)
+                if weights
             ]
         return self.touched[names]
 

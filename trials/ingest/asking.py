@@ -74,6 +74,7 @@ def about_cell(
     """
     one = rows[0]
     number = f"the right number in {nice(column.unit)}" if column.unit else "the right number"
+    number += ", or open" if column.endless else ""
     if len({row.place for row in rows}) > 1 and not code.startswith("missing"):
         number = "the unit that was used, or a factor such as x0.1"
     first = f"correct {proposal}" if proposal else f"correct and {number}"
@@ -90,6 +91,7 @@ def about_cell(
         unit=column.unit,
         possible=_ends(column.possible),
         usual=_ends(column.believable),
+        endless=column.endless,
         answers=VERBS if usable else UNUSABLE,
         found=found,
         why=why,
@@ -137,6 +139,41 @@ def about_item(
         proposal=proposal,
         must=must,
         answers=answers,
+    )
+
+
+def about_time(
+    rows: Sequence[Row],
+    code: str,
+    *,
+    found: str,
+    why: str,
+    proposal: str = "",
+    usable: bool = True,
+) -> Question:
+    """Return a question on when readings were taken. ``usable``: what stands there is a time."""
+    one = rows[0]
+    moved = "by how much they are off, such as +12:00"
+    first = f"correct {proposal}" if proposal else (
+        "correct and the right time, such as 14:05" if len(rows) == 1 else f"correct and {moved}"
+    )  # fmt: skip
+    rest = "keep if it is right; " if usable else ""
+    return Question(
+        id="",
+        code=code,
+        file=one.place.file,
+        sheet=one.place.sheet,
+        row=one.place.row,
+        item=one.item if len({row.item for row in rows}) == 1 else None,
+        reading=one.reading if len(rows) == 1 else None,
+        column="time",
+        found=found,
+        why=why,
+        do=f"{first}, if you know; {rest}set-aside goes on without a time.",
+        acts_on="time",
+        places=tuple(row.place for row in rows),
+        proposal=proposal,
+        answers=VERBS if usable else UNUSABLE,
     )
 
 

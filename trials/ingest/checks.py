@@ -6,22 +6,26 @@ The checks know the field of work only through what the reducers declare of thei
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from decimal import Decimal
 
 from trials.design.values import Plan
-from trials.ingest.asking import about_cell, about_item, bundles, place_text, several_text
+from trials.ingest.asking import about_cell, about_item, bundles, several_text
+from trials.ingest.conditions import condition_questions
+from trials.ingest.copies import copied, copied_runs, doubled, filled_down
+from trials.ingest.digits import digit_slips
+from trials.ingest.labels import Name, exchanged_labels
+from trials.ingest.noted import noted_deviations
 from trials.ingest.places import misplaced
 from trials.ingest.slips import slips
+from trials.ingest.times import time_questions
 from trials.ingest.workbook_layout import raw_columns
 from trials.quantities import as_decimal, nice, shown
+from trials.record.otherwise import level_text
 from trials.record.reduce import item_readings
 from trials.record.values import Question, Row
 from trials.reduction import Column, Flag, Range, reducer_of
+from trials.reduction.table import same_name
 from trials.study.values import Response, Study
-
-_FEWEST_COPIED = 4  # numbers that must agree before two items look copied
-_FEWEST_FIGURES = 10  # significant figures in them
 
 
 def questions_about(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Question, ...]:
@@ -38,11 +42,45 @@ def questions_about(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Ques
     working = [row for row in known if row.item not in broken]
     columns = raw_columns(study)
     questions = [*doubled(known, plan), *copied(working), *misplaced(known, plan)]
-    questions += slips(columns, working, _failed_below(study))
-    questions += _ranges(columns, working, _asked_of(questions))
+    moved = {item for q in questions for item in (q.item, q.partner)}
+    questions += copied_runs(columns, [row for row in working if row.item not in moved])
+    questions += [*filled_down(columns, working), *digit_slips(columns, working)]
+    plain = _without(working, _asked_of(questions))
+    questions += slips(columns, plain, _failed_below(study))
+    questions += _ranges(columns, working, study, _asked_of(questions))
     questions += _missing(columns, working, study)
     questions += _contradictions(working, study, _asked_of(questions))
+    plain = _without(working, _asked_of(questions))
+    questions += condition_questions(columns, plain)
+    questions += [*time_questions(known, plan), *noted_deviations(known)]
+    moved |= {q.item for q in questions if q.code == "copied_run"}
+    fixed = [row for row in plain if row.item not in moved]
+    questions += exchanged_labels(columns, fixed, plan, _names(study, plan))
     return tuple(questions)
+
+
+def _without(rows: Sequence[Row], asked: set[tuple[object, str]]) -> list[Row]:
+    """Return the rows without the numbers that some question is about."""
+    places = {place for place, _ in asked}
+    return [
+        row.having(tuple(c for c in row.cells if (row.place, c.column) not in asked))
+        if row.place in places
+        else row
+        for row in rows
+    ]
+
+
+def _names(study: Study, plan: Plan) -> Name:
+    """Return how a sentence names a version of a factor, or a member of a group."""
+    factors = {factor.name: factor for factor in plan.factors}
+    labels = {group.name: group.label or group.name for group in study.groups}
+
+    def name(part: str, one: str) -> str:
+        if part in factors:
+            return level_text(factors[part], one, study)
+        return f"{labels.get(part, part)} {one}"
+
+    return name
 
 
 def _asked_of(questions: Iterable[Question]) -> set[tuple[object, str]]:
@@ -60,86 +98,6 @@ def _failed_below(study: Study) -> dict[str, Decimal]:
     return found
 
 
-# ---- the same thing twice --------------------------------------------------------------------
-
-
-def doubled(rows: Sequence[Row], plan: Plan) -> list[Question]:
-    """Return the questions about readings that stand there twice.
-
-    Two rows with the same item and reading number are one reading entered twice if all their
-    numbers agree, else two readings that were given one number, or one of them has a wrong code.
-    """
-    first: dict[tuple[str, int | None], Row] = {}
-    again: dict[tuple[str, str, str, str], list[tuple[Row, Row]]] = {}
-    for row in rows:
-        before = first.setdefault((row.item, row.reading), row)
-        shared = [c for c in row.cells if before.cell(c.column) is not None]
-        if before is row or not shared:
-            continue
-        same = all(c.value == _value(before, c.column) for c in shared)
-        code = "entered_twice" if same else "read_twice"
-        key = (code, row.item, row.place.file, row.place.sheet)
-        again.setdefault(key, []).append((row, before))
-    unread = sorted({row.item for row in plan.rows} - {row.item for row in rows})
-    return [_doubled(code, pairs, unread) for (code, *_), pairs in again.items()]
-
-
-def _doubled(code: str, pairs: Sequence[tuple[Row, Row]], unread: Sequence[str]) -> Question:
-    rows = [row for row, _ in pairs]
-    numbers = ", ".join(str(row.reading) for row in rows)
-    found = f"reading {numbers} a second time" if len(rows) == 1 else f"readings {numbers} again"
-    at = place_text(pairs[0][1].place)
-    if code == "entered_twice":
-        return about_item(
-            rows,
-            code,
-            found=found,
-            must=True,
-            why=f"The same numbers stand in {at}; they count once until you say otherwise.",
-            do="set-aside, if it is one reading; keep, if it was read again with the same result; "
-            "correct and the right code, if it belongs to another item.",
-        )
-    near = unread[0] if len(unread) == 1 else ""
-    return about_item(
-        rows,
-        code,
-        found=found,
-        proposal=near,
-        why=f"Other numbers for the same reading stand in {at}. Both are used so far."
-        + (f" {near} has no readings yet." if near else ""),
-    )
-
-
-def copied(rows: Sequence[Row]) -> list[Question]:
-    """Return the questions about items all of whose numbers are those of another item."""
-    by_item: dict[str, list[Row]] = {}
-    for row in rows:
-        by_item.setdefault(row.item, []).append(row)
-    seen: dict[tuple[object, ...], str] = {}
-    questions = []
-    for item, mine in by_item.items():
-        numbers = [
-            (row.reading, cell.column, cell.value)
-            for row in mine
-            for cell in row.cells
-            if cell.value is not None
-        ]
-        figures = sum(len(value.normalize().as_tuple().digits) for _, _, value in numbers)
-        if len(numbers) < _FEWEST_COPIED or figures < _FEWEST_FIGURES:
-            continue
-        other = seen.setdefault(tuple(sorted(numbers, key=str)), item)
-        if other != item:
-            questions.append(
-                about_item(
-                    mine,
-                    "copied",
-                    found=f"the same {len(numbers)} numbers as {other}",
-                    why="Two items hardly ever agree in every figure: were these rows copied?",
-                )
-            )
-    return questions
-
-
 def _value(row: Row, column: str) -> Decimal | None:
     cell = row.cell(column)
     return None if cell is None else cell.value
@@ -149,7 +107,7 @@ def _value(row: Row, column: str) -> Decimal | None:
 
 
 def _ranges(
-    columns: Sequence[Column], rows: Sequence[Row], asked: set[tuple[object, str]]
+    columns: Sequence[Column], rows: Sequence[Row], study: Study, asked: set[tuple[object, str]]
 ) -> Iterable[Question]:
     for column in columns:
         found: dict[str, list[Row]] = {}
@@ -163,14 +121,29 @@ def _ranges(
                 found.setdefault("unusual", []).append(row)
         for code, mine in found.items():
             for bundle in bundles(mine):
-                yield _out_of_range(code, bundle, column)
+                yield _out_of_range(code, bundle, column, _declared(column, study))
 
 
-def _out_of_range(code: str, rows: Sequence[Row], column: Column) -> Question:
+def _declared(column: Column, study: Study) -> str:
+    """Return which lines of study.toml say what is usual in a column, or an empty text."""
+    said = []
+    for response in study.responses:
+        own = {same_name(c.name): c.believable for c in reducer_of(response).columns(response)}
+        if own.get(same_name(column.name)) != _ends(response):
+            continue
+        ends = zip(("low", "high"), _ends(response), column.believable, strict=True)
+        lines = [name for name, end, usual in ends if end is not None and end == usual]
+        if lines:
+            said.append(f"{' and '.join(lines)} of [responses.{response.name}]")
+    return f"{' and '.join(said)} in study.toml" if said else ""
+
+
+def _out_of_range(code: str, rows: Sequence[Row], column: Column, declared: str) -> Question:
     cells = [cell for row in rows if (cell := row.cell(column.name)) is not None]
     found = several_text(rows, [cell.text for cell in cells])
     if code == "unusual":
-        why = f"Usual is {_between(column.believable, column.unit)}."
+        why = f"Usual is {_between(column.believable, column.unit)}"
+        why += f" ({declared})." if declared else "."
         return about_cell(rows, column, code, found=found, why=why)
     why = f"This can only be {_between(column.possible, column.unit)}."
     proposal = ""
@@ -243,9 +216,13 @@ def _contradictions(
     rows: Sequence[Row], study: Study, asked: set[tuple[object, str]]
 ) -> Iterable[Question]:
     by_item: dict[str, list[Row]] = {}
+    places = {place for place, _ in asked}
     for row in rows:
-        cells = tuple(c for c in row.cells if (row.place, c.column) not in asked)
-        by_item.setdefault(row.item, []).append(replace(row, cells=cells))
+        if row.place in places:
+            cells = tuple(c for c in row.cells if (row.place, c.column) not in asked)
+            by_item.setdefault(row.item, []).append(row.having(cells))
+        else:
+            by_item.setdefault(row.item, []).append(row)
     told: set[tuple[object, ...]] = set()
     for response in study.responses:
         columns = {c.name: c for c in reducer_of(response).columns(response)}
@@ -301,7 +278,8 @@ def _strange(response: Response, found: Sequence[tuple[Row, float]]) -> Iterable
             "unusual_result",
             found=f"{response.label or response.name} of {', '.join(texts)}"
             + (" ..." if len(items) > 6 else ""),
-            why="These readings give a value outside what the study calls usual: "
+            why=f"By low and high of [responses.{response.name}] in study.toml these readings give "
+            "a value outside what the study calls usual: "
             f"{_between(_ends(response), response.unit)}.",
         )
 

@@ -2,27 +2,32 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
-from trials.design.values import Plan
 from trials.errors import IngestError
 from trials.ingest.grid import Line, Raw, Sheet
-from trials.ingest.workbook_layout import raw_columns
-from trials.quantities import convertible, headings, nice, same
-from trials.reduction import Column
+from trials.ingest.heading_text import likely_quantities, numbered_heading, unit_at_end
+from trials.quantities import convertible, headings, known, nice, same
+from trials.reduction import Column, columns_of
+from trials.reduction.meanings import Kind, Meaning, heading_key
 from trials.reduction.table import same_name
-from trials.study.values import Study
 
-_NUMBERED = re.compile(r"[\s_#.-]*\d{1,2}\Z")
-_SEARCHED = 60  # lines in which the heading row must stand
+if TYPE_CHECKING:
+    from trials.design.values import Plan
+    from trials.study.values import Study
+
+SEARCHED = 60  # lines in which the heading row must stand
 
 ITEM_NAMES = ("item", "item code", "code", "item no", "item number")
-READING_NAMES = ("reading", "reading number", "reading no", "repeat", "repetition")
-TIME_NAMES = ("time", "time (hour:minute)", "clock", "time of day")
+READING_NAMES = ("reading", "reading number", "reading no", "repeat", "repetition", "Messung",
+                 "Messung Nr", "Wiederholung", "mesure", "mesure no", "répétition")  # fmt: skip
+TIME_NAMES = ("time", "time (hour:minute)", "clock", "time of day", "Uhrzeit", "heure")
 WORKED_NAMES = ("did it work?", "did it work", "worked", "works")
-NOTE_NAMES = ("note", "notes", "comment", "comments", "remark", "remarks")
+NOTE_NAMES = ("note", "notes", "comment", "comments", "remark", "remarks", "Bemerkung",
+              "Bemerkungen", "remarque", "remarques")  # fmt: skip
+UNIT_NAMES = ("unit", "units", "Einheit", "Einheiten", "unité", "unités")
 
 
 @dataclass(frozen=True)
@@ -32,10 +37,26 @@ class Vocabulary:
     columns: tuple[Column, ...]
     items: frozenset[str]
     groups: tuple[tuple[str, str], ...]  # normalised heading -> group name
+    declared: Mapping[str, Meaning] = field(default_factory=dict)  # [columns], by heading key
+    codes: frozenset[str] = frozenset()  # of the plan, in small letters
+
+    def meaning(self, text: str) -> Meaning | None:
+        """Return what [columns] says of a heading; unit and number behind it are let be."""
+        if not self.declared:
+            return None
+        numbered = numbered_heading(text)
+        for way in (text, *([numbered[0]] if numbered else [])):
+            names = (way, *(name for name, unit in headings(way) if unit and known(unit)))
+            for name in names:
+                if (said := self.declared.get(heading_key(name))) is not None:
+                    return said
+        return None
 
     @classmethod
     def of(cls, study: Study, plan: Plan) -> Vocabulary:
         """Return the vocabulary of a study."""
+        from trials.study import declared_columns  # a file of points needs no study
+
         name = study.item_name
         items = (*ITEM_NAMES, name, f"{name} code", f"{name} number")
         groups = {}
@@ -45,7 +66,11 @@ class Vocabulary:
             if declared.label and any(group.name == declared.name for group in plan.groups):
                 groups.setdefault(same_name(declared.label), declared.name)
         return cls(
-            raw_columns(study), frozenset(same_name(i) for i in items), tuple(groups.items())
+            columns_of(study.responses),
+            frozenset(same_name(i) for i in items),
+            tuple(groups.items()),
+            declared_columns(study),
+            frozenset(row.item.casefold() for row in plan.rows),
         )
 
 
@@ -59,6 +84,7 @@ class Heading:
     stated: bool  # whether the heading gave it
     fits: bool  # whether it is of the kind of the column's unit
     text: str
+    number: int | None = None  # of the reading, where the heading ends with one
 
 
 @dataclass(frozen=True)
@@ -74,7 +100,8 @@ class Layout:
     raw: tuple[Heading, ...] = ()
     groups: tuple[tuple[int, str], ...] = ()
     above: tuple[tuple[str, str], ...] = ()  # what the rows above it say of the groups
-    unknown: tuple[str, ...] = field(default=())  # headings that mean nothing here
+    unknown: tuple[tuple[int, str], ...] = ()  # headings that mean nothing here
+    units: int | None = None  # row below the headings that gives their units
 
     @property
     def understood(self) -> int:
@@ -85,20 +112,24 @@ class Layout:
         )  # the item's own column is always there
 
 
-def layout_of(sheet: Sheet, words: Vocabulary) -> Layout | None:
+def layout_of(sheet: Sheet, words: Vocabulary, *, guess: bool = False) -> Layout | None:
     """Return what the columns of a sheet are, or None where it has no heading row.
 
-    The heading row is the first that names the item and at least one other thing.
+    The heading row is the first that names the item and at least one other thing; with ``guess``
+    also one that only looks like a raw quantity.
     """
     above: list[tuple[str, str]] = []
     groups = dict(words.groups)
-    for line in sheet.lines[:_SEARCHED]:
+    for place, line in enumerate(sheet.lines[:SEARCHED]):
         names = [same_name(cell.text) for cell in line.cells]
-        at = next((i for i, name in enumerate(names) if name in words.items), None)
-        if at is not None and sum(bool(name) for name in names) > 1:
+        at = item_column(line, words)
+        if at is not None and sum(bool(cell.text) for cell in line.cells) > 1:
             layout = _mapped(line, at, words)
-            if layout.understood > 1:
-                return Layout(**{**layout.__dict__, "above": tuple(above)})
+            likely = guess and any(
+                likely_quantities(text, words.columns)[0] for _, text in layout.unknown
+            )
+            if layout.understood > 1 or likely:
+                return _with_units_below(replace(layout, above=tuple(above)), sheet, place)
         if names and names[0] in groups and line.at(1).text:
             above.append((groups[names[0]], line.at(1).text))
     return None
@@ -109,7 +140,7 @@ def with_item(sheet: Sheet, code: str, words: Vocabulary) -> Sheet:
 
     For a file that is named after its item. As it is where no line names one of the raw quantities.
     """
-    for place, line in enumerate(sheet.lines[:_SEARCHED]):
+    for place, line in enumerate(sheet.lines[:SEARCHED]):
         if any(heading_of(c.text, i, words.columns) for i, c in enumerate(line.cells) if c.text):
             head = replace(line, cells=(Raw(ITEM_NAMES[0]), *line.cells))
             below = [
@@ -120,32 +151,42 @@ def with_item(sheet: Sheet, code: str, words: Vocabulary) -> Sheet:
     return sheet
 
 
+def item_column(line: Line, words: Vocabulary) -> int | None:
+    """Return which cell of a row heads the items; what [columns] says comes first."""
+    said = [words.meaning(cell.text) if cell.text else None for cell in line.cells]
+    for index, meaning in enumerate(said):
+        if meaning is not None and meaning.kind == "item":
+            return index
+    return next(
+        (
+            index
+            for index, cell in enumerate(line.cells)
+            if same_name(cell.text) in words.items and said[index] is None
+        ),
+        None,
+    )
+
+
 def _mapped(line: Line, item: int, words: Vocabulary) -> Layout:
     taken: dict[str, int] = {}
     raw: list[Heading] = []
     groups: list[tuple[int, str]] = []
-    unknown: list[str] = []
-    by_name = dict(words.groups)
-    kinds = {
-        "reading": READING_NAMES,
-        "time": TIME_NAMES,
-        "worked": WORKED_NAMES,
-        "note": NOTE_NAMES,
-    }
+    unknown: list[tuple[int, str]] = []
     for index, cell in enumerate(line.cells):
         if index == item or not cell.text:
             continue
-        name = same_name(cell.text)
-        kind = next((k for k, names in kinds.items() if name in map(same_name, names)), None)
-        heading = None if kind == "reading" else heading_of(cell.text, index, words.columns)
+        meaning = words.meaning(cell.text) or _usual(cell.text, words)
+        heading = None
+        if meaning is None or meaning.kind == "quantity":
+            heading = heading_of(cell.text, index, words.columns, meaning)
         if heading is not None:
             raw.append(heading)
-        elif kind is not None:
-            taken.setdefault(kind, index)
-        elif name in by_name:
-            groups.append((index, by_name[name]))
-        else:
-            unknown.append(cell.text)
+        elif meaning is None:
+            unknown.append((index, cell.text))
+        elif meaning.kind == "group":
+            groups.append((index, meaning.name))
+        elif meaning.kind != "nothing":
+            taken.setdefault(meaning.kind, index)
     return Layout(
         line,
         item,
@@ -160,74 +201,196 @@ def _mapped(line: Line, item: int, words: Vocabulary) -> Layout:
     )
 
 
-def heading_of(text: str, index: int, columns: Sequence[Column]) -> Heading | None:
+def _usual(text: str, words: Vocabulary) -> Meaning | None:
+    """Return what a heading means everywhere; a raw quantity goes before all but 'reading'."""
+    name = same_name(text)
+    if name in _USUAL and (_USUAL[name] == "reading" or heading_of(text, 0, words.columns) is None):
+        return Meaning(_USUAL[name])
+    group = dict(words.groups).get(name)
+    if group is not None and heading_of(text, 0, words.columns) is None:
+        return Meaning("group", group)
+    return None
+
+
+_KINDS: Mapping[Kind, tuple[str, ...]] = {
+    "reading": READING_NAMES,
+    "time": TIME_NAMES,
+    "worked": WORKED_NAMES,
+    "note": NOTE_NAMES,
+}
+_USUAL: Mapping[str, Kind] = {
+    same_name(name): kind for kind, names in _KINDS.items() for name in names
+}
+
+
+def heading_of(
+    text: str, index: int, columns: Sequence[Column], meaning: Meaning | None = None
+) -> Heading | None:
     """Return the raw quantity that a heading names, with its unit; None if it names none.
+
+    Parameters
+    ----------
+    meaning : the quantity that study.toml says it is, if it does.
 
     Examples
     --------
     >>> columns = (Column("light", "W/m^2"), Column("current", "mA", aliases=("I",)))
     >>> heading_of("i_uA", 2, columns)
     Heading(index=2, column=Column(name='current', ...), unit='uA', stated=True, fits=True, ...)
-    >>> heading_of("current 2 (mA)", 3, columns).column.name
-    'current'
+    >>> heading_of("current 2 (mA)", 3, columns).number
+    2
     """
-    ways = list(headings(text))
-    ways = [way for way in ways if not (way[1] or "").isdigit()]  # a number of a reading, no unit
-    ways += [(plain, unit) for name, unit in ways if (plain := _NUMBERED.sub("", name)) != name]
-    for name, unit in ways:
-        for column in columns:
-            names = {same_name(known) for known in (column.name, *column.aliases)}
-            if same_name(name) not in names:
+    numbered = numbered_heading(text)
+    if meaning is not None:
+        column = next(column for column in columns if column.name == meaning.name)
+        unit = meaning.unit or unit_at_end(text)
+        return _heading(index, column, unit, text, numbered[1] if numbered else None)
+    for way, number in ((text, None), *([numbered] if numbered else [])):
+        for name, unit in headings(way):
+            if (unit or "").isdigit():  # a number of a reading, no unit
                 continue
-            if unit is None or (not unit and not column.unit):
-                return Heading(index, column, column.unit, False, True, text)
-            fits = same(unit, column.unit) or convertible(unit, column.unit)
-            return Heading(index, column, unit, True, fits, text)
+            for column in columns:
+                names = {same_name(known) for known in (column.name, *column.aliases)}
+                if same_name(name) in names:
+                    return _heading(index, column, unit, text, number)
     return None
 
 
-def refuse_without_headings(found: str, words: Vocabulary, where: str) -> IngestError:
-    """Return the error for a file without a heading row."""
+def _heading(
+    index: int, column: Column, unit: str | None, text: str, number: int | None
+) -> Heading:
+    if unit is None or (not unit and not column.unit):
+        return Heading(index, column, column.unit, False, True, text, number)
+    fits = same(unit, column.unit) or convertible(unit, column.unit)
+    return Heading(index, column, unit, True, fits, text, number)
+
+
+def _with_units_below(layout: Layout, sheet: Sheet, place: int) -> Layout:
+    """Take the units from the row below the headings, where it holds nothing else."""
+    below = next((line for line in sheet.lines[place + 1 :] if not line.empty), None)
+    units = {same_name(name) for name in UNIT_NAMES}
+    if below is None or same_name(below.at(layout.item).text) not in ("", *units):
+        return layout
+    raw = [
+        _heading(h.index, h.column, below.at(h.index).text.strip("()[] "), h.text, h.number)
+        if below.at(h.index).text and not h.stated
+        else h
+        for h in layout.raw
+    ]
+    said = [one.unit for one, before in zip(raw, layout.raw, strict=True) if one is not before]
+    if not said or not all(unit and known(unit) for unit in said):
+        return layout
+    return replace(layout, raw=tuple(raw), units=below.number)
+
+
+def refuse_without_headings(
+    found: str, words: Vocabulary, where: str, hint: tuple[str, str] = ("", "")
+) -> IngestError:
+    """Return the error for a file without a heading row.
+
+    Parameters
+    ----------
+    hint : the column that likely holds the items, and what to do about it.
+    """
     raw = ", ".join(f"'{column.header}'" for column in words.columns)
     return IngestError(
-        "No heading row was found.",
-        code="ingest.no_headings",
+        "It isn't said which column holds the items." if hint[0] else "No heading row was found.",
+        code="ingest.no_item_column" if hint[0] else "ingest.no_headings",
         where=where,
-        found=found[:200] or "no text",
+        found=hint[0] or found[:200] or "no text",
         allowed=f"a row of headings with 'item' and at least one of {raw}",
-        do="Put the headings above the numbers, one column for each, and collect it again.",
+        do=hint[1]
+        or "Put the headings above the numbers, one column for each, and collect it again.",
     )
 
 
-def refuse_columns(layout: Layout, words: Vocabulary, where: str) -> None:
+def refuse_columns(layout: Layout, words: Vocabulary, where: str, *, asked: bool) -> None:
     """Refuse a table in which no raw quantity, or one of them twice, has a column.
+
+    Parameters
+    ----------
+    asked : whether one of the other headings may be a raw quantity.
 
     Raises
     ------
     IngestError : it is so.
     """
     raw = ", ".join(f"'{column.header}'" for column in words.columns)
-    if not layout.raw and layout.worked is None and layout.note is None:
+    if not layout.raw and not asked and layout.worked is None and layout.note is None:
         raise IngestError(
             "None of the columns is one of this study.",
             code="ingest.no_columns",
             where=where,
-            found=", ".join(f"'{name}'" for name in layout.unknown) or "only items",
+            found=", ".join(f"'{name}'" for _, name in layout.unknown) or "only items",
             allowed=raw,
             do="Give the columns these headings, with the unit in brackets.",
         )
-    seen: dict[str, str] = {}
-    for heading in layout.raw:
-        if heading.column.name in seen:
-            raise IngestError(
-                "Two columns are the same quantity.",
-                code="ingest.column_twice",
-                where=where,
-                found=f"'{seen[heading.column.name]}' and '{heading.text}'",
-                allowed="one column for each quantity, one row for each reading",
-                do="Put each reading into a row of its own, with its number under 'reading'.",
-            )
-        seen[heading.column.name] = heading.text
+    seen: dict[tuple[str, int], str] = {}
+    for part in side_by_side(layout):
+        for heading in part.raw:
+            key = (heading.column.name, part.number)
+            if layout.reading is not None and part.number and heading.number is not None:
+                raise IngestError(
+                    "The readings are numbered twice: in a column, and behind the headings.",
+                    code="ingest.column_twice",
+                    where=where,
+                    found=f"'{layout.line.at(layout.reading).text}' and '{heading.text}'",
+                    allowed="a column with the number of the reading, or numbers behind headings",
+                    do="Keep one of the two and collect it again.",
+                )
+            if key in seen:
+                raise IngestError(
+                    "Two columns are the same quantity.",
+                    code="ingest.column_twice",
+                    where=where,
+                    found=f"'{seen[key]}' and '{heading.text}'",
+                    allowed="one column for each quantity and one row for each reading; or several "
+                    "readings side by side, with a number behind each heading",
+                    do="If they are several readings, number the headings, such as "
+                    f"'{heading.column.name} 1' and '{heading.column.name} 2'; else delete one.",
+                )
+            seen[key] = heading.text
+
+
+@dataclass(frozen=True)
+class Part:
+    """The raw quantities of one reading in a row; ``number`` 0: the row is one reading."""
+
+    raw: tuple[Heading, ...]
+    number: int = 0
+
+
+def side_by_side(layout: Layout) -> tuple[Part, ...]:
+    """Return the readings that stand side by side in one row, by their numbers.
+
+    A heading without a number belongs to the first of them.
+    """
+    names = [heading.column.name for heading in layout.raw]
+    if len(set(names)) == len(names):
+        return (Part(layout.raw),)
+    numbers = sorted({heading.number or 1 for heading in layout.raw})
+    return tuple(
+        Part(tuple(h for h in layout.raw if (h.number or 1) == number), number)
+        for number in numbers
+    )
+
+
+def side_note(layout: Layout) -> str:
+    """Return a sentence on readings side by side, empty where there are none."""
+    parts = side_by_side(layout)
+    if len(parts) < 2:
+        return ""
+    name = next(h.column.name for h in parts[-1].raw)
+    told = [h.text for part in parts for h in part.raw if h.column.name == name]
+    numbers = [str(part.number) for part in parts if any(h.column.name == name for h in part.raw)]
+    return (
+        f"Several readings stand side by side in each row: {_listed(told)} were read as readings "
+        f"{', '.join(numbers)}."
+    )
+
+
+def _listed(texts: Sequence[str]) -> str:
+    return ", ".join(f"'{text}'" for text in texts)
 
 
 def unit_notes(layout: Layout) -> list[str]:
@@ -243,7 +406,6 @@ def unit_notes(layout: Layout) -> list[str]:
             notes.append(
                 f"'{heading.text}' was turned from {nice(heading.unit)} into {nice(column.unit)}."
             )
-    if layout.unknown:
-        names = ", ".join(f"'{name}'" for name in layout.unknown)
-        notes.append(f"Not needed here, and kept only in the file itself: {names}.")
+    if layout.units is not None:
+        notes.append(f"The units stand in row {layout.units}, below the headings.")
     return notes

@@ -11,7 +11,16 @@ from typing import Literal
 
 from trials.ingest.grid import Raw
 from trials.ingest.headings import Heading
-from trials.quantities import Numeral, convert, convertible, known, nice, numeral, same
+from trials.quantities import (
+    Numeral,
+    convert,
+    convertible,
+    is_endless,
+    known,
+    nice,
+    numeral,
+    same,
+)
 from trials.record.values import Cell
 
 Mark = Literal["point", "comma", "both", "unsaid"]
@@ -25,10 +34,12 @@ _BROKEN = re.compile(
     r"\b((did|does)(n['’]?t| not) work|not working|no (reading|signal)|failed|dead|defective)\b",
     re.IGNORECASE,
 )
-_LIKE_FIGURES = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1", "~": "", "?": "", "≈": ""})
+_LIKE_FIGURES = str.maketrans(
+    {"O": "0", "o": "0", "l": "1", "I": "1", "~": "", "?": "", "≈": "", "*": "", "·": "."}
+)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Read:
     """What became of one cell.
 
@@ -40,6 +51,7 @@ class Read:
     fault: str = ""
     other: str = ""
     comma: bool = False  # a decimal comma was read
+    row: int | None = None  # where it stands, if not in the row of its reading
 
 
 def is_missing(text: str) -> bool:
@@ -92,23 +104,29 @@ def read_cell(raw: Raw, heading: Heading, mark: Mark) -> Read:
     column = heading.column
     if raw.kind in ("date", "formula"):
         return Read(Cell(column.name, raw.text, heading.unit, None, None), raw.kind)
+    if column.endless and heading.fits and is_endless(raw.text):
+        endless = Decimal("Infinity")
+        return Read(Cell(column.name, raw.text, heading.unit, endless, endless))
     number = numeral(raw.text)
     if number is not None and number.unit and not known(number.unit):
         number = number if same(number.unit, column.unit) else None
     if number is None:
         meant = raw.text.translate(_LIKE_FIGURES).strip()
-        guess = meant if meant != raw.text and numeral(meant) is not None else ""
+        other = numeral(meant) if meant != raw.text else None
+        fits = other is not None and (not other.unit or convertible(other.unit, column.unit))
+        guess = meant if fits else ""
         return Read(Cell(column.name, raw.text, heading.unit, None, None), "text", guess)
-    value, other = (number.point, None) if raw.kind == "number" else _chosen(number, mark)
+    value, second = (number.point, None) if raw.kind == "number" else _chosen(number, mark)
     if value is None:
         return Read(Cell(column.name, raw.text, heading.unit, None, None), "text")
-    unit = number.unit or heading.unit
-    fits = heading.fits if not number.unit else convertible(number.unit, column.unit)
+    own = number.unit or raw.unit
+    unit = own or heading.unit
+    fits = heading.fits if not own else same(own, column.unit) or convertible(own, column.unit)
     converted = convert(value, unit, column.unit) if fits else None
     cell = Cell(column.name, raw.text, unit, value, converted)
-    fault = "unit" if not fits else "mark" if other is not None else ""
+    fault = "unit" if not fits else "mark" if second is not None else ""
     comma = raw.kind == "text" and value == number.comma and value != number.point
-    return Read(cell, fault, "" if other is None else f"{other:f}", comma)
+    return Read(cell, fault, "" if second is None else f"{second:f}", comma)
 
 
 def _chosen(number: Numeral, mark: Mark) -> tuple[Decimal | None, Decimal | None]:

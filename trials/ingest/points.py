@@ -17,7 +17,6 @@ from trials.reduction import Column
 from trials.reduction.table import same_name
 from trials.tables import kind_of
 
-ENDLESS = frozenset(["open", "inf", "infinity", "infinite", "∞", "none connected"])
 _SEARCHED = 30  # lines among which the heading row is looked for
 
 
@@ -43,7 +42,7 @@ class _Head:
 
 
 def read_points(
-    content: bytes, name: str, columns: Sequence[Column], *, item: str = "", endless: str = ""
+    content: bytes, name: str, columns: Sequence[Column], *, item: str = ""
 ) -> PointTable:
     """Read a file of points.
 
@@ -51,7 +50,6 @@ def read_points(
     ----------
     columns : the quantities that are understood.
     item : which item, where the file holds several.
-    endless : name of the column in which 'open' means without end.
 
     Raises
     ------
@@ -72,7 +70,7 @@ def read_points(
     lines, found_item = _of_item(lines, head, name, item)
     rows: list[dict[str, Decimal]] = [{} for _ in lines]
     for heading in head.headings:
-        notes.extend(_read_column(heading, lines, rows, name, endless))
+        notes.extend(_read_column(heading, lines, rows, name))
         if not heading.stated and heading.column.unit:
             unit = nice(heading.column.unit)
             notes.append(f"'{heading.text}' gives no unit: its numbers are taken as {unit}.")
@@ -97,7 +95,7 @@ def _sheet(content: bytes, name: str, columns: Sequence[Column]) -> tuple[Sheet,
             code="ingest.kind",
             where=name,
             found=what,
-            allowed="a table as CSV, TSV or XLSX",
+            allowed="a table as CSV, TSV, XLSX or ODS",
             do="Save the table as CSV.",
         )
     text, note = decoded(content, name)
@@ -124,14 +122,17 @@ def _of_item(lines: Sequence[Line], head: _Head, name: str, wanted: str) -> tupl
     if head.item is None:
         return list(lines), ""
     codes = list(dict.fromkeys(code for line in lines if (code := line.at(head.item).text)))
-    chosen = wanted or (codes[0] if len(codes) == 1 else "")
-    if len(codes) > 1 and chosen not in codes:
+    same = (code for code in codes if code.casefold() == wanted.casefold())
+    chosen = next(same, "") if wanted else codes[0] if len(codes) == 1 else ""
+    if codes and not chosen:
         raise IngestError(
-            "The file holds the points of several items.",
-            code="ingest.several_items",
+            "The file holds no points of that item."
+            if wanted
+            else "The file holds the points of several items.",
+            code="ingest.no_such_item" if wanted else "ingest.several_items",
             where=name,
-            found=", ".join(codes[:12]),
-            allowed="one item, or its code with --item",
+            found=wanted or ", ".join(codes[:12]),
+            allowed=", ".join(codes[:12]) if wanted else "one item, or its code with --item",
             do=f"Add for instance: --item {codes[0]}",
         )
     return [line for line in lines if line.at(head.item).text in (chosen, "")], chosen
@@ -142,16 +143,13 @@ def _read_column(
     lines: Sequence[Line],
     rows: Sequence[dict[str, Decimal]],
     name: str,
-    endless: str,
 ) -> list[str]:
     """Put the numbers of one column into the rows; return what was understood."""
     cells = [line.at(heading.index) for line in lines]
     mark = mark_of(cells)
     reads = []
     for cell, line, row in zip(cells, lines, rows, strict=True):
-        if heading.column.name == endless and cell.text.casefold() in ENDLESS:
-            row[endless] = Decimal("Infinity")
-        elif not is_missing(cell.text):
+        if not is_missing(cell.text):
             read = read_cell(cell, heading, mark)
             if read.cell.value is None:
                 raise _no_number(heading, cell, f"{name}, line {line.number}")
@@ -162,11 +160,12 @@ def _read_column(
 
 
 def _no_number(heading: Heading, cell: Raw, where: str) -> IngestError:
+    open_ = "'open', " if heading.column.endless else ""
     return IngestError(
         "A number can't be read.",
         code="ingest.number",
         where=f"{where}, column '{heading.text}'",
         found=cell.text,
-        allowed=f"a number in {nice(heading.column.unit)}, or an empty cell",
+        allowed=f"a number in {nice(heading.column.unit)}, {open_}or an empty cell",
         do="Mend that cell, or leave it empty.",
     )

@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path, PurePath
 
 from trials.design.values import Plan
-from trials.errors import IngestError
+from trials.errors import IngestError, TrialsError
 from trials.files import read_bytes
 from trials.ingest.checks import questions_about
-from trials.ingest.grid import Sheet
+from trials.ingest.grid import TAKEN, Sheet
+from trials.ingest.heading_text import likely_quantities
 from trials.ingest.headings import (
     Vocabulary,
-    layout_of,
     refuse_without_headings,
     with_item,
 )
+from trials.ingest.proposing import item_hint
 from trials.ingest.reading import Gathered, gather, numbered
-from trials.ingest.text import decoded, table_of
-from trials.ingest.workbook import MOST_BYTES, is_workbook, sheets_of
-from trials.ingest.workbook_layout import ABOUT, FORMAT, FORMAT_VERSION, PLAN
+from trials.ingest.shapes import shaped
+from trials.ingest.text import MOST_LOGGED, decoded, table_of, tables_of
+from trials.ingest.workbook import is_workbook, sheets_of
+from trials.ingest.workbook_layout import (
+    ABOUT,
+    FORMAT,
+    FORMAT_VERSION,
+    PLAN,
+    raw_columns,
+)
 from trials.record.store import Store
 from trials.record.values import Intake, Question, Row, Taken
 from trials.study.values import Study
@@ -41,7 +50,7 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
     FileError : the file can't be opened.
     """
     intake = _read(source, name, study, plan)
-    own = questions_about(intake.rows, study, plan)
+    own = asked_of_all(intake.rows, study, plan)
     questions = (*intake.questions, *own)
     return replace(
         intake, questions=tuple(replace(q, id=f"Q{n}") for n, q in enumerate(questions, start=1))
@@ -50,7 +59,7 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
 
 def _read(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
     """Return the readings of a file with the questions that reading it raised."""
-    content = source if isinstance(source, bytes) else read_bytes(source, MOST_BYTES)
+    content = source if isinstance(source, bytes) else read_bytes(source, MOST_LOGGED)
     words = Vocabulary.of(study, plan)
     into = Gathered(name, {row.item.casefold(): row.item for row in plan.rows})
     if is_workbook(content):
@@ -61,7 +70,7 @@ def _read(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
             code="ingest.kind",
             where=name,
             found=what,
-            allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV",
+            allowed=TAKEN,
             do="Save the table as XLSX or CSV and collect that file.",
         )
     else:
@@ -88,16 +97,84 @@ def collect(store: Store, source: Path | bytes, name: str, study: Study, plan: P
     IngestError : the file can't be taken in at all.
     RecordError : the record can't be written.
     """
-    intake = _read(source, name, study, plan)
-    return store.take_in(intake, lambda rows: questions_about(rows, study, plan))
+    (taken,) = collect_all(store, [(source, name)], study, plan)
+    if isinstance(taken, TrialsError):
+        raise taken
+    return taken
+
+
+def collect_all(
+    store: Store,
+    sources: Iterable[tuple[Path | bytes, str]],
+    study: Study,
+    plan: Plan,
+) -> tuple[Taken | TrialsError, ...]:
+    """Read several files into the record, and ask once what all readings together bring up.
+
+    Parameters
+    ----------
+    sources : each file, or its bytes, and what it is called. What is wrong with one stands in its
+        place in the result, and the others are taken in all the same.
+
+    Raises
+    ------
+    RecordError : the record can't be written; nothing of these files was taken in.
+    """
+    return store.take_in_all(
+        (partial(_read, source, name, study, plan) for source, name in sources),
+        lambda rows: asked_of_all(rows, study, plan),
+    )
+
+
+def asked_of_all(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Question, ...]:
+    """Return every question that a set of readings raises, beside those from reading the files.
+
+    A quantity that has no column is not asked for while a heading is asked about that may be it.
+
+    Parameters
+    ----------
+    rows : all current readings. What stands under a heading that is still asked about is a cell of
+        that heading.
+    """
+    columns = raw_columns(study)
+    names = {column.name for column in columns}
+    strange: dict[tuple[str, str], dict[str, None]] = {}
+    known: dict[tuple[str, str], set[str]] = {}
+    for row in rows:
+        sheet = (row.place.file, row.place.sheet)
+        for cell in row.cells:
+            if cell.column in names:
+                known.setdefault(sheet, set()).add(cell.column)
+            else:
+                strange.setdefault(sheet, {})[cell.column] = None
+    if not strange:
+        return questions_about(rows, study, plan)
+    maybe = {
+        (*sheet, column.name)
+        for sheet, texts in strange.items()
+        for text in texts
+        for column in likely_quantities(
+            text, [c for c in columns if c.name not in known.get(sheet, ())]
+        )[0]
+    }
+    plain = [
+        replace(row, cells=tuple(cell for cell in row.cells if cell.column in names))
+        for row in rows
+    ]
+    return tuple(
+        question
+        for question in questions_about(plain, study, plan)
+        if question.code != "missing_column"
+        or (question.file, question.sheet, question.column) not in maybe
+    )
 
 
 def _gather_text(content: bytes, words: Vocabulary, into: Gathered) -> None:
     text, note = decoded(content, into.name)
 
     def fits(sheet: Sheet) -> int:
-        layout = layout_of(sheet, words)
-        return layout.understood if layout is not None else 0
+        turned = shaped(sheet, words)
+        return turned.layout.understood if turned is not None else 0
 
     sheet = table_of(text, into.name, fits)
     if note:
@@ -110,7 +187,8 @@ def _gather_text(content: bytes, words: Vocabulary, into: Gathered) -> None:
     if not gather(sheet, words, into):
         first = next((line for line in sheet.lines if not line.empty), None)
         found = " | ".join(cell.text for cell in first.cells) if first is not None else ""
-        raise refuse_without_headings(found, words, into.name)
+        hint = item_hint(tables_of(text, into.name), words)
+        raise refuse_without_headings(found, words, into.name, hint)
     into.notes.append(f"{into.name}: columns parted by {_spoken(sheet.delimiter)}.")
 
 
@@ -137,7 +215,9 @@ def _gather_workbook(content: bytes, words: Vocabulary, plan: Plan, into: Gather
                 )
     if not found:
         names = ", ".join(sheet.name for sheet in sheets)
-        raise refuse_without_headings(f"sheets: {names}", words, into.name)
+        raise refuse_without_headings(
+            f"sheets: {names}", words, into.name, item_hint(sheets, words)
+        )
 
 
 def _refuse_other_plan(about: Sheet, plan: Plan, name: str) -> None:

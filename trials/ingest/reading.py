@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import itertools
+from collections import Counter
 from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -22,8 +23,9 @@ from trials.ingest.headings import (
     Heading,
     Layout,
     Vocabulary,
-    layout_of,
     refuse_columns,
+    side_by_side,
+    side_note,
     unit_notes,
 )
 from trials.ingest.numbers import (
@@ -36,6 +38,8 @@ from trials.ingest.numbers import (
     says_broken,
     typed_unit_note,
 )
+from trials.ingest.proposing import Proposal, heading_questions, proposals, unneeded_note
+from trials.ingest.shapes import shaped
 from trials.quantities import nice, numeral, shown
 from trials.record.values import Place, Question, Row
 from trials.reduction.table import same_name
@@ -44,6 +48,7 @@ _SUMMARY = frozenset(
     ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standard deviation", "min", "max",
      "minimum", "maximum", "median", "count", "n", "se", "variance"]
 )  # fmt: skip
+_MOST_KNOWN = 200_000  # numbers that are kept with what was read, so that none is read twice
 _MOST_CELLS = 10  # of one column without a number: more are one question
 _YES = frozenset(["yes", "y", "true", "1", "x", "ok", "works", "worked"])
 _NO = frozenset(["no", "n", "false", "0", "failed", "broken"])
@@ -68,10 +73,13 @@ class _Page:
     layout: Layout
     where: str
     into: Gathered
-    marks: Mapping[str, Mark]
-    reads: dict[str, list[Read]]  # column -> what became of its cells
+    marks: Mapping[int, Mark]  # by the place of the column
+    reads: dict[int, list[Read]]  # the same -> what became of its cells
+    asked: tuple[Proposal, ...] = ()  # headings that may mean a quantity
     carried: int = 0  # rows without a code that belong to the item above
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
+    known: dict[tuple[int, Raw], Read] = field(default_factory=dict)  # by heading and text
+    kept: Counter[int] = field(default_factory=Counter)  # row of the sheet -> readings in it
 
 
 def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
@@ -81,32 +89,40 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     ------
     IngestError : its columns are not those of the study, or its lines can't be taken apart.
     """
-    layout = layout_of(sheet, words)
-    if layout is None:
+    turned = shaped(sheet, words)
+    if turned is None:
         return False
+    layout = turned.layout
     where = f"{into.name}, sheet '{sheet.name}'" if sheet.name else into.name
-    refuse_columns(layout, words, where)
-    lines = [line for line in sheet.lines if line.number > layout.line.number and not line.empty]
+    if turned.note:
+        into.notes.append(f"{where}: {turned.note}")
+        _refuse_split(sheet.lines, turned.width, turned.head, sheet, where)
+    sheet = turned.sheet
+    lines = [line for line in sheet.lines[sheet.lines.index(layout.line) + 1 :] if not line.empty]
+    asked = proposals(layout, words, lines)
+    refuse_columns(layout, words, where, asked=bool(asked))
     lines = _without_headings(lines, layout, into, where)
-    _refuse_split(lines, layout, sheet, where)
+    _refuse_split(lines, len(layout.line.cells), 0, sheet, where)
     _refuse_exchanged(lines, layout, where)
-    names = [heading.column.name for heading in layout.raw]
-    page = _Page(sheet, layout, where, into, _marks(lines, layout), {name: [] for name in names})
+    raw = (*layout.raw, *(proposal.heading for proposal in asked))
+    page = _Page(sheet, layout, where, into, _marks(lines, raw), {h.index: [] for h in raw}, asked)
     mine: list[Row] = []
     for line in lines:
         row = _row(line, page)
-        row = None if row is None else _with_numbers(_named(row, mine, page), line, page)
-        if row is not None and (row.cells or row.worked is not None or row.note):
-            mine.append(row)
-            into.rows.append(row)
+        if row is not None:
+            mine.extend(_readings(_named(row, mine, page), line, page))
+    into.rows.extend(mine)
     if page.carried:
         into.notes.append(
             f"{where}: {page.carried} rows without a code were read as further readings of the "
             "item above them."
         )
+    if note := side_note(layout):
+        into.notes.append(f"{where}: {note}")
     into.notes.extend(unit_notes(layout))
+    into.notes.extend(unneeded_note(layout, asked))
     for heading in layout.raw:
-        reads = page.reads[heading.column.name]
+        reads = page.reads[heading.index]
         for note in (comma_note(heading, reads), typed_unit_note(heading, reads)):
             if note:
                 into.notes.append(note)
@@ -114,25 +130,60 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     _ask_who(mine, into)
     _ask_marks(page)
     _ask_units(mine, layout, into)
+    into.questions.extend(heading_questions(mine, asked, layout))
     return True
+
+
+def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
+    """Return the readings of one line, each with its numbers; those that say nothing are left."""
+    found = []
+    for place, part in enumerate(side_by_side(page.layout)):
+        one = replace(row, place=replace(row.place, part=page.kept[line.number]))
+        if part.number:
+            one = replace(one, reading=part.number)
+        if place:  # a note is about the whole line, and told once
+            one = replace(one, note="")
+        one = _with_numbers(one, line, part.raw, page)
+        if place == 0:
+            one = _with_asked(one, line, page)
+        asked = any(one.place in question.places for question in page.into.questions[-2:])
+        if one.cells or (place == 0 and (one.worked is not None or one.note or asked)):
+            page.kept[line.number] += 1
+            found.append(one)
+    return found
 
 
 def _without_headings(
     lines: Sequence[Line], layout: Layout, into: Gathered, where: str
 ) -> list[Line]:
     """Leave out heading rows that come again, and say so."""
-    head = [same_name(cell.text) for cell in layout.line.cells]
-    kept = [line for line in lines if [same_name(cell.text) for cell in line.cells] != head]
+    head = _words(layout.line)
+    units = next((_words(line) for line in lines if line.number == layout.units), None)
+    kept = [line for line in lines if _words(line) != head]
     again = len(lines) - len(kept)
+    if units is not None:
+        kept = [line for line in kept if _words(line) != units]
     if again:
         into.notes.append(f"{where}: the heading row stands there {again + 1} times.")
     return kept
 
 
-def _refuse_split(lines: Sequence[Line], layout: Layout, sheet: Sheet, where: str) -> None:
-    """Refuse a table whose numbers are torn apart by their own decimal commas."""
-    width = len(layout.line.cells)
-    split = [line for line in lines if any(cell.text for cell in line.cells[width:])]
+def _words(line: Line) -> list[str]:
+    return [same_name(cell.text) for cell in line.cells]
+
+
+def _refuse_split(lines: Sequence[Line], width: int, head: int, sheet: Sheet, where: str) -> None:
+    """Refuse a table whose numbers are torn apart by their own decimal commas.
+
+    Parameters
+    ----------
+    width : how many headings there are. head : lines up to this one are passed over.
+    """
+    split = [
+        line
+        for line in lines
+        if line.number > head and any(cell.text for cell in line.cells[width:])
+    ]
     if not split or not sheet.delimiter:
         return
     raise IngestError(
@@ -183,13 +234,13 @@ def _count_up(lines: Sequence[Line], item: int, index: int) -> bool:
     )
 
 
-def _marks(lines: Sequence[Line], layout: Layout) -> dict[str, Mark]:
+def _marks(lines: Sequence[Line], raw: Sequence[Heading]) -> dict[int, Mark]:
     """Return the decimal mark of each column: what it proves itself, else what the file proves."""
-    whole = mark_of(line.at(heading.index) for line in lines for heading in layout.raw)
-    marks: dict[str, Mark] = {}
-    for heading in layout.raw:
+    whole = mark_of(line.at(heading.index) for line in lines for heading in raw)
+    marks: dict[int, Mark] = {}
+    for heading in raw:
         own = mark_of(line.at(heading.index) for line in lines)
-        marks[heading.column.name] = whole if own == "unsaid" else own
+        marks[heading.index] = whole if own == "unsaid" else own
     return marks
 
 
@@ -197,7 +248,7 @@ def _row(line: Line, page: _Page) -> Row | None:
     """Return the row without its numbers; None for a line that is no reading."""
     layout, into = page.layout, page.into
     code = line.at(layout.item).text.lstrip("'").strip()
-    numbers = any(not is_missing(line.at(heading.index).text) for heading in layout.raw)
+    numbers = any(not is_missing(line.at(index).text) for index in page.reads)
     place = f"{page.where}, row {line.number}"
     if same_name(code) in _SUMMARY and code.casefold() not in into.codes:
         into.notes.append(f"{place}: '{code}' is taken as a summary and was not read.")
@@ -210,7 +261,7 @@ def _row(line: Line, page: _Page) -> Row | None:
     groups = dict(layout.above)
     groups.update({name: line.at(i).text for i, name in layout.groups if line.at(i).text})
     row = Row(
-        Place(into.name, page.sheet.name, line.number),
+        Place(into.name, page.sheet.name, line.number, page.kept[line.number]),
         known or code,
         _reading_number(line.at(layout.reading)),
         groups=tuple(groups.items()),
@@ -250,23 +301,27 @@ def _with_working(row: Row, raw: Raw, into: Gathered) -> Row:
     return row
 
 
-def _with_numbers(row: Row, line: Line, page: _Page) -> Row:
+def _with_numbers(row: Row, line: Line, raw_headings: Sequence[Heading], page: _Page) -> Row:
     into = page.into
     cells = []
     faulty = []
-    for heading in page.layout.raw:
+    for heading in raw_headings:
         raw = line.at(heading.index)
         if is_missing(raw.text):
             continue
         if raw.kind == "text" and says_broken(raw.text):
             row = replace(row, worked=False, note=row.note or raw.text)
             continue
-        read = read_cell(raw, heading, page.marks[heading.column.name])
-        page.reads[heading.column.name].append(read)
+        read = page.known.get((heading.index, raw))
+        if read is None:
+            read = replace(read_cell(raw, heading, page.marks[heading.index]), row=raw.row)
+            if len(page.known) < _MOST_KNOWN:
+                page.known[heading.index, raw] = read
+        page.reads[heading.index].append(read)
         cells.append(read.cell)
         if read.fault and (heading.fits or read.fault != "unit"):
             faulty.append((heading, read))
-    row = replace(row, cells=tuple(cells))
+    row = row.having(tuple(cells))
     if row.worked is None and says_broken(row.note):
         if any(cell.value is not None for cell in cells):
             why = "The note says it did not work, and yet there are readings."
@@ -275,6 +330,17 @@ def _with_numbers(row: Row, line: Line, page: _Page) -> Row:
             row = replace(row, worked=False)
     page.faulty.extend((row, heading, read) for heading, read in faulty)
     return row
+
+
+def _with_asked(row: Row, line: Line, page: _Page) -> Row:
+    """Return a row with what stands under headings that are asked about: kept, but no value yet."""
+    cells = [
+        replace(read_cell(raw, proposal.heading, page.marks[proposal.heading.index]).cell,
+                value=None)
+        for proposal in page.asked
+        if not is_missing((raw := line.at(proposal.heading.index)).text)
+    ]  # fmt: skip
+    return replace(row, cells=(*row.cells, *cells))
 
 
 def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
@@ -345,7 +411,9 @@ def _ask_faults(page: _Page) -> None:
     for mine in columns.values():
         rows = [row for row, _, _ in mine]
         if len(mine) <= _MOST_CELLS:
-            page.into.questions.extend(_cell_question([one[0]], one[1], one[2]) for one in mine)
+            page.into.questions.extend(
+                _in_row(_cell_question([one[0]], one[1], one[2]), one[2]) for one in mine
+            )
             continue
         _, heading, read = mine[0]
         question = _cell_question(rows, heading, replace(read, other=""))
@@ -375,6 +443,11 @@ def _cell_question(rows: Sequence[Row], heading: Heading, read: Read) -> Questio
     )
 
 
+def _in_row(question: Question, read: Read) -> Question:
+    """Return a question that names the row of the number, where that of its reading is another."""
+    return question if read.row is None else replace(question, row=read.row)
+
+
 def _ask_marks(page: _Page) -> None:
     """Ask once a column about numbers that can be read in two ways."""
     columns: dict[str, list[tuple[Row, Heading, Read]]] = {}
@@ -401,7 +474,13 @@ def _ask_marks(page: _Page) -> None:
 def _ask_units(rows: Sequence[Row], layout: Layout, into: Gathered) -> None:
     """Ask about columns whose heading gives a unit of another kind."""
     for heading in layout.raw:
-        wrong = [row for row in rows if row.cell(heading.column.name) is not None]
+        wrong = [
+            row
+            for row in rows
+            if (cell := row.cell(heading.column.name)) is not None
+            and cell.value is None
+            and cell.number is not None
+        ]
         if not heading.fits and wrong:
             into.questions.append(
                 about_cell(
@@ -426,7 +505,18 @@ def numbered(rows: Sequence[Row]) -> tuple[Row, ...]:
             used[row.item].add(row.reading)
     free = {item: _not_in(taken) for item, taken in used.items()}
     return tuple(
-        row if row.reading is not None else replace(row, reading=next(free[row.item]))
+        row
+        if row.reading is not None
+        else Row(
+            row.place,
+            row.item,
+            next(free[row.item]),
+            row.cells,
+            row.groups,
+            row.time,
+            row.worked,
+            row.note,
+        )
         for row in rows
     )
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import bisect
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from statistics import median
 
@@ -32,17 +32,16 @@ _LONGEST_SIGN = 4  # letters, "kohm"; whole words such as "points" take no prefi
 _AREAS = ("m^2", "cm^2", "mm^2")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Entry:
-    """One positive number of one column."""
+    """One positive number of one column, not without end; ``log``: its logarithm to base 10."""
 
     row: Row
     value: Decimal
+    log: float = field(init=False, compare=False)
 
-    @property
-    def log(self) -> float:
-        """Its logarithm to base 10."""
-        return math.log10(self.value)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "log", math.log10(self.value))
 
     @property
     def sheet(self) -> tuple[str, str]:
@@ -101,6 +100,7 @@ def slips(
             for row in rows
             if (cell := row.cell(column.name)) is not None
             and cell.value is not None
+            and cell.value.is_finite()
             and cell.value > 0
         ]
         for column in columns

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 
 from trials.errors import IngestError
-from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, Line, Raw, Sheet
+from trials.ingest.grid import MOST_COLUMNS, TAKEN, Line, Raw, Sheet, tidy
 from trials.tables import TornTableError, letters, lines_of
 
 MOST_BYTES = 10_000_000
+# of what a logger writes: one short line a reading, a million and more of them
+MOST_LOGGED = 60_000_000
+MOST_LINES = 1_500_000
+_LONGEST_LINE = 1000  # bytes
+_MOST_KNOWN = 200_000  # texts that are kept once
 DELIMITERS = (";", "\t", ",", "|")
+_FEWEST_COLUMNS = 3  # in a table narrower than that, a line in a cell proves nothing
 _CONTROL = {chr(n) for n in range(32)} - set("\t\r\n\f\v")
 _OLD = ("cp1252", "latin-1")
 
@@ -28,9 +36,11 @@ def decoded(content: bytes, name: str) -> tuple[str, str]:
     """
     if not content.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
         raise _refused("The file is empty.", "ingest.empty", name, "nothing")
-    if len(content) > MOST_BYTES:
+    if len(content) > (MOST_LOGGED if _is_logged(content) else MOST_BYTES):
         raise _refused("The file is too large for a table of readings.", "ingest.too_large", name,
                        f"more than {MOST_BYTES / 1e6:.0f} MB")  # fmt: skip
+    if content.count(b"\n") > MOST_LINES:
+        raise _too_long(name)
     try:
         text, coding = letters(content)
     except UnicodeDecodeError as problem:
@@ -49,6 +59,15 @@ def decoded(content: bytes, name: str) -> tuple[str, str]:
     return text.replace("\x00", ""), f"the file is written in {coding[:6].upper()}"
 
 
+def _is_logged(content: bytes) -> bool:
+    """Whether a large file is plain enough to be taken: short lines, each a row of its own."""
+    if len(content) <= MOST_BYTES or b"\x00" in content:
+        return False
+    if re.search(rb"[^\n]{%d}" % (_LONGEST_LINE + 1), content):
+        return False
+    return b'"' not in content or not any(line.count(b'"') % 2 for line in content.split(b"\n"))
+
+
 def table_of(text: str, name: str, fits: Callable[[Sheet], int]) -> Sheet:
     """Return the lines of a table.
 
@@ -63,35 +82,74 @@ def table_of(text: str, name: str, fits: Callable[[Sheet], int]) -> Sheet:
     """
     best: Sheet | None = None
     score = 0
-    for delimiter in DELIMITERS:
-        if delimiter not in text:
-            continue
-        sheet = Sheet("", _lines(text, delimiter, name), delimiter)
+    for sheet in tables_of(text, name):
         if (understood := fits(sheet)) > score:
             best, score = sheet, understood
     return best if best is not None else Sheet("", _lines(text, ",", name), ",")
 
 
+def tables_of(text: str, name: str) -> Iterator[Sheet]:
+    """Yield the lines of a table taken apart at each separator that occurs in it.
+
+    Raises
+    ------
+    IngestError : as :func:`table_of`.
+    """
+    for delimiter in DELIMITERS:
+        if delimiter in text:
+            yield Sheet("", _lines(text, delimiter, name), delimiter)
+
+
 def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
-    lines = []
+    lines: list[Line] = []
+    known: dict[str, Raw] = {}  # a logger writes the same texts over and over
     try:
         for start, cells in lines_of(text, delimiter, strict=False):
             if len(cells) > MOST_COLUMNS:
                 raise _refused("A line has too many parts for a table of readings.",
                                "ingest.too_wide", f"{name}, line {start}",
                                f"{len(cells)} parts")  # fmt: skip
-            lines.append(Line(start, tuple(Raw(_tidy(cell)) for cell in cells)))
-            if len(lines) > MOST_ROWS:
-                raise _refused("The file has too many lines for a table of readings.",
-                               "ingest.too_long", name, f"more than {MOST_ROWS}")  # fmt: skip
+            lines.append(
+                Line(start, tuple([known.get(cell) or _raw(cell, known) for cell in cells]))
+            )
+            if len(lines) > MOST_LINES:
+                raise _too_long(name)
     except TornTableError as problem:
         raise _refused("The table can't be taken apart.", "ingest.broken",
                        f"{name}, line {problem.line}", str(problem)) from None  # fmt: skip
+    _refuse_swallowed(lines, delimiter, name)
     return tuple(lines)
 
 
-def _tidy(cell: str) -> str:
-    return cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
+def _raw(cell: str, known: dict[str, Raw]) -> Raw:
+    raw = Raw(tidy(cell))
+    if len(known) < _MOST_KNOWN:
+        known[cell] = raw
+    return raw
+
+
+def _refuse_swallowed(lines: Sequence[Line], delimiter: str, name: str) -> None:
+    """Refuse a table in which a stray quotation mark has made whole lines into one cell."""
+    widths = Counter(len(line.cells) for line in lines)
+    usual = widths.most_common(1)[0][0] if widths else 0
+    for line in lines:
+        for cell in line.cells:
+            if usual >= _FEWEST_COLUMNS and any(
+                inner.count(delimiter) >= usual - 1 for inner in cell.text.splitlines()[1:]
+            ):
+                raise IngestError(
+                    "A quotation mark is missing, or one too many: several lines became one cell.",
+                    code="ingest.broken",
+                    where=f"{name}, line {line.number}",
+                    found=" ".join(cell.text.split())[:60],
+                    allowed='quotation marks in pairs, "so"',
+                    do="Delete the stray quotation mark and collect the file again.",
+                )
+
+
+def _too_long(name: str) -> IngestError:
+    return _refused("The file has too many lines for a table of readings.", "ingest.too_long",
+                    name, f"more than {MOST_LINES}")  # fmt: skip
 
 
 def _refused(what: str, code: str, where: str, found: str) -> IngestError:
@@ -100,6 +158,6 @@ def _refused(what: str, code: str, where: str, found: str) -> IngestError:
         code=code,
         where=where,
         found=found,
-        allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV text",
+        allowed=TAKEN,
         do="Save the table as CSV or XLSX and give that file.",
     )

@@ -1,4 +1,4 @@
-"""Typed adapter of the spreadsheet library: the sheets of an XLSX file as lines of cells.
+"""The sheets of a workbook as lines of cells; typed adapter of the library that reads XLSX.
 
 Formulas are never worked out: the result that the spreadsheet program left in the file is read.
 """
@@ -13,29 +13,33 @@ from collections.abc import Iterable
 from typing import Any
 
 from trials.errors import IngestError
-from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, Line, Raw, Sheet
-from trials.quantities import shown
+from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet, number_text, tidy
+from trials.ingest.opendocument import is_opendocument, opendocument_sheets
 
 MOST_BYTES = 20_000_000  # of the file
 MOST_UNPACKED = 200_000_000  # of what it unfolds to
 MOST_PARTS = 2_000
+_LARGE = 10_000_000  # bytes of one part, unpacked
+_MOST_SHRUNK = 200  # sheets full of numbers shrink to a tenth or a fiftieth
 MOST_SHEETS = 200
 
 
 def is_workbook(content: bytes) -> bool:
-    """Return whether the bytes are those of a zip file, as every XLSX is."""
+    """Return whether the bytes are those of a zip file, as every XLSX and ODS is."""
     return content.startswith(b"PK\x03\x04")
 
 
 def sheets_of(content: bytes, name: str) -> tuple[Sheet, ...]:
-    """Return all sheets of an XLSX file.
+    """Return all sheets of an XLSX or ODS file.
 
     Raises
     ------
     IngestError : no workbook, a damaged or encrypted one, or one that unfolds to a monstrous size.
     """
-    _refuse_monsters(content, name)
+    other = _refuse_monsters(content, name)
     try:
+        if other:
+            return opendocument_sheets(content, name)
         with warnings.catch_warnings():
             # what the library says about parts of a workbook that it doesn't keep
             warnings.filterwarnings("ignore", category=UserWarning, module=r"openpyxl\..*")
@@ -47,7 +51,8 @@ def sheets_of(content: bytes, name: str) -> tuple[Sheet, ...]:
                        f"{type(problem).__name__}: {problem}"[:200]) from None  # fmt: skip
 
 
-def _refuse_monsters(content: bytes, name: str) -> None:
+def _refuse_monsters(content: bytes, name: str) -> bool:
+    """Refuse what is damaged or unfolds to far too much; return whether the rest is ODS."""
     if len(content) > MOST_BYTES:
         raise _refused("The workbook is too large.", "ingest.too_large", name,
                        f"more than {MOST_BYTES / 1e6:.0f} MB")  # fmt: skip
@@ -59,6 +64,13 @@ def _refuse_monsters(content: bytes, name: str) -> None:
                 raise _refused("The workbook unfolds to something far too large.",
                                "ingest.too_large", name,
                                f"{len(parts)} parts, {size / 1e6:.0f} MB")  # fmt: skip
+            if any(_is_bomb(part) for part in parts):
+                raise _refused("The workbook unfolds to something far too large.",
+                               "ingest.too_large", name,
+                               f"{size / 1e6:.0f} MB out of {len(content) / 1e6:.1f} MB"
+                               )  # fmt: skip
+            if is_opendocument(packed):
+                return True
             names = {part.filename for part in parts}
             if "[Content_Types].xml" not in names:
                 raise _refused("This is no workbook.", "ingest.not_a_workbook", name,
@@ -66,6 +78,12 @@ def _refuse_monsters(content: bytes, name: str) -> None:
     except zipfile.BadZipFile as problem:
         raise _refused("The workbook is damaged.", "ingest.broken_workbook", name,
                        str(problem)) from None  # fmt: skip
+    return False
+
+
+def _is_bomb(part: zipfile.ZipInfo) -> bool:
+    """Tell whether a part is large and shrinks as only what is the same all over does."""
+    return part.file_size > _LARGE and part.file_size > _MOST_SHRUNK * part.compress_size
 
 
 def _sheets(content: bytes, name: str) -> tuple[Sheet, ...]:
@@ -90,7 +108,7 @@ def _cells(content: bytes, name: str, *, results: bool) -> tuple[tuple[Sheet, ..
         for sheet in book.worksheets:
             lines = []
             rows: Iterable[tuple[Any, ...]] = sheet.iter_rows(
-                max_row=MOST_ROWS, max_col=MOST_COLUMNS
+                max_row=MOST_ROWS + 1, max_col=MOST_COLUMNS + 1
             )
             for number, row in enumerate(rows, start=1):
                 cells = [_raw(cell) for cell in row]
@@ -98,6 +116,7 @@ def _cells(content: bytes, name: str, *, results: bool) -> tuple[tuple[Sheet, ..
                 while cells and not cells[-1].text:
                     cells.pop()
                 if cells:
+                    _refuse_beyond(number, len(cells), f"{name}, sheet '{sheet.title}'")
                     lines.append(Line(number, tuple(cells)))
             sheets.append(Sheet(str(sheet.title), tuple(lines)))
         return tuple(sheets), formulas
@@ -105,32 +124,28 @@ def _cells(content: bytes, name: str, *, results: bool) -> tuple[tuple[Sheet, ..
         book.close()
 
 
+def _refuse_beyond(row: int, cells: int, where: str) -> None:
+    if row > MOST_ROWS:
+        raise _refused("The sheet has too many rows for a table of readings.", "ingest.too_long",
+                       where, f"more than {MOST_ROWS} rows")  # fmt: skip
+    if cells > MOST_COLUMNS:
+        raise _refused("A row has too many cells for a table of readings.", "ingest.too_wide",
+                       f"{where}, row {row}", f"more than {MOST_COLUMNS} cells")  # fmt: skip
+
+
 def _raw(cell: Any) -> Raw:
     value = cell.value
     if value is None or isinstance(value, str):
-        text = "" if value is None else value.replace("\u00a0", " ").strip()
+        text = "" if value is None else tidy(value)
         return Raw(text, "formula" if cell.data_type == "f" else "text")
     if isinstance(value, bool):
         return Raw("yes" if value else "no")
     if isinstance(value, int | float):
-        return Raw(_number_text(value), "number")
+        return Raw(number_text(repr(value)), "number")
     if isinstance(value, datetime.time):
         return Raw(value.strftime("%H:%M"), "date")
     timed = isinstance(value, datetime.date | datetime.timedelta)
     return Raw(str(value).strip(), "date" if timed else "text")
-
-
-def _number_text(value: float) -> str:
-    """Return the shortest text of the number, without powers of ten where it is short."""
-    from decimal import Decimal
-
-    if isinstance(value, int):
-        return str(value)
-    if value == int(value) and abs(value) < 1e15:
-        return str(int(value))
-    text = repr(value)
-    plain = shown(Decimal(text))
-    return plain if len(plain) <= 20 else text
 
 
 def _joined(written: Sheet, results: Sheet) -> Sheet:
@@ -157,6 +172,6 @@ def _refused(what: str, code: str, name: str, found: str) -> IngestError:
         code=code,
         where=name,
         found=found,
-        allowed="the filled entry workbook (XLSX), or a table of readings as CSV or TSV text",
+        allowed=TAKEN,
         do="Open it in a spreadsheet program, save it as XLSX once more, and collect that file.",
     )

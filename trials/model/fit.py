@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from trials.errors import AnalysisError
+from trials.model.contrasts import Contrasts
 from trials.model.hypotheses import Hypothesis, hypotheses
 from trials.model.inference import (
     FTest,
@@ -310,15 +311,18 @@ def search_components(
     told: np.ndarray,
     tests: tuple[Hypothesis, ...],
     options: FitOptions,
+    *,
+    free_of_fixed: Contrasts | None = None,
 ) -> Searched:
     """Return the REML fit of reduced rows, with variances held at zero where tests need it.
 
-    ``told`` (c,) are the components that the data inform.
+    ``told`` (c,) are the components that the data inform; ``free_of_fixed`` the contrasts of the
+    layout, where they were worked out before.
     """
     kr = options.df != "satterthwaite"
     held: frozenset[str] = frozenset()
     while True:
-        at, trace = fit(data, told, bounded=options.bounded, held=held)
+        at, trace = fit(data, told, bounded=options.bounded, held=held, free_of_fixed=free_of_fixed)
         more = _to_hold(layout, data, at, no_top=not trace.converged)
         if trace.converged or more is None:
             free = told & (at.theta != 0)

@@ -17,6 +17,7 @@ from trials.model.strata import Orthogonal
 
 FEW_DF = 2.5  # with several numerator df a Kenward-Roger test below this says nothing
 LEAST_DF = 0.2  # below it a standard error is known to no order of magnitude: there is none
+_AT_FOUR = 1e-9  # room for rounding where there are 4 df exactly, the fewest that are told so
 UNSURE = "error_unsure"  # the note on a line without a standard error for that reason
 
 
@@ -162,6 +163,8 @@ class MixedInference:
         return out
 
     def _is_blind(self, L: Floats) -> bool:
+        if not self.blind.any():
+            return False
         V = self.at.Phi @ L.T
         scale = np.abs(L @ V).max() / self.at.theta[0]
         return any(
@@ -218,9 +221,10 @@ class MixedInference:
         below = 3 * num + 2 * (1 - g)
         c1, c2, c3 = g / below, (num - g) / below, (num + 2 - g) / below
         mean_left = 1 - A2 / num
-        fall = (1 - c2 * B) ** 2 * (1 - c3 * B)
-        excess = (1 + c1 * B) / fall * mean_left**2 - 1 if fall > 0 else 0.0
-        df = 4 + (num + 2) / excess if excess != 0 else 0.0
+        last = 1 - c3 * B  # zero at 4 df
+        fall = (1 - c2 * B) ** 2 * last
+        above = (1 + c1 * B) * mean_left**2 - fall
+        df = 4 + (num + 2) * fall / above if last > -_AT_FOUR and above != 0 else 0.0
         if not df > FEW_DF:
             return FTest(num, df if df > 0 else None, None, note="few_df")
         scale = df * mean_left / (df - 2)

@@ -11,6 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
+from trials.model.contrasts import contrasts
 from trials.model.fit import FitOptions, search_components
 from trials.model.hypotheses import Hypothesis, hypotheses
 from trials.model.inference import LEAST_DF, StrataInference, strata_inference
@@ -135,7 +136,8 @@ class Many:
     def _one_by_one(self, Y: Floats, rows: Floats) -> tuple[tuple[ManyTests, ...], ManyLines]:
         reduced = reduce_rows(self.design, Y.T, self.options.spread_by)
         N, m, k = len(Y), len(rows), reduced.k
-        told = informed(reduced.times(np.eye(k + N)[:, : k + 1]))
+        first = reduced.times(np.eye(k + N)[:, : k + 1])
+        told, made = informed(first), contrasts(first)
         lines = ManyLines(np.zeros((N, m)), np.full((N, m), np.nan), np.full((N, m), np.nan))
         tests = tuple(
             ManyTests(h, np.zeros((N, h.df)), np.zeros((N, h.df, h.df)), np.full(N, np.nan))
@@ -143,7 +145,9 @@ class Many:
         )
         for place in range(N):
             data = reduced.times(np.eye(k + N)[:, [*range(k), k + place]])
-            found = search_components(self.layout, data, told, self.tests, self.options)
+            found = search_components(
+                self.layout, data, told, self.tests, self.options, free_of_fixed=made
+            )
             for test, result in zip(tests, found.results, strict=True):
                 if result.f is None or result.den_df is None:
                     continue

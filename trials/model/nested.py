@@ -102,6 +102,11 @@ class Chain:
         """Dimensions within leaves, of each component (c,)."""
         return self.rows - np.bincount(self.home, minlength=len(self.rows))
 
+    def gram(self) -> Floats:
+        """Return T'T."""
+        out: Floats = (self.size[:, None] * self.mean).T @ self.mean + self.S.sum(axis=0)
+        return out
+
     def times(self, M: Floats) -> Chain:
         """Return the piece of the table T M."""
         return replace(self, mean=self.mean @ M, S=M.T @ self.S @ M)

@@ -41,6 +41,11 @@ class Reduced:
         """Return the sums of the table T M, for M of shape (q, p)."""
         return replace(self, pieces=tuple(piece.times(M) for piece in self.pieces))
 
+    def gram(self) -> Floats:
+        """Return T'T, shape (q, q)."""
+        out: Floats = sum((piece.gram() for piece in self.pieces[1:]), self.pieces[0].gram())
+        return out
+
     def still(self) -> np.ndarray:
         """Return which components (c,) of the residual have rows left over that do not vary.
 
@@ -152,6 +157,12 @@ class Dense:
     def _lying(self) -> Floats:
         d, blocks, q = self.E.shape
         return self.E.reshape(d, blocks * q)
+
+    def gram(self) -> Floats:
+        """Return T'T."""
+        E = self.E.reshape(-1, self.E.shape[2])
+        out: Floats = E.T @ E + self.S.sum(axis=0)
+        return out
 
     def times(self, M: Floats) -> Dense:
         """Return the piece of the table T M."""

@@ -3,7 +3,8 @@
 The covariance of the n rows is V = sum_i t_i V_i: what varies from row to row, alike for all or
 for each level of a factor, and what varies between the members of each random group. Estimates of
 the groups may be negative as long as V is positive definite; ``bounded`` keeps them at zero or
-above. What the rows are reduced to, and at what cost, is in ``reduced``.
+above. What the rows are reduced to, and at what cost, is in ``reduced``; where the search can do
+without the fixed part, in ``contrasts``.
 
 Sources: H. D. Patterson and R. Thompson (1971), Biometrika 58; S. R. Searle, G. Casella and
 C. E. McCulloch (1992), Variance Components, Wiley.
@@ -13,12 +14,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import product
+from typing import Protocol
 
 import numpy as np
 
+from trials.model.contrasts import Contrasts, Slope, contrasts
 from trials.model.layout import Floats
 from trials.model.reduced import Reduced
-from trials.model.sums import Sums
 
 MAX_STEPS = 200
 RATIOS = (0.0, 0.1, 1.0, 10.0)  # of a group's variance to the rows', where rivals are looked for
@@ -47,7 +49,7 @@ class FitTrace:
 
 
 @dataclass(frozen=True)
-class At:
+class At(Slope):
     """Everything at given components: coefficients, covariance, criterion, score, information.
 
     The components, c of them, are in the order of ``Reduced.components``. ``N`` (c, k, k) are the
@@ -55,15 +57,39 @@ class At:
     X'V^-1 V_i V^-1 V_j V^-1 X. ``score`` is the gradient of the log-likelihood.
     """
 
-    theta: Floats
     beta: Floats
     Phi: Floats
-    loglik: float
-    score: Floats
-    expected: Floats
-    observed: Floats
     N: Floats
     Q: Floats
+
+
+class Criterion(Protocol):
+    """The REML criterion of a response."""
+
+    def slope(self, theta: Floats) -> Slope:
+        """Return it with gradient and information, where V is positive definite."""
+
+    def squares(self, thetas: Floats) -> tuple[Floats, Floats]:
+        """Return its sum of squares and its log determinant at p places, both (p,)."""
+
+
+@dataclass(frozen=True)
+class Rows:
+    """The criterion worked out from all that rows are reduced to."""
+
+    data: Reduced
+
+    def slope(self, theta: Floats) -> Slope:
+        """Return the criterion, where V is positive definite."""
+        return evaluate(self.data, theta)
+
+    def squares(self, thetas: Floats) -> tuple[Floats, Floats]:
+        """Return y'V^-1 y of what the fixed part leaves, and log determinants, both (p,)."""
+        k = self.data.k
+        W, logdet = self.data.heights(thetas)
+        inner, right = W[:, :k, :k], W[:, :k, k:]
+        square = W[:, k, k] - (right * np.linalg.solve(inner, right)).sum(axis=(1, 2))
+        return square, logdet + np.linalg.slogdet(inner)[1]
 
 
 def evaluate(data: Reduced, theta: Floats) -> At:
@@ -71,11 +97,7 @@ def evaluate(data: Reduced, theta: Floats) -> At:
 
     The likelihood leaves out the constant and uses the determinant of X'V^-1 X.
     """
-    return _told(data.sums(theta), theta, data.k)
-
-
-def _told(sums: Sums, theta: Floats, k: int) -> At:
-    c = len(theta)
+    sums, k, c = data.sums(theta), data.k, len(theta)
     info = sums.W[:k, :k]
     Phi: Floats = np.asarray(np.linalg.inv(info), dtype=np.float64)
     beta: Floats = Phi @ sums.W[:k, k]
@@ -131,6 +153,7 @@ def fit(
     *,
     bounded: bool = False,
     held: frozenset[str] = frozenset(),
+    free_of_fixed: Contrasts | None = None,
 ) -> tuple[At, FitTrace]:
     """Return the REML estimate of the components in ``told`` (c,), those that data inform.
 
@@ -139,12 +162,13 @@ def fit(
     Unbounded: components of groups may be negative while V stays positive definite. Bounded: those
     at zero are held there, and the criterion falls off in each direction from zero
     (Karush-Kuhn-Tucker). The search goes on in a unit in which the spread is about 1, with what
-    least squares tells taken off, so that no digits are lost to either.
+    least squares tells taken off, so that no digits are lost to either. It takes place among the
+    contrasts of the layout, found here unless given, and where there are none among the rows.
     """
     k = data.k
-    sums = data.sums(_plain(data))
-    plain: Floats = np.asarray(np.linalg.solve(sums.W[:k, :k], sums.W[:k, k]), dtype=np.float64)
-    unit = _unit(sums.W, plain, data.n)
+    W = data.gram()
+    plain: Floats = np.asarray(np.linalg.solve(W[:k, :k], W[:k, k]), dtype=np.float64)
+    unit = _unit(W, plain, data.n)
     M = np.eye(k + 1)
     M[:k, k], M[k, k] = -plain / unit, 1 / unit
     free = told.copy()
@@ -153,9 +177,10 @@ def fit(
     scaled = data.times(M)
     still = scaled.still()
     free &= ~still
-    start = _start(scaled, _told(sums.times(M), _plain(data), k), free, still, bounded)
-    at, trace = _search(scaled, start, free, still, bounded)
-    at, trace = _back(at, trace, unit, plain, data.n - k)
+    made = free_of_fixed or contrasts(data)
+    criterion: Criterion = Rows(scaled) if made is None else made.of(scaled)
+    top, trace = _search(scaled, criterion, free, still, bounded)
+    at, trace = _back(evaluate(scaled, top.theta), trace, unit, plain, data.n - k)
     return at, replace(trace, still=tuple(np.flatnonzero(still).tolist()))
 
 
@@ -189,17 +214,18 @@ def _back(at: At, trace: FitTrace, unit: float, plain: Floats, df: int) -> tuple
 
 
 def _search(
-    data: Reduced, start: Floats, free: np.ndarray, still: np.ndarray, bounded: bool
-) -> tuple[At, FitTrace]:
+    data: Reduced, criterion: Criterion, free: np.ndarray, still: np.ndarray, bounded: bool
+) -> tuple[Slope, FitTrace]:
     """Climb from the start, then from every rival that is higher than the top found."""
-    at, trace = _climb(data, free, start, bounded)
+    start = _start(data, criterion.slope(_plain(data)), free, still, bounded)
+    at, trace = _climb(data, criterion, free, start, bounded)
     tops = [-2 * at.loglik]
-    rivals = _rivals(data, free, still)
+    rivals = _rivals(data, criterion, free, still)
     while rivals:
         height, theta = max(rivals, key=lambda rival: rival[0])
         if not height > at.loglik + BETTER:
             break
-        other, road = _climb(data, free, theta, bounded)
+        other, road = _climb(data, criterion, free, theta, bounded)
         rivals.remove((height, theta))
         tops.insert(-1 if other.loglik < at.loglik else len(tops), -2 * other.loglik)
         if other.loglik > at.loglik:
@@ -207,7 +233,7 @@ def _search(
     return at, replace(trace, tops=tuple(tops), rivals=len(rivals))
 
 
-def _start(data: Reduced, at: At, free: np.ndarray, still: np.ndarray, bounded: bool) -> Floats:
+def _start(data: Reduced, at: Slope, free: np.ndarray, still: np.ndarray, bounded: bool) -> Floats:
     """Return the one-step (MIVQUE) estimate where V is positive there, else mild values.
 
     ``data`` are in a unit in which the spread is about 1, and ``at`` is where only rows vary.
@@ -224,7 +250,9 @@ def _start(data: Reduced, at: At, free: np.ndarray, still: np.ndarray, bounded: 
     return theta if data.is_positive(theta) else mild
 
 
-def _rivals(data: Reduced, free: np.ndarray, still: np.ndarray) -> list[tuple[float, Floats]]:
+def _rivals(
+    data: Reduced, criterion: Criterion, free: np.ndarray, still: np.ndarray
+) -> list[tuple[float, Floats]]:
     """Return other places, each at the scale that suits it best, with their log-likelihoods."""
     groups = [i for i in np.flatnonzero(free) if i >= data.residuals]
     ratios: tuple[float, ...] = RATIOS
@@ -232,23 +260,23 @@ def _rivals(data: Reduced, free: np.ndarray, still: np.ndarray) -> list[tuple[fl
         ratios = ratios[1:]
     thetas = np.tile(np.where(still, STILL, _plain(data)), (len(ratios) ** len(groups), 1))
     thetas[:, groups] = list(product(ratios, repeat=len(groups)))
-    k, df = data.k, data.n - data.k
-    W, logdet = data.heights(thetas)
-    inner, right = W[:, :k, :k], W[:, :k, k:]
-    square = W[:, k, k] - (right * np.linalg.solve(inner, right)).sum(axis=(1, 2))
+    df = data.n - data.k
+    square, logdet = criterion.squares(thetas)
     scale = np.maximum(square / df, np.finfo(np.float64).tiny)
-    height = -0.5 * (logdet + np.linalg.slogdet(inner)[1] + df * (np.log(scale) + 1))
+    height = -0.5 * (logdet + df * (np.log(scale) + 1))
     thetas = np.where(still, STILL, thetas * scale[:, None])
     return [(float(h), theta) for h, theta, s in zip(height, thetas, square, strict=True) if s > 0]
 
 
-def _climb(data: Reduced, free: np.ndarray, start: Floats, bounded: bool) -> tuple[At, FitTrace]:
+def _climb(
+    data: Reduced, criterion: Criterion, free: np.ndarray, start: Floats, bounded: bool
+) -> tuple[Slope, FitTrace]:
     """Climb the criterion over the free components by Newton's method with step halving.
 
     Bounded: a component that comes to zero stays there until the criterion rises from zero again.
     """
     may_end = bounded & free & (np.arange(len(free)) >= data.residuals)
-    at = evaluate(data, start)
+    at = criterion.slope(start)
     steps = [(*at.theta.tolist(), -2 * at.loglik)]
     zero = np.zeros(len(free), dtype=bool)
     small = False
@@ -265,7 +293,7 @@ def _climb(data: Reduced, free: np.ndarray, start: Floats, bounded: bool) -> tup
                 return at, _ended(data, at, gain, steps)
             zero &= off == 0
             step = off
-        new, ends = _higher(data, at, step, may_end)
+        new, ends = _higher(data, criterion, at, step, may_end)
         if new is None:
             return at, _ended(data, at, gain, steps)
         small = bool(np.abs(new.theta - at.theta).max() < 1e-14 * np.abs(new.theta).max())
@@ -275,7 +303,7 @@ def _climb(data: Reduced, free: np.ndarray, start: Floats, bounded: bool) -> tup
     return at, FitTrace(False, tuple(steps), "too many steps")
 
 
-def _ended(data: Reduced, at: At, gain: float, steps: list[tuple[float, ...]]) -> FitTrace:
+def _ended(data: Reduced, at: Slope, gain: float, steps: list[tuple[float, ...]]) -> FitTrace:
     """Return the verdict where the search stands still; ``gain`` is what a full step would bring.
 
     Where a gain is in sight that can't be had, V is about to stop being positive definite.
@@ -284,7 +312,7 @@ def _ended(data: Reduced, at: At, gain: float, steps: list[tuple[float, ...]]) -
     return FitTrace(done, tuple(steps), "top reached" if done else "edge reached")
 
 
-def _off_zero(at: At, zero: np.ndarray) -> Floats | None:
+def _off_zero(at: Slope, zero: np.ndarray) -> Floats | None:
     """Return a step by which the criterion rises most from a component held at zero, if any."""
     size = np.sqrt(np.abs(np.diag(at.expected)))
     wants = np.flatnonzero(zero & (at.score > 1e-8 * size))
@@ -297,16 +325,17 @@ def _off_zero(at: At, zero: np.ndarray) -> Floats | None:
 
 
 def _higher(
-    data: Reduced, at: At, step: Floats, may_end: np.ndarray
-) -> tuple[At | None, np.ndarray]:
+    data: Reduced, criterion: Criterion, at: Slope, step: Floats, may_end: np.ndarray
+) -> tuple[Slope | None, np.ndarray]:
     """Return a place on the way that is no lower, and which components ended at zero there."""
-    falls = may_end & (at.theta + step < 0)
-    reach = np.where(falls, -at.theta / np.where(falls, step, 1.0), np.inf)
-    size = min(1.0, float(reach.min()))
-    ends = falls & (reach <= size)
+    ends, size = may_end & (at.theta + step < 0), 1.0
+    if ends.any():
+        reach = np.where(ends, -at.theta / np.where(ends, step, 1.0), np.inf)
+        size = min(1.0, float(reach.min()))
+        ends &= reach <= size
     while size > 1e-12:
         theta = np.where(ends, 0.0, at.theta + size * step)
-        new = _possible(data, theta)
+        new = _possible(data, criterion, theta)
         if new is not None and new.loglik > at.loglik - 1e-12 * abs(at.loglik):
             return new, ends
         size /= 2
@@ -314,17 +343,17 @@ def _higher(
     return None, ends
 
 
-def _possible(data: Reduced, theta: Floats) -> At | None:
+def _possible(data: Reduced, criterion: Criterion, theta: Floats) -> Slope | None:
     """Return everything at ``theta``; None where V is singular there, or so near that it breaks."""
     if not data.is_positive(theta):
         return None
     try:
-        return evaluate(data, theta)
+        return criterion.slope(theta)
     except np.linalg.LinAlgError:
         return None
 
 
-def _direction(at: At, use: np.ndarray) -> Floats:
+def _direction(at: Slope, use: np.ndarray) -> Floats:
     """Return a step uphill: by the observed information where it is positive, else the expected.
 
     Where neither is, as happens when V is nearly singular, by the observed with signs turned.

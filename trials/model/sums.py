@@ -57,6 +57,9 @@ class Piece(Protocol):
     def left(self) -> Floats:
         """Dimensions outside the space of the groups."""
 
+    def gram(self) -> Floats:
+        """Return T'T, shape (q, q)."""
+
     def times(self, M: Floats) -> Piece:
         """Return the piece of the table T M, for M of shape (q, p)."""
 

@@ -16,12 +16,16 @@ from trials.quantities import (
     Numeral,
     convert,
     convertible,
+    headings,
+    is_endless,
     known,
     nice,
     numeral,
     shown,
 )
+from trials.record.clock import clock_text, moment, shift_of, shifted
 from trials.record.values import VERBS, Cell, Exchange, Place, Question, Row
+from trials.reduction.table import same_name
 
 _FACTOR = re.compile(r"[x×*]\s*(?P<by>\S.*)\Z", re.IGNORECASE)
 _CODE = re.compile(r"[^\s@]{1,12}\Z")
@@ -100,6 +104,8 @@ def checked(
         return Decision(decision.verb, "", why, by)
     if question.acts_on == "cell":
         _refuse_numbers(question, value, rows, sure=decision.sure)
+    elif question.acts_on == "heading":
+        value = _chosen_quantity(question, value)
     else:
         value = _corrected_word(question, value, items)
     return Decision("correct", value, why, by, decision.sure)
@@ -119,10 +125,47 @@ def _corrected_word(question: Question, value: str, items: Collection[str]) -> s
                            value or "no code", question.partner or "the code of an item of the "
                            "plan")  # fmt: skip
         return codes[value.casefold()] if question.acts_on == "identity" else str(question.partner)
+    if question.acts_on == "time":
+        return _corrected_time(question, value)
     if value.casefold() not in _YES:
         raise _refusal(question, "answer.worked", "Say whether it worked.", value or "nothing",
                        "yes or no")  # fmt: skip
     return "yes" if value.casefold().startswith("y") else "no"
+
+
+def _corrected_time(question: Question, value: str) -> str:
+    """Return a corrected time of day, or by how much the times that stand there are moved."""
+    several = len(question.places) > 1
+    if shift_of(value) is not None:
+        return value
+    said = moment(value)
+    if several or said.minutes is None:
+        example = question.proposal or "+12:00"
+        wanted = f"by how much the times are off, such as {example}"
+        raise _refusal(question, "answer.time", "That is no time that this could be.",
+                       value or "nothing", wanted if several else "a time such as 14:05, or "
+                       + wanted)  # fmt: skip
+    date = f"{said.date.isoformat()} " if said.date is not None else ""
+    return date + clock_text(said.minutes)
+
+
+def _chosen_quantity(question: Question, value: str) -> str:
+    """Return which quantity a heading means, with the unit of its numbers, in its fixed form."""
+    for name, unit in headings(value):
+        for choice in question.choices:
+            (wanted, own), *_ = headings(choice)
+            own = own or ""
+            if same_name(name) != same_name(wanted):
+                continue
+            given = question.unit if convertible(question.unit, own) else own
+            if unit and not convertible(unit, own):
+                raise _refusal(question, "answer.unit", "That can't be its unit.", unit,
+                               f"{nice(own)}, or a unit of the same kind" if own
+                               else "no unit")  # fmt: skip
+            given = unit or given
+            return f"{wanted} ({given})" if given else wanted
+    raise _refusal(question, "answer.quantity", "That is none of the quantities that this may be.",
+                   value or "nothing", ", ".join(question.choices))  # fmt: skip
 
 
 def _refuse_numbers(question: Question, value: str, rows: Sequence[Row], *, sure: bool) -> None:
@@ -161,6 +204,8 @@ def _outside(number: Decimal, ends: tuple[str | None, str | None]) -> bool:
 
 def _amended(question: Question, value: str) -> Decimal | str | tuple[Decimal]:
     """Return a number in the column's unit, a unit, or (factor,)."""
+    if question.endless and is_endless(value):
+        return Decimal("Infinity")
     factor = _FACTOR.match(value)
     number = numeral(factor["by"] if factor else value)
     if number is not None:
@@ -179,7 +224,8 @@ def _amended(question: Question, value: str) -> Decimal | str | tuple[Decimal]:
 
 
 def _number_wanted(question: Question) -> str:
-    return f"a number in {nice(question.unit)}" if nice(question.unit) else "a number"
+    number = f"a number in {nice(question.unit)}" if nice(question.unit) else "a number"
+    return f"{number}, open" if question.endless else number
 
 
 def _one_value(question: Question, text: str, number: Numeral) -> Decimal:
@@ -218,15 +264,16 @@ def applied(
     except where the question says that it must be settled first: then that number, or that whole
     row where its item is in doubt, takes no part, and ``waiting`` names it.
     """
-    written = {row.place: row for row in rows}
+    asked = sorted(questions, key=_order)
+    written = {row.place: row for row in with_headings(rows, asked)}
     table = dict(written)
-    corrections: list[str] = []
+    corrections = [_heading_sentence(question) for question in asked if _settles_heading(question)]
     touched: dict[str, str] = {}
     dropped: dict[str, str] = {}
     waiting: dict[str, tuple[str, ...]] = {}
-    for question in sorted(questions, key=_order):
+    for question in asked:
         here = {place: table[place] for place in question.places if place in table}
-        if not here:
+        if not here or _settles_heading(question):
             continue
         if question.answer is None:
             if question.must:
@@ -259,6 +306,63 @@ def applied(
     return Applied(kept, tuple(corrections), touched, dropped, waiting)
 
 
+def with_headings(rows: Sequence[Row], questions: Iterable[Question]) -> tuple[Row, ...]:
+    """Return the readings with what is settled about their headings.
+
+    What stands under a heading that is still asked about stays as it is.
+    """
+    table = {row.place: row for row in rows}
+    for question in questions:
+        if _settles_heading(question):
+            here = {place: table[place] for place in question.places if place in table}
+            table.update(_read_as(question, here))
+    return tuple(table[row.place] for row in rows)
+
+
+def _read_as(question: Question, here: Mapping[Place, Row]) -> dict[Place, Row]:
+    """Return rows in which the numbers under a heading are those of a quantity, or left out."""
+    if question.answer != "correct":
+        return _without(here, question)
+    (name, unit), *_ = headings(question.answer_value)
+    own = next(
+        (has or "" for wanted, has in (headings(choice)[0] for choice in question.choices)
+         if same_name(wanted) == same_name(name)), ""
+    )  # fmt: skip
+    table = {}
+    for place, row in here.items():
+        cells = [
+            _of_quantity(cell, name, unit or "", own, question.unit)
+            if cell.column == question.column
+            else cell
+            for cell in row.cells
+        ]
+        table[place] = replace(row, cells=tuple(cells))
+    return table
+
+
+def _of_quantity(cell: Cell, name: str, unit: str, own: str, heading: str) -> Cell:
+    """Return a number under a heading as one of a quantity whose own unit is ``own``.
+
+    A unit that was typed beside the number goes before that of the heading.
+    """
+    typed = cell.unit if cell.unit != heading else unit
+    fits = cell.number is not None and convertible(typed, own)
+    value = convert(cell.number, typed, own) if fits and cell.number is not None else None
+    return replace(cell, column=name, unit=typed, value=value)
+
+
+def _settles_heading(question: Question) -> bool:
+    return question.acts_on == "heading" and question.answer is not None
+
+
+def _heading_sentence(question: Question) -> str:
+    what = f"'{question.column}' in {question.file}"
+    because = f"because: {question.answer_why} ({question.answer_by})"
+    if question.answer == "correct":
+        return f"{what}: read as {question.answer_value}, {because}"
+    return f"{what}: left out, {because}"
+
+
 def _exchanged(
     table: Mapping[Place, Row], written: Mapping[Place, Row], other: Mapping[str, str]
 ) -> dict[Place, Row]:
@@ -271,8 +375,8 @@ def _exchanged(
 
 
 def _order(question: Question) -> tuple[int, int]:
-    """Numbers first, then codes: an exchange takes the corrected numbers with it."""
-    kinds = ("cell", "worked", "identity", "swap", "nothing")
+    """Headings first, then numbers, then codes: an exchange takes the corrected numbers along."""
+    kinds = ("heading", "cell", "worked", "time", "identity", "swap", "nothing")
     return (kinds.index(question.acts_on), int(question.id.lstrip("Q") or 0))
 
 
@@ -280,7 +384,9 @@ def _without(here: Mapping[Place, Row], question: Question) -> dict[Place, Row]:
     """Return the rows without the number in doubt, or emptied where the whole row is in doubt."""
     if question.acts_on == "nothing":
         return dict(here)
-    if question.acts_on != "cell":
+    if question.acts_on == "time":
+        return {place: replace(row, time="") for place, row in here.items()}
+    if question.acts_on not in ("cell", "heading"):
         return {place: replace(row, item="", cells=()) for place, row in here.items()}
     return {
         place: replace(row, cells=tuple(c for c in row.cells if c.column != question.column))
@@ -300,6 +406,10 @@ def _mended(row: Row, question: Question, written: Row) -> Row:
         return replace(row, item=pair.get(row.item, row.item))
     if question.acts_on == "worked":
         return replace(row, worked=question.answer_value == "yes")
+    if question.acts_on == "time":
+        by = shift_of(question.answer_value)
+        time = question.answer_value if by is None else shifted(written.time, by)
+        return replace(row, time=time)
     new = _new_cell(question, written.cell(question.column or ""))
     others = tuple(cell for cell in row.cells if cell.column != question.column)
     return replace(row, cells=(*others, new))
@@ -329,7 +439,7 @@ def _sentence(question: Question, rows: Sequence[Row], mended: Sequence[Row]) ->
         return f"{question.item} and {question.partner} exchanged, {because}"
     if question.acts_on == "identity" and question.answer == "correct":
         return f"{who}: read as {question.answer_value}, {because}"
-    what = f"{who}, {question.column}" if question.acts_on in ("cell", "worked") else who
+    what = f"{who}, {question.column}" if question.acts_on in ("cell", "worked", "time") else who
     if question.answer == "set-aside":
         return f"{what}: set aside ({len(rows)} of its rows), {because}"
     cells = [cell for row in mended if (cell := row.cell(question.column or "")) is not None]

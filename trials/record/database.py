@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from trials.errors import RecordError
-from trials.record.schema import FORMAT_VERSION, TABLES, TRIGGERS
+from trials.record.schema import EVENTS, FORMAT_VERSION, TABLES, TRIGGERS
 
 WAIT = 30.0  # seconds to wait for another program that is writing
 
@@ -26,20 +26,14 @@ def connect(path: Path) -> sqlite3.Connection:
     ------
     RecordError : it is no record, a newer one, or can't be opened.
     """
-    with _told(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        connection = sqlite3.connect(path, timeout=WAIT, isolation_level=None)
+    connection = _opened(path)
     try:
         with _told(path):
-            connection.execute("PRAGMA synchronous = EXTRA")
-            connection.execute("PRAGMA foreign_keys = ON")
             version = _version(connection)
         if version < FORMAT_VERSION:  # new, or it lacks tables that came later
             with transaction(connection, path):
                 if _version(connection) < FORMAT_VERSION:  # nobody else did it meanwhile
-                    for statement in (*TABLES, *TRIGGERS):
-                        connection.execute(statement)
-                    connection.execute(f"PRAGMA user_version = {FORMAT_VERSION}")
+                    _bring_up_to_date(connection)
         elif version > FORMAT_VERSION:
             raise RecordError(
                 "This record was written by another version of the program.",
@@ -49,6 +43,37 @@ def connect(path: Path) -> sqlite3.Connection:
                 allowed=f"up to format {FORMAT_VERSION}",
                 do="Use the newest version of the program.",
             )
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def created(path: Path, fill: Callable[[sqlite3.Connection], None]) -> sqlite3.Connection:
+    """Make a record with the rows that ``fill`` adds to its empty tables, or none at all.
+
+    Raises
+    ------
+    RecordError : it can't be written.
+    """
+    connection = _opened(path)
+    try:
+        with transaction(connection, path):
+            _bring_up_to_date(connection, fill)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _opened(path: Path) -> sqlite3.Connection:
+    with _told(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(path, timeout=WAIT, isolation_level=None)
+    try:
+        with _told(path):
+            connection.execute("PRAGMA synchronous = EXTRA")
+            connection.execute("PRAGMA foreign_keys = ON")
     except BaseException:
         connection.close()
         raise
@@ -75,6 +100,38 @@ def transaction(
                 with contextlib.suppress(sqlite3.Error):
                     connection.execute("ROLLBACK")
             raise
+
+
+def _bring_up_to_date(
+    connection: sqlite3.Connection, fill: Callable[[sqlite3.Connection], None] | None = None
+) -> None:
+    """Make the tables that a new or an older record lacks; ``fill`` adds rows that were told."""
+    for statement in TABLES:
+        connection.execute(statement)
+    if fill is not None:
+        fill(connection)
+    if connection.execute("SELECT 1 FROM steps LIMIT 1").fetchone() is None:
+        connection.executemany("INSERT INTO steps (what, number) VALUES (?, ?)",
+                               _order_by_time(connection))  # fmt: skip
+    for statement in TRIGGERS:
+        connection.execute(statement)
+    connection.execute(f"PRAGMA user_version = {FORMAT_VERSION}")
+
+
+def _order_by_time(connection: sqlite3.Connection) -> Iterator[tuple[str, int]]:
+    """Yield what an older record was told, by time; each table keeps its own order all the same.
+
+    Within one second: files, then what they raised, then what was decided.
+    """
+    queues = []
+    for name in EVENTS:
+        at = "taken_at" if name == "files" else "at"
+        queues.append(connection.execute(f"SELECT {at}, id FROM {name} ORDER BY id").fetchall())  # noqa: S608
+    places = [0] * len(queues)
+    while waiting := [n for n, queue in enumerate(queues) if places[n] < len(queue)]:
+        first = min(waiting, key=lambda n: (queues[n][places[n]][0], n))
+        yield EVENTS[first], queues[first][places[first]][1]
+        places[first] += 1
 
 
 def _version(connection: sqlite3.Connection) -> int:

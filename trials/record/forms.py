@@ -6,7 +6,8 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from trials.record.values import Intake, Loss, Place, Question, Row
+from trials.errors import TrialsError
+from trials.record.values import Intake, Loss, Place, Question, Row, Taken
 
 
 def decimal(text: str | None) -> Decimal | None:
@@ -20,7 +21,9 @@ def question_of(body: dict[str, object]) -> Question:
     if not isinstance(places, list):
         raise TypeError("places of a question")
     lists = {name: tuple(value) for name, value in body.items() if isinstance(value, list)}
-    lists["places"] = tuple(Place(p["file"], p["sheet"], p["row"]) for p in places)
+    lists["places"] = tuple(
+        Place(p["file"], p["sheet"], p["row"], p.get("part", 0)) for p in places
+    )
     return Question(**{**body, **lists})  # type: ignore[arg-type]  # written by asdict
 
 
@@ -91,6 +94,15 @@ def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
         )
         for item, count in counts.items()
     ]
+
+
+def last_new(done: Sequence[tuple[Taken, list[str]] | TrialsError]) -> list[str]:
+    """Return the questions of the last file that is new: those of all files go with it."""
+    return next(
+        one[1]
+        for one in reversed(done)
+        if not isinstance(one, TrialsError) and one[0].status != "same"
+    )
 
 
 LOST_WITH_READINGS = "lost_with_readings"

@@ -9,14 +9,16 @@ What counts
   value near zero may be a result like any other (how much warmer it got), and stays. It is not
   applied while a question on the item is open, for a slip in one reading looks just the same.
 * An item is *lost* if it was said to be lost and has no usable reading. Where it has readings, a
-  question asks whether they count; they do until somebody sets them aside.
+  question asks whether they count; they do until somebody sets them aside. What an absent team was
+  to make is lost too while there is no reading of it.
+* An item known to be *at least* so much (it outlasted the watching) has no value, and is no less
+  measured for that.
 * Items with an open question are used as they were read, unless the question must be settled first
   (an impossible number, an unknown code, a reading entered twice): then that number or row waits.
 """
 
 from __future__ import annotations
 
-import re
 import statistics
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
@@ -24,11 +26,15 @@ from decimal import Decimal
 
 from trials.design.values import Plan
 from trials.quantities import convert, convertible, nice
+from trials.record.absences import absence_told, not_made
 from trials.record.answers import Applied, applied
+from trials.record.clock import moment
 from trials.record.otherwise import exchange_sentence, otherwise_sentence
 from trials.record.state import State
 from trials.record.store import Store
 from trials.record.values import (
+    DEVIATION,
+    Absence,
     Cell,
     Exchange,
     ItemValue,
@@ -43,7 +49,6 @@ from trials.study.values import Response, Study
 
 OUT_OF_PLACE = frozenset(["other_group", "swapped"])  # codes of departures from the plan
 _WEAK = 3.0
-_CLOCK = re.compile(r"(?<!\d)(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?(?!\d)")
 
 
 @dataclass(frozen=True)
@@ -54,6 +59,7 @@ class _Known:
     applied: Applied
     losses: dict[str, Loss]
     doubtful: frozenset[str]  # items with an open question
+    unmade: dict[str, Absence]  # items without a reading whose team was absent
 
 
 def measured(store: Store, study: Study, plan: Plan) -> Measured:
@@ -72,7 +78,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
     codes = {row.item for row in plan.rows}
     exchanges = [one for one in state.exchanges if one.pair <= codes]
     otherwise = tuple(one for one in state.otherwise if _is_of(one, plan))
-    result = applied(state.rows, state.questions, exchanges)
+    result = _applied(state, plan)
     rows: dict[str, tuple[Row, ...]] = {}
     for row in sorted(result.rows, key=lambda row: (row.item, row.reading or 0, row.place)):
         rows[row.item] = (*rows.get(row.item, ()), row)
@@ -82,6 +88,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         result,
         {loss.item: loss for loss in state.losses},
         _doubtful(still, exchanges),
+        not_made(state.absences, plan, rows),
     )
     values = []
     counts = {}
@@ -107,10 +114,22 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
             *_departures(state, codes),
             *(exchange_sentence(one) for one in exchanges),
             *(otherwise_sentence(one, study, plan) for one in otherwise),
+            *(absence_told(one, study, plan, rows) for one in state.absences),
         ),
         n_readings=counts,
         otherwise=otherwise,
     )
+
+
+def counting_rows(state: State, plan: Plan) -> tuple[Row, ...]:
+    """Return the readings with all answers and exchanges applied: what counts now."""
+    return _applied(state, plan).rows
+
+
+def _applied(state: State, plan: Plan) -> Applied:
+    codes = {row.item for row in plan.rows}
+    exchanges = [one for one in state.exchanges if one.pair <= codes]
+    return applied(state.rows, state.questions, exchanges)
 
 
 def _doubtful(still: Sequence[Question], exchanges: Sequence[Exchange]) -> frozenset[str]:
@@ -147,24 +166,9 @@ def _beside(
         column.name: [float(reading[column.name]) for reading in readings if column.name in reading]
         for column in columns
     }
-    times = [minutes for row in rows if (minutes := clock_minutes(row.time)) is not None]
+    times = [minutes for row in rows if (minutes := moment(row.time).minutes) is not None]
     means = {name: statistics.fmean(numbers) for name, numbers in found.items() if numbers}
     return means, statistics.fmean(times) if times else None
-
-
-def clock_minutes(text: str) -> float | None:
-    """Return a time of day in minutes; None where the text holds none.
-
-    Examples
-    --------
-    >>> clock_minutes("9:05"), clock_minutes("2030-05-17 14:30:30"), clock_minutes("noon")
-    (545.0, 870.5, None)
-    """
-    found = _CLOCK.search(text)
-    if found is None:
-        return None
-    hours, minutes, seconds = (int(part or 0) for part in found.groups())
-    return None if hours > 23 or minutes > 59 else hours * 60 + minutes + seconds / 60
 
 
 def item_readings(
@@ -177,26 +181,31 @@ def item_readings(
     column has now, whatever that was when the number was taken in.
     """
     once: dict[str, Decimal] = {}
-    readings = []
+    readings: list[tuple[Row, dict[str, Decimal]]] = []
+    single = [column.name for column in columns if column.per == "item"]
     for row in rows:
-        cells = {cell.column: cell for cell in row.cells}
-        numbers = {
-            column.name: _in_unit(cells[column.name], column.unit)
-            for column in columns
-            if column.name in cells
-        }
-        reading = {name: number for name, number in numbers.items() if number is not None}
+        reading: dict[str, Decimal] = {}
         for column in columns:
-            if column.per == "item" and column.name in reading:
-                once.setdefault(column.name, reading.pop(column.name))
+            for cell in row.cells:
+                if cell.column == column.name:
+                    number = in_column_unit(cell, column.unit)
+                    if number is not None:
+                        reading[column.name] = number
+        for name in single:
+            if name in reading:
+                once.setdefault(name, reading.pop(name))
         if reading:
             readings.append((row, reading))
-    return [(row, {**reading, **once}) for row, reading in readings]
+    return [(row, {**reading, **once}) for row, reading in readings] if once else readings
 
 
-def _in_unit(cell: Cell, unit: str) -> Decimal | None:
+def in_column_unit(cell: Cell, unit: str) -> Decimal | None:
     """Return the number of a cell in a unit; a unit of another kind was mended, and counts."""
-    if cell.value is None or cell.number is None or not convertible(cell.unit, unit):
+    if cell.value is None or cell.number is None:
+        return cell.value
+    if cell.unit == unit:
+        return cell.number
+    if not convertible(cell.unit, unit):
         return cell.value
     return convert(cell.number, cell.unit, unit)
 
@@ -212,13 +221,14 @@ def _item_value(
     failed = _failed(item, response, rows, reduced, known)
     if failed:
         return _value(item, response, "failed", reduced, failed)
-    if reduced.value is None:
+    at_least = reduced.at_least is not None and item not in known.applied.waiting
+    if reduced.value is None and not at_least:
         return _without_value(item, response, reduced, known)
     reason = known.applied.touched.get(item, "")
     if item in known.losses:
         later = f"lost after it was measured: {known.losses[item].why}"
         reason = f"{reason}; {later}" if reason else later
-    found = _value(item, response, "measured", reduced, reason)
+    found = _value(item, response, "at least" if at_least else "measured", reduced, reason)
     return replace(found, reading_sd=reduced_sd)
 
 
@@ -230,13 +240,14 @@ def _value(item: str, response: Response, status: str, reduced: Reduced, reason:
     return ItemValue(
         item=item,
         response=response.name,
-        status=status,  # type: ignore[arg-type]  # one of the five words, from this module only
+        status=status,  # type: ignore[arg-type]  # one of the six words, from this module only
         value=reduced.value,
         exact=reduced.exact,
         uncertainty=reduced.uncertainty,
         readings=reduced.used,
         reason=reason,
         notes=reduced.notes,
+        at_least=reduced.at_least if status == "at least" else None,
     )
 
 
@@ -274,18 +285,33 @@ def _without_value(item: str, response: Response, reduced: Reduced, known: _Know
         return _value(item, response, "unmeasured", reduced, f"waits for an answer to {asked}")
     if item in known.applied.dropped:
         return _value(item, response, "set aside", reduced, known.applied.dropped[item])
+    if item in known.unmade:
+        absence = known.unmade[item]
+        return _value(item, response, "lost", reduced, f"{absence.team} was absent: {absence.why}")
     return _value(item, response, "unmeasured", reduced, "; ".join(reduced.notes))
 
 
 def _departures(state: State, codes: Collection[str]) -> tuple[str, ...]:
-    """Return what was lost or read elsewhere than planned, one sentence each."""
+    """Return what was lost, read elsewhere or noted as done otherwise, one sentence each."""
     lost = [f"{loss.item} was lost: {loss.why}" for loss in state.losses if loss.item in codes]
     elsewhere = [
         f"{_who(question)}: {question.found}"
         for question in state.questions
         if question.code in OUT_OF_PLACE and question.answer != "correct"
     ]
-    return (*lost, *elsewhere)
+    noted = [_noted(question) for question in state.questions if question.code == DEVIATION]
+    return (*lost, *elsewhere, *noted)
+
+
+def _noted(question: Question) -> str:
+    """Return what a note tells was done otherwise, and why it counts all the same or not."""
+    who = f"{question.item}: " if question.item else ""
+    if question.answer is None:
+        return f"{who}{question.found} was noted"
+    counts = "counts as planned" if question.answer == "keep" else "set aside"
+    return (
+        f"{who}{question.found} was noted; {counts}: {question.answer_why} ({question.answer_by})"
+    )
 
 
 def _who(question: Question) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FORMAT_VERSION = 2  # 2: exchanges, otherwise
+FORMAT_VERSION = 3  # 2: exchanges, otherwise; 3: absences, steps
 
 TABLES = (
     # one row a revision of a file; the newest revision of each name is the current one
@@ -44,14 +44,33 @@ TABLES = (
         id INTEGER PRIMARY KEY AUTOINCREMENT, item TEXT NOT NULL,
         kind TEXT NOT NULL CHECK (kind IN ('factor', 'group')), name TEXT NOT NULL, made TEXT,
         why TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL)""",
+    # a team that was not there, and what it was to make then; `session_of` and `session` empty: not
+    # at all; the last row about a team and a session says whether it stands
+    """CREATE TABLE IF NOT EXISTS absences (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, team_of TEXT NOT NULL, team TEXT NOT NULL,
+        session_of TEXT NOT NULL, session TEXT NOT NULL, items TEXT NOT NULL,
+        stands INTEGER NOT NULL, why TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL)""",
+    # the order in which all of it was told: one row for each row of the tables in EVENTS
+    """CREATE TABLE IF NOT EXISTS steps (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, what TEXT NOT NULL, number INTEGER NOT NULL,
+        UNIQUE (what, number))""",
 )
 
 NAMES = ("files", "readings", "cells", "questions", "raised", "answers", "losses", "exchanges",
-         "otherwise")  # fmt: skip
+         "otherwise", "absences", "steps")  # fmt: skip
 
-TRIGGERS = tuple(
-    f"CREATE TRIGGER IF NOT EXISTS {name}_no_{verb.lower()} BEFORE {verb} ON {name} "
-    f"BEGIN SELECT RAISE(ABORT, 'the record only grows'); END"
-    for name in NAMES
-    for verb in ("UPDATE", "DELETE")
+# what each row tells stands for itself, with the time at which it was told
+EVENTS = ("files", "raised", "answers", "losses", "exchanges", "otherwise", "absences")
+
+_STEP = """CREATE TRIGGER IF NOT EXISTS NAME_step AFTER INSERT ON NAME
+    BEGIN INSERT INTO steps (what, number) VALUES ('NAME', NEW.id); END"""
+
+TRIGGERS = (
+    *(
+        f"CREATE TRIGGER IF NOT EXISTS {name}_no_{verb.lower()} BEFORE {verb} ON {name} "
+        f"BEGIN SELECT RAISE(ABORT, 'the record only grows'); END"
+        for name in NAMES
+        for verb in ("UPDATE", "DELETE")
+    ),
+    *(_STEP.replace("NAME", name) for name in EVENTS),
 )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from trials.digest import digest
 from trials.record.forms import row_value
-from trials.record.values import Exchange, Loss, Otherwise, Question, Row
+from trials.record.values import Absence, Exchange, Loss, Otherwise, Question, Row
 
 
 @dataclass(frozen=True)
@@ -30,6 +30,7 @@ class State:
     losses: tuple[Loss, ...]
     exchanges: tuple[Exchange, ...] = ()
     otherwise: tuple[Otherwise, ...] = ()
+    absences: tuple[Absence, ...] = ()
 
     def digest(self) -> str:
         """Return the SHA-256 of all that was read and told, without dates and persons."""
@@ -46,4 +47,6 @@ class State:
             value["otherwise"] = [
                 [one.item, one.kind, one.name, one.made, one.why] for one in self.otherwise
             ]
+        if self.absences:
+            value["absences"] = [[*one.key, one.why] for one in self.absences]
         return digest(value)

@@ -8,41 +8,44 @@ added beside the readings and never change them. What a method reports as done i
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import hashlib
 import json
 import sqlite3
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from types import TracebackType
+from typing import Literal
 
 from trials.digest import canonical_json
-from trials.errors import RecordError
-from trials.record.answers import Decision, applied, checked
+from trials.errors import RecordError, TrialsError
+from trials.record.absences import refuse_absence, standing_absences, standing_losses
+from trials.record.answers import Decision, applied, checked, with_headings
 from trials.record.database import connect, transaction
 from trials.record.forms import (
     LOST_WITH_READINGS,
-    decimal,
     gone,
+    last_new,
     lost_with_readings,
     question_of,
     renamed,
     without_covered,
 )
+from trials.record.history import Change, history_of
 from trials.record.otherwise import (
     refuse_exchange,
     refuse_unfounded,
     standing_exchanges,
     standing_otherwise,
 )
+from trials.record.rows import add_rows, rows_of
 from trials.record.state import KeptFile, State
 from trials.record.values import (
-    Cell,
     Intake,
     Loss,
     Part,
-    Place,
     Question,
     Row,
     Taken,
@@ -76,6 +79,7 @@ class Store:
         self._path = path
         self._connection = connection
         self._now = now
+        self._kept: dict[int, tuple[Row, ...]] = {}  # rows of files taken in here never change
 
     @classmethod
     def open(cls, path: Path, now: Callable[[], datetime.datetime] = _utc) -> Store:
@@ -116,41 +120,100 @@ class Store:
         ------
         RecordError : the disk is full or the record can't be written; nothing was taken in.
         """
+        (found,) = self.take_in_all([lambda: intake], check)
+        if isinstance(found, TrialsError):  # pragma: no cover - nothing is read here
+            raise found
+        return found
+
+    def take_in_all(
+        self, sources: Iterable[Callable[[], Intake]], check: Check | None = None
+    ) -> tuple[Taken | TrialsError, ...]:
+        """Take in several files in one go: all that can be read, or none if they can't be written.
+
+        Parameters
+        ----------
+        sources : each reads one file; what is wrong with one stands in its place in the result.
+        check : as for :meth:`take_in`; it looks once, at the readings of all files together.
+
+        Raises
+        ------
+        RecordError : the disk is full or the record can't be written; nothing was taken in.
+        """
+        done: list[tuple[Taken, list[str]] | TrialsError] = []
+        before = frozenset(self._kept)
+        try:
+            with transaction(self._connection, self._path):
+                for source in sources:
+                    try:
+                        intake = source()
+                    except TrialsError as problem:
+                        done.append(problem)
+                    else:
+                        done.append(self._take(intake))
+                if len(self._kept) > len(before):
+                    last_new(done).extend(self._asked_of_all(check))
+                standing = {question.id: question for question in self._questions()}
+        except BaseException:
+            self._kept = {file: self._kept[file] for file in before}
+            raise
+        return tuple(
+            one
+            if isinstance(one, TrialsError)
+            else replace(one[0], questions=tuple(
+                standing[i] for i in dict.fromkeys(one[1])
+                if i in standing and standing[i].answer is None
+            ))
+            for one in done
+        )  # fmt: skip
+
+    def _asked_of_all(self, check: Check | None) -> list[str]:
+        """Ask what all readings together bring up, those of lost items too."""
+        found = [] if check is None else self._ask_of_all(check, max(self._kept))
+        return found + self._ask_lost()
+
+    def _take(self, intake: Intake) -> tuple[Taken, list[str]]:
+        """Add one file, and return what became of it and the questions that reading it raised."""
         sha = hashlib.sha256(intake.content).hexdigest()
-        with transaction(self._connection, self._path):
-            current = self._current_files()
-            for name, (number, revision, known) in current.items():
-                if known == sha:
-                    return Taken(name, "same", revision, self._count(number),
-                                 notes=(f"{intake.name} was taken in before; nothing has "
-                                        "changed.",))  # fmt: skip
-            name = self._name_for(intake, current)
-            old = self._rows_of([current[name][0]]) if name in current else ()
-            intake = renamed(intake, name)
-            revision = current[name][1] + 1 if name in current else 1
-            file = self._add_file(intake, revision, sha)
-            ids = [self._raise(q, file, "file") for q in (*intake.questions, *gone(old, intake))]
-            if check is not None:
-                found = [self._raise(q, file, "record") for q in check(self._rows())]
-                self._withdraw(set(found))
-                ids += found
-            ids += self._ask_lost()
-            standing = {question.id: question for question in self._questions()}
+        current = self._current_files()
+        for name, (number, revision, known) in current.items():
+            if known == sha and self._reads_the_same(intake, name, number):
+                told = f"{intake.name} was taken in before; nothing has changed."
+                return Taken(name, "same", revision, self._count(number), notes=(told,)), []
+        name = self._name_for(intake, current)
+        old = self._rows_of([current[name][0]]) if name in current else ()
+        intake = renamed(intake, name)
+        revision = current[name][1] + 1 if name in current else 1
+        file = self._add_file(intake, revision, sha)
+        self._kept[file] = intake.rows
+        ids = [self._raise(q, file, "file") for q in (*intake.questions, *gone(old, intake))]
         notes = list(intake.notes)
         if revision > 1:
             notes.append(f"{name} was known: this is its revision {revision}, and it counts now.")
-        return Taken(
-            name,
-            "revision" if revision > 1 else "new",
-            revision,
-            len(intake.rows),
-            tuple(
-                standing[i]
-                for i in dict.fromkeys(ids)
-                if i in standing and standing[i].answer is None
-            ),
-            tuple(notes),
-        )
+        status: Literal["new", "revision"] = "revision" if revision > 1 else "new"
+        return Taken(name, status, revision, len(intake.rows), notes=tuple(notes)), ids
+
+    def ask_again(self, check: Check) -> None:
+        """Ask of all current readings what they bring up, after an answer that gave them numbers.
+
+        Raises
+        ------
+        RecordError : the record can't be written.
+        """
+        with transaction(self._connection, self._path):
+            self._ask_of_all(check, 0)
+
+    def _ask_of_all(self, check: Check, file: int) -> list[str]:
+        rows = with_headings(self._rows(), self._questions())
+        found = [self._raise(question, file, "record") for question in check(rows)]
+        self._withdraw(set(found))
+        return found
+
+    def _reads_the_same(self, intake: Intake, name: str, number: int) -> bool:
+        """Tell whether a file that comes again means what it meant, so that nothing is new.
+
+        It may not, where study.toml says meanwhile what its headings mean.
+        """
+        return renamed(intake, name).rows == self._rows_of([number])
 
     def _name_for(self, intake: Intake, current: Mapping[str, tuple[int, int, str]]) -> str:
         """Return the name to keep a file under.
@@ -185,37 +248,7 @@ class Store:
                 self._moment(),
             ),
         ).lastrowid
-        for row in intake.rows:
-            reading = run(
-                "INSERT INTO readings (file, sheet, row, item, reading, member_of, time, worked,"
-                " note) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    file,
-                    row.place.sheet,
-                    row.place.row,
-                    row.item,
-                    row.reading,
-                    canonical_json(dict(row.groups)),
-                    row.time,
-                    None if row.worked is None else int(row.worked),
-                    row.note,
-                ),
-            ).lastrowid
-            self._connection.executemany(
-                "INSERT INTO cells VALUES (?, ?, ?, ?, ?, ?, ?)",
-                [
-                    (
-                        reading,
-                        position,
-                        cell.column,
-                        cell.text,
-                        cell.unit,
-                        None if cell.number is None else str(cell.number),
-                        None if cell.value is None else str(cell.value),
-                    )
-                    for position, cell in enumerate(row.cells)
-                ],
-            )
+        add_rows(self._connection, int(file or 0), intake.rows)
         return int(file or 0)
 
     def _raise(self, question: Question, file: int, origin: str) -> str:
@@ -261,7 +294,7 @@ class Store:
         """Ask about lost items that have readings, as all other answers leave them."""
         questions = self._questions()
         others = [question for question in questions if question.code != LOST_WITH_READINGS]
-        losses = self._losses()
+        losses = standing_losses(self._connection.execute)
         exchanges = standing_exchanges(self._connection.execute)
         rows = applied(self._rows(), others, exchanges).rows if losses else ()
         found = []
@@ -302,7 +335,8 @@ class Store:
                     do="Take the name of the question from the list of questions.",
                 )
             places = frozenset(asked[wanted].places)
-            written = [row for row in self._rows() if row.place in places]
+            rows = with_headings(self._rows(), asked.values())
+            written = [row for row in rows if row.place in places]
             decision = checked(asked[wanted], decision, items, written)
             self._connection.execute(
                 "INSERT INTO answers (question, verb, value, why, by, at)"
@@ -379,14 +413,45 @@ class Store:
                 [(*change, why, by, self._moment()) for change in changes],
             )
 
+    def be_absent(
+        self,
+        who: tuple[str, str, str, str],
+        items: Sequence[str] = (),
+        *,
+        why: str,
+        by: str,
+        undo: bool = False,
+    ) -> None:
+        """Record that a team was not there; or, with ``undo``, that it was.
+
+        Parameters
+        ----------
+        who : the group of teams and the team, the group of sessions and the session (two empty
+            texts: not there at all).
+        items : what it was to make then.
+
+        Raises
+        ------
+        RecordError : no reason, no code of a person, or it is known already.
+        """
+        why, by = refuse_unfounded("absent", why, by)
+        with transaction(self._connection, self._path):
+            refuse_absence(who, standing_absences(self._connection.execute), undo=undo)
+            self._connection.execute(
+                "INSERT INTO absences (team_of, team, session_of, session, items, stands, why, by,"
+                " at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                (*who, canonical_json(list(items)), int(not undo), why, by, self._moment()),
+            )
+
     # ---- looking -----------------------------------------------------------------------------
 
     def state(self) -> State:
         """Return all that the record says, at one moment."""
         with transaction(self._connection, self._path, write=False):
             run = self._connection.execute
-            return State(self._rows(), self._questions(), self._losses(),
-                         standing_exchanges(run), standing_otherwise(run))  # fmt: skip
+            return State(self._rows(), self._questions(), standing_losses(self._connection.execute),
+                         standing_exchanges(run), standing_otherwise(run),
+                         standing_absences(run))  # fmt: skip
 
     def rows(self) -> tuple[Row, ...]:
         """Return the current readings as they were read, in the order of files and rows."""
@@ -438,6 +503,22 @@ class Store:
             )
         return bytes(found[0])
 
+    def history(self, planned: Mapping[tuple[str, str], str] | None = None) -> tuple[Change, ...]:
+        """Return every change with before and after, in the order in which it was told.
+
+        Parameters
+        ----------
+        planned : what the plan says of (item, factor or group).
+        """
+        with transaction(self._connection, self._path, write=False):
+            return tuple(history_of(self._connection, planned or {}))
+
+    @contextlib.contextmanager
+    def dumping(self) -> Iterator[sqlite3.Connection]:
+        """Hold the record as it is at one moment, for the functions of ``record.dump``."""
+        with transaction(self._connection, self._path, write=False):
+            yield self._connection
+
     def recheck(self) -> None:
         """Compare every file kept, byte for byte, with the check code it was taken in with.
 
@@ -483,47 +564,11 @@ class Store:
         return self._rows_of([number for number, _, _ in self._current_files().values()])
 
     def _rows_of(self, files: Iterable[int]) -> tuple[Row, ...]:
-        rows = []
-        for file in files:
-            cells: dict[int, list[Cell]] = {}
-            for reading, column, text, unit, number, value in self._connection.execute(
-                "SELECT c.reading, column_name, text, unit, number, value FROM cells AS c "
-                "JOIN readings AS r ON r.id = c.reading WHERE r.file = ? ORDER BY position",
-                (file,),
-            ):
-                cells.setdefault(reading, []).append(
-                    Cell(column, text, unit, decimal(number), decimal(value))
-                )
-            for (
-                key,
-                name,
-                sheet,
-                row,
-                item,
-                reading,
-                groups,
-                time,
-                worked,
-                note,
-            ) in self._connection.execute(
-                "SELECT r.id, f.name, sheet, row, item, reading, member_of, time, worked, note "
-                "FROM readings AS r JOIN files AS f ON f.id = r.file WHERE f.id = ? "
-                "ORDER BY r.id",
-                (file,),
-            ):
-                rows.append(
-                    Row(
-                        Place(name, sheet, row),
-                        item,
-                        reading,
-                        tuple(cells.get(key, ())),
-                        tuple(json.loads(groups).items()),
-                        time,
-                        None if worked is None else bool(worked),
-                        note,
-                    )
-                )
-        return tuple(rows)
+        return tuple(
+            row
+            for file in files
+            for row in self._kept.get(file) or (r for _, r in rows_of(self._connection, file))
+        )
 
     def _questions(self) -> tuple[Question, ...]:
         """Return the questions whose files are all current, as they were last raised."""
@@ -550,11 +595,3 @@ class Store:
                                    answer_by=by, answer_when=at)  # fmt: skip
             last[number] = question
         return without_covered([last[number] for number in sorted(last)])
-
-    def _losses(self) -> tuple[Loss, ...]:
-        found: dict[str, Loss] = {}
-        for item, why, by, at in self._connection.execute(
-            "SELECT item, why, by, at FROM losses ORDER BY id"
-        ):
-            found.setdefault(item, Loss(item, why, by, at))
-        return tuple(found.values())

@@ -7,20 +7,26 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
-Status = Literal["measured", "failed", "lost", "unmeasured", "set aside"]
+# "at least": no value, but known to be at least so much
+Status = Literal["measured", "at least", "failed", "lost", "unmeasured", "set aside"]
 Verb = Literal["keep", "correct", "set-aside"]
-ActsOn = Literal["cell", "identity", "swap", "worked", "nothing"]
+ActsOn = Literal["cell", "heading", "identity", "swap", "worked", "time", "nothing"]
 Part = Literal["factor", "group"]
 VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
+DEVIATION = "deviation"  # code of questions about notes of something done otherwise
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True, order=True, slots=True)
 class Place:
-    """One row of one file as a person finds it. ``sheet`` is empty in a file without sheets."""
+    """One reading in one file as a person finds it. ``sheet`` is empty in a file without sheets.
+
+    ``part`` counts the readings that stand in one row, from 0.
+    """
 
     file: str
     sheet: str
     row: int  # line or spreadsheet row, from 1
+    part: int = 0
 
 
 @dataclass(frozen=True)
@@ -28,8 +34,9 @@ class Question:
     """Something in the measurements that a person has to settle.
 
     ``acts_on`` says what an answer changes in the rows at ``places``: the number in ``column``
-    ("cell"), the code of the item ("identity"), the codes of ``item`` and ``partner`` exchanged
-    ("swap"), whether the item worked ("worked"), or "nothing".
+    ("cell"), what the numbers under the heading ``column`` are ("heading"), the code of the item
+    ("identity"), the codes of ``item`` and ``partner`` exchanged ("swap"), whether the item worked
+    ("worked"), when it was read ("time"), or "nothing".
     """
 
     id: str  # short and stable, typed by people: "Q7"
@@ -49,8 +56,10 @@ class Question:
     unit: str = ""  # unit of the column
     possible: tuple[str | None, str | None] = (None, None)  # what a corrected number may be
     usual: tuple[str | None, str | None] = (None, None)  # outside it a person must say "sure"
+    endless: bool = False  # whether "open" is an answer: a number without end
     answers: tuple[Verb, ...] = VERBS  # those that make sense here
     proposal: str = ""  # what to put behind "correct", if the program has a guess
+    choices: tuple[str, ...] = ()  # quantities, with their units, that a heading may mean
     partner: str | None = None  # the other item of an exchange
     must: bool = False  # what it is about takes no part until it is settled
     answer_value: str = ""
@@ -73,7 +82,7 @@ class Question:
         )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Cell:
     """One number of one raw quantity, with the text it came from.
 
@@ -88,7 +97,7 @@ class Cell:
     value: Decimal | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Row:
     """One reading of one item, as it stands in a file."""
 
@@ -100,6 +109,11 @@ class Row:
     time: str = ""
     worked: bool | None = None
     note: str = ""
+
+    def having(self, cells: tuple[Cell, ...]) -> Row:
+        """Return the row with other numbers; much faster than ``dataclasses.replace``."""
+        return Row(self.place, self.item, self.reading, cells, self.groups, self.time,
+                   self.worked, self.note)  # fmt: skip
 
     def cell(self, column: str) -> Cell | None:
         """Return the cell of a column, or None where it is empty."""
@@ -177,6 +191,30 @@ class Otherwise:
 
 
 @dataclass(frozen=True)
+class Absence:
+    """A team that was not there: what it was to make was not made, unless somebody else did.
+
+    ``team_of`` and ``session_of`` name groups of the plan, ``team`` and ``session`` their members;
+    the last two are empty where the team was not there at all. ``items``: what it was to make, by
+    the plan as it was when this was told.
+    """
+
+    team_of: str
+    team: str
+    session_of: str
+    session: str
+    items: tuple[str, ...]
+    why: str
+    by: str
+    when: str
+
+    @property
+    def key(self) -> tuple[str, str, str, str]:
+        """Who was absent, and when."""
+        return (self.team_of, self.team, self.session_of, self.session)
+
+
+@dataclass(frozen=True)
 class ItemValue:
     """One response of one item, reduced from its readings."""
 
@@ -192,6 +230,7 @@ class ItemValue:
     reading_sd: float | None = None  # standard deviation of what each reading gives by itself
     surroundings: Mapping[str, float] = field(default_factory=dict)  # column -> mean, its own unit
     clock: float | None = None  # time of day of its readings on average, in minutes
+    at_least: float | None = None  # of status "at least": what the value is at least
 
 
 @dataclass(frozen=True)

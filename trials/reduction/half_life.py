@@ -1,7 +1,8 @@
 """How long something lasts: the time until a quantity has fallen to half of its first value.
 
 Each reading of an item is one value at one age. The item needs readings on both sides of the half;
-where the last ones are still above it, no value is made up, and the note says how long it held.
+where the last ones are still above it, no value is made up: it is known to be *at least* as long as
+the item was watched.
 """
 
 from __future__ import annotations
@@ -69,7 +70,7 @@ class HalfLife:
     """Values at several ages of an item, reduced to the time until half is left.
 
     The time counts from the first reading. Where the last readings are still above the half, the
-    value is None and a note tells for how long: such an item lasted *at least* so long.
+    value is None and ``at_least`` tells for how long the item was watched.
 
     Examples
     --------
@@ -151,7 +152,7 @@ class HalfLife:
             return Reduced(None, None, None, 0, (course,))
         curve = _smooth(course)
         if not curve.fall < 0:
-            return _nothing(course, "the values do not fall with time")
+            return _nothing(asked, course, "the values do not fall with time")
         falling, share = course.falling, _share(asked)
         if setting_value(asked, SETTINGS, "first_value") == FITTED:
             first, weights = curve.start, curve.weights
@@ -165,7 +166,8 @@ class HalfLife:
         noise = np.maximum(curve.scatter, display)
         found = passed(falling, level, weights, curve, noise)
         if found is None:
-            return _nothing(course, _not_passed(asked, course, level))
+            low = bool(falling.log[0] <= level)
+            return _nothing(asked, course, _not_passed(asked, course, level), held=not low)
         return _told(asked, course, found)
 
 
@@ -218,8 +220,14 @@ def _smooth(course: _Course) -> Smooth:
     return smooth(course.falling)
 
 
-def _nothing(course: _Course, reason: str) -> Reduced:
-    return Reduced(None, None, None, 0, (*course.notes, reason))
+def _nothing(asked: Asked, course: _Course, reason: str, *, held: bool = True) -> Reduced:
+    """Return no value; if it ``held``, and something was left at the end, for how long at least."""
+    notes = (*course.notes, reason)
+    if not held or course.gone is not None:
+        return Reduced(None, None, None, 0, notes)
+    scale = float(scale_between(_age_unit(asked), asked.unit) or 1)
+    watched = float(course.falling.time[-1]) * scale
+    return Reduced(None, None, None, course.used, notes, weak_fails=False, at_least=watched)
 
 
 def _not_passed(asked: Asked, course: _Course, level: float) -> str:

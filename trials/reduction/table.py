@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import lru_cache
 from types import MappingProxyType
 
 from trials.errors import StudyError
@@ -42,6 +43,7 @@ def setting_problems(asked: Asked) -> tuple[Problem, ...]:
     return reducer_of(asked).problems(asked)
 
 
+@lru_cache(4096)
 def same_name(name: str) -> str:
     """Return a column's name without the differences that don't matter.
 
@@ -88,6 +90,7 @@ def _merged(one: Column, other: Column, response: str) -> Column:
         aliases=tuple(dict.fromkeys(one.aliases + other.aliases)),
         about=one.about or other.about,
         spans=one.spans or other.spans,
+        endless=one.endless and other.endless,
     )
 
 

@@ -73,6 +73,7 @@ class Column:
     ``per`` "item" is filled in once for each item, not at each reading. ``surroundings``: a
     condition around the item that no treatment of it can change. ``spans``: an item's readings go
     through a range as they should, as ages do, so that one far from the others is no slip.
+    ``endless``: may be without end, as the resistance of an open circuit is, written 'open'.
     """
 
     name: str
@@ -85,6 +86,7 @@ class Column:
     about: str = ""
     surroundings: bool = False
     spans: bool = False
+    endless: bool = False
 
     @property
     def header(self) -> str:
@@ -142,6 +144,7 @@ class Reduced:
     uncertainty : combined standard uncertainty (JCGM 100:2008), in the unit of the response.
     used : readings that the value comes from.
     notes : short sentences on what was done or could not be done.
+    at_least : where there is no value, but it is sure to be at least so much.
     weak_fails : whether a value lost in its own uncertainty means an item that gives nothing to
         measure; not so of a time, which may just be badly known.
     """
@@ -152,6 +155,7 @@ class Reduced:
     used: int
     notes: tuple[str, ...] = ()
     weak_fails: bool = True
+    at_least: float | None = None
 
 
 class Reducer(Protocol):

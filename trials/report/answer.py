@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from trials.analysis.findings import Comparison, ResponseFindings
+from trials.analysis.findings import Comparison, Ranked, ResponseFindings
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Column, Table
 from trials.report import plots
@@ -26,7 +26,12 @@ from trials.words.comparing import gap_with_range, margin
 from trials.words.crossing import crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
 from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
-from trials.words.sentences import answer_sentences, missing_sentence, verdict_sentence
+from trials.words.sentences import (
+    answer_sentences,
+    at_least_sentence,
+    missing_sentence,
+    verdict_sentence,
+)
 
 _LEAST = 0.005  # share of variation that a pair of variables must add to be listed
 
@@ -105,6 +110,7 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
         "The answer",
         (
             *open_,
+            *_at_least(story, found),
             Remark("answer", title, told),
             *_firm(story, found),
             *_changed_afterwards(found),
@@ -116,6 +122,43 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
             Paragraph(_may_we_say_caused(story, found)),
         ),
     )
+
+
+def _at_least(story: Story, found: ResponseFindings) -> tuple[Block, ...]:
+    """Tell that all numbers are ranks, where some values are only known as 'at least'."""
+    if found.ranked is None:
+        return ()
+    known = len(found.ranked.items)
+    label = story.response_label(found.name)
+    text = at_least_sentence(known, found.n_items, story.item, label)
+    title = f"{capital(label)} is told by ranks"
+    return (Remark("note", title, (Paragraph(text),)), _typical(story, found, found.ranked))
+
+
+def _typical(story: Story, found: ResponseFindings, ranked: Ranked) -> Table:
+    """Return what half of the items of each version reached, at least or just so."""
+    columns = (
+        Column("variable"),
+        Column("version"),
+        Column("count", plural(story.item), kind="count"),
+        Column("open", "only known as at least", kind="count"),
+        Column("sure", "the middle one"),
+        Column("median", story.response_label(found.name), ranked.unit, "significant", 3),
+    )
+    rows = tuple(
+        (
+            story.factor_label(one.factor),
+            story.short_level(one.factor, one.level),
+            one.count,
+            one.at_least,
+            "exactly" if one.exact else "at least",
+            one.median,
+        )
+        for one in ranked.levels
+    )
+    note = f"The middle one: half of the {plural(story.item)} of this version reached so much."
+    caption = f"What half of the {plural(story.item)} reached"
+    return Table(f"{slug(found.name)}-at-least", caption, columns, rows, (note,), heads=2)
 
 
 def _firm(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
@@ -333,6 +376,7 @@ def _other(story: Story, found: ResponseFindings) -> Section:
             f"This was not the main thing measured, so take it as a hint. {_rests_on(story, found)}"
         )
     ]
+    blocks += _at_least(story, found)
     blocks += [
         Paragraph(verdict_sentence(verdict_facts(story, found, verdict)))
         for verdict in found.verdicts

@@ -202,7 +202,7 @@ def _influence(story: Story, found: ResponseFindings) -> Figure | None:
         label=label,
         unit=found.unit,
         scale=found.scale,
-        margin=story.study.response(found.name).worthwhile,
+        margin=story.margin(found),
         rows=rows,
         caption=(
             f"The largest difference in {label} for each variable, and how far it moves when one "

@@ -24,6 +24,9 @@ def limits_section(story: Story, found: ResponseFindings | None) -> Section:
     if found is not None:
         told += _open(story, found)
         told += _gone(story, found)
+    for response in story.study.responses:
+        label = capital(story.response_label(response.name))
+        told += [f"{label}: {note}." for note in story.remarks(response.name)[0]]
     if len(story.study.factors) > 2:
         told.append(
             "The answer looks at variables one by one and two at a time. Three that act only "
@@ -114,7 +117,7 @@ def _missing(story: Story) -> list[Block]:
         for plan_row in story.plan.rows:
             value = statuses.get(plan_row.item)
             status = value.status if value else "unmeasured"
-            if status == "measured" or (plan_row.item, status) in seen:
+            if status in ("measured", "at least") or (plan_row.item, status) in seen:
                 continue
             seen.add((plan_row.item, status))
             why = value.reason if value else ""
@@ -196,6 +199,11 @@ def next_section(story: Story, found: ResponseFindings | None) -> Section:
             "with a few practice ones, before you compare it again."
             for one in found.missing_levels
         ]
+        if found.ranked is not None:
+            todo.append(
+                f"Watch longer next time, until nearly all {plural(story.item)} have come to an "
+                "end: then it can be said by how much versions differ."
+            )
         todo += _confirm(story, found)
         todo += _settle(story, found)
     if not todo:

@@ -77,7 +77,7 @@ def _plot(
         interval_name=_average_name(story),
         item=story.item,
         caption=caption,
-        margin=story.study.response(found.name).worthwhile,
+        margin=story.margin(found),
     )
 
 

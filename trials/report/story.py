@@ -126,6 +126,23 @@ class Story:
         """Return each item's value of one response, by item code."""
         return {value.item: value for value in self.measured.of(response)}
 
+    def margin(self, found: ResponseFindings) -> float | None:
+        """Return the difference worth caring about in what the findings tell; None for ranks."""
+        return None if found.ranked is not None else self.study.response(found.name).worthwhile
+
+    def remarks(self, response: str) -> tuple[tuple[str, ...], dict[str, str]]:
+        """Return what there is to know of all values of a response, and of single ones by item."""
+        told = {v.item: v.notes for v in self.measured.of(response) if v.readings or v.notes}
+        first = next(iter(told.values()), ())
+        shared = tuple(
+            note for note in first if len(told) > 1 and all(note in own for own in told.values())
+        )
+        single = {
+            item: "; ".join(note for note in notes if note not in shared)
+            for item, notes in told.items()
+        }
+        return shared, {item: text for item, text in single.items() if text}
+
 
 def slug(text: str) -> str:
     """Return a name as a file name and an anchor: lower case, letters and digits and hyphens.
@@ -207,7 +224,7 @@ def cross_facts(story: Story, found: ResponseFindings, crossing: Crossing) -> Cr
         one=pair_of(story, found, factor, crossing.one),
         other=pair_of(story, found, factor, crossing.other),
         turns=crossing.turns,
-        beyond=crossing.beyond or story.study.response(found.name).worthwhile is None,
+        beyond=crossing.beyond or story.margin(found) is None,
         caused=not found.n_failed,
         failed=found.n_failed > 0,
         item=story.item,
@@ -228,7 +245,7 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
         b=story.level(factor, (verdict.b or {}).get(factor, "")),
         estimate=verdict.largest_difference,
         interval=verdict.interval or (None, None),
-        unit=found.unit,
+        unit=found.unit if found.ranked is None else found.ranked.unit,
         randomised=True,
         item=story.item,
         unit_group=story.unit_group(factor),
@@ -240,6 +257,8 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
         crossings=tuple(
             cross_facts(story, found, one) for one in found.crossings if one.factor == factor
         ),
+        p_ranks=verdict.p_ranks,
+        alpha=1 - story.confidence,
     )
 
 

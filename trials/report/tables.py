@@ -381,6 +381,9 @@ def items_table(story: Story, response: str) -> Table:
         Column("status"),
     )
     values = story.statuses(response)
+    shared, own = story.remarks(response)
+    if own:
+        columns = (*columns, Column("remarks"))
     rows: list[tuple[Cell, ...]] = []
     for row in sorted(plan.rows, key=lambda r: r.run):
         value = values.get(row.item)
@@ -394,8 +397,10 @@ def items_table(story: Story, response: str) -> Table:
                 value.value if value else None,
                 value.uncertainty if value else None,
                 value.status if value else "unmeasured",
+                *([own.get(row.item, "")] if own else []),
             )
         )
     label = story.response_label(response)
     note = "±: standard uncertainty of the value from its readings and meters, where known."
-    return Table(f"{slug(response)}-items", capital(label), columns, tuple(rows), (note,))
+    notes = (note, *(f"Of all: {one}." for one in shared))
+    return Table(f"{slug(response)}-items", capital(label), columns, tuple(rows), notes)

@@ -274,7 +274,7 @@ def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Tab
         pair_of(story, found, factor, one).larger_first() for one in comparisons_of(found, factor)
     ]
     decimals = max((pair.decimals for pair in pairs), default=2)
-    worthwhile = story.study.response(found.name).worthwhile
+    worthwhile = story.margin(found)
     columns = (
         Column("version", story.factor_label(factor)),
         Column("over", "compared with"),

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.files import as_typed
+from trials.ingest import asked_of_all
 from trials.record import Decision, Question, Store
 from trials.service.opening import held_plan
 from trials.service.questions import question_to_dict
@@ -62,5 +63,7 @@ def settle(
     with held_plan(folder) as opened, Store.open(opened.here.record) as store:
         items = [row.item for row in opened.plan.rows]
         settled = store.answer(question, Decision(*said, sure), items)
+        if settled.acts_on == "heading":
+            store.ask_again(lambda rows: asked_of_all(rows, opened.study, opened.plan))
         still = tuple(q.id for q in store.questions(only_open=True))
     return Answered(folder, settled, still)

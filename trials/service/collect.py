@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
+import gc
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from trials.errors import TrialsError
-from trials.files import as_typed
-from trials.ingest import collect
+from trials.ingest import collect_all
 from trials.progress import progress
 from trials.record import Question, Store, Taken
 from trials.service.opening import held_plan
 from trials.service.questions import question_lines, question_to_dict
+from trials.service.summary import Summary, summary_of
 from trials.words.numbers import count
 
 _STATUS = {
@@ -30,6 +33,7 @@ class Collected:
     taken: tuple[Taken, ...]
     questions: tuple[Question, ...]
     notes: tuple[str, ...]
+    summary: Summary
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -45,6 +49,7 @@ class Collected:
             ],
             "questions": [question_to_dict(question) for question in self.questions],
             "notes": list(self.notes),
+            "summary": self.summary.to_dict(),
         }
 
     def text(self) -> list[str]:
@@ -54,13 +59,9 @@ class Collected:
             for file in self.taken
         ]
         lines += [f"Note: {note}" for note in self.notes]
-        if not self.questions:
-            return [
-                *lines,
-                "",
-                f"No question is open. Next: trials analyse {as_typed(self.folder)}",
-            ]
-        lines += ["", f"{count(len(self.questions), 'question')} to settle:"]
+        lines += ["", *self.summary.lines()]
+        if self.questions:
+            lines += ["", f"{count(len(self.questions), 'question')} to settle:"]
         for question in self.questions:
             lines += ["", *question_lines(question, self.folder)]
         return lines
@@ -75,24 +76,39 @@ def collect_files(folder: Path, files: tuple[Path, ...]) -> Collected:
     IngestError, FileError : a file can't be taken in. The others are, and the message says so.
     RecordError : the record can't be written; nothing of that file was taken in.
     """
-    taken: list[Taken] = []
-    refused: list[TrialsError] = []
     with (
         held_plan(folder) as opened,
         Store.open(opened.here.record) as store,
         progress("reading") as step,
+        _steadily(),
     ):
-        for number, file in enumerate(files):
-            step(number, len(files))
-            try:
-                taken.append(collect(store, file, file.name, opened.study, opened.plan))
-            except TrialsError as problem:
-                refused.append(problem)
-        questions = store.questions(only_open=True)
-    if refused:
-        raise _with_others(refused, taken)
+
+        def sources() -> Iterator[tuple[Path, str]]:
+            for number, file in enumerate(files):
+                step(number, len(files))
+                yield file, file.name
+
+        found = collect_all(store, sources(), opened.study, opened.plan)
+        state = store.state()
+        taken = [one for one in found if not isinstance(one, TrialsError)]
+        refused = [one for one in found if isinstance(one, TrialsError)]
+        if refused:
+            raise _with_others(refused, taken)
+        summary = summary_of(opened, state)
     notes = (*opened.notes, *(note for file in taken for note in file.notes))
-    return Collected(folder, tuple(taken), questions, notes)
+    return Collected(folder, tuple(taken), summary.questions, notes, summary)
+
+
+@contextlib.contextmanager
+def _steadily() -> Iterator[None]:
+    """Keep Python from looking for circles among millions of readings, which have none."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 def _with_others(refused: list[TrialsError], taken: list[Taken]) -> TrialsError:

@@ -19,7 +19,7 @@ from trials.files import as_typed
 from trials.model import RESIDUAL
 from trials.progress import progress
 from trials.randomness import new_seed
-from trials.record import Measured, State, Store, measured_state
+from trials.record import Measured, State, Store, measured_state, not_made
 from trials.service.opening import Opened, has_readings, held_plan
 from trials.service.plan_files import PAGE, write_plan_page
 from trials.service.plan_text import fairness_lines
@@ -209,7 +209,7 @@ def extend_plan(
                 items=items,
                 looked=opened.here.findings.exists(),
                 asked=day.isoformat(),
-                lost=_lost(state),
+                lost=_lost(state, base),
             )
             study = study_with_parts(written, longer)
             longer = judged(study, longer)
@@ -224,7 +224,7 @@ def extend_plan(
         longer,
         chances,
         pictured,
-        needed=_needed(study, longer, found, _lost(state)),
+        needed=_needed(study, longer, found, _lost(state, longer)),
         questions=tuple(question.id for question in measured.open_questions),
         replaces=old,
     )
@@ -259,9 +259,11 @@ def _recorded(opened: Opened) -> State:
         return store.state()
 
 
-def _lost(state: State) -> frozenset[str]:
-    """Return the items that were lost before anything was read of them."""
-    return frozenset(loss.item for loss in state.losses) - {row.item for row in state.rows}
+def _lost(state: State, plan: Plan) -> frozenset[str]:
+    """Return the items that were lost, or not made, before anything was read of them."""
+    read = {row.item for row in state.rows}
+    lost = {loss.item for loss in state.losses} - read
+    return frozenset(lost.union(not_made(state.absences, plan, read)))
 
 
 def _refuse_unmeasured_part(opened: Opened, base: Plan, state: State) -> None:
@@ -270,7 +272,7 @@ def _refuse_unmeasured_part(opened: Opened, base: Plan, state: State) -> None:
         return
     part = base.parts[-1]
     items = {row.item for row in base.rows[-part.items :]}
-    waiting = items - _lost(state)
+    waiting = items - _lost(state, base)
     if waiting and not items & {row.item for row in state.rows}:
         study = opened.study
         told = unmeasured_part(
@@ -326,6 +328,8 @@ def _chances(opened: Opened, longer: Plan, measured: Measured, found: Findings |
         return {}
     out: dict[tuple[str, str], Clear] = {}
     for response in found.responses:
+        if response.ranked is not None:
+            continue  # how values spread isn't known
         unsettled = [v.factor for v in response.verdicts if v.verdict == "not settled"]
         components = {c.group: c.variance or 0.0 for c in response.variance_components}
         of = opened.study.response(response.name)

@@ -35,7 +35,7 @@ from trials.words.methods import (
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count, listing, significant, with_unit
 from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
-from trials.words.sentences import missing_sentence
+from trials.words.sentences import at_least_sentence, missing_sentence
 
 HOW = "How it was worked out"
 CAREFUL = ("adjusted_for", "differs_with", "settled_by")  # what stands beside the answers
@@ -59,6 +59,7 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     unit = f" ({response.unit})" if response.unit else ""
     lines = [f"{capital(response.name)}{unit}: {_counts(response)}"]
     lines += [f"  {text}" for text in _missing(response)]
+    lines += [f"  {text}" for text in _at_least(response)]
     lines += [f"  {verdict.sentence}" for verdict in response.verdicts]
     lines += [f"  {verdict.sentence}" for verdict in response.other_verdicts]
     if "after_looking" in response.method.notes:
@@ -88,6 +89,21 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     ]
     lines += [f"  {line}".rstrip() for line in to_text(_tests(response), 96)]
     return lines
+
+
+def _at_least(response: ResponseFindings) -> list[str]:
+    """Return that all numbers are ranks, and what half of the items of each version reached."""
+    ranked = response.ranked
+    if ranked is None:
+        return []
+    told = [
+        f"{one.factor} {one.level}: half reached {'' if one.exact else 'at least '}"
+        f"{with_unit(significant(one.median), ranked.unit)} ({one.at_least} of {one.count} only "
+        "known as at least)."
+        for one in ranked.levels
+    ]
+    known = len(ranked.items)
+    return [at_least_sentence(known, response.n_items, "item", response.name), *told]
 
 
 def _left_out(response: ResponseFindings) -> list[str]:

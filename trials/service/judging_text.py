@@ -172,6 +172,11 @@ def _loss_lines(study: Study, plan: Plan, judgement: Judgement) -> list[str]:
 
 def loss_text(study: Study, loss: Loss, *, named: bool = True) -> str:
     """Return the sentence about one loss; the members of a mere specimen have no names."""
+    return loss_sentence(loss_facts(study, loss, named=named))
+
+
+def loss_facts(study: Study, loss: Loss, *, named: bool = True) -> LossFacts:
+    """Return a loss as a sentence names it."""
     labels = labels_of(study)
     before = after = ""
     if loss.response is not None:
@@ -181,16 +186,14 @@ def loss_text(study: Study, loss: Loss, *, named: bool = True) -> str:
             shown_size(x, ratio=ratio, unit=response.unit) if x is not None else ""
             for x in (loss.before, loss.after)
         )
-    return loss_sentence(
-        LossFacts(
-            group=study.item_name if loss.group is None else labels[loss.group],
-            member=loss.member if named and loss.group is not None else "",
-            items=loss.items,
-            item=study.item_name,
-            factor=labels[loss.factor],
-            effect=loss.effect,
-            before=before,
-            after=after,
-            growth=loss.growth,
-        )
+    return LossFacts(
+        group=study.item_name if loss.group is None else labels[loss.group],
+        member=loss.member if named and loss.group is not None else "",
+        items=loss.items,
+        item=study.item_name,
+        factor=labels[loss.factor],
+        effect=loss.effect,
+        before=before,
+        after=after,
+        growth=loss.growth,
     )

@@ -29,6 +29,8 @@ _WORDS = frozenset(
 )
 # Keys that a plan is made from, but that no answer depends on once it is drawn.
 _FORECAST = frozenset(["spread", "spread_from", "limits", "expected"])
+# Keys that only say how people's tables are read: no plan rests on them.
+_READING = ("columns",)
 # Keys that the plan itself is made of.
 _FIXED = ("factors", "groups")
 
@@ -85,8 +87,9 @@ def open_planned(folder: Path) -> Opened:
         study=study_with_parts(promises.study, plan),
         otherwise=study_with_parts(promises.otherwise, plan),
     )
+    moment = "sheets were printed" if plan.locked else "plan was drawn"
     told = tuple(
-        f"study.toml was changed after the sheets were printed: {text}."
+        f"study.toml was changed after the {moment}: {text}."
         for key, text in changed.items()
         if not is_promise(key, planned, now)
     )
@@ -145,7 +148,11 @@ Key = tuple[str, ...]
 
 
 def _refuse_unfit(here: Workspace, plan: Plan, changed: dict[Key, str]) -> None:
-    unfit = [text for key, text in changed.items() if is_fixed(key) or plan.locked is None]
+    unfit = [
+        text
+        for key, text in changed.items()
+        if is_fixed(key) or (plan.locked is None and key[0] not in _READING)
+    ]
     if not unfit:
         return
     again = f"Draw the plan again with: trials plan {as_typed(here.folder)}"

@@ -23,6 +23,7 @@ def question_to_dict(question: Question) -> dict[str, Any]:
         "answers": list(question.answers),
         "code": question.code,
         "sheet": question.sheet,
+        "must": question.must,
     }
 
 

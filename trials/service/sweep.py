@@ -13,6 +13,8 @@ from trials.ingest.points import PointTable, read_points
 from trials.ingest.slips import unit_of_slip
 from trials.quantities import nice
 from trials.reduction.electrical.budget import FLAT
+from trials.reduction.electrical.curve import SERIES
+from trials.reduction.electrical.curve_fit import KNOWN, MIDDLE
 from trials.reduction.electrical.draws import drawn_uncertainty
 from trials.reduction.electrical.iv_sweep import CURRENT, RESISTANCE, VOLTAGE
 from trials.reduction.electrical.light import Light, Meter, light_of
@@ -30,6 +32,7 @@ from trials.render.table import Column, Table, to_text
 from trials.words.sweep import (
     KINDS,
     NAMES,
+    beforehand_text,
     best_point_text,
     corrected_text,
     heading_text,
@@ -127,9 +130,7 @@ def read_sweep(request: SweepRequest) -> SweepTold:
     content = read_bytes(request.file, MOST_BYTES)
     _refuse_options(request)
     columns = (VOLTAGE, CURRENT, RESISTANCE)
-    table = read_points(
-        content, request.file.name, columns, item=request.item, endless=RESISTANCE.name
-    )
+    table = read_points(content, request.file.name, columns, item=request.item)
     _refuse_impossible(table, request.file.name)
     raw, notes = _raw(table, request.file.name)
     meters = Meters(
@@ -344,5 +345,6 @@ def _budget_table(one: Quantity, found: Parameters, stated: frozenset[str]) -> T
     )
     total = ("all together", "", 100 * one.budget.relative)
     note = "Standard uncertainties, by the guide JCGM 100:2008; they add as squares."
+    known = list(zip(MIDDLE[SERIES:].tolist(), KNOWN[SERIES:].tolist(), strict=True))
     caption = f"Where the uncertainty of the {NAMES[name]} comes from"
-    return Table("budget", caption, columns, (*rows, total), (note,))
+    return Table("budget", caption, columns, (*rows, total), (note, beforehand_text(known)))

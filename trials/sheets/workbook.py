@@ -160,7 +160,7 @@ def _entry_end(page: Worksheet, row: int, place: int, fill: PatternFill | None) 
 def _validate(job: Job, page: Worksheet, *, first: int, last: int, spare: int) -> None:
     columns = layout.raw_columns(job.study)
     for place, column in enumerate(columns, 3):
-        _add(page, _number_rule(column), place, first, last)
+        _add(page, _number_rule(column, f"{get_column_letter(place)}{first}"), place, first, last)
     place = 3 + len(columns)
     time = DataValidation(type="time", operator="between", formula1="0", formula2="0.999999")
     _prompt(time, "Time", "When you read it, such as 14:05.", "This is not a time such as 14:05.")
@@ -179,14 +179,20 @@ def _validate(job: Job, page: Worksheet, *, first: int, last: int, spare: int) -
         _add(page, code, 1, spare, last)
 
 
-def _number_rule(column: Column) -> DataValidation:
+def _number_rule(column: Column, cell: str) -> DataValidation:
+    """Return the rule of a column whose first cell is ``cell``."""
     low, high = column.believable
     if low is None:
         low = column.possible[0]
     if high is None:
         high = column.possible[1]
     rule = DataValidation(type="decimal", allow_blank=True)
-    if low is not None and high is not None:
+    if column.endless:
+        ends = [f",{cell}>={_plain(low)}"] if low is not None else []
+        ends += [f",{cell}<={_plain(high)}"] if high is not None else []
+        rule.type = "custom"
+        rule.formula1 = f'OR({cell}="open",AND(ISNUMBER({cell}){"".join(ends)}))'
+    elif low is not None and high is not None:
         rule.operator, rule.formula1, rule.formula2 = "between", _plain(low), _plain(high)
     elif low is not None:
         rule.operator, rule.formula1 = "greaterThanOrEqual", _plain(low)
@@ -199,6 +205,7 @@ def _number_rule(column: Column) -> DataValidation:
         column.about,
         f"in {unit}" if unit else "",
         range_text(column),
+        "or open" if column.endless else "",
         "" if column.required else "may stay empty",
     ]
     usual = range_text(column)

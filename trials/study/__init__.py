@@ -2,6 +2,7 @@
 
 from trials.study.changing import lines_of, with_changes
 from trials.study.checks import check_request, check_study, members_in_all, settled
+from trials.study.columns import declared_columns
 from trials.study.options import Options
 from trials.study.reading import parse_study, read_study, shape_study
 from trials.study.recipes import allowed_recipes, recipes
@@ -41,6 +42,7 @@ __all__ = [
     "allowed_recipes",
     "check_request",
     "check_study",
+    "declared_columns",
     "labels_of",
     "lines_of",
     "members_in_all",

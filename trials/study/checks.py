@@ -16,6 +16,7 @@ from trials.study.check_names import check_names
 from trials.study.check_recipes import all_sizes, check_recipes
 from trials.study.check_responses import check_responses
 from trials.study.check_steps import check_steps
+from trials.study.columns import check_columns
 from trials.study.messages import Places, meant, shorten
 from trials.study.recipes import recipes
 from trials.study.values import Study, StudyFactor
@@ -56,6 +57,7 @@ def check_study(study: Study, places: Places | None = None) -> None:
     _check_factors(study, places)
     check_groups(study, places)
     check_responses(study, places)
+    check_columns(study, places)
     check_steps(study, places)
     check_lessons(study, places)
     check_request(study, places)

@@ -221,6 +221,7 @@ class Study(Frozen):
     groups: tuple[StudyGroup, ...] = ()
     responses: tuple[Response, ...]
     same: tuple[str, ...] = ()  # what is kept the same
+    columns: dict[str, str] = {}  # heading in people's own tables -> what stands under it
     steps: tuple[Step, ...] = ()
     equipment: tuple[Equipment, ...] = ()
     lessons: Lessons | None = None

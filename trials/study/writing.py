@@ -66,6 +66,8 @@ def _lines(study: Study, practice: str) -> Iterator[str]:
     yield from _section("factors", [_factor(factor) for factor in study.factors])
     yield from _section("groups", [_group(group) for group in study.groups])
     yield from _section("responses", [_response(response) for response in study.responses])
+    if study.columns:
+        yield from _section("columns", [_columns(study.columns)])
     if study.limits != Limits():
         yield from _section("limits", [_limits(study.limits)])
     if study.plan != Planning():
@@ -192,6 +194,12 @@ def _step(step: Step) -> Iterator[str]:
         yield ""
         yield "[[steps.cautions]]"
         yield from _pairs(caution, ("text", "ghs", "iso7010"))
+
+
+def _columns(columns: Mapping[str, str]) -> Iterator[str]:
+    yield "[columns]"
+    for heading, meaning in columns.items():
+        yield f"{_text(heading)} = {_text(meaning)}"
 
 
 def _table(heading: str, values: dict[str, str] | dict[str, float | str]) -> Iterator[str]:

@@ -199,19 +199,29 @@ def loss_sentence(facts: LossFacts) -> str:
     """
     items = f", {count(facts.items, facts.item)}" if facts.items > 1 else ""
     worst = f"worst: {facts.member}{items}" if facts.member else f"the worst one{items}"
-    start = f"If one {facts.group} is lost ({worst}): "
+    return f"If one {facts.group} is lost ({worst}): {cost_text(facts)}"
+
+
+def cost_text(facts: LossFacts) -> str:
+    """Return what a loss does to one factor.
+
+    Examples
+    --------
+    >>> cost_text(LossFacts("", "", 6, "cell", "heat", "weaker", "1.4 times", "1.5 times", 1.2))
+    'heat then shows from 1.5 times (before: 1.4 times).'
+    """
     if facts.effect == "estimate lost":
-        return f"{start}not all versions of {facts.factor} can be compared any more."
+        return f"not all versions of {facts.factor} can be compared any more."
     if facts.effect == "test lost":
-        return f"{start}the plan can say nothing sure about {facts.factor} any more."
+        return f"the plan can say nothing sure about {facts.factor} any more."
     if facts.before and facts.after:
-        return f"{start}{facts.factor} then shows from {facts.after} (before: {facts.before})."
+        return f"{facts.factor} then shows from {facts.after} (before: {facts.before})."
     if facts.growth is not None:
         return (
-            f"{start}a difference in {facts.factor} has to be {number(facts.growth, 2)} times as "
+            f"a difference in {facts.factor} has to be {number(facts.growth, 2)} times as "
             "large to show."
         )
-    return f"{start}nothing more than is unknown anyway."
+    return "nothing more than is unknown anyway."
 
 
 def tied_sentence(first: str, second: str, tie: float) -> str:

@@ -234,6 +234,9 @@ _NOTES: Mapping[str, str] = MappingProxyType(
         "changed it, look at the answer without adjusting for it",
         "settled_by": "{0} is the same in every row of one version of {1}, so the two can't be "
         "told apart",
+        "by_ranks": "{0} of the values are only known as 'at least', so all numbers are ranks: 1 "
+        "is the lowest value, and those that can't be told apart share the middle of their places; "
+        "the difference that you would care about is one of values and could not be used",
         "decimal_comma": "numbers were written with decimal commas",
     }
 )

@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from trials.words.comparing import Pair, Scale, fits, gap, gap_with_range, margin
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
-from trials.words.numbers import capital, listing, plural
+from trials.words.numbers import capital, chance_of, count, listing, plural
 
 MATTERED = "mattered"
 NO_DIFFERENCE = "made no practical difference"
@@ -41,6 +41,8 @@ class VerdictFacts:
     depends_on : labels of the variables whose versions leave it open (reason inside_on_average),
         or of what it always changed together with (reason tied).
     crossings : the variables that it matters together with, clear of chance.
+    p_ranks : chance of ranks so far apart without any effect (reason at_least), where known.
+    alpha : below it chance is not believed to have done it.
     """
 
     factor: str
@@ -63,6 +65,8 @@ class VerdictFacts:
     settle_if: str = ""
     depends_on: tuple[str, ...] = ()
     crossings: tuple[CrossFacts, ...] = ()
+    p_ranks: float | None = None
+    alpha: float = 0.05
 
     @property
     def pair(self) -> Pair:
@@ -259,6 +263,29 @@ def _failures_disagree(facts: VerdictFacts) -> str:
     )
 
 
+def _at_least(facts: VerdictFacts) -> str:
+    items = plural(facts.item)
+    open_ = (
+        f"Not settled. Of some {items} we only know that their {facts.response} is at least so "
+        f"much, so by how much {facts.factor} matters can't be said."
+    )
+    return f"{open_} {_in_order(facts)}{_not_by_chance(facts)}"
+
+
+def _in_order(facts: VerdictFacts) -> str:
+    """Return what the order of all items tells of a variable."""
+    items = plural(facts.item)
+    if not facts.a:
+        return f"In the order of all {items}, its versions could not be compared."
+    ahead = f"In the order of all {items}, those with {facts.a} stand higher than with {facts.b}"
+    if facts.p_ranks is None:
+        return f"{ahead}; how easily chance does that could not be worked out."
+    chance = f"without any effect that would turn up in {chance_of(facts.p_ranks)}"
+    if facts.p_ranks < facts.alpha:
+        return f"{ahead}, and hardly by chance: {chance}."
+    return f"{ahead}, but chance alone could do that: {chance}."
+
+
 def _not_by_chance(facts: VerdictFacts) -> str:
     if facts.randomised:
         return ""
@@ -287,6 +314,7 @@ def settle_sentence(facts: VerdictFacts) -> str:
         "depends",
         "one_level",
         "tied",
+        "at_least",
     ):
         return ""
     group = facts.settle_group or facts.unit_group or facts.item
@@ -333,6 +361,7 @@ _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
         "depends": _depends,
         "one_level": _one_level,
         "tied": _tied,
+        "at_least": _at_least,
     }
 )
 
@@ -398,6 +427,28 @@ def _what_is_open(facts: list[VerdictFacts]) -> str:
     return f"{capital('; '.join(parts))}."
 
 
+def at_least_sentence(known: int, total: int, item: str, response: str) -> str:
+    """Return that some values are only known as 'at least', and what is done about it.
+
+    Examples
+    --------
+    >>> at_least_sentence(5, 24, "cell", "half-life")
+    "Of 5 of 24 cells we only know that their half-life is at least as much as was seen: they
+    outlasted the watching. Leaving them out would drop the best or the worst, and their average
+    can't be worked out. So all cells are put in order, and the numbers are places in that order,
+    called ranks: 1 is the lowest. Those that can't be told apart share the middle of their places."
+    """
+    items, whose = plural(item), "their" if known > 1 else "its"
+    they = "they" if known > 1 else "it"
+    return (
+        f"Of {known} of {count(total, item)} we only know that {whose} {response} is at least as "
+        f"much as was seen: {they} outlasted the watching. Leaving {'them' if known > 1 else 'it'} "
+        f"out would drop the best or the worst, and {whose} average can't be worked out. So all "
+        f"{items} are put in order, and the numbers are places in that order, called ranks: 1 is "
+        "the lowest. Those that can't be told apart share the middle of their places."
+    )
+
+
 def worst_sentence(factor: str, items: str, *, stands_out: bool) -> str:
     """Return that counting failed items as the worst changes what can be said of a factor.
 
@@ -460,6 +511,7 @@ def _way_out(facts: VerdictFacts) -> str:
         "error_unsure": f"make more {plural(unit)} with each version",
         "no_variation": f"all {plural(facts.item)} of a version read the same; use a finer meter",
         "failures_disagree": f"it depends on how the failed {plural(facts.item)} are counted",
+        "at_least": _in_order(facts).rstrip("."),
     }
     if facts.reason in special:
         return special[facts.reason]

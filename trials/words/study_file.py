@@ -49,6 +49,10 @@ NOTES = MappingProxyType(
             "These numbers are a guess, until spread_from (at the top) names a practice run.",
         ),
         "failed": ("When an item counts as made but not working. Decide it before building.",),
+        "columns": (
+            "What stands under the headings of people's own tables: a quantity with its unit in",
+            "brackets; or item, reading, time, note, did it work?, a group, or not needed.",
+        ),
         "limits": (
             "How many items we can make at most, and how often each recipe is made.",
             "fraction: true if some recipes may be left out, to make do with fewer items.",

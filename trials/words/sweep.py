@@ -20,8 +20,9 @@ NAMES = {
     "r_shunt": "shunt resistance",
 }
 
-KINDS = {"A": "from repeats (type A)", "B": "from what is stated (type B)"}
+KINDS = {"A": "from repeats (type A)", "B": "from what is known (type B)"}
 _ASSUMED = {
+    "what cells are like": "what cells are like, where the points tell little",
     "area": "area (5 % either way assumed)",
     "pyranometer": "light (5 % either way assumed)",
     "reference cell": "light (8 % either way assumed: it sees other colours than a dye)",
@@ -38,6 +39,24 @@ def source_text(source: str, stated: Collection[str]) -> str:
     ('area (5 % either way assumed)', 'area', 'ammeter')
     """
     return source if source in stated else _ASSUMED.get(source, source)
+
+
+def beforehand_text(known: Sequence[tuple[float, float]]) -> str:
+    """Return what was taken to be known of any cell; ``known``: middle and give or take of each.
+
+    Examples
+    --------
+    >>> beforehand_text([(0.15, 0.2), (0.1, 0.25), (0.11, 0.08)])
+    'What cells are like is our own judgement, and counts little beside the points: series \
+resistance 0.15 give or take 0.2 of open voltage by short-circuit current, shunt conductance 0.1 \
+give or take 0.25 of the inverse, width of the knee 0.11 give or take 0.08 of the open voltage.'
+    """
+    series, shunt, width = (f"{middle:g} give or take {sd:g}" for middle, sd in known)
+    return (
+        "What cells are like is our own judgement, and counts little beside the points: series "
+        f"resistance {series} of open voltage by short-circuit current, shunt conductance {shunt} "
+        f"of the inverse, width of the knee {width} of the open voltage."
+    )
 
 
 def best_point_text(voltage: float, current: float) -> str:

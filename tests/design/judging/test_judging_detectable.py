@@ -14,14 +14,15 @@ from statsmodels.stats.power import (  # type: ignore[import-untyped]  # it ship
 )
 
 from tests.design.judging.plans import make, response
-from trials.design.judging import find_detectable, layout_of, needed_noncentrality
+from trials.design.columns import ready_of
+from trials.design.judging import find_detectable, needed_noncentrality
 from trials.design.power import f_test_power
 from trials.design.values import Detectable, Plan
 from trials.study import Study
 
 
 def of(study: Study, plan: Plan, term: str, spread: str = "given") -> Detectable:
-    rows = find_detectable(study, layout_of(study, plan))
+    rows = find_detectable(study, ready_of(study, plan))
     return next(row for row in rows if (row.term, row.spread) == (term, spread))
 
 
@@ -91,7 +92,7 @@ def test_ratios_are_given_as_ratios() -> None:
 
 def test_no_spread_no_sizes_and_no_repeats_no_test() -> None:
     study, plan = make({"a": ["x", "y"] * 3})
-    assert find_detectable(study, layout_of(study, plan)) == ()
+    assert find_detectable(study, ready_of(study, plan)) == ()
     lone = of(*make({"a": ["x", "y"]}, responses=[response()]), "a")
     assert (lone.at_80, lone.den_df) == (None, None)
     assert lone.note

@@ -7,6 +7,6 @@ T. R. Anderson and N. Pelaez (2014), CBE-Life Sciences Education 13, 265-284.
 
 from trials.design.audit.run import audit, stops
 from trials.design.audit.table import SITUATIONS
-from trials.design.audit.view import Again, Situation
+from trials.design.audit.view import Again, Situation, Smallest
 
-__all__ = ["SITUATIONS", "Again", "Situation", "audit", "stops"]
+__all__ = ["SITUATIONS", "Again", "Situation", "Smallest", "audit", "stops"]

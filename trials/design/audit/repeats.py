@@ -87,7 +87,7 @@ def untested(view: View) -> Iterator[Found]:
 def few_layouts(view: View) -> Iterator[Found]:
     """The versions could be shared out in so few ways that luck can't be told."""
     for factor in view.plan.factors:
-        smallest = view.plan.shuffle.smallest_p.get(factor.name)
+        smallest = view.smallest_p.get(factor.name)
         if smallest is None or smallest <= SMALLEST_P + 1e-12:
             continue
         unit = view.unit[factor.name]

@@ -231,9 +231,10 @@ class _Trials:
         try:
             if amount(study).items > (LARGEST_PLAIN if plain else LARGEST_BEST):
                 return None
-            return View(study, self.again(study, plain=plain))
+            plan, smallest = self.again(study, plain=plain)
         except TrialsError:
             return None
+        return View(study, plan, shuffled=smallest)
 
 
 def _is_gone(situation: Situation, found: Found, after: View) -> bool:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 import numpy as np
 
-from trials.design.columns import Columns, model_layout, plan_structure
+from trials.design.columns import Columns, model_layout, plan_structure, ready_of
 from trials.design.factorials import Codes
 from trials.design.growing import grown_anew, is_lopsided, repeated
 from trials.design.shuffle import plan_layout, plan_units
@@ -80,11 +80,17 @@ class Situation:
         return area_of(self.code)
 
 
+Smallest = Mapping[str, float | None]  # p that a test by shuffling can have, by the term
+
+
 class Again(Protocol):
     """Draws the plan of a changed study, without its check."""
 
-    def __call__(self, other: Study, *, plain: bool) -> Plan:
-        """Return the plan; ``plain`` True: the first fair one, without looking for a better."""
+    def __call__(self, other: Study, *, plain: bool) -> tuple[Plan, Callable[[], Smallest]]:
+        """Return the plan; ``plain`` True: the first fair one, without looking for a better.
+
+        And what tells how small the p of its shuffle can be: few ask, and it takes long.
+        """
 
 
 @dataclass(frozen=True)
@@ -92,12 +98,18 @@ class View:
     """A study and its plan, with what several rules need worked out once.
 
     ``repeats``: the plan several times as large; only ``layout``, ``ready`` and ``anew`` are of
-    that one.
+    that one. ``shuffled``: tells the smallest p of the plan's shuffle, where the plan doesn't.
     """
 
     study: Study
     plan: Plan
     repeats: tuple[str | None, int] | None = None  # for the sake of which unit, how many times
+    shuffled: Callable[[], Smallest] | None = None
+
+    @cached_property
+    def smallest_p(self) -> Smallest:
+        """The smallest p that a test by shuffling can have, by the term."""
+        return self.plan.shuffle.smallest_p if self.shuffled is None else self.shuffled()
 
     @cached_property
     def units(self) -> Units:
@@ -116,11 +128,13 @@ class View:
             structure = plan_structure(self.plan.factors, self.plan.groups)
             columns = self.anew or repeated(self.study, self.plan, *self.repeats)
             return make_layout(structure, columns, random=self.study.analysis.random)
-        return model_layout(self.study, self.units, self.plan.factors, self.codes)
+        return self.ready.layout
 
     @cached_property
     def ready(self) -> Prepared:
         """The plan as the model judges it at assumed variances."""
+        if self.repeats is None:
+            return ready_of(self.study, self.plan)
         return Prepared(self.layout, self.study.analysis.interactions)
 
     @cached_property

@@ -12,7 +12,7 @@ from trials.design.outlook import TIMES, How, assume
 from trials.design.power import f_test_power
 from trials.design.values import Detectable
 from trials.errors import AnalysisError
-from trials.model import RESIDUAL, Layout, Precision, Prepared
+from trials.model import RESIDUAL, Precision, Prepared
 from trials.model.terms import term_name, treatment_terms
 
 if TYPE_CHECKING:
@@ -22,14 +22,13 @@ WANTED = (0.8, 0.9)  # share of repeats in which the difference is to be found
 FARTHEST = 1e9  # noncentrality beyond which a test is called blind
 
 
-def find_detectable(study: Study, layout: Layout) -> tuple[Detectable, ...]:
+def find_detectable(study: Study, ready: Prepared) -> tuple[Detectable, ...]:
     """Return what each term's test would find, for every response whose spread is given.
 
     At the given spread, and with the spread between groups halved and doubled.
     """
     out: list[Detectable] = []
-    ready = Prepared(layout, study.analysis.interactions)
-    terms = treatment_terms(tuple(layout.factors), study.analysis.interactions)
+    terms = treatment_terms(tuple(ready.layout.factors), study.analysis.interactions)
     for response in study.responses:
         for how, times in TIMES.items():
             assumed = assume(study, response, times)

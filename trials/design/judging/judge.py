@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trials.design.columns import layout_of
+from trials.design.columns import ready_of
 from trials.design.judging.aliases import find_aliases
 from trials.design.judging.detectable import find_detectable
 from trials.design.judging.losses import find_losses
@@ -36,11 +36,11 @@ def judge(study: Study, plan: Plan) -> Judgement:
     """
     if not plan.factors:
         return Judgement(ties=find_ties(plan))
-    layout = layout_of(study, plan)
+    ready = ready_of(study, plan)
     return Judgement(
-        aliases=find_aliases(layout, study.analysis.interactions),
+        aliases=find_aliases(ready.layout, study.analysis.interactions),
         ties=find_ties(plan),
-        detectable=find_detectable(study, layout),
+        detectable=find_detectable(study, ready),
         worst_loss=find_losses(study, plan),
     )
 

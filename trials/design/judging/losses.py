@@ -7,20 +7,20 @@ as the analysis would find the plan: groups taken anew, Kenward-Roger's degrees 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from trials.design.columns import layout_of
+from trials.design.columns import layout_of, ready_of
 from trials.design.differences import unit_differences
 from trials.design.judging.detectable import as_given, smallest_difference
 from trials.design.looks import confidence_of
 from trials.design.outlook import assume
 from trials.design.values import Loss, Plan
 from trials.errors import AnalysisError
-from trials.model import RESIDUAL, Layout, Precision, precision
+from trials.model import RESIDUAL, Layout, Precision, Prepared
 from trials.model.layout import Codes, Floats
 from trials.model.precision import covariance
 
@@ -74,13 +74,13 @@ def find_losses(study: Study, plan: Plan) -> tuple[Loss, ...]:
     """
     if not plan.factors:
         return ()
-    layout = layout_of(study, plan)
+    ready = ready_of(study, plan)
     assumption = assumed_for(study)
-    known = _known(study, layout, assumption)
+    known = _known(ready, assumption)
     if known is None:
         return ()
     before = {f.name: _told(study, known, f.name) for f in plan.factors}
-    screen = _Screen(known, assumption.variances(layout), [f.name for f in plan.factors])
+    screen = _Screen(known, assumption.variances(ready.layout), [f.name for f in plan.factors])
     judged: dict[tuple[str | None, str], dict[str, _Told]] = {}
     out: list[Loss] = []
     for members in _kinds(plan):
@@ -96,6 +96,28 @@ def find_losses(study: Study, plan: Plan) -> tuple[Loss, ...]:
             if losses:
                 out.append(max(losses, key=_harm))
     return tuple(out)
+
+
+def cost_of(
+    study: Study, plan: Plan, before: Collection[str], after: Collection[str], made: Plan
+) -> tuple[Loss, ...]:
+    """Return what each factor's answer loses from one set of items to another.
+
+    Parameters
+    ----------
+    before, after : the codes of the items that are compared.
+    made : the plan as it was made, for what there is afterwards.
+    """
+    assumption = assumed_for(study)
+    one, two = (
+        _told_of(study, of, assumption, [n for n, row in enumerate(of.rows) if row.item in kept])
+        for of, kept in ((plan, before), (made, after))
+    )
+    member = _Member(None, "", np.arange(len(frozenset(before) - frozenset(after)), dtype=np.intp))
+    return tuple(
+        _loss(member, factor.name, assumption, one[factor.name], two[factor.name])
+        for factor in plan.factors
+    )
 
 
 def assumed_for(study: Study) -> Assumption:
@@ -126,9 +148,9 @@ def _kinds(plan: Plan) -> Iterator[list[_Member]]:
         ]
 
 
-def _known(study: Study, layout: Layout, assumption: Assumption) -> Precision | None:
+def _known(ready: Prepared, assumption: Assumption) -> Precision | None:
     try:
-        return precision(layout, assumption.variances(layout), study.analysis.interactions)
+        return ready.at(assumption.variances(ready.layout))
     except AnalysisError:
         return None
 
@@ -142,8 +164,17 @@ def _told(study: Study, known: Precision, factor: str) -> _Told:
 def _without(study: Study, plan: Plan, assumption: Assumption, member: _Member) -> dict[str, _Told]:
     """Return what the plan tells of each factor once a member is lost."""
     kept = np.setdiff1d(np.arange(len(plan.rows)), member.places)
-    layout = layout_of(study, plan, kept.tolist())
-    known = _known(study, layout, assumption)
+    return _told_of(study, plan, assumption, kept.tolist())
+
+
+def _told_of(
+    study: Study, plan: Plan, assumption: Assumption, kept: Sequence[int]
+) -> dict[str, _Told]:
+    """Return what the rows of a plan at some places tell of each factor."""
+    if len(kept) < 2:  # nothing to compare
+        return {f.name: _Told(0, None, None) for f in plan.factors}
+    layout = layout_of(study, plan, kept)
+    known = _known(Prepared(layout, study.analysis.interactions), assumption)
     if known is None:
         return {f.name: _Told(_levels(layout, f.name) - 1, None, None) for f in plan.factors}
     return {f.name: _told(study, known, f.name) for f in plan.factors}

@@ -4,7 +4,7 @@
 """
 
 from trials.design.search.engine import search
-from trials.design.search.robust import RATIOS, layout_value, robustness
+from trials.design.search.robust import RATIOS, layout_value, layout_values, robustness
 from trials.design.search.values import (
     Criterion,
     Found,
@@ -25,6 +25,7 @@ __all__ = [
     "SearchFactor",
     "SearchGroup",
     "layout_value",
+    "layout_values",
     "robustness",
     "search",
 ]

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -21,7 +22,7 @@ from trials.design.search.coding import Coding, comparisons, kron, level_columns
 from trials.design.search.information import top_on, without_mean
 from trials.design.search.layouts import Ready
 from trials.design.search.measure import ROUNDS, best_measure
-from trials.design.search.values import Floats, Problem, Term
+from trials.design.search.values import Floats, Problem, SearchFactor, Term
 
 CELLS_MOST = 5_000  # cells of one term
 ROUNDS_EACH = 200  # of the algorithm for each term on its own
@@ -147,7 +148,13 @@ def _cell_weights(problem: Problem, term: Term, over: Term) -> Floats:
 
     Cells are the combinations of the factors of ``over``, shape (cells,).
     """
-    factors = [problem.factors[problem.place(f)] for f in over]
+    factors = tuple(replace(problem.factors[problem.place(f)], group=None) for f in over)
+    return _weights_of(factors, term)
+
+
+@lru_cache(maxsize=64)
+def _weights_of(factors: tuple[SearchFactor, ...], term: Term) -> Floats:
+    """Return what :func:`_cell_weights` does, the same for all problems with these factors."""
     if (
         any(f.values is not None for f in factors)
         or np.prod([f.levels for f in factors]) > CELLS_MOST
@@ -157,9 +164,10 @@ def _cell_weights(problem: Problem, term: Term, over: Term) -> Floats:
     for factor in factors:
         H = level_columns(factor, main=True) if factor.name in term else np.ones((factor.levels, 1))
         own = kron(own, H)
-    G = comparisons(problem, term)
+    G = comparisons(factors, term)
     cells = len(own)
     out: Floats = np.einsum("cq,qr,cr->c", own, G, own) / cells**2
+    out.setflags(write=False)
     return out
 
 
@@ -168,7 +176,7 @@ def _alone(problem: Problem, term: Term) -> float:
     factor = problem.factors[problem.place(term[0])]
     if len(term) == 1 and factor.values is None:
         return _least(_units_of(problem, factor.group), _cell_weights(problem, term, term))
-    G = comparisons(problem, term)
+    G = comparisons(problem.factors, term)
     # tr(G M^-1) tr(M) >= tr(G^1/2)^2, and a row's squared length is at most ``row``
     roots = np.sqrt(np.maximum(np.linalg.eigvalsh(G), 0.0)).sum()
     row = 1.0

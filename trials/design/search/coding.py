@@ -134,7 +134,7 @@ def _coded(
     for term, columns in slices:
         if complete:
             part = np.zeros((full.shape[1], full.shape[1]))
-            part[columns, columns] = comparisons(problem, term)
+            part[columns, columns] = comparisons(factors, term)
         else:
             part = basis.T @ _possible_comparisons(problem, term, slices, full) @ basis
         parts.append(part)
@@ -144,15 +144,16 @@ def _coded(
     return Coding(X, basis, slices, complete, weights, tuple(parts))
 
 
-def comparisons(problem: Problem, term: Term) -> Floats:
+def comparisons(factors: Sequence[SearchFactor], term: Term) -> Floats:
     """Return G of shape (df, df), so that trace(G S) is a term's share of criterion A.
 
     S is the covariance of the term's coefficients. All pairs of levels, or each against the
     control; for an interaction, differences of differences. The trace of G is 1.
     """
     out: Floats = np.ones((1, 1))
+    named = {factor.name: factor for factor in factors}
     for name in term:
-        factor = problem.factors[problem.place(name)]
+        factor = named[name]
         H = level_columns(factor, main=len(term) == 1)
         C = H[_pairs(factor)[:, 0]] - H[_pairs(factor)[:, 1]]
         out = kron(out, C.T @ C)

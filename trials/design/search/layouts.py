@@ -19,6 +19,7 @@ from trials.design.search.information import information
 from trials.design.search.rules import Rules
 from trials.design.search.values import Bools, Criterion, Floats, Problem
 
+KEYS_LISTED = 1_000_000  # most combinations of levels of which a table is made
 RENEW = 20  # changes between two fresh computations
 CONDITION = 1e-10  # smallest relative eigenvalue of an information matrix that counts as regular
 
@@ -39,6 +40,11 @@ class Stage:
     free: Codes
     inner: tuple[int, ...]
     partial: Codes
+
+    @cached_property
+    def one_size(self) -> bool:
+        """Whether all units have as many positions, so that no entry of ``rows`` fills up."""
+        return not self.filling.any()
 
     @cached_property
     def filling(self) -> Bools:
@@ -72,6 +78,11 @@ class Ready:
         """Whether the criterion is D."""
         return self.criterion.kind == "D"
 
+    @cached_property
+    def all_open(self) -> bool:
+        """Whether every recipe may be given."""
+        return bool(self.open.all())
+
     def find(self, codes: Codes) -> Codes:
         """Return the number of each recipe, -1 where it may not be given; (..., factors) to (...).
 
@@ -81,8 +92,22 @@ class Ready:
 
     def with_key(self, key: Codes) -> Codes:
         """Return the number of the recipe of each key, -1 where it may not be given."""
+        if self.numbers is not None:
+            number: Codes = self.numbers[key]
+            return number
         at = np.minimum(np.searchsorted(self.keys, key), len(self.keys) - 1)
         out: Codes = np.where((self.keys[at] == key) & self.open[at], at, -1)
+        return out
+
+    @cached_property
+    def numbers(self) -> Codes | None:
+        """What :meth:`with_key` returns for every key; None where there are very many."""
+        every = self.radix[0] * self.problem.factors[0].levels
+        if every > KEYS_LISTED:
+            return None
+        out = np.full(every, -1, dtype=np.intp)
+        given = np.flatnonzero(self.open)
+        out[self.keys[given]] = given
         return out
 
 

@@ -66,7 +66,9 @@ def settings(state: Recipes, stage: Stage, units: Codes) -> Changes:
         wanted = have[None, :] != own[:, None]
     at, choice = np.nonzero(wanted)
     units = units[at]
-    by = np.where(stage.filling[units], 0, (have[choice] - own[at])[:, None])
+    by = np.broadcast_to((have[choice] - own[at])[:, None], (len(units), stage.rows.shape[1]))
+    if not stage.one_size:
+        by = np.where(stage.filling[units], 0, by)
     return _finished(state, stage.rows[units], by, stage)
 
 
@@ -80,8 +82,10 @@ def trades(state: Recipes, stage: Stage, pairs: Codes) -> Changes:
     way, place = np.nonzero(gap)
     one, other = pairs[place].T
     more = gap[way, place][:, None]
-    by = [np.where(stage.filling[one], 0, more), np.where(stage.filling[other], 0, -more)]
-    return _finished(state, _both(stage, one, other), np.concatenate(by, axis=1), None)
+    by = np.repeat(np.concatenate([more, -more], axis=1), stage.rows.shape[1], axis=1)
+    if not stage.one_size:
+        by[np.concatenate([stage.filling[one], stage.filling[other]], axis=1)] = 0
+    return _finished(state, _both(stage, one, other), by, None)
 
 
 def whole_trade(state: Recipes, stage: Stage, pairs: Codes) -> Changes:
@@ -113,7 +117,8 @@ def _finished(state: Recipes, rows: Codes, by: Codes, stage: Stage | None) -> Ch
     recipes = ready.with_key(after)
     if stage is not None and stage.group is not None:
         _mend(ready, recipes, after)
-    recipes = np.where(by == 0, now, recipes)
+    if not ready.all_open:
+        recipes = np.where(by == 0, now, recipes)
     ok = (recipes >= 0).all(axis=1) & (recipes != now).any(axis=1)
     return rows[ok], recipes[ok]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -30,9 +30,24 @@ def layout_value(
     ------
     PlanError : the layout is not allowed.
     """
+    return next(layout_values(problem, [codes], criterion))
+
+
+def layout_values(
+    problem: Problem,
+    layouts: Iterable[Mapping[str, Codes]],
+    criterion: Criterion | None = None,
+) -> Iterator[float]:
+    """Yield the value of the criterion for each of some layouts, as :func:`layout_value`.
+
+    Raises
+    ------
+    PlanError : a layout is not allowed.
+    """
     ready = make_ready(problem, criterion or Criterion())
-    table = np.stack([codes[f.name] for f in problem.factors], axis=1)
-    return as_value(ready, State(ready, declared(ready, table)).score)
+    for codes in layouts:
+        table = np.stack([codes[f.name] for f in problem.factors], axis=1)
+        yield as_value(ready, State(ready, declared(ready, table)).score)
 
 
 def robustness(

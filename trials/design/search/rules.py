@@ -41,14 +41,8 @@ class Counted:
         )
 
     def fair(self, totals: Codes) -> tuple[Codes, Codes]:
-        """Return the smallest and largest fair count of each version; (..., 1) to (..., versions).
-
-        A share such as 1/3 is not quite a third, hence the little more or less.
-        """
-        meant = totals * self.shares
-        low: Codes = np.floor(meant + ROUNDING).astype(np.intp)
-        high: Codes = np.ceil(meant - ROUNDING).astype(np.intp)
-        return low, high
+        """Return the least and most fair count of each version; (..., 1) to (..., versions)."""
+        return _fair(totals, self.shares)
 
     def excess(self, counts: Codes) -> Codes:
         """Return the excess of many tables of counts, shape (..., cells) to (...)."""
@@ -59,33 +53,35 @@ class Counted:
         return out
 
 
-class _Still:
-    """Rules whose fair counts no layout changes, counted together.
+class _Together:
+    """Rules counted together.
 
-    The cells of all of them stand in one row, one more after them for what does not count.
+    The cells of all of them stand in one row, one more after them for what does not count. What a
+    rule that is not still holds within is dealt out as well, so its fair counts are those of the
+    layout at hand; they stay as they are wherever a change leaves that alone.
     """
 
     def __init__(self, rules: Sequence[Counted], problem: Problem) -> None:
-        n = problem.n
+        n, count = problem.n, len(rules)
+        self.count = count
         sizes = [rule.members * rule.versions for rule in rules]
         starts = np.cumsum([0, *sizes])
         self.spare = int(starts[-1])
-        self.count = len(rules)
-        self.of_cell = np.repeat(np.arange(len(rules), dtype=np.intp), sizes)
-        self.base = np.zeros((n, len(rules)), dtype=np.intp)
-        self.rows = np.zeros((n, len(rules)), dtype=bool)
-        self.low, self.high = (np.zeros(self.spare, dtype=np.intp) for _ in range(2))
+        self.of_cell = np.repeat(np.arange(count, dtype=np.intp), sizes)
+        self.base = np.zeros((n, count), dtype=np.intp)
+        self.rows = np.zeros((n, count), dtype=bool)
         for number, (rule, start) in enumerate(zip(rules, starts, strict=False)):
             self.base[:, number] = rule.base + start
             self.rows[:, number] = rule.rows
-            members = rule.base[rule.rows] // rule.versions
-            totals = np.bincount(members, minlength=rule.members).astype(np.intp)
-            own = slice(start, start + rule.members * rule.versions)
-            low, high = rule.fair(totals[:, None])
-            self.low[own], self.high[own] = low.ravel(), high.ravel()
         # whole numbers as floats: their products are exact, and many times as fast
         steps = [rule.steps for rule in rules]
-        self.steps = np.array(steps, dtype=np.float64).reshape(len(rules), len(problem.factors)).T
+        self.steps = np.array(steps, dtype=np.float64).reshape(count, len(problem.factors)).T
+        versions = [rule.versions for rule in rules for _ in range(rule.members)]
+        self.versions = np.array(versions, dtype=np.intp)
+        self.members = np.append(0, np.cumsum(self.versions))[:-1].astype(np.intp)  # first cells
+        self.shares = np.concatenate([np.tile(rule.shares, rule.members) for rule in rules])
+        self.still = all(rule.still for rule in rules)
+        self.known: tuple[Codes, Codes] | None = None  # fair counts that stand still
 
     def cells(self, rows: Codes | slice, codes: Codes) -> Codes:
         """Return the cell of each rule for some positions; (m,) and (m, factors) to (m, rules)."""
@@ -97,15 +93,24 @@ class _Still:
         """Return how often each cell occurs, (cells,), from the :meth:`cells` of all positions."""
         return np.bincount(now.ravel(), minlength=self.spare + 1)[:-1].astype(np.intp)
 
+    def fair(self, counts: Codes) -> tuple[Codes, Codes]:
+        """Return the smallest and largest fair count of each cell, from the counts of a layout."""
+        if self.known is not None:
+            return self.known
+        totals = np.repeat(np.add.reduceat(counts, self.members), self.versions)
+        fair = _fair(totals, self.shares)
+        self.known = fair if self.still else None
+        return fair
+
     def excess(self, counts: Codes) -> Codes:
         """Return the excess of each rule, shape (rules,), from the :meth:`counts` of a layout."""
-        beyond = _beyond(counts, self.low, self.high)
+        beyond = _beyond(counts, *self.fair(counts))
         return np.bincount(self.of_cell, beyond, minlength=self.count).astype(np.intp)
 
     def growth(self, now: Codes, counts: Codes, rows: Codes, after: Codes) -> Codes:
         """Return by how much changes raise the excess of each rule, shape (c, rules).
 
-        ``now`` and ``counts``: of the layout as it stands.
+        ``now`` and ``counts``: of the layout as it stands. Fair counts are those of that layout.
         """
         before = now[rows.ravel()]
         then = self.cells(rows.ravel(), after.reshape(-1, after.shape[2]))
@@ -116,11 +121,23 @@ class _Still:
         net = come - np.bincount(first + before.ravel()[other], minlength=size)
         touched = np.flatnonzero(net)
         change, cell = np.divmod(touched, max(self.spare, 1))
-        low, high, had = self.low[cell], self.high[cell], counts[cell]
+        low, high = self.fair(counts)
+        low, high, had = low[cell], high[cell], counts[cell]
         grown = _beyond(had + net[touched], low, high) - _beyond(had, low, high)
         of = change * self.count + self.of_cell[cell]
         out: Codes = np.bincount(of, grown, minlength=len(rows) * self.count).astype(np.intp)
         return out.reshape(len(rows), self.count)
+
+
+def _fair(totals: Codes, shares: Floats) -> tuple[Codes, Codes]:
+    """Return the smallest and largest fair count of something that is to have a share of a total.
+
+    A share such as 1/3 is not quite a third, hence the little more or less.
+    """
+    meant = totals * shares
+    low: Codes = np.floor(meant + ROUNDING).astype(np.intp)
+    high: Codes = np.ceil(meant - ROUNDING).astype(np.intp)
+    return low, high
 
 
 def _beyond(counts: Codes, low: Codes, high: Codes) -> Codes:
@@ -141,19 +158,18 @@ class Rules:
         self.counted = tuple(_counted(problem, rule) for rule in problem.balance)
         self.granted = np.array([rule.excess for rule in problem.balance], dtype=np.intp)
         self.required = np.array(problem.required, dtype=np.intp).reshape(-1, len(problem.factors))
-        still = [rule.still for rule in self.counted]
-        self._places = np.flatnonzero(still)
-        self._still = _Still([rule for rule in self.counted if rule.still], problem)
-        self._others = [(p, rule) for p, rule in enumerate(self.counted) if not rule.still]
+        self._all = _Together(self.counted, problem) if self.counted else None
+        self._unsteady = [(at, rule) for at, rule in enumerate(self.counted) if not rule.still]
+        names = [factor.name for factor in problem.factors]
+        inside = {name for rule in problem.balance for name in rule.within if name in names}
+        self._inside = [place for place, name in enumerate(names) if name in inside]
 
     def excess(self, codes: Codes) -> Codes:
         """Return the excess of each rule, shape (rules,)."""
         out = np.zeros(len(self.counted), dtype=np.intp)
-        if len(self._places):
-            counts = self._still.counts(self._still.cells(slice(None), codes))
-            out[self._places] = self._still.excess(counts)
-        for place, rule in self._others:
-            out[place] = int(rule.excess(rule.counts(codes)))
+        if self._all is not None:
+            counts = self._all.counts(self._all.cells(slice(None), codes))
+            out = self._all.excess(counts)
         return out
 
     def missing(self, codes: Codes) -> int:
@@ -166,35 +182,32 @@ class Rules:
         A rule that is beyond its limit already is kept by what does not take it further.
         """
         ok = np.ones(len(rows), dtype=bool)
-        if len(self._places):
-            now, growth = self._grown(codes, rows, after)
-            room = limit[self._places] - now
-            ok = (growth <= np.maximum(room, 0)).all(axis=1)
-        for place, rule in self._others:
-            left = np.flatnonzero(ok)
-            if not len(left):
-                break
-            most = max(int(limit[place]), int(rule.excess(rule.counts(codes))))
-            ok[left] = self._excess_after(rule, codes, rows[left], after[left]) <= most
+        if self.counted:
+            now, then = self._now_and_after(codes, rows, after)
+            ok = np.asarray((then <= np.maximum(limit, now)).all(axis=1))
         if len(self.required):
             ok &= self._keeps_required(codes, rows, after)
         return ok
 
     def excess_after(self, codes: Codes, rows: Codes, after: Codes) -> Codes:
         """Return the excess of every rule after each change, shape (c, rules)."""
-        out = np.zeros((len(rows), len(self.counted)), dtype=np.intp)
-        if len(self._places):
-            now, growth = self._grown(codes, rows, after)
-            out[:, self._places] = now + growth
-        for place, rule in self._others:
-            out[:, place] = self._excess_after(rule, codes, rows, after)
-        return out
+        return self._now_and_after(codes, rows, after)[1]
 
-    def _grown(self, codes: Codes, rows: Codes, after: Codes) -> tuple[Codes, Codes]:
-        """Return the excess of the rules whose fair counts stand still, and how it would grow."""
-        now = self._still.cells(slice(None), codes)
-        counts = self._still.counts(now)
-        return self._still.excess(counts), self._still.growth(now, counts, rows, after)
+    def _now_and_after(self, codes: Codes, rows: Codes, after: Codes) -> tuple[Codes, Codes]:
+        """Return the excess of every rule, (rules,), and after each change, (c, rules)."""
+        if self._all is None:
+            return np.zeros(0, dtype=np.intp), np.zeros((len(rows), 0), dtype=np.intp)
+        cells = self._all.cells(slice(None), codes)
+        counts = self._all.counts(cells)
+        now = self._all.excess(counts)
+        then: Codes = now + self._all.growth(cells, counts, rows, after)
+        if self._inside:
+            shifts = after[:, :, self._inside] != codes[:, self._inside][rows]
+            moved = np.flatnonzero(shifts.any(axis=(1, 2)))
+            if len(moved):  # what a rule holds within changes, and so do its fair counts
+                for place, rule in self._unsteady:
+                    then[moved, place] = self._excess_after(rule, codes, rows[moved], after[moved])
+        return now, then
 
     def missing_after(self, codes: Codes, rows: Codes, after: Codes) -> Codes:
         """Return how many required recipes don't occur after each change, shape (c,)."""

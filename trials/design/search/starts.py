@@ -9,7 +9,7 @@ from trials.design.search.layouts import Ready, Recipes, Stage
 from trials.design.search.moves import all_changes, chunks
 from trials.design.search.rules import Counted, total_beyond
 from trials.design.search.values import Bools
-from trials.design.solver import Rule, solve
+from trials.design.solver import Rule, is_contradictory, solve
 from trials.errors import PlanError
 
 EFFORT = 1.0  # of the solver, about seconds
@@ -206,6 +206,8 @@ def _solved(ready: Ready, rng: np.random.Generator, *, hard: bool) -> Codes | No
             same = np.flatnonzero((partial[shuffled] == own).all(axis=1))
             rules.append(Rule(tuple((unit, int(c), 1) for c in same), min(len(same), 1), 1))
         seed = int(rng.integers(2**31))
+        if hard and is_contradictory(len(stage.rows), len(partial), rules):
+            return None
         answer = solve(len(stage.rows), len(partial), rules, seed=seed, effort=EFFORT)
         if not answer.found:
             return None

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from types import MappingProxyType
 
 from trials.quantities import as_decimal, convert, convertible
 from trials.reduction.settings import setting_value
@@ -19,6 +20,23 @@ AREA = "active area"
 AGE = "age"
 LOAD = "load resistance"
 MEASURED = "measured"
+
+# The usual symbols; and the words of IEC 60050 (International Electrotechnical Vocabulary) in
+# English, German and French, from memory.
+ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        VOC: ("Voc", "V_oc", "open circuit", "Uoc", "U_oc", "Leerlaufspannung",
+              "tension en circuit ouvert", "tension à vide"),
+        ISC: ("Isc", "I_sc", "short circuit", "Kurzschlussstrom", "courant de court-circuit"),
+        V_LOAD: ("V_load", "U_load", "voltage at load", "Lastspannung"),
+        POWER: ("Pmax", "P_max"),
+        LOAD: ("R_load", "resistance", "Lastwiderstand"),
+        AREA: ("area",),
+        AGE: ("time since assembly", "time since closing"),
+        LIGHT: ("irradiance", "G", "illuminance", "light level", "Bestrahlungsstärke",
+                "Beleuchtungsstärke", "éclairement énergétique", "éclairement"),
+    }
+)  # fmt: skip
 
 QUANTITIES = {
     "voc": "open-circuit voltage (V)",
@@ -74,6 +92,13 @@ SETTINGS = (
     ),
     Setting("voltage_step_V", unit="V", default=0.001, number=True, about="smallest step shown"),
     Setting("current_step_mA", unit="mA", default=0.01, number=True, about="smallest step shown"),
+    Setting(
+        "ammeter_ohm",
+        unit="ohm",
+        number=True,
+        about="what the ammeter resists on the range that read the short-circuit current, which is "
+        "then corrected for it by the open-circuit voltage; leave out: as read",
+    ),
     Setting("light_step", number=True, about="smallest step the light meter shows, in light_unit"),
     Setting(
         "age_unit",
@@ -95,6 +120,7 @@ class Setup:
     power_column: str
     voltage_step: float
     current_step: float
+    ammeter: Decimal | None
     light_step: float | None
     age_unit: str | None
 
@@ -110,6 +136,7 @@ def setup_of(asked: Asked) -> Setup:
         return given if given is None or isinstance(given, str) else as_decimal(given)
 
     reference, light_step = value("reference_light"), value("light_step")
+    ammeter = value("ammeter_ohm")
     age_unit = value("age_unit")
     return Setup(
         quantity=str(value("quantity")),
@@ -120,6 +147,7 @@ def setup_of(asked: Asked) -> Setup:
         power_column=V_LOAD if value("power_from") == "load voltage" else POWER,
         voltage_step=float(value("voltage_step_V") or 0),
         current_step=float(value("current_step_mA") or 0),
+        ammeter=None if ammeter is None else as_decimal(float(ammeter)),
         light_step=None if light_step is None else float(light_step),
         age_unit=None if age_unit is None else str(age_unit),
     )
@@ -129,10 +157,11 @@ def needs(setup: Setup) -> tuple[str, ...]:
     """Return the raw quantities without which the chosen quantity can't be worked out."""
     power = (setup.power_column, LOAD) if setup.power_column == V_LOAD else (POWER,)
     corrected = (LIGHT,) if setup.reference is not None else ()
+    open_end = (VOC,) if setup.ammeter is not None else ()
     return {
         "voc": (VOC,),
-        "isc": (ISC, *corrected),
-        "current_density": (ISC, AREA, *corrected),
+        "isc": (ISC, *open_end, *corrected),
+        "current_density": (ISC, *open_end, AREA, *corrected),
         "power": (*power, *corrected),
         "power_per_area": (*power, AREA, *corrected),
         "fill_factor": (VOC, ISC, *power),
@@ -159,37 +188,33 @@ def columns(setup: Setup) -> tuple[Column, ...]:
 
 def column_of(name: str, setup: Setup, required: bool) -> Column:
     """Return the column of one raw quantity."""
-    unit, possible, believable, aliases, about = {
-        VOC: ("V", ("0", "3"), (None, "1"), ("Voc", "V_oc", "open circuit"), "nothing connected"),
+    unit, possible, believable, about = {
+        VOC: ("V", ("0", "3"), (None, "1"), "nothing connected"),
         ISC: (
             "mA",
             ("0", None),
             (None, _most_current(setup)),
-            ("Isc", "I_sc", "short circuit"),
             "the meter alone across the cell",
         ),
-        V_LOAD: ("V", ("0", "3"), (None, "1"), ("V_load", "voltage at load"), "across the load"),
-        POWER: ("mW", ("0", None), (None, None), ("Pmax", "P_max"), "the best point of the curve"),
-        LOAD: ("ohm", ("0.01", None), ("1", "100000"), ("R_load", "resistance"), "once"),
+        V_LOAD: ("V", ("0", "3"), (None, "1"), "across the load"),
+        POWER: ("mW", ("0", None), (None, None), "the best point of the curve"),
+        LOAD: ("ohm", ("0.01", None), ("1", "100000"), "once"),
         AREA: (
             "cm^2",
             ("0.001", None),
             ("0.1", "100"),
-            ("area",),
             "once, inside the mask",
         ),
         AGE: (
             setup.age_unit or "",
             ("0", None),
             (None, None),
-            ("time since assembly", "time since closing"),
             "since the cell was closed",
         ),
         LIGHT: (
             setup.light_unit,
             _light(setup.light_unit, "0.001", "5000"),
             _light(setup.light_unit, "10", "1500"),
-            ("irradiance", "G", "illuminance", "light level"),
             "at the place of the cell, with each reading",
         ),
     }[name]
@@ -199,7 +224,7 @@ def column_of(name: str, setup: Setup, required: bool) -> Column:
         required=required,
         possible=_range(possible),
         believable=_range(believable),
-        aliases=aliases,
+        aliases=ALIASES[name],
         per="item" if name in (AREA, LOAD) else "reading",
         about=about,
         surroundings=name in (LIGHT, AGE),

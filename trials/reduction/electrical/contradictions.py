@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from trials.quantities import convertible, scale_between
+from trials.reduction.electrical.burden import burden
 from trials.reduction.electrical.columns import (
     AREA,
     ISC,
@@ -27,13 +28,14 @@ def contradictions(setup: Setup, reading: Reading, number: int) -> Iterator[Flag
     """Yield what contradicts itself in one reading.
 
     Codes: ``load_above_open``, ``current_above_short``, ``fill_factor_above_one``,
-    ``fill_factor_above_ideal``, ``more_than_light``. Each leaves room for the steps of the
-    displays and 3 % of the reading.
+    ``fill_factor_above_ideal``, ``more_than_light``, ``ammeter_above_open``. Each leaves
+    room for the steps of the displays and 3 % of the reading.
     """
     r = {name: float(value) for name, value in reading.items()}
     for name, fixed in ((LOAD, setup.load), (AREA, setup.area)):
         if isinstance(fixed, Decimal):
             r.setdefault(name, float(fixed))
+    yield from _ammeter(setup, r, number)
     power = _power(setup, r)
     if power is None:
         return
@@ -60,6 +62,23 @@ def contradictions(setup: Setup, reading: Reading, number: int) -> Iterator[Flag
                        "circuit.")  # fmt: skip
             return
     yield from _fill_factor(setup, r, power, number)
+
+
+def _ammeter(setup: Setup, r: dict[str, float], number: int) -> Iterator[Flag]:
+    """Flag a current that the ammeter can't have let through; put what it may have been into r."""
+    if setup.ammeter is None or r.get(VOC, 0) <= 0 or r.get(ISC, 0) <= 0:
+        return
+    ohm = float(setup.ammeter)
+    held = burden(r[ISC], r[VOC], ohm)
+    if held is not None:
+        r[ISC] *= held.most
+        return
+    yield Flag("ammeter_above_open", number, ISC,
+               f"{r[ISC]:g} mA through {ohm:g} ohm, which takes {r[ISC] * ohm / 1000:.3g} V",
+               "While it drives a current, a cell's voltage is below the one with nothing "
+               f"connected, {r[VOC]:g} V. Is the current's unit right, and what the ammeter "
+               "resists?")  # fmt: skip
+    del r[ISC]
 
 
 def _fill_factor(setup: Setup, r: dict[str, float], power: float, number: int) -> Iterator[Flag]:

@@ -25,6 +25,7 @@ LOW: Floats = np.array([0.2, 0.3, 1e-4, 0.0, 0.03])
 HIGH: Floats = np.array([5.0, 3.0, 0.95, 0.95, 0.6])
 
 _GRID: Floats = np.linspace(0.0, 1.0, 17)
+_TINY = float(np.finfo(np.float64).tiny)
 _ZOOMS = 4  # each narrows the place of the top eightfold
 
 
@@ -47,7 +48,7 @@ def currents(curves: Floats, voltage: Floats) -> Floats:
     >>> (currents(one, np.array([0.0, 0.5])).round(12) + 0.0).tolist()  # no -0.0
     [[1.0, 0.0]]
     """
-    i, v, r, g, w = (column[:, None] for column in curves.T)
+    i, v, r, g, w = curves.T[:, :, None]
     x = voltage / v
     inner = 1 + r * g
     # at x = 1 no current flows, at x = 0 it is 1: these give the diode's and the light's current
@@ -67,12 +68,12 @@ def top(curves: Floats) -> tuple[Floats, Floats]:
     for _ in range(_ZOOMS):
         at = low + (high - low) * _GRID
         power = at * currents(curves, at)
-        k = np.clip(power.argmax(axis=1), 1, len(_GRID) - 2)
+        k = np.minimum(np.maximum(power.argmax(axis=1), 1), len(_GRID) - 2)
         step = (high - low) / (len(_GRID) - 1)
         middle = at[rows, k][:, None]
         low, high = middle - step, middle + step
     before, best, after = (power[rows, k + shift] for shift in (-1, 0, 1))
-    bend = np.minimum(before - 2 * best + after, -np.finfo(np.float64).tiny)
+    bend = np.minimum(before - 2 * best + after, -_TINY)
     aside = 0.5 * (before - after) / bend
     return middle[:, 0] + aside * step[:, 0], best - 0.25 * (before - after) * aside
 

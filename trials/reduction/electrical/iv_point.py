@@ -10,11 +10,15 @@ Light. Within about 20 % of the reference, current is taken as proportional to t
 voltage as constant (10 % more light moves the voltage by only 2 to 5 mV). A reading at light G is
 brought to the reference by multiplying current, and so power, by reference / G. The corrected
 power belongs to a load that is smaller by the same factor, which hardly matters near the best load.
+
+Ammeter. It holds the cell at a voltage of its own, so that the short-circuit current is read too
+low. Where its resistance is given, the current is corrected (``burden``); where not, that is said.
 """
 
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -23,6 +27,7 @@ from typing import Any
 
 from trials.quantities import convertible, nice, scale_between
 from trials.reduction.average import average, decimal_of, display_uncertainty, spread_of_mean
+from trials.reduction.electrical.burden import NO_BURDEN, Burden, burden
 from trials.reduction.electrical.columns import (
     AREA,
     ISC,
@@ -56,7 +61,17 @@ NO_LOAD = (
     "no load was read, so the fill factor and the power itself are unknown: the power is less than "
     "this, and of two cells the one with more may give less"
 )
+AS_READ = (
+    "what the ammeter resists was not given, so the short-circuit current is as it was read: too "
+    "low, the more so the more current a cell gives"
+)
+TOO_MUCH = (
+    "the ammeter alone would take more than the open-circuit voltage, which can't be: look at the "
+    "current, its unit, and what the ammeter resists"
+)
 FAR = Fraction(1, 5)  # light further than this from the reference gets a note
+
+_Filled = Mapping[str, Decimal]  # a reading with what the study knows once for all
 
 
 @dataclass(frozen=True)
@@ -105,28 +120,21 @@ class IvPoint:
     def reduce(self, asked: Asked, readings: Sequence[Reading]) -> Reduced:
         """Return the average of the quantity over the readings, each corrected for its light."""
         setup = setup_of(asked)
-        wanted = needs(setup)
-        full = [_filled(setup, reading) for reading in readings]
-        usable = [reading for reading in full if all(_usable(setup, reading, c) for c in wanted)]
-        notes = []
-        if len(usable) < len(readings):
-            missing = sorted({c for r in full for c in wanted if not _usable(setup, r, c)})
-            left = len(readings) - len(usable)
-            notes.append(f"{left} of {len(readings)} readings lack: {', '.join(missing)}")
+        usable, notes = _usable_readings(setup, readings)
         if not usable:
             return Reduced(None, None, None, 0, tuple(notes) or ("nothing was read",))
         scale = Fraction(scale_between(UNITS[setup.quantity], asked.unit) or 1)
-        values = [_formula(setup, _inputs(setup, reading)) * scale for reading in usable]
-        if LIGHT in wanted:
-            notes.extend(light_notes(setup, usable))
-        if setup.quantity == "power_at_most":
-            notes.append(NO_LOAD)
+        inputs = [_inputs(setup, reading, held) for reading, held in usable]
+        values = [_formula(setup, one) * scale for one in inputs]
+        notes += _notes(setup, usable)
         mean = average(values)
-        parts = [_instrument(setup, usable) * float(scale)]
+        known = statistics.fmean(held.relative for _, held in usable) * abs(float(mean))
+        parts = [_instrument(setup, inputs) * float(scale), known]
         repeat = spread_of_mean([float(value) for value in values])
         if repeat is not None:
             parts.append(repeat)
-        plain = setup.quantity == "voc" or (setup.quantity == "isc" and setup.reference is None)
+        as_read = setup.reference is None and setup.ammeter is None
+        plain = setup.quantity == "voc" or (setup.quantity == "isc" and as_read)
         return Reduced(
             float(mean),
             decimal_of(mean) if plain else None,
@@ -134,6 +142,56 @@ class IvPoint:
             len(usable),
             tuple(notes),
         )
+
+
+def _usable_readings(
+    setup: Setup, readings: Sequence[Reading]
+) -> tuple[list[tuple[_Filled, Burden]], list[str]]:
+    """Return the readings that have all they need, with what the ammeter did; and what lacks."""
+    wanted = needs(setup)
+    full = [_filled(setup, reading) for reading in readings]
+    read = [reading for reading in full if all(_usable(setup, reading, c) for c in wanted)]
+    notes = []
+    if len(read) < len(readings):
+        missing = sorted({c for r in full for c in wanted if not _usable(setup, r, c)})
+        left = len(readings) - len(read)
+        notes.append(f"{left} of {len(readings)} readings lack: {', '.join(missing)}")
+    seen = [(reading, _held(setup, reading)) for reading in read]
+    usable: list[tuple[_Filled, Burden]] = [
+        (reading, held) for reading, held in seen if held is not None
+    ]
+    if len(usable) < len(read):
+        notes.append(f"{len(read) - len(usable)} of {len(readings)} readings: {TOO_MUCH}")
+    return usable, notes
+
+
+def _held(setup: Setup, reading: _Filled) -> Burden | None:
+    """Return what the ammeter did to a reading; None where that can't be.
+
+    Nothing, as far as is known, where its resistance isn't given or no current is asked for.
+    """
+    if setup.ammeter is None or ISC not in needs(setup):
+        return NO_BURDEN
+    return burden(float(reading[ISC]), float(reading[VOC]), float(setup.ammeter))
+
+
+def _notes(setup: Setup, usable: Sequence[tuple[_Filled, Burden]]) -> list[str]:
+    """Return what to know of a value beside its number."""
+    wanted = needs(setup)
+    notes = list(light_notes(setup, [r for r, _ in usable])) if LIGHT in wanted else []
+    if setup.quantity == "power_at_most":
+        notes.append(NO_LOAD)
+    if ISC not in wanted:
+        return notes
+    if setup.ammeter is None:
+        return [*notes, AS_READ]
+    worst = max((held for _, held in usable), key=lambda held: held.times)
+    return [
+        *notes,
+        f"the ammeter of {setup.ammeter} ohm held the cell at {worst.voltage:.2g} V while the "
+        f"short-circuit current was read, so that was raised by {100 * (worst.times - 1):.2g}%; "
+        f"it can't have been over {100 * (worst.most - 1):.2g}% too low",
+    ]
 
 
 def shared_problems(setup: Setup, asked: Asked, *, per_area: bool) -> list[Problem]:
@@ -188,8 +246,10 @@ def _formula(setup: Setup, r: Mapping[str, Any]) -> Any:
     return power * corrected / (r[AREA] if setup.quantity == "power_per_area" else 1)
 
 
-def _inputs(setup: Setup, reading: Reading) -> dict[str, Fraction]:
+def _inputs(setup: Setup, reading: _Filled, held: Burden) -> dict[str, Fraction]:
     wanted = {column: Fraction(reading[column]) for column in needs(setup)}
+    if ISC in wanted:
+        wanted[ISC] *= Fraction(held.times)
     if setup.reference is not None and LIGHT in wanted and setup.quantity != "efficiency":
         wanted["reference"] = Fraction(setup.reference)
     if setup.quantity == "efficiency":
@@ -197,13 +257,12 @@ def _inputs(setup: Setup, reading: Reading) -> dict[str, Fraction]:
     return wanted
 
 
-def _instrument(setup: Setup, readings: Sequence[Reading]) -> float:
+def _instrument(setup: Setup, inputs: Sequence[Mapping[str, Fraction]]) -> float:
     """Return the part of the uncertainty that comes from the steps of the displays.
 
     Taken at the average reading and not divided by the root of their number: readings of one item
     are so alike that the display errs the same way each time.
     """
-    inputs = [_inputs(setup, reading) for reading in readings]
     middle = {name: float(average([i[name] for i in inputs])) for name in inputs[0]}
     steps = {VOC: setup.voltage_step, V_LOAD: setup.voltage_step, ISC: setup.current_step}
     if setup.light_step is not None:
@@ -212,7 +271,7 @@ def _instrument(setup: Setup, readings: Sequence[Reading]) -> float:
     return propagated(lambda values: _formula(setup, values), middle, uncertain)
 
 
-def light_notes(setup: Setup, readings: Sequence[Reading]) -> tuple[str, ...]:
+def light_notes(setup: Setup, readings: Sequence[Mapping[str, Decimal]]) -> tuple[str, ...]:
     """Return what to know of the light that readings were corrected for."""
     if setup.reference is None or setup.quantity == "efficiency":
         return ()

@@ -55,8 +55,9 @@ RESISTANCE = Column(
     "ohm",
     possible=(Decimal(0), None),
     aliases=("resistance", "R", "R_load", "load"),
-    about="of the load at this point; for nothing connected write 10000000",
+    about="of the load at this point; with nothing connected write open",
     spans=True,
+    endless=True,
 )
 BY_LOAD = "load resistance"
 _PARAMETER = {
@@ -64,9 +65,10 @@ _PARAMETER = {
     "fill_factor": "ff",
     "efficiency": "efficiency", "current_density": "jsc",
 }  # fmt: skip
+_NOT_OF_SWEEPS = ("quantity", "load_ohm", "power_from", "light_step", "ammeter_ohm")
 SWEEP_SETTINGS = (
     quantity_setting(_PARAMETER),
-    *(s for s in SETTINGS if s.name not in ("quantity", "load_ohm", "power_from", "light_step")),
+    *(s for s in SETTINGS if s.name not in _NOT_OF_SWEEPS),
     Setting(
         "current_from",
         default="ammeter",

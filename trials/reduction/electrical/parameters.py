@@ -39,6 +39,7 @@ LEAST_ANGLE = 35.0  # degrees that the points cover, seen from the origin; less 
 LEAST_BELIEVABLE, BELIEVABLE = 0.02, 1.0  # V, of one cell
 MOST_DENSITY = 40.0  # mA/cm² in full sun, beyond any cell of one junction
 MOST_EFFICIENCY = 30.0  # %, near the limit of one junction (Shockley and Queisser, 1961)
+BEFOREHAND = "what cells are like"  # source of uncertainty: where points tell little
 NOISY = 2.5  # times the noise told beforehand
 LEAST_DIFFERENCE = 2.0  # standard uncertainties, to speak of a way up that differs
 
@@ -255,9 +256,16 @@ def _quantity(
     exponents = dict(_EXPONENTS[name])
     if by_load and "I" in exponents:
         exponents["V"] = exponents.get("V", 0) + exponents.pop("I")
-    noise = Source("noise of the points", abs(one.u / one.value) if one.value else inf, fit.df, "A")
-    found = budget({"noise": noise, **sources}, {"noise": 1, **exponents})
+    noise = Source("noise of the points", _share(one.noise, one.value), one.noise_df(fit.df), "A")
+    known = Source(BEFOREHAND, _share(one.known, one.value))
+    found = budget(
+        {"noise": noise, "known": known, **sources}, {"noise": 1, "known": 1, **exponents}
+    )
     return Quantity(one.value, UNITS[name], abs(one.value) * found.relative, found)
+
+
+def _share(part: float, whole: float) -> float:
+    return abs(part / whole) if whole else inf
 
 
 def _of_ends(points: Points, fit: CurveFit) -> list[Warned]:
@@ -380,9 +388,7 @@ def _of_exchange(points: Points, fit: CurveFit) -> list[Warned]:
     """Ask whether voltage and current stand in each other's place: where that fits far better."""
     if fit.noise <= NOISY:
         return []
-    other = Points(
-        points.current, points.voltage, points.current_noise, points.voltage_noise, points.tie
-    )
+    other = points.exchanged()
     if _refusal(other) is not None or fit_curve(other).noise > fit.noise / 2:
         return []
     return [

@@ -98,10 +98,18 @@ def sweep_of(raw: Raw, meters: Meters) -> Sweep:
         current = voltage * tie
         noise = meters.load_error / 100 / FLAT * np.abs(current)
         noise = np.maximum(noise, 1e-6 * np.abs(current).max(initial=1e-9))
+    by_load = raw.current is None
+    share = meters.flicker / 100
     points = Points(
-        voltage, current, _noise(voltage, meters.voltage_step, meters.flicker), noise, tie
+        voltage,
+        current,
+        _noise(voltage, meters.voltage_step, meters.flicker),
+        noise,
+        share * np.abs(voltage),
+        np.zeros(len(current)) if by_load else share * np.abs(current),
+        tie,
     )
-    return Sweep(points, _ways(voltage, meters.voltage_step), raw.current is None, tuple(warnings))
+    return Sweep(points, _ways(voltage, meters.voltage_step), by_load, tuple(warnings))
 
 
 _SWAPPED = Warned(

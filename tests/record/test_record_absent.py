@@ -1,0 +1,134 @@
+"""A team that was not there: recorded for ever, and what it did not make counts like what broke."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from tests.ingest.bench import CODES, cell_rows, cells, csv_bytes, plan_of
+from trials.errors import RecordError
+from trials.ingest import collect
+from trials.record import Decision, Store, items_for, items_of, measured
+from trials.record.schema import EVENTS, FORMAT_VERSION
+
+STUDY = cells()
+PLAN = plan_of(STUDY)
+WHO = ("team", "birch", "session", "2")
+HIT = ("KM86", "MP16", "PR38")  # every second item of the second half
+NEVER = ("team", "birch", "", "")
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "record.db"
+
+
+def _table(*left_out: str) -> bytes:
+    return csv_bytes([row for row in cell_rows() if row[0] not in left_out])
+
+
+def test_the_items_of_a_team_in_a_session() -> None:
+    assert items_for(WHO, PLAN) == HIT
+    assert items_for(NEVER, PLAN) == CODES[1::2]
+
+
+def test_what_an_absent_team_did_not_make_is_lost_until_it_is_read(path: Path) -> None:
+    with Store.open(path) as store:
+        collect(store, _table(*HIT), "a.csv", STUDY, PLAN)
+        before = store.digest()
+        store.be_absent(WHO, HIT, why="ill", by="T1")
+        found = measured(store, STUDY, PLAN)
+        lost = {value.item: value.reason for value in found.values if value.status == "lost"}
+        assert lost == dict.fromkeys(HIT, "birch was absent: ill")
+        assert found.departures[-1] == (
+            "team birch was absent in session 2: ill (T1). KM86, MP16 and PR38 were not made"
+        )
+        assert store.digest() != before
+        collect(store, _table("MP16", "PR38"), "b.csv", STUDY, PLAN)
+        found = measured(store, STUDY, PLAN)
+        assert {v.item for v in found.values if v.status == "lost"} == {"MP16", "PR38"}
+        assert found.departures[-1].endswith("KM86 has readings, which count")
+
+
+def test_it_can_be_taken_back_and_stays_in_the_record(path: Path) -> None:
+    with Store.open(path) as store:
+        before = store.digest()
+        store.be_absent(WHO, HIT, why="ill", by="T1")
+        store.be_absent(WHO, HIT, why="came late", by="T1", undo=True)
+        assert store.state().absences == ()
+        assert store.digest() == before
+        rows = store._connection.execute("SELECT stands, why FROM absences").fetchall()
+        assert rows == [(1, "ill"), (0, "came late")]
+        with pytest.raises(sqlite3.IntegrityError):
+            store._connection.execute("DELETE FROM absences")
+
+
+@pytest.mark.parametrize(
+    ("why", "by", "undo", "code"),
+    [
+        ("", "T1", False, "absent.why"),
+        ("ill", "somebody@home", False, "absent.by"),
+        ("ill", "T1", True, "absent.unknown"),
+    ],
+)
+def test_refused_in_words(path: Path, why: str, by: str, undo: bool, code: str) -> None:
+    with Store.open(path) as store:
+        with pytest.raises(RecordError) as problem:
+            store.be_absent(WHO, HIT, why=why, by=by, undo=undo)
+        assert problem.value.code == code
+        assert problem.value.do
+        assert store.state().absences == ()
+
+
+def test_the_same_absence_is_told_once(path: Path) -> None:
+    with Store.open(path) as store:
+        store.be_absent(WHO, HIT, why="ill", by="T1")
+        with pytest.raises(RecordError) as problem:
+            store.be_absent(WHO, HIT, why="ill", by="T1")
+        assert problem.value.code == "absent.known"
+
+
+def test_what_is_planned_later_for_the_team_was_not_missed(path: Path) -> None:
+    with Store.open(path) as store:
+        store.be_absent(NEVER, CODES[1:6:2], why="ill", by="T1")
+        (absence,) = store.state().absences
+    assert items_of(absence, PLAN) == CODES[1:6:2]
+    other = plan_of(STUDY, CODES[1:] + CODES[:1])  # a plan drawn anew: other items are the team's
+    assert items_of(absence, other) == ()
+
+
+def _as_format_2(path: Path) -> None:
+    """Take from a record what its second format did not have."""
+    old = sqlite3.connect(path, isolation_level=None)
+    for name in EVENTS:
+        old.execute(f"DROP TRIGGER {name}_step")
+    old.execute("DROP TABLE steps")
+    old.execute("DROP TABLE absences")
+    old.execute("PRAGMA user_version = 2")
+    old.close()
+
+
+def test_an_older_record_is_brought_up_to_date_and_says_the_same(path: Path) -> None:
+    with Store.open(path) as store:
+        collect(store, _table(), "a.csv", STUDY, PLAN)
+        question = collect(store, _table() + b"ZZ99,1,0.4,1,0.3,800\n", "a.csv", STUDY, PLAN)
+        store.answer(question.questions[0].id, Decision("set-aside", "", "a test", "T1"), CODES)
+        store.lose(["BD27"], "fell")
+        store.exchange("CF34", "DG41", why="film", by="T1")
+        state = store.state()
+        steps = store._connection.execute("SELECT what, number FROM steps ORDER BY id").fetchall()
+    _as_format_2(path)
+    with Store.open(path) as store:
+        assert store._connection.execute("PRAGMA user_version").fetchone() == (FORMAT_VERSION,)
+        assert store.state() == state
+        again = store._connection.execute("SELECT what, number FROM steps ORDER BY id").fetchall()
+        assert sorted(again) == sorted(steps)
+        for name in EVENTS:  # each table in its own order
+            assert [n for what, n in again if what == name] == sorted(
+                n for what, n in steps if what == name
+            )
+        store.lose(["CF34"], "fell too")
+        last = store._connection.execute("SELECT what FROM steps ORDER BY id DESC").fetchone()
+        assert last in [("losses",), ("raised",)]

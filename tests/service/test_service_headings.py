@@ -1,0 +1,68 @@
+"""A heading that nobody knows, from the file to the answer, as the verbs do it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from trials.errors import IngestError
+from trials.record import Store, measured
+from trials.service.answer import settle
+from trials.service.collect import collect_files
+from trials.service.new import new
+from trials.service.opening import open_planned
+from trials.service.plan import draw_plan
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    new(tmp_path / "planes", example="planes")
+    draw_plan(tmp_path / "planes", seed=3)
+    return tmp_path / "planes"
+
+
+def _file(folder: Path, head: str, distance: str = "{n}.5") -> Path:
+    items = [row.item for row in open_planned(folder).plan.rows]
+    lines = [head, *(f"{item};{distance.format(n=5 + n % 3)}" for n, item in enumerate(items))]
+    path = folder.parent / "flights.csv"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def test_an_unknown_heading_is_asked_and_settled(folder: Path) -> None:
+    taken = collect_files(folder, (_file(folder, "item;how far [cm]", "{n}50"),))
+    (question,) = taken.questions
+    assert question.code == "heading"
+    text = "\n".join(taken.text())
+    assert f"ANSWER is: correct {question.proposal}, if that is what was measured" in text
+    assert f'"how far [cm]" = "{question.proposal}"' in text
+    done = settle(folder, question.id, ("correct", question.proposal, "so they said", "T1"))
+    assert done.still_open == ()
+
+
+def test_what_is_not_needed_leaves_nothing_measured(folder: Path) -> None:
+    collect_files(folder, (_file(folder, "item;how far [cm]", "{n}50"),))
+    done = settle(folder, "Q1", ("set-aside", "", "another day", "T1"))
+    assert done.still_open == ()
+    opened = open_planned(folder)
+    with Store.open(opened.here.record) as store:
+        found = measured(store, opened.study, opened.plan)
+    assert {value.status for value in found.values} == {"unmeasured"}
+    assert found.corrections == ("'how far [cm]' in flights.csv: left out, because: another day "
+                                 "(T1)",)  # fmt: skip
+
+
+def test_a_line_in_the_study_settles_it_for_all_files(folder: Path) -> None:
+    path = _file(folder, "plane;how far [cm]", "{n}50")
+    with pytest.raises(IngestError, match="which column holds the items") as problem:
+        collect_files(folder, (_file(folder, "which;distance (m)"),))
+    assert '"which" = "item"' in problem.value.do
+    study = folder / "study.toml"
+    text = study.read_text(encoding="utf-8")
+    lines = '[columns]\n"which" = "item"\n"how far" = "distance"\n'
+    study.write_text(f"{text}\n{lines}", encoding="utf-8")
+    path = _file(folder, "which;how far [cm]", "{n}50")
+    taken = collect_files(folder, (path,))
+    assert taken.questions == ()
+    assert any("turned from cm into m" in note for note in taken.notes)

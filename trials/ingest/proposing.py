@@ -1,0 +1,199 @@
+"""Headings that study and plan don't know but that likely mean a quantity still missing: asked.
+
+What stands under such a heading is kept beside the readings, and is nobody's number until a person
+says what it is.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from trials.ingest.grid import Line, Sheet
+from trials.ingest.heading_text import likely_quantities, unit_at_end
+from trials.ingest.headings import (
+    SEARCHED,
+    Heading,
+    Layout,
+    Vocabulary,
+    item_column,
+)
+from trials.ingest.headings import heading_of as known_heading
+from trials.ingest.numbers import is_missing
+from trials.quantities import nice, numeral
+from trials.record.values import VERBS, Question, Row
+from trials.reduction import Column
+from trials.study.writing import toml_value
+
+_FEWEST_CODES = 2  # of the plan, in a column that likely holds the items
+_SAMPLE = 200  # lines looked at below a heading
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A heading that may mean one of some quantities. Its own "column" is called by its text."""
+
+    heading: Heading
+    choices: tuple[Column, ...]
+    why: str
+
+    @property
+    def unit(self) -> str:
+        """The unit that the heading gives, or else that of the likely quantity."""
+        if self.heading.unit or len(self.choices) > 1:
+            return self.heading.unit
+        return self.choices[0].unit
+
+    @property
+    def likely(self) -> str:
+        """The one likely quantity with its unit; empty where there are several."""
+        if len(self.choices) > 1:
+            return ""
+        name = self.choices[0].name
+        return f"{name} ({self.unit})" if self.unit else name
+
+
+def proposals(layout: Layout, words: Vocabulary, lines: Sequence[Line]) -> tuple[Proposal, ...]:
+    """Return the unknown headings over numbers that may mean a quantity without a column.
+
+    Parameters
+    ----------
+    lines : those below the headings.
+    """
+    have = {heading.column.name for heading in layout.raw}
+    missing = [column for column in words.columns if column.name not in have]
+    texts = [text for _, text in layout.unknown]
+    found = []
+    for index, text in layout.unknown:
+        if texts.count(text) > 1 or not _numbers_below(lines, index):
+            continue
+        unit = unit_at_end(text) or ""
+        choices, why = likely_quantities(text, missing)
+        if choices:
+            column = Column(text, unit, required=any(one.required for one in choices))
+            heading = Heading(index, column, unit, bool(unit), True, text)
+            found.append(Proposal(heading, choices, why))
+    return tuple(found)
+
+
+def _numbers_below(lines: Sequence[Line], index: int) -> bool:
+    """Whether most of what stands under a heading are numbers."""
+    texts = [t for line in lines[:_SAMPLE] if not is_missing(t := line.at(index).text)]
+    return 0 < len(texts) <= 2 * sum(numeral(text) is not None for text in texts)
+
+
+def unneeded_note(layout: Layout, asked: Iterable[Proposal]) -> list[str]:
+    """Return a sentence on columns that nothing was read of, if there are any."""
+    about = {proposal.heading.index for proposal in asked}
+    names = ", ".join(f"'{text}'" for index, text in layout.unknown if index not in about)
+    return [f"Not needed here, and kept only in the file itself: {names}."] if names else []
+
+
+def heading_questions(
+    rows: Sequence[Row], asked: Sequence[Proposal], layout: Layout
+) -> list[Question]:
+    """Ask of each unknown heading whether it is the quantity that it seems to be."""
+    questions = []
+    for proposal in asked:
+        text = proposal.heading.text
+        mine = [row for row in rows if row.cell(text) is not None]
+        if not mine:
+            continue
+        names = [f"{c.name} ({c.unit})" if c.unit else c.name for c in proposal.choices]
+        meant = proposal.likely or " or ".join(names)
+        numbers = sum(cell.number is not None for row in mine if (cell := row.cell(text)))
+        others = len(mine) - numbers
+        example = next(cell.text for row in mine if (cell := row.cell(text)))
+        less = f", and {others} without a number" if others else ""
+        first = (
+            f"correct {proposal.likely}"
+            if proposal.likely
+            else f"correct {names[0]}, or "
+            + (", or ".join(f"correct {name}" for name in names[1:]))
+        )
+        place = mine[0].place
+        questions.append(
+            Question(
+                id="",
+                code="heading",
+                file=place.file,
+                sheet=place.sheet,
+                row=layout.line.number,
+                item=None,
+                column=text,
+                found=f"a heading that this study doesn't know: '{text}'",
+                why=f"It may mean {_spoken(meant)}, which has no column here. {proposal.why} Under "
+                f"it: {numbers} numbers such as {example}{less}. They count for nothing yet.",
+                do=f"{first}, if that is what was measured; keep or set-aside, if it isn't needed. "
+                "To settle it for all files, write this line under [columns] in study.toml and "
+                f"collect the file again: {mapping_line(text, proposal.likely or names[0])}",
+                acts_on="heading",
+                places=tuple(row.place for row in mine),
+                unit=proposal.heading.unit,
+                answers=VERBS,
+                choices=tuple(column.header for column in proposal.choices),
+                proposal=proposal.likely,
+                must=any(column.required for column in proposal.choices),
+            )
+        )
+    return questions
+
+
+def _spoken(quantity: str) -> str:
+    return re.sub(r"\(([^()]+)\)", lambda found: f"({nice(found[1])})", quantity)
+
+
+def mapping_line(heading: str, meaning: str) -> str:
+    """Return the line for study.toml.
+
+    Examples
+    --------
+    >>> print(mapping_line('the "U"', "height (mm)"))
+    "the \\"U\\"" = "height (mm)"
+    """
+    return f"{toml_value(heading)} = {toml_value(meaning)}"
+
+
+def item_hint(sheets: Iterable[Sheet], words: Vocabulary) -> tuple[str, str]:
+    """Return what was found, and what to do, where the column of the items has no known heading.
+
+    Both are empty where no column holds codes of the plan.
+    """
+    for sheet in sheets:
+        for place, line in enumerate(sheet.lines[:SEARCHED]):
+            if item_column(line, words) is not None or not _heads_something(line, words):
+                continue
+            below = sheet.lines[place + 1 : place + 1 + _SAMPLE]
+            width = max((len(one.cells) for one in (line, *below)), default=0)
+            for index in range(width):
+                said = [text for one in below if (text := one.at(index).text)]
+                codes = [text for text in said if text.casefold() in words.codes]
+                if len(codes) < min(_FEWEST_CODES, len(said)) or 2 * len(codes) <= len(said):
+                    continue
+                return _hint(line, index, codes)
+    return "", ""
+
+
+def _heads_something(line: Line, words: Vocabulary) -> bool:
+    return any(
+        words.meaning(cell.text) is not None
+        or known_heading(cell.text, 0, words.columns) is not None
+        for cell in line.cells
+        if cell.text
+    )
+
+
+def _hint(line: Line, index: int, codes: Sequence[str]) -> tuple[str, str]:
+    heading = line.at(index).text
+    such = ", ".join(list(dict.fromkeys(codes))[:3])
+    if not heading:
+        return (
+            f"codes such as {such} in column {index + 1}, with no heading in row {line.number}",
+            f"Write 'item' above the codes, in row {line.number}, and collect it again.",
+        )
+    return (
+        f"'{heading}' in row {line.number}, with codes such as {such} below it",
+        f"Write 'item' in its place; or, for all files, write this line under [columns] in "
+        f"study.toml and collect it again: {mapping_line(heading, 'item')}",
+    )

@@ -1,0 +1,110 @@
+"""Teams that were not there, and what was not made because of that.
+
+What an absent team was to make is missing for a reason outside the comparison, like something that
+broke. If readings of it come in all the same, they count: somebody else made it.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Collection, Sequence
+
+from trials.design.values import Plan
+from trials.errors import RecordError
+from trials.record.values import Absence, Loss
+from trials.study.values import Study
+from trials.words.absent import absence_sentence
+
+Run = Callable[..., sqlite3.Cursor]
+
+
+def standing_absences(run: Run) -> tuple[Absence, ...]:
+    """Return the absences that stand, in the order in which they were told."""
+    found: dict[tuple[str, ...], Absence] = {}
+    for team_of, team, session_of, session, items, stands, why, by, at in run(
+        "SELECT team_of, team, session_of, session, items, stands, why, by, at FROM absences "
+        "ORDER BY id"
+    ):
+        absence = Absence(team_of, team, session_of, session, tuple(json.loads(items)), why, by, at)
+        found.pop(absence.key, None)
+        if stands:
+            found[absence.key] = absence
+    return tuple(found.values())
+
+
+def standing_losses(run: Run) -> tuple[Loss, ...]:
+    """Return the recorded losses, each item once, as first told."""
+    found: dict[str, Loss] = {}
+    for item, why, by, at in run("SELECT item, why, by, at FROM losses ORDER BY id"):
+        found.setdefault(item, Loss(item, why, by, at))
+    return tuple(found.values())
+
+
+def refuse_absence(who: tuple[str, str, str, str], known: Sequence[Absence], *, undo: bool) -> None:
+    """Refuse what is known already, and undoing what was never told.
+
+    Raises
+    ------
+    RecordError : one of the two.
+    """
+    stands = any(one.key == who for one in known)
+    told = " ".join(part for part in who if part)
+    if undo and not stands:
+        raise RecordError(
+            "No such absence was recorded.",
+            code="absent.unknown",
+            where="absent",
+            found=told,
+            allowed="; ".join(" ".join(p for p in one.key if p) for one in known)
+            or "no absence is recorded",
+            do="Nothing has to be undone.",
+        )
+    if stands and not undo:
+        raise RecordError(
+            "That is recorded already.",
+            code="absent.known",
+            where="absent",
+            found=told,
+            do="Nothing more to do. To take it back, say the same with --undo.",
+        )
+
+
+def items_for(who: tuple[str, str, str, str], plan: Plan) -> tuple[str, ...]:
+    """Return what a team is to make in a session, in the order of the plan."""
+    team_of, team, session_of, session = who
+    wanted = {team_of: team} | ({session_of: session} if session_of else {})
+    return tuple(
+        row.item
+        for row in plan.rows
+        if all(row.groups.get(name) == member for name, member in wanted.items())
+    )
+
+
+def items_of(absence: Absence, plan: Plan) -> tuple[str, ...]:
+    """Return what an absent team was to make; not what was planned for it later."""
+    told = frozenset(absence.items)
+    return tuple(item for item in items_for(absence.key, plan) if item in told)
+
+
+def not_made(absences: Sequence[Absence], plan: Plan, read: Collection[str]) -> dict[str, Absence]:
+    """Return what was not made because its team was absent: without any of ``read``."""
+    found: dict[str, Absence] = {}
+    for absence in absences:
+        for item in items_of(absence, plan):
+            if item not in read:
+                found.setdefault(item, absence)
+    return found
+
+
+def absence_told(absence: Absence, study: Study, plan: Plan, read: Collection[str]) -> str:
+    """Return what the report says of an absence."""
+    labels = {group.name: group.label or group.name for group in study.groups}
+    items = items_of(absence, plan)
+    return absence_sentence(
+        (labels.get(absence.team_of, absence.team_of), absence.team),
+        (labels.get(absence.session_of, absence.session_of), absence.session),
+        [item for item in items if item not in read],
+        [item for item in items if item in read],
+        f"{absence.why} ({absence.by})",
+    )

@@ -1,0 +1,72 @@
+"""Sentences about a team that was not there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trials.words.numbers import listing
+
+
+def who_was_absent(team: tuple[str, str], session: tuple[str, str]) -> str:
+    """Return who was not there, and when; both as what it is called and which one.
+
+    Examples
+    --------
+    >>> who_was_absent(("team", "rowan"), ("session", "S2"))
+    'team rowan was absent in session S2'
+    >>> who_was_absent(("team", "rowan"), ("", ""))
+    'team rowan was absent'
+    """
+    when = f" in {' '.join(session)}" if session[1] else ""
+    return f"{' '.join(team)} was absent{when}"
+
+
+def absence_sentence(
+    team: tuple[str, str],
+    session: tuple[str, str],
+    unmade: Sequence[str],
+    made: Sequence[str],
+    why: str,
+) -> str:
+    """Return what the report says of an absence.
+
+    Examples
+    --------
+    >>> absence_sentence(("team", "rowan"), ("session", "S2"), ["K7"], ["K9"], "ill (T1)")
+    'team rowan was absent in session S2: ill (T1). K7 was not made. K9 has readings, which count'
+    """
+    told = [f"{who_was_absent(team, session)}: {why}"]
+    if unmade:
+        told.append(f"{listing(unmade)} {_were(unmade)} not made")
+    if made:
+        told.append(f"{listing(made)} {'has' if len(made) == 1 else 'have'} readings, which count")
+    return ". ".join(told)
+
+
+def _were(items: Sequence[str]) -> str:
+    return "was" if len(items) == 1 else "were"
+
+
+def offer_others(team: str, items: str) -> str:
+    """Return the offer that other teams make what is missing; ``items``: what several are called.
+
+    Examples
+    --------
+    >>> offer_others("team", "cups")
+    '- Let each other team make some of these cups, as the sheets say. Then tell who made them:'
+    """
+    return (
+        f"- Let each other {team} make some of these {items}, as the sheets say. Then tell "
+        "who made them:"
+    )
+
+
+def offer_extension(items: str) -> str:
+    """Return the offer to plan items that make up for those missing.
+
+    Examples
+    --------
+    >>> offer_extension("cups")
+    '- Or make other cups later, dealt so that they make up for those missing:'
+    """
+    return f"- Or make other {items} later, dealt so that they make up for those missing:"

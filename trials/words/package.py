@@ -1,0 +1,161 @@
+"""What a package of a study says of itself: its tables, their columns, and a page to read first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+TABLES = {
+    "items": "The things that were made and compared: order of making and of measuring, groups and "
+    "versions, as planned and as made.",
+    "values": "One value for each item and each thing measured, worked out from the readings.",
+    "readings": "One row for each reading that was handed in, as it counts now: after all answers. "
+    "One column for each raw quantity, in the unit that the column states.",
+    "cells": "Each number as it was typed, before any answer, with the unit it was written in.",
+    "questions": "What the check of the readings asked, and the answers: who, when and why.",
+    "losses": "Items that broke or were never measured, for a reason outside the comparison.",
+    "exchanges": "Pairs of items that had each other's label.",
+    "otherwise": "Items that were made otherwise than planned.",
+    "absences": "Teams that were not there, and what they were to make.",
+    "history": "Every change with before and after, in the order in which it was told.",
+    "responses": "The things measured that are compared.",
+    "quantities": "The raw quantities that people read off and wrote down.",
+    "files": "The files as they were handed in, every version of each; they stand in files/.",
+}
+
+# by "table.column", or by the column alone where it means the same everywhere
+FIELDS = {
+    "item": "Code of the item; it says nothing about its version.",
+    "run": "Order of making, from 1.",
+    "measure": "Order of measuring, from 1.",
+    "group": "Which of these it belongs to, as planned.",
+    "factor": "Version, as planned: chance decided it.",
+    "as made": "What it really was; empty if the plan has no such version.",
+    "response": "The thing measured.",
+    "unit": "Unit of measurement; empty for none.",
+    "unit_in_words": "The unit in words.",
+    "status": "measured: it has a value. failed: made and did not work. lost: no value, for a "
+    "reason outside the comparison. at least: it outlasted the watching. unmeasured: no usable "
+    "reading yet. set aside: its readings don't count.",
+    "value": "What the analysis takes.",
+    "at_least": "Of status 'at least': what the value is at least.",
+    "questions.value": "What the answer 'correct' gives.",
+    "uncertainty": "Standard uncertainty of the value, in its unit (JCGM 100:2008).",
+    "values.readings": "How many readings it rests on.",
+    "reading_sd": "Standard deviation of what each reading gives by itself.",
+    "reason": "Why it is not 'measured', or what was corrected.",
+    "notes": "What was done to work it out, or could not be done.",
+    "label": "What people call it.",
+    "worked_out_by": "How a value comes from the readings.",
+    "settings": "Numbers and words that this needs, as JSON.",
+    "compared_by": "Whether versions are compared by difference or by ratio.",
+    "better": "Which values are better.",
+    "worthwhile": "Smallest difference (or ratio) that would matter, promised before measuring.",
+    "counts_as_failed_below": "A value below this counts as made but not working.",
+    "primary": "Whether it decides.",
+    "reading_id": "Number of the reading in the record.",
+    "file_id": "Number of the file in the record.",
+    "sheet": "Sheet of the workbook; empty for a file without sheets.",
+    "row": "Line of the file or row of the sheet, from 1.",
+    "readings.item": "Item whose reading it is now; empty where it does not count.",
+    "item_written": "Code as it was written.",
+    "reading": "Number of the reading of its item.",
+    "time": "Time as it was written.",
+    "worked": "Whether somebody said that it worked.",
+    "note": "Note as it was written.",
+    "groups_written": "What the file says of its groups.",
+    "quantity": "A raw quantity as it counts: after all answers.",
+    "quantities.quantity": "Name of the quantity.",
+    "cells.quantity": "Name of the quantity.",
+    "needed": "Whether a reading needs it.",
+    "once_for_each": "Whether it is filled in for each reading or once for each item.",
+    "about": "What it is.",
+    "smallest_possible": "A smaller number can't be.",
+    "largest_possible": "A larger number can't be.",
+    "text": "Exactly as typed.",
+    "cells.unit": "Unit that it was written in.",
+    "cells.number": "The number in the unit it was written in; empty if it is none.",
+    "number_in_unit_of_column": "The same in the unit of its column.",
+    "file": "Name under which the file is kept.",
+    "revision": "Which version of the file, from 1.",
+    "counts": "Whether this version counts now.",
+    "files.kind": "The entry workbook, or a table.",
+    "path": "Where its bytes stand in this package, exactly as handed in.",
+    "bytes": "Size in bytes.",
+    "sha256": "SHA-256 of its bytes.",
+    "taken_at": "When it was taken in (UTC).",
+    "understood": "What was understood without asking.",
+    "question": "Name of the question.",
+    "questions.code": "Kind of question.",
+    "column": "Which number of the row, or what else changed.",
+    "found": "What stood there.",
+    "why_asked": "Why it was asked.",
+    "places": "Every row it is about.",
+    "waits": "Whether the number takes no part until it is settled.",
+    "answer": "keep, correct or set-aside; empty while it is open.",
+    "why": "The reason that was given.",
+    "by": "Who said so: a code, no name.",
+    "at": "When (UTC).",
+    "number": "In the order in which it was told, from 1.",
+    "partner": "The item that had its label.",
+    "stands": "Whether this says so (true) or takes it back (false); the last row counts.",
+    "otherwise.kind": "Whether a version (factor) or a group was otherwise.",
+    "otherwise.name": "Name of the factor or group.",
+    "made": "What it really got; empty for a version that the plan does not have.",
+    "as_planned": "Whether this takes it back: made as planned, after all.",
+    "team_of": "Which grouping the team is of.",
+    "team": "Which team was absent.",
+    "session_of": "Which grouping the session is of; empty: absent altogether.",
+    "session": "In which session.",
+    "items": "What it was to make then.",
+    "what": "What changed.",
+    "before": "What stood there; empty: nothing.",
+    "after": "What stands there since; empty: nothing.",
+}
+
+OTHERS = {
+    "study": "the study folder: what was asked and planned",
+    "files": "what was handed in, byte for byte",
+    "record": "the record itself, a JSON object a line, from which it can be made again exactly",
+}
+
+
+def readme_text(
+    title: str, question: str, note: str, item: str, tables: Sequence[tuple[str, int]]
+) -> str:
+    """Return the page that a stranger reads first; ``tables`` are names with their rows."""
+    listed = "\n".join(f"- `{name}.csv` ({rows} rows): {TABLES[name]}" for name, rows in tables)
+    others = "\n".join(f"- `{name}/`: {told}." for name, told in OTHERS.items())
+    noted = f"\n{note}\n" if note else ""
+    return f"""# {title}
+
+{question}
+{noted}
+This folder holds everything that is known of this study: what was planned, what was read, what was
+asked and decided, and the files as they were handed in. Nobody needs our program to read it. Each
+thing that was made and compared (here: {item}) has a code; the code says nothing about its version.
+
+## Tables
+
+Text with commas between the columns, UTF-8, the first row names the columns. An empty cell means
+that there is nothing. `datapackage.json` describes every column: its type, its unit, what is
+allowed, and which columns belong together (Data Package and Table Schema of the Frictionless Data
+project, https://specs.frictionlessdata.io/).
+
+{listed}
+
+A text that a spreadsheet program would take for a formula has an apostrophe (') in front of it in
+these tables. Exactly as typed it stands in `record/cells.jsonl`.
+
+## The rest
+
+{others}
+
+Persons are codes, never names. Each file's SHA-256 stands in `datapackage.json`, so a change in
+this folder is found.
+
+## Making the study again
+
+    trials restore PACKAGE NEW-FOLDER
+
+PACKAGE is this folder. The record is then the same, row by row, and so is what is found from it.
+"""
