@@ -32,6 +32,7 @@ HandPlan = Callable[[Study, int], Plan]
 SIZES = {"cells": 48, "greenhouse": 48, "planes": 8, "tea": 48}
 PDFS = (
     "cautions.pdf",
+    "risk-form.pdf",
     "materials.pdf",
     "timetable.pdf",
     "labels.pdf",

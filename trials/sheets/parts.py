@@ -23,6 +23,7 @@ from trials.classroom.arrange import (
     step_label,
 )
 from trials.design.values import Plan, PlanRow
+from trials.render.symbols import symbol_of
 from trials.render.typeset import Paper
 from trials.study.values import Caution, Step, Study
 from trials.words.cautions import code_text, sorted_codes
@@ -117,14 +118,21 @@ def step_time(step: Step, times: int = 1, each: str = "") -> str:
 
 
 def caution_lines(cautions: Iterable[Caution]) -> list[Line]:
-    """Return cautions as text and codes in words."""
+    """Return cautions as text, codes in words, and the names of the drawings beside them."""
     return [
         {
             "text": caution.text,
+            "symbols": symbol_names(caution.iso7010),
             "codes": [code_text(code) for code in sorted_codes((*caution.iso7010, *caution.ghs))],
         }
         for caution in cautions
     ]
+
+
+def symbol_names(codes: Iterable[str]) -> list[str]:
+    """Return the names of the drawings for these signs, each once."""
+    names = [symbol_of(code) for code in sorted_codes(codes)]
+    return list(dict.fromkeys(name for name in names if name))
 
 
 def setting_lines(job: Job, factors: Sequence[str], rows: Sequence[PlanRow]) -> list[Line]:
