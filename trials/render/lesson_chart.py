@@ -13,7 +13,7 @@ from trials.render.seats import HATCHES
 from trials.words.numbers import count
 
 _LANE: Final = 0.21  # inches: height of one hand or place
-_TALLEST: Final = 6.2  # inches: of all lines together
+_TALLEST: Final = 4.4  # inches: of all lines together
 _GAP: Final = 0.35  # of a lane, between lines
 _LETTER: Final = 0.064  # inches: width of a letter in a bar
 _RIGHT: Final = 0.24  # inches: room at the right for half of the last mark
