@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 import io
 import re
-import time
 
 import pytest
 from pypdf import PdfReader
@@ -307,13 +306,3 @@ def test_a_crowded_lesson_still_has_one_page(in_lessons: tuple[Study, Plan]) -> 
     assert re.search(r"From \(\d+ min\)", text[0])
     told = sum(int(n) for n in re.findall(r"(\d+) cells?: ", text[0]))
     assert told == spread[1] == 72
-
-
-def test_a_class_has_its_sheets_at_once(in_lessons: tuple[Study, Plan], printed: Handouts) -> None:
-    assert printed.files  # the libraries are loaded
-    seconds = []
-    for _ in range(3):
-        start = time.process_time()
-        make_sheets(*in_lessons)
-        seconds.append(time.process_time() - start)
-    assert min(seconds) < 2.0, seconds

@@ -10,7 +10,6 @@ from __future__ import annotations
 import io
 import re
 import subprocess
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import cast
@@ -300,12 +299,6 @@ def test_the_same_plan_gives_the_same_bytes(
     cells: tuple[Study, Plan], handed_out: Handouts
 ) -> None:
     assert make_sheets(*cells).files == handed_out.files
-
-
-def test_a_class_has_its_sheets_at_once(cells: tuple[Study, Plan]) -> None:
-    start = time.process_time()
-    make_sheets(*cells)
-    assert time.process_time() - start < 2.0
 
 
 def test_a_plan_of_another_study_is_refused(cells: tuple[Study, Plan]) -> None:
