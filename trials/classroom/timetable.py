@@ -30,7 +30,7 @@ class _Model:
     starts: list[Any] = field(default_factory=list)
     whole: bool = True  # each session is measured in one lesson
     done: Mapping[int, int] = field(default_factory=dict)  # work -> when it was done
-    since: int = 0  # nothing else starts before
+    since: int | None = None  # nothing else starts before
 
 
 def place(
@@ -61,7 +61,7 @@ def place(
     from ortools.sat.python import cp_model
 
     built = _Model(cp_model.CpModel(), job.works, room, whole=whole, done=done)
-    built.since = room.gap(0)[0] if since is None else since
+    built.since = since
     if not _add_starts(built):
         return Placement("impossible")
     _add_chains(built)
@@ -126,11 +126,10 @@ def _add_starts(built: _Model) -> bool:
         if index in built.done:
             built.starts.append(built.model.new_constant(built.done[index]))
             continue
-        windows = [
-            (max(first, built.since), last)
-            for first, last in _windows(built.room, work)
-            if last >= built.since
-        ]
+        windows = _windows(built.room, work)
+        if built.since is not None:
+            later = [(max(first, built.since), last) for first, last in windows]
+            windows = [(first, last) for first, last in later if first <= last]
         if not windows:
             return False
         domain = cp_model.Domain.from_intervals([list(window) for window in windows])
