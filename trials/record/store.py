@@ -40,7 +40,7 @@ from trials.record.otherwise import (
     standing_exchanges,
     standing_otherwise,
 )
-from trials.record.rows import add_rows, rows_of
+from trials.record.rows import add_rows, rows_of, say_the_same
 from trials.record.state import KeptFile, State
 from trials.record.values import (
     Intake,
@@ -213,7 +213,7 @@ class Store:
 
         It may not, where study.toml says meanwhile what its headings mean.
         """
-        return renamed(intake, name).rows == self._rows_of([number])
+        return say_the_same(renamed(intake, name).rows, self._rows_of([number]))
 
     def _name_for(self, intake: Intake, current: Mapping[str, tuple[int, int, str]]) -> str:
         """Return the name to keep a file under.
