@@ -35,6 +35,9 @@ class Raw:
     row: int | None = None
 
 
+_NOTHING = Raw("")
+
+
 def tidy(text: str) -> str:
     """Return the text of a cell without what can't be seen, and without blanks around it.
 
@@ -80,12 +83,15 @@ class Line:
     @property
     def empty(self) -> bool:
         """Whether nothing is written in it."""
-        return not any(cell.text for cell in self.cells)
+        for cell in self.cells:  # as a loop, for it is asked of every line
+            if cell.text:
+                return False
+        return True
 
     def at(self, index: int | None) -> Raw:
         """Return the cell at an index; an empty one where there is none."""
         if index is None or index >= len(self.cells):
-            return Raw("")
+            return _NOTHING
         return self.cells[index]
 
 

@@ -311,11 +311,13 @@ def with_headings(rows: Sequence[Row], questions: Iterable[Question]) -> tuple[R
 
     What stands under a heading that is still asked about stays as it is.
     """
+    settled = [question for question in questions if _settles_heading(question)]
+    if not settled:
+        return tuple(rows)
     table = {row.place: row for row in rows}
-    for question in questions:
-        if _settles_heading(question):
-            here = {place: table[place] for place in question.places if place in table}
-            table.update(_read_as(question, here))
+    for question in settled:
+        here = {place: table[place] for place in question.places if place in table}
+        table.update(_read_as(question, here))
     return tuple(table[row.place] for row in rows)
 
 
