@@ -62,9 +62,10 @@ def questions_about(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Ques
 def _without(rows: Sequence[Row], asked: set[tuple[object, str]]) -> list[Row]:
     """Return the rows without the numbers that some question is about."""
     places = {place for place, _ in asked}
+    lines = {place.row for place in places}  # known much faster than places
     return [
         row.having(tuple(c for c in row.cells if (row.place, c.column) not in asked))
-        if row.place in places
+        if row.place.row in lines and row.place in places
         else row
         for row in rows
     ]
@@ -111,14 +112,21 @@ def _ranges(
 ) -> Iterable[Question]:
     for column in columns:
         found: dict[str, list[Row]] = {}
+        if all(end is None for end in (*column.possible, *column.believable)):
+            continue
         for row in rows:
             value = _value(row, column.name)
-            if value is None or (row.place, column.name) in asked:
+            if value is None:
                 continue
-            if _outside(value, column.possible):
-                found.setdefault("negative" if value < 0 else "impossible", []).append(row)
-            elif _outside(value, column.believable):
-                found.setdefault("unusual", []).append(row)
+            impossible = _outside(value, column.possible)
+            if not impossible and not _outside(value, column.believable):
+                continue
+            if (row.place, column.name) in asked:
+                continue
+            code = "unusual"
+            if impossible:
+                code = "negative" if value < 0 else "impossible"
+            found.setdefault(code, []).append(row)
         for code, mine in found.items():
             for bundle in bundles(mine):
                 yield _out_of_range(code, bundle, column, _declared(column, study))
@@ -157,8 +165,6 @@ def _out_of_range(code: str, rows: Sequence[Row], column: Column, declared: str)
 def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> Iterable[Question]:
     """Ask for numbers without which a reading can't be used: one by one, or a whole column."""
     wanted = _wanted_readings(study)
-    has = {(row.item, row.reading, c.column) for row in rows for c in row.cells}
-    once = {(row.item, c.column) for row in rows for c in row.cells}
     sheets: dict[tuple[str, str], list[Row]] = {}
     for row in rows:
         if row.cells:
@@ -166,13 +172,26 @@ def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> It
     for column in columns:
         if not column.required:
             continue
-        for mine in sheets.values():
-            lacking = [
+        most = wanted.get(column.name, 1)
+        without = {
+            sheet: [
                 row
                 for row in mine
-                if (row.reading or 1) <= wanted.get(column.name, 1)
-                and (row.item, row.reading, column.name) not in has
-                and not (column.per == "item" and (row.item, column.name) in once)
+                if (row.reading or 1) <= most and row.cell(column.name) is None
+            ]
+            for sheet, mine in sheets.items()
+        }
+        if not any(without.values()):
+            continue
+        having = [row for row in rows if row.cell(column.name) is not None]
+        has = {(row.item, row.reading) for row in having}
+        once = {row.item for row in having}
+        for sheet, mine in sheets.items():
+            lacking = [
+                row
+                for row in without[sheet]
+                if (row.item, row.reading) not in has
+                and not (column.per == "item" and row.item in once)
             ]
             if column.per == "item":
                 lacking = list({row.item: row for row in reversed(lacking)}.values())[::-1]
@@ -216,13 +235,8 @@ def _contradictions(
     rows: Sequence[Row], study: Study, asked: set[tuple[object, str]]
 ) -> Iterable[Question]:
     by_item: dict[str, list[Row]] = {}
-    places = {place for place, _ in asked}
-    for row in rows:
-        if row.place in places:
-            cells = tuple(c for c in row.cells if (row.place, c.column) not in asked)
-            by_item.setdefault(row.item, []).append(row.having(cells))
-        else:
-            by_item.setdefault(row.item, []).append(row)
+    for row in _without(rows, asked):
+        by_item.setdefault(row.item, []).append(row)
     told: set[tuple[object, ...]] = set()
     for response in study.responses:
         columns = {c.name: c for c in reducer_of(response).columns(response)}
@@ -238,8 +252,10 @@ def _contradictions(
                     told.add((flag.code, item, flag.reading, flag.found))
                     mates = flagged.setdefault((flag.code, flag.column), [])
                     mates.extend((row, flag) for row, _ in about)
+            if flags or len(columns) < 2:
+                continue
             value = reducer_of(response).reduce(response, readings).value
-            if value is None or flags or len(columns) < 2:
+            if value is None:
                 continue
             if _outside(as_decimal(value), _ends(response)):
                 strange.extend((row, value) for row, _ in pairs)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
+from operator import attrgetter
 from typing import Literal
 
 from trials.quantities import shown
@@ -36,6 +37,7 @@ class Raw:
 
 
 _NOTHING = Raw("")
+_text = attrgetter("text")
 
 
 def tidy(text: str) -> str:
@@ -83,10 +85,7 @@ class Line:
     @property
     def empty(self) -> bool:
         """Whether nothing is written in it."""
-        for cell in self.cells:  # as a loop, for it is asked of every line
-            if cell.text:
-                return False
-        return True
+        return not any(map(_text, self.cells))
 
     def at(self, index: int | None) -> Raw:
         """Return the cell at an index; an empty one where there is none."""
