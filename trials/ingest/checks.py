@@ -284,6 +284,8 @@ def _ends(response: Response) -> Range:
 
 def _strange(response: Response, found: Sequence[tuple[Row, float]]) -> Iterable[Question]:
     """Ask about results outside what the study calls usual."""
+    if not found:
+        return
     values = {row.item: value for row, value in found}
     unit = f" {nice(response.unit)}" if nice(response.unit) else ""
     for rows in bundles([row for row, _ in found]):

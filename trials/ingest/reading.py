@@ -278,17 +278,19 @@ def _row(line: Line, page: _Page) -> Row | None:
     if known is None and (why := _no_reading(code, line, page)):
         into.notes.append(f"{page.where}, row {line.number}: {why}")
         return None
-    groups = dict(layout.above)
-    groups.update({name: line.at(i).text for i, name in layout.groups if line.at(i).text})
+    groups = layout.above
+    if layout.groups:
+        said = {name: line.at(i).text for i, name in layout.groups if line.at(i).text}
+        groups = tuple({**dict(groups), **said}.items())
     row = Row(
-        Place(into.name, page.sheet.name, line.number, page.kept[line.number]),
+        Place(into.name, page.sheet.name, line.number, page.kept.get(line.number, 0)),
         known or code,
-        _reading_number(line.at(layout.reading)),
-        groups=tuple(groups.items()),
+        None if layout.reading is None else _reading_number(line.at(layout.reading)),
+        groups=groups,
         time=line.at(layout.time).text,
         note=line.at(layout.note).text,
     )
-    return _with_working(row, line.at(layout.worked), into)
+    return row if layout.worked is None else _with_working(row, line.at(layout.worked), into)
 
 
 def _no_reading(code: str, line: Line, page: _Page) -> str:
@@ -337,16 +339,16 @@ def _with_numbers(row: Row, line: Line, raw_headings: Sequence[Heading], page: _
     faulty = []
     for heading in raw_headings:
         raw = line.at(heading.index)
-        if is_missing(raw.text):
-            continue
-        if raw.kind == "text" and says_broken(raw.text):
-            row = replace(row, worked=False, note=row.note or raw.text)
-            continue
         known = page.known.setdefault(heading.index, {})
         plain = raw.kind == "text" and not raw.unit and raw.row is None
         key = raw.text if plain else raw
         read = known.get(key)
         if read is None:
+            if is_missing(raw.text):
+                continue
+            if raw.kind == "text" and says_broken(raw.text):
+                row = replace(row, worked=False, note=row.note or raw.text)
+                continue
             read = read_cell(raw, heading, page.marks[heading.index])
             if raw.row is not None:
                 read = replace(read, row=raw.row)

@@ -22,6 +22,7 @@ from trials.reduction import Column
 
 POWERS = (1, -1, 2, -2, 3, -3, 6, -6)
 _TO_SD = 1.4826  # median absolute deviation to standard deviation of a normal distribution
+_CLOSE = 0.15  # powers of ten from a power of ten, within one item
 _FEWEST = 5  # items without which there is no "usual"
 # prefixes that people use with a unit (common practice, no source): nobody types megametres, and
 # ten times too much is a slip of the decimal point sooner than a length in decimetres
@@ -147,9 +148,11 @@ def _within_items(entries: Sequence[Entry]) -> Iterable[Slip]:
         if len(mine) < 3:
             continue
         ordered = sorted(entry.log for entry in mine)
+        if ordered[-1] - ordered[0] < 1 - 2 * _CLOSE:
+            continue
         for entry in mine:
             low, middle, high = _others(ordered, entry.log)
-            power = _power(entry.log - middle, 0.15) if high - low <= 0.3 else 0
+            power = _power(entry.log - middle, _CLOSE) if high - low <= 0.3 else 0
             if power:
                 yield Slip(entry, power, f"the other readings of {item}")
 
@@ -222,20 +225,23 @@ def _unbelievable(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
 
     This finds them too where half of the items slipped, and there is no clear middle.
     """
-    fine = [entry.log for entry in entries if not _outside(entry.value, *column.believable)]
-    if not fine:
+    odd = [entry for entry in entries if _outside(entry.value, *column.believable)]
+    if not odd or len(odd) == len(entries):
         return
-    for entry in entries:
-        if _outside(entry.value, *column.believable):
-            power = _power(entry.log - median(fine), 0.7)
-            if abs(power) >= 3:
-                yield Slip(entry, power, "what is usual here")
+    middle = median(
+        entry.log for entry in entries if not _outside(entry.value, *column.believable)
+    )
+    for entry in odd:
+        power = _power(entry.log - middle, 0.7)
+        if abs(power) >= 3:
+            yield Slip(entry, power, "what is usual here")
 
 
 def _across(entries: Sequence[Entry], habit: Usual) -> Iterable[Slip]:
+    far = max(4 * habit.spread, 0.75)
     for entry in entries:
         off = entry.log - habit.middle
-        if abs(off) <= max(4 * habit.spread, 0.75):
+        if abs(off) <= far:
             continue
         power = _power(off, max(2.5 * habit.spread, 0.3))
         if power:
