@@ -79,12 +79,13 @@ class _Page:
     asked: tuple[Proposal, ...] = ()  # headings that may mean a quantity
     carried: int = 0  # rows without a code that belong to the item above
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
-    known: dict[int, dict[Raw | str, Read]] = field(default_factory=dict)  # by heading and text
+    known: dict[int, dict[Raw | str, Read]] = field(init=False)  # by heading and text
     kept: Counter[int] = field(default_factory=Counter)  # row of the sheet -> readings in it
     parts: tuple[Part, ...] = field(init=False)  # the readings of one row
 
     def __post_init__(self) -> None:
         self.parts = side_by_side(self.layout)
+        self.known = {index: {} for index in self.reads}
 
 
 def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
@@ -339,7 +340,7 @@ def _with_numbers(row: Row, line: Line, raw_headings: Sequence[Heading], page: _
     faulty = []
     for heading in raw_headings:
         raw = line.at(heading.index)
-        known = page.known.setdefault(heading.index, {})
+        known = page.known[heading.index]
         plain = raw.kind == "text" and not raw.unit and raw.row is None
         key = raw.text if plain else raw
         read = known.get(key)

@@ -33,7 +33,7 @@ _LONGEST_SIGN = 4  # letters, "kohm"; whole words such as "points" take no prefi
 _AREAS = ("m^2", "cm^2", "mm^2")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Entry:
     """One positive number of one column, not without end; ``log``: its logarithm to base 10."""
 
@@ -42,7 +42,7 @@ class Entry:
     log: float = field(init=False, compare=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "log", math.log10(self.value))
+        self.log = math.log10(self.value)
 
     @property
     def sheet(self) -> tuple[str, str]:

@@ -42,17 +42,18 @@ def time_questions(rows: Sequence[Row], plan: Plan) -> list[Question]:
     makers = {group.name for group in plan.groups if group.role == "maker"}
     sessions = [name for name in sheet_groups(plan) if name not in makers]
     planned = {row.item: row.groups for row in plan.rows}
-    known: dict[object, tuple[str, ...]] = {}
+    known: dict[tuple[object, ...], list[_Timed]] = {}
     clocks: dict[tuple[object, ...], list[_Timed]] = {}
     for row, at in written:
         if at.minutes is not None and (not asked or row.place not in asked):
             day = 0 if at.date is None else at.date.toordinal() * DAY
-            session = known.get((row.item, row.groups))
-            if session is None:
+            place = row.place
+            said = (place.file, place.sheet, row.item, row.groups, at.date is None)
+            if said not in known:
                 session = _session(row, planned[row.item], sessions)
-                known[row.item, row.groups] = session
-            key = (row.place.file, row.place.sheet, *session, at.date is None)
-            clocks.setdefault(key, []).append(_Timed(row, at, day + at.minutes))
+                key = (place.file, place.sheet, *session, at.date is None)
+                known[said] = clocks.setdefault(key, [])
+            known[said].append(_Timed(row, at, day + at.minutes))
     for mine in clocks.values():
         questions += _back(sorted(mine, key=_in_sheet))
     return questions
