@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import difflib
 import itertools
-from collections import Counter
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
@@ -80,7 +79,7 @@ class _Page:
     carried: int = 0  # rows without a code that belong to the item above
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
     known: dict[int, dict[Raw | str, Read]] = field(init=False)  # by heading and text
-    kept: Counter[int] = field(default_factory=Counter)  # row of the sheet -> readings in it
+    kept: dict[int, int] = field(default_factory=dict)  # row of the sheet -> readings in it
     parts: tuple[Part, ...] = field(init=False)  # the readings of one row
 
     def __post_init__(self) -> None:
@@ -146,7 +145,7 @@ def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
     for place, part in enumerate(page.parts):
         one = row
         if place:  # a note is about the whole line, and told once
-            at = replace(row.place, part=page.kept[line.number])
+            at = replace(row.place, part=page.kept.get(line.number, 0))
             one = replace(row, place=at, note="")
         if part.number:
             one = replace(one, reading=part.number)
@@ -154,7 +153,7 @@ def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
         if place == 0 and page.asked:
             one = _with_asked(one, line, page)
         if one.cells or (place == 0 and _says_something(one, page)):
-            page.kept[line.number] += 1
+            page.kept[line.number] = page.kept.get(line.number, 0) + 1
             found.append(one)
     return found
 
@@ -306,8 +305,10 @@ def _no_reading(code: str, line: Line, page: _Page) -> str:
 
 def _named(row: Row, before: Sequence[Row], page: _Page) -> Row:
     """Give a row without a code that of the row above, if its reading number goes on from there."""
+    if row.item:
+        return row
     last = before[-1] if before else None
-    if row.item or last is None or last.item.casefold() not in page.into.codes:
+    if last is None or last.item.casefold() not in page.into.codes:
         return row
     if row.reading is None or last.reading is None or row.reading != last.reading + 1:
         return row
@@ -366,7 +367,8 @@ def _with_numbers(row: Row, line: Line, raw_headings: Sequence[Heading], page: _
             into.questions.append(about_working(row, found=row.note, why=why))
         else:
             row = replace(row, worked=False)
-    page.faulty.extend((row, heading, read) for heading, read in faulty)
+    if faulty:
+        page.faulty.extend((row, heading, read) for heading, read in faulty)
     return row
 
 
@@ -561,5 +563,6 @@ def numbered(rows: Sequence[Row]) -> tuple[Row, ...]:
     )
 
 
-def _not_in(taken: Container[int]) -> Iterator[int]:
-    return (number for number in itertools.count(1) if number not in taken)
+def _not_in(taken: Collection[int]) -> Iterator[int]:
+    numbers = itertools.count(1)
+    return (number for number in numbers if number not in taken) if taken else numbers

@@ -76,14 +76,19 @@ def usual(entries: Sequence[Entry]) -> Usual | None:
     >>> usual([]) is None
     True
     """
-    by_item: dict[str, list[float]] = {}
-    for entry in entries:
-        by_item.setdefault(entry.row.item, []).append(entry.log)
+    by_item = _by_item(entries)
     if len(by_item) < _FEWEST:
         return None
-    middles = [median(logs) for logs in by_item.values()]
+    middles = [median(entry.log for entry in mine) for mine in by_item.values()]
     middle = median(middles)
     return Usual(middle, max(_TO_SD * median(abs(m - middle) for m in middles), 0.1))
+
+
+def _by_item(entries: Sequence[Entry]) -> dict[str, list[Entry]]:
+    found: dict[str, list[Entry]] = {}
+    for entry in entries:
+        found.setdefault(entry.row.item, []).append(entry)
+    return found
 
 
 def slips(
@@ -141,10 +146,7 @@ def _found(column: Column, entries: Sequence[Entry], habit: Usual | None) -> lis
 
 
 def _within_items(entries: Sequence[Entry]) -> Iterable[Slip]:
-    by_item: dict[str, list[Entry]] = {}
-    for entry in entries:
-        by_item.setdefault(entry.row.item, []).append(entry)
-    for item, mine in by_item.items():
+    for item, mine in _by_item(entries).items():
         if len(mine) < 3:
             continue
         ordered = sorted(entry.log for entry in mine)
@@ -174,10 +176,13 @@ def _others(ordered: Sequence[float], one: float) -> tuple[float, float, float]:
 
 def _whole_sheets(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
     """Sheets a thousand times off from the others, or from what is believable."""
+    believable = any(end is not None for end in column.believable)
     sheets: dict[tuple[str, str], list[Entry]] = {}
     for entry in entries:
         sheets.setdefault(entry.sheet, []).append(entry)
     sheets = {k: v for k, v in sheets.items() if len({e.row.item for e in v}) > 1}
+    if len(sheets) < 3 and not believable:  # neither others nor a range tell which is off
+        return
     middles = {key: median(e.log for e in mine) for key, mine in sheets.items()}
     for key, mine in sheets.items():
         others = [middle for other, middle in middles.items() if other != key]
@@ -205,6 +210,8 @@ def _into(column: Column, entries: Sequence[Entry]) -> int:
 def _impossible(column: Column, entries: Sequence[Entry], habit: Usual | None) -> Iterable[Slip]:
     """Impossible numbers that a slip explains."""
     low, high = column.believable
+    if column.possible == (None, None):
+        return
     for entry in entries:
         if not _outside(entry.value, *column.possible):
             continue

@@ -49,15 +49,20 @@ def _cells(
 ) -> Iterator[tuple[int, int, str, str, str, str | None, str | None]]:
     for reading, row in enumerate(rows, start=first):
         for position, cell in enumerate(row.cells):
+            number = _text(cell.number)
             yield (
                 reading,
                 position,
                 cell.column,
                 cell.text,
                 cell.unit,
-                None if cell.number is None else str(cell.number),
-                None if cell.value is None else str(cell.value),
+                number,
+                number if cell.value is cell.number else _text(cell.value),
             )
+
+
+def _text(number: Decimal | None) -> str | None:
+    return None if number is None else str(number)
 
 
 def rows_of(connection: sqlite3.Connection, file: int) -> list[tuple[int, Row]]:
