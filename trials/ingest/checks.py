@@ -175,9 +175,7 @@ def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> It
         most = wanted.get(column.name, 1)
         without = {
             sheet: [
-                row
-                for row in mine
-                if (row.reading or 1) <= most and row.cell(column.name) is None
+                row for row in mine if (row.reading or 1) <= most and row.cell(column.name) is None
             ]
             for sheet, mine in sheets.items()
         }

@@ -80,6 +80,7 @@ class _Page:
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
     known: dict[int, dict[Raw | str, Read]] = field(init=False)  # by heading and text
     kept: dict[int, int] = field(default_factory=dict)  # row of the sheet -> readings in it
+    codes: dict[str, tuple[str, str]] = field(default_factory=dict)  # as written -> as planned
     parts: tuple[Part, ...] = field(init=False)  # the readings of one row
 
     def __post_init__(self) -> None:
@@ -183,11 +184,11 @@ def _words(line: Line) -> list[str]:
     return [same_name(cell.text) for cell in line.cells]
 
 
-def _says(line: Line, words: Sequence[str]) -> bool:
+def _says(line: Line, words: list[str]) -> bool:
     """Return whether a line says these words and nothing else."""
-    return len(line.cells) == len(words) and all(
-        same_name(cell.text) == word for cell, word in zip(line.cells, words, strict=True)
-    )
+    if len(line.cells) != len(words) or same_name(line.cells[0].text) != words[0]:
+        return False
+    return _words(line) == words
 
 
 def _refuse_split(lines: Sequence[Line], width: int, head: int, sheet: Sheet, where: str) -> None:
@@ -273,8 +274,8 @@ def _marks(lines: Sequence[Line], raw: Sequence[Heading]) -> dict[int, Mark]:
 def _row(line: Line, page: _Page) -> Row | None:
     """Return the row without its numbers; None for a line that is no reading."""
     layout, into = page.layout, page.into
-    code = line.at(layout.item).text.lstrip("'").strip()
-    known = into.codes.get(code.casefold())
+    written = line.at(layout.item).text
+    code, known = page.codes.get(written) or _code(written, page)
     if known is None and (why := _no_reading(code, line, page)):
         into.notes.append(f"{page.where}, row {line.number}: {why}")
         return None
@@ -287,10 +288,19 @@ def _row(line: Line, page: _Page) -> Row | None:
         known or code,
         None if layout.reading is None else _reading_number(line.at(layout.reading)),
         groups=groups,
-        time=line.at(layout.time).text,
-        note=line.at(layout.note).text,
+        time="" if layout.time is None else line.at(layout.time).text,
+        note="" if layout.note is None else line.at(layout.note).text,
     )
     return row if layout.worked is None else _with_working(row, line.at(layout.worked), into)
+
+
+def _code(written: str, page: _Page) -> tuple[str, str | None]:
+    """Return a code as it was written, and as the plan has it; None where it has none."""
+    code = written.lstrip("'").strip()
+    known = page.into.codes.get(code.casefold())
+    if known is not None:
+        page.codes[written] = code, known
+    return code, known
 
 
 def _no_reading(code: str, line: Line, page: _Page) -> str:

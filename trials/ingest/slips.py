@@ -235,9 +235,7 @@ def _unbelievable(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
     odd = [entry for entry in entries if _outside(entry.value, *column.believable)]
     if not odd or len(odd) == len(entries):
         return
-    middle = median(
-        entry.log for entry in entries if not _outside(entry.value, *column.believable)
-    )
+    middle = median(entry.log for entry in entries if not _outside(entry.value, *column.believable))
     for entry in odd:
         power = _power(entry.log - middle, 0.7)
         if abs(power) >= 3:
