@@ -22,7 +22,7 @@ from trials.ingest.workbook_layout import raw_columns
 from trials.quantities import as_decimal, nice, shown
 from trials.record.otherwise import level_text
 from trials.record.reduce import item_readings
-from trials.record.values import Question, Row
+from trials.record.values import Place, Question, Row
 from trials.reduction import Column, Flag, Range, reducer_of
 from trials.reduction.table import same_name
 from trials.study.values import Response, Study
@@ -59,7 +59,7 @@ def questions_about(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Ques
     return tuple(questions)
 
 
-def _without(rows: Sequence[Row], asked: set[tuple[object, str]]) -> list[Row]:
+def _without(rows: Sequence[Row], asked: set[tuple[Place, str]]) -> list[Row]:
     """Return the rows without the numbers that some question is about."""
     places = {place for place, _ in asked}
     lines = {place.row for place in places}  # known much faster than places
@@ -84,7 +84,7 @@ def _names(study: Study, plan: Plan) -> Name:
     return name
 
 
-def _asked_of(questions: Iterable[Question]) -> set[tuple[object, str]]:
+def _asked_of(questions: Iterable[Question]) -> set[tuple[Place, str]]:
     """Return the numbers that some question is about, as (place, column)."""
     return {(place, q.column) for q in questions if q.column for place in q.places}
 
@@ -108,7 +108,7 @@ def _value(row: Row, column: str) -> Decimal | None:
 
 
 def _ranges(
-    columns: Sequence[Column], rows: Sequence[Row], study: Study, asked: set[tuple[object, str]]
+    columns: Sequence[Column], rows: Sequence[Row], study: Study, asked: set[tuple[Place, str]]
 ) -> Iterable[Question]:
     for column in columns:
         found: dict[str, list[Row]] = {}
@@ -230,7 +230,7 @@ def _wanted_readings(study: Study) -> dict[str, int]:
 
 
 def _contradictions(
-    rows: Sequence[Row], study: Study, asked: set[tuple[object, str]]
+    rows: Sequence[Row], study: Study, asked: set[tuple[Place, str]]
 ) -> Iterable[Question]:
     by_item: dict[str, list[Row]] = {}
     for row in _without(rows, asked):

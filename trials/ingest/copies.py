@@ -153,9 +153,9 @@ def _again(items: Iterable[Sequence[tuple[Row, tuple[Decimal, ...]]]]) -> list[l
     met: set[int] = set()
     twice: set[int] = set()
     for own in sums:
-        mine = set(own)
-        twice |= met & mine
-        met |= mine
+        here = set(own)
+        twice |= met & here
+        met |= here
     return [[k for k, one in enumerate(own) if one in twice] for own in sums]
 
 
