@@ -282,6 +282,12 @@ def save_extension(here: Workspace, longer: Plan) -> None:
     _write_plan(here, longer)
 
 
+def save_timetable(here: Workspace, plan: Plan) -> None:
+    """Write the plan with another timetable; the one before is kept in history/."""
+    write_bytes(_free_name(here.history, "timetable", ".json"), read_bytes(here.plan))
+    _write_plan(here, plan)
+
+
 def shorter_plan(here: Workspace, longer: Plan) -> Plan:
     """Return the plan that was there before its last part was added.
 

@@ -274,12 +274,3 @@ def test_to_settle_gives_up_above_ten_times_the_size() -> None:
     assert to_settle(Present(se=1.0, df=6, units=8, levels=2), 0.5, 0.4) is None
     assert to_settle(Present(se=0.0, df=6, units=8, levels=2), 0.5, 0.4) is None
     assert to_settle(Present(se=1.0, df=0, units=8, levels=2), 0.5, 0.4) is None
-
-
-def test_one_call_is_fast() -> None:
-    import time
-
-    to_settle(Present(1.0, 10, 24, 4), 2.0, 0.5)
-    start = time.process_time()
-    to_settle(Present(1.0, 11.3, 24, 4, simple_se=1.4, contexts=4), 2.0, 0.5)
-    assert time.process_time() - start < 0.3

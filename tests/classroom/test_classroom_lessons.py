@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
+
 import pytest
 
 from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults
-from trials.classroom.lessons import Cure, schedule, timetable_of
+from trials.classroom.lessons import Cure, schedule, schedule_rest, timetable_of
 from trials.classroom.work import job_of, room_of
 from trials.design.values import Plan
 from trials.study import Equipment, Lessons, Study
@@ -90,3 +92,42 @@ def test_a_second_oven_is_no_help_between_lessons(study: Study, plan: Plan) -> N
 
 def test_the_same_plan_has_the_same_timetable(study: Study, plan: Plan) -> None:
     assert schedule(study, plan, advise=False) == schedule(study, plan, advise=False)
+
+
+# ---- when the day changes ----------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def timed(study: Study, plan: Plan) -> Plan:
+    found = schedule(study, plan, advise=False)
+    return plan.model_copy(update={"timetable": timetable_of(study, found)})
+
+
+def test_what_was_done_stays_and_lost_items_are_left_out(study: Study, timed: Plan) -> None:
+    gone = [row.item for row in timed.rows if row.groups["team"] == timed.rows[0].groups["team"]]
+    found = schedule_rest(study, timed, since=2, gone=gone)
+    assert (found.placement.status, found.placement.lessons) == ("proved", 2)
+    kept = timetable_of(study, found)
+    assert kept is not None
+    assert timed.timetable is not None
+    assert {item for work in kept.works for item in work.items}.isdisjoint(gone)
+    before = {(w.step, i): w.start for w in timed.timetable.works for i in w.items}
+    coated = [work for work in kept.works if work.step == "coat"]
+    assert len(coated) == 18 - len(gone)
+    assert all(before[work.step, work.items[0]] == work.start for work in coated)
+
+
+def test_without_the_only_oven_nothing_is_promised(study: Study, timed: Plan) -> None:
+    found = schedule_rest(study, timed, since=2, fewer={"oven": 1})
+    assert not found.placement.placed
+
+
+def test_with_one_meter_it_takes_two_lessons_more(study: Study, timed: Plan) -> None:
+    found = schedule_rest(study, timed, since=2, fewer={"meter pair": 3})
+    assert found.placement.placed
+    assert found.placement.lessons == 4  # ten can be measured in a lesson of 40 working minutes
+    left = [n for n, w in enumerate(found.job.works) if w.step == "measure"]
+    slots = [found.placement.slots[n] for n in left]
+    assert {slot.lesson for slot in slots} <= {1, 2, 3}
+    starts = sorted(slot.start for slot in slots)
+    assert all(second - first >= 4 for first, second in itertools.pairwise(starts))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 
 import pytest
@@ -15,15 +14,6 @@ CELLS = Path(__file__).parents[2] / "study_demo" / "cells" / "study.toml"
 
 
 @pytest.fixture(scope="session")
-def timed() -> tuple[Plan, float]:
-    """The plan, and the seconds of computing that drawing it took."""
-    study = read_study(CELLS)
-    start = time.process_time()
-    plan = draw(study, seed=11)
-    return plan, time.process_time() - start
-
-
-@pytest.fixture(scope="session")
-def cells(timed: tuple[Plan, float]) -> Plan:
+def cells() -> Plan:
     """The plan of six teams, two sessions, eight firings."""
-    return timed[0]
+    return draw(read_study(CELLS), seed=11)

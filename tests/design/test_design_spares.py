@@ -55,3 +55,28 @@ def test_how_many_of_each_version_agrees_with_the_printed_table() -> None:
 def test_more_than_anybody_could_make_is_none() -> None:
     assert per_version(1e-6, 1.0) is None
     assert per_version(1.0, 0.0) == 2
+
+
+@pytest.mark.parametrize(("works", "made"), [(0.8, 5), (0.7, 6), (0.5, 9)])
+def test_three_working_ones_with_a_chance_of_nine_in_ten(works: float, made: int) -> None:
+    """By hand, from the binomial: 5 at 80 %: 0.942, 6 at 70 %: 0.930, 9 at 50 %: 0.910.
+
+    One less: 0.819, 0.837 and 0.855.
+    """
+    assert 3 + (spares(3, 1 - works, chance=0.9) or 0) == made
+
+
+@pytest.mark.parametrize(
+    ("made", "most_failing", "chance"),
+    [(5, 2, 0.8965), (5, 3, 0.9844), (10, 4, 0.9219), (10, 5, 0.9803), (15, 6, 0.9434),
+     (15, 7, 0.9827), (20, 7, 0.8982), (20, 8, 0.9591)],
+)  # fmt: skip
+def test_working_chances_agree_with_the_printed_table(
+    made: int, most_failing: int, chance: float
+) -> None:
+    """Cumulative binomial at p = 0.25 as statistics textbooks print it, four decimals, from memory.
+
+    Such as the appendix of R. E. Walpole and R. H. Myers, Probability and Statistics for Engineers
+    and Scientists, table A.1.
+    """
+    assert working_chance(made, 0.25, made - most_failing) == pytest.approx(chance, abs=5e-5)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.ingest.bench import CODES, cell_rows, cells, csv_bytes, plan_of
+from tests.ingest.bench import CODES, VOC, cell_rows, cells, csv_bytes, plan_of
 from trials.errors import RecordError
 from trials.ingest import collect
 from trials.record import Decision, Store, items_for, items_of, measured
@@ -106,6 +106,15 @@ def _as_format_2(path: Path) -> None:
         old.execute(f"DROP TRIGGER {name}_step")
     old.execute("DROP TABLE steps")
     old.execute("DROP TABLE absences")
+    old.execute("""CREATE TABLE older (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, file INTEGER NOT NULL REFERENCES files,
+        sheet TEXT NOT NULL, row INTEGER NOT NULL, item TEXT NOT NULL, reading INTEGER,
+        member_of TEXT NOT NULL, time TEXT NOT NULL, worked INTEGER, note TEXT NOT NULL,
+        UNIQUE (file, sheet, row))""")
+    old.execute("""INSERT INTO older SELECT id, file, sheet, row + part * 4294967296, item, reading,
+        member_of, time, worked, note FROM readings""")
+    old.execute("DROP TABLE readings")
+    old.execute("ALTER TABLE older RENAME TO readings")
     old.execute("PRAGMA user_version = 2")
     old.close()
 
@@ -115,6 +124,8 @@ def test_an_older_record_is_brought_up_to_date_and_says_the_same(path: Path) -> 
         collect(store, _table(), "a.csv", STUDY, PLAN)
         question = collect(store, _table() + b"ZZ99,1,0.4,1,0.3,800\n", "a.csv", STUDY, PLAN)
         store.answer(question.questions[0].id, Decision("set-aside", "", "a test", "T1"), CODES)
+        beside = f"item,{VOC} 1 (V),{VOC} 2 (V)\nBD27,0.41,0.42\n"
+        collect(store, beside.encode(), "b.csv", STUDY, PLAN)
         store.lose(["BD27"], "fell")
         store.exchange("CF34", "DG41", why="film", by="T1")
         state = store.state()
@@ -129,6 +140,10 @@ def test_an_older_record_is_brought_up_to_date_and_says_the_same(path: Path) -> 
             assert [n for what, n in again if what == name] == sorted(
                 n for what, n in steps if what == name
             )
+        assert [row.place.part for row in store.rows() if row.place.file == "b.csv"] == [0, 1]
+        run = store._connection.execute
+        assert run("PRAGMA foreign_keys").fetchone() == (1,)
+        assert run("PRAGMA foreign_key_check").fetchall() == []
         store.lose(["CF34"], "fell too")
         last = store._connection.execute("SELECT what FROM steps ORDER BY id DESC").fetchone()
         assert last in [("losses",), ("raised",)]

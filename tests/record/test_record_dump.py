@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.ingest.bench import CODES, cell_rows, cells, changed, csv_bytes, plan_of
+from tests.ingest.bench import CODES, VOC, cell_rows, cells, changed, csv_bytes, plan_of
 from trials.errors import RecordError, TrialsError
 from trials.ingest import collect
 from trials.record import Decision, Intake, Place, Row, Store, measured
@@ -42,6 +42,12 @@ def _odd(text: str) -> Step:
     return lambda store: store.take_in(intake)
 
 
+def _beside(name: str, code: str) -> Step:
+    """Take in a table with two readings side by side in each row."""
+    text = f"item,{VOC} 1 (V),{VOC} 2 (V)\nBD27,0.41,0.42\n{code},0.43,0.44\n"
+    return lambda store: collect(store, text.encode(), name, STUDY, PLAN)
+
+
 def _answer(question: str, verb: str, value: str) -> Step:
     return lambda store: store.answer(question, Decision(verb, value, "seen", "T1"), CODES)
 
@@ -51,6 +57,7 @@ STEPS = st.one_of(
     st.builds(_file, st.sampled_from(["a.csv", "b.csv"]), st.integers(2, 5),
               st.sampled_from(["0.409", "409", "4,09", "?!", "", "0.409 V"])),
     st.builds(_odd, ODD),
+    st.builds(_beside, st.sampled_from(["a.csv", "c.csv"]), st.sampled_from(CODES[1:4])),
     st.builds(_answer, st.sampled_from(["Q1", "Q2", "Q3", "Q4", "Q7"]),
               st.sampled_from(["keep", "set-aside"]), st.just("")),
     st.builds(_answer, st.sampled_from(["Q1", "Q2", "Q3"]), st.just("correct"),

@@ -14,7 +14,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.ingest.bench import CODES, cell_row, cell_rows, cells, changed, csv_bytes, plan_of
+from tests.ingest.bench import (
+    CELL_HEADINGS,
+    CODES,
+    cell_row,
+    cell_rows,
+    cells,
+    changed,
+    csv_bytes,
+    plan_of,
+    table,
+)
 from trials.errors import IngestError, RecordError
 from trials.ingest import collect, read_file
 from trials.record import Decision, Intake, Place, Question, Row, Store, Taken
@@ -288,3 +298,22 @@ def test_where_one_of_several_can_not_be_written_none_is_taken_in(
     assert len(rows) == 24
     with Store.open(tmp_path / "record.db") as other:
         assert other.rows() == rows
+
+
+def test_groups_in_any_order_are_the_same_when_the_file_comes_again(tmp_path: Path) -> None:
+    text = table(
+        [[row[0], row[1], "birch", "1", *row[2:]] for row in cell_rows()],
+        ("item", "reading", "team", "session", *CELL_HEADINGS),
+    )
+    path = tmp_path / "r.db"
+    with Store.open(path) as store:
+        collect(store, text.encode(), "a.csv", STUDY, PLAN)
+        read, digest = store.rows(), store.digest()
+        assert [name for name, _ in read[0].groups] == ["team", "session"]
+    with Store.open(path) as store:
+        assert [dict(row.groups) for row in store.rows()] == [dict(row.groups) for row in read]
+        assert store.digest() == digest
+        again = collect(store, text.encode(), "a.csv", STUDY, PLAN)
+        assert (again.status, again.revision) == ("same", 1)
+        assert again.readings == len(read)
+        assert len(store.files()) == 1

@@ -167,6 +167,27 @@ def test_made_again_it_is_the_same_and_finds_the_same(busy: CommandLine) -> None
     assert one == two
 
 
+def test_readings_side_by_side_go_through_as_they_stood(busy: CommandLine) -> None:
+    items = list(plan_rows(busy.folder / "planes"))
+    heads = ["item", *(f"distance flown {n} (m)" for n in (1, 2, 3))]
+    lines = [";".join(heads)]
+    lines += [f"{code};{4 + k}.1;{4 + k}.23;{4 + k}.3" for k, code in enumerate(items)]
+    _take(busy, "beside.csv", lines)
+    busy.run("export", "planes", "package")
+    busy.run("restore", "package", "again")
+    old, new = (busy.folder / name / "record.sqlite" for name in ("planes", "again"))
+    assert _said(new) == _said(old)
+    with Store.open(new) as store:
+        places = [row.place for row in store.rows() if row.place.file == "beside.csv"]
+    assert [(one.row, one.part) for one in places] == [
+        (k, part) for k in range(2, 2 + len(items)) for part in range(3)
+    ]
+    packed = [
+        (int(row["row"]), int(row["part"])) for row in _rows(busy.folder / "package", "readings")
+    ]
+    assert packed[-len(places) :] == [(one.row, one.part) for one in places]
+
+
 @pytest.mark.parametrize(
     "what",
     ["readings.csv", "record/cells.jsonl", "record/files.jsonl", "study/plan.json", "README.md",

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.design.unchecked import draw
+from trials.classroom.lessons import schedule, timetable_of
 from trials.design.settling import plan_factors
 from trials.design.values import Plan, PlanGroup, PlanRow, Shuffle
 from trials.randomness import stream
@@ -101,3 +103,12 @@ def cells() -> tuple[Study, Plan]:
     """Give the study of 48 cells in six teams and two sessions, with a plan."""
     study = _study("cells")
     return study, _hand_plan(study, 48)
+
+
+@pytest.fixture(scope="session")
+def in_lessons() -> tuple[Study, Plan]:
+    """Give the study of a class with two lessons, and its plan with a timetable."""
+    study = _study("lessons")
+    plan = draw(study, seed=20300514)
+    table = timetable_of(study, schedule(study, plan, advise=False))
+    return study, plan.model_copy(update={"timetable": table})

@@ -92,7 +92,8 @@ def test_a_workbook_saved_by_another_program_reads_the_same(
 ) -> None:
     book, page, head = _opened(cells)
     for row in range(head + 1, head + 13):
-        for place, value in enumerate((0.4 + row / 1000, 1.25, 0.3, "801,5"), start=3):
+        read = (0.4 + row / 1000, 1.25 + row / 100, 0.3 + row / 1000, f"80{row % 10},5")
+        for place, value in enumerate(read, start=3):
             page.cell(row, place).value = value
         page.cell(row, 7).value = datetime.time(14, row)
         page.cell(row, 8).value = "yes"

@@ -17,7 +17,7 @@ def study(request: pytest.FixtureRequest) -> Study:
 
 
 def test_the_examples_are_there() -> None:
-    assert example_names() == ("cells", "classes", "greenhouse", "planes", "tea")
+    assert example_names() == ("cells", "classes", "greenhouse", "lessons", "planes", "tea")
 
 
 def test_says_that_it_is_invented(study: Study) -> None:

@@ -80,6 +80,28 @@ STATEMENTS = {
     "H400": "Very toxic to aquatic life",
     "H410": "Very toxic to aquatic life with long lasting effects",
 }
+# UN GHS, annex 3, section 2, as several public lists of precautionary statements agree
+PRECAUTIONS = {
+    "P102": "Keep out of reach of children",
+    "P210": "Keep away from heat, hot surfaces, sparks, open flames and other ignition sources. "
+    "No smoking",
+    "P233": "Keep container tightly closed",
+    "P235": "Keep cool",
+    "P261": "Avoid breathing dust/fume/gas/mist/vapours/spray",
+    "P262": "Do not get in eyes, on skin, or on clothing",
+    "P264": "Wash hands thoroughly after handling",
+    "P270": "Do not eat, drink or smoke when using this product",
+    "P271": "Use only outdoors or in a well-ventilated area",
+    "P272": "Contaminated work clothing should not be allowed out of the workplace",
+    "P273": "Avoid release to the environment",
+    "P280": "Wear protective gloves/protective clothing/eye protection/face protection",
+    "P301+P330+P331": "IF SWALLOWED: Rinse mouth. Do NOT induce vomiting",
+    "P304+P340": "IF INHALED: Remove person to fresh air and keep comfortable for breathing",
+    "P305+P351+P338": "IF IN EYES: Rinse cautiously with water for several minutes. Remove contact "
+    "lenses, if present and easy to do. Continue rinsing",
+    "P403+P235": "Store in a well-ventilated place. Keep cool",
+    "P405": "Store locked up",
+}
 SMALL_WORDS = {"a", "the", "sign", "fire", "source", "prohibited", "and", "of"}
 
 
@@ -98,6 +120,24 @@ def test_signs_say_what_the_standard_says(code: str) -> None:
 @pytest.mark.parametrize("code", sorted(STATEMENTS))
 def test_statements_are_quoted_word_for_word(code: str) -> None:
     assert cautions.code_words(code) == STATEMENTS[code]
+
+
+@pytest.mark.parametrize("code", sorted(PRECAUTIONS))
+def test_precautions_are_quoted_word_for_word(code: str) -> None:
+    assert cautions.code_words(code) == PRECAUTIONS[code].replace("/", ", ")
+
+
+def test_precautions_are_no_signs() -> None:
+    """ISO 7010 counts its signs from 001 and hasn't come to 100; precautions begin at P101."""
+    assert [cautions.code_kind(code) for code in ("P003", "P099", "P101", "P305+P351+P338")] == [
+        "must not",
+        "must not",
+        "precaution",
+        "precaution",
+    ]
+    assert cautions.sorted_codes(["P210", "H225", "P003"]) == ("P003", "H225", "P210")
+    assert cautions.code_words("P305+P999") == ""
+    assert cautions.code_words("H301+H311") == "Toxic if swallowed; Toxic in contact with skin"
 
 
 def test_every_code_of_the_demo_studies_has_words() -> None:

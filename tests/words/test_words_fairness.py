@@ -43,6 +43,14 @@ FACTS: dict[str, list[dict[str, Any]]] = {
     "time_order": [{"factor": "heat", "order": order} for order in ("making", "measuring")],
     "carry_over": [{"factor": "heat"}],
     "same_order": [{"backwards": backwards} for backwards in (True, False)],
+    "lesson_tied": [
+        {"factor": "heat", "alone": alone, "unit": unit, "lessons": lessons, "step": "Coat"}
+        for alone, unit, lessons in ((["hot"], "", [2]), (["10", "40"], "min", [1, 2]))
+    ],
+    "lesson_split": [
+        {"group": "session", "member": "1", "lessons": [2, 3]},
+        {"group": None, "lessons": [1, 2, 3], "step": "measure"},
+    ],
     "few_layouts": [
         {"factor": "heat", "unit": None, "layouts": layouts, "smallest_p": 1 / layouts, **more}
         for layouts in (1, 18)

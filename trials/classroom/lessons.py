@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Literal
 
 from trials.classroom.loads import Chain, Load, chains_too_long, loads
 from trials.classroom.timetable import place
-from trials.classroom.values import Placement, Room
+from trials.classroom.values import Placement, Room, Work
 from trials.classroom.work import EVERYONE, Job, job_of, lessons_of, room_of
 from trials.design.values import Plan, PlannedWork, Timetable
 from trials.study.values import Study
@@ -72,6 +73,77 @@ def schedule(study: Study, plan: Plan, *, advise: bool = True) -> Schedule:
     trial = _Trial(study, plan, job, whole and placement.placed)
     cures = tuple(trial.cures(room, placement)) if advise else ()
     return Schedule(job, room, placement, whole, told, chains, cures)
+
+
+def schedule_rest(
+    study: Study,
+    plan: Plan,
+    *,
+    since: int,
+    gone: Collection[str] = (),
+    fewer: Mapping[str, int] = MappingProxyType({}),
+    most: int | None = None,
+) -> Schedule:
+    """Place again what is left to do from a lesson on; what was done before stays as it was.
+
+    Parameters
+    ----------
+    since : first lesson, from 1, that isn't over yet. What the timetable has before it is done,
+        but for works between lessons right before it whose equipment there is less of now.
+    gone : codes of items that are lost or not made.
+    fewer : of each equipment, how many pieces less there are now; none left is allowed.
+    most : lessons to be had; None: one after another until it fits.
+
+    Raises
+    ------
+    ValueError : the plan has no timetable.
+    """
+    if plan.timetable is None:
+        raise ValueError("the plan has no timetable")
+    job = job_of(study, plan, gone)
+    done = _done(study, plan, job, since, frozenset(fewer))
+    room = room_of(study, plan, since)
+    for count in range(since, (most or MOST_LESSONS) + 1):
+        room = _with_fewer(study, room_of(study, plan, count), fewer)
+        if any(room.places[name] == 0 for w in _left(job, done) for name, _ in w.places):
+            break
+        for whole in (True, False):
+            begin = room.gap(since - 1)[0]
+            placement = place(job, room, whole=whole, done=done, since=begin)
+            if placement.placed:
+                return Schedule(job, room, placement, whole, loads(job, room))
+    return Schedule(job, room, Placement("impossible"), True, ())
+
+
+def _left(job: Job, done: Mapping[int, int]) -> Iterator[Work]:
+    return (work for index, work in enumerate(job.works) if index not in done)
+
+
+def _with_fewer(study: Study, room: Room, fewer: Mapping[str, int]) -> Room:
+    holds = {one.name: one.holds for one in study.equipment}
+    places = {
+        name: max(0, there - fewer.get(name, 0) * holds[name])
+        for name, there in room.places.items()
+    }
+    return replace(room, places=places)
+
+
+def _done(study: Study, plan: Plan, job: Job, since: int, dead: Collection[str]) -> dict[int, int]:
+    """Return the works that were done before a lesson, by index, and when each began."""
+    told = plan.timetable.works if plan.timetable is not None else ()
+    room = room_of(study, plan, max([since, *(planned.lesson for planned in told)]))
+    index = {(work.step, item): at for at, work in enumerate(job.works) for item in work.items}
+    done: dict[int, int] = {}
+    for planned in told:
+        here = {index[planned.step, i] for i in planned.items if (planned.step, i) in index}
+        waits = planned.between and planned.lesson == since
+        number = planned.lesson - 1
+        begin = room.gap(number)[0] if planned.between else room.starts[number]
+        for at in here:
+            uses = {name for name, _ in job.works[at].places}
+            if planned.lesson < since or (waits and not uses & set(dead)):
+                done[at] = begin + planned.start
+    return done
 
 
 def timetable_of(study: Study, found: Schedule) -> Timetable | None:

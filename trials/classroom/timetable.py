@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any
 
 from trials.classroom.values import Placement, Room, Slot, Work
@@ -28,10 +29,19 @@ class _Model:
     room: Room
     starts: list[Any] = field(default_factory=list)
     whole: bool = True  # each session is measured in one lesson
+    done: Mapping[int, int] = field(default_factory=dict)  # work -> when it was done
+    since: int | None = None  # nothing else starts before
 
 
 def place(
-    job: Job, room: Room, *, whole: bool = True, effort: float = EFFORT, spread: bool = True
+    job: Job,
+    room: Room,
+    *,
+    whole: bool = True,
+    effort: float = EFFORT,
+    spread: bool = True,
+    done: Mapping[int, int] = MappingProxyType({}),
+    since: int | None = None,
 ) -> Placement:
     """Place all works in the lessons of a room: over as soon as possible, then few idle hands.
 
@@ -40,6 +50,9 @@ def place(
     whole : each session is measured within one lesson; else only no two in the same lesson.
     effort : limit of the search, in CP-SAT's deterministic units.
     spread : go on to the fewest idle hands.
+    done : works, by index, that were done already, and when each began; they stay there and take
+        nothing of what there is now.
+    since : minute before which nothing else starts; None: any time.
 
     Returns
     -------
@@ -47,7 +60,8 @@ def place(
     """
     from ortools.sat.python import cp_model
 
-    built = _Model(cp_model.CpModel(), job.works, room, whole=whole)
+    built = _Model(cp_model.CpModel(), job.works, room, whole=whole, done=done)
+    built.since = since
     if not _add_starts(built):
         return Placement("impossible")
     _add_chains(built)
@@ -108,8 +122,14 @@ def _windows(room: Room, work: Work) -> list[tuple[int, int]]:
 def _add_starts(built: _Model) -> bool:
     from ortools.sat.python import cp_model
 
-    for work in built.works:
+    for index, work in enumerate(built.works):
+        if index in built.done:
+            built.starts.append(built.model.new_constant(built.done[index]))
+            continue
         windows = _windows(built.room, work)
+        if built.since is not None:
+            later = [(max(first, built.since), last) for first, last in windows]
+            windows = [(first, last) for first, last in later if first <= last]
         if not windows:
             return False
         domain = cp_model.Domain.from_intervals([list(window) for window in windows])
@@ -129,7 +149,8 @@ def _add_chains(built: _Model) -> None:
 
 def _add_orders(built: _Model, orders: Iterable[Sequence[int]]) -> None:
     for order in orders:
-        for first, second in itertools.pairwise(order):
+        left = [index for index in order if index not in built.done]
+        for first, second in itertools.pairwise(left):
             built.model.add(built.starts[first] <= built.starts[second])
 
 
@@ -138,7 +159,9 @@ def _add_room(built: _Model) -> None:
     model = built.model
     crews: dict[str, list[Any]] = defaultdict(list)
     places: dict[str, list[tuple[Any, int]]] = defaultdict(list)
-    for work, start in zip(built.works, built.starts, strict=True):
+    for index, (work, start) in enumerate(zip(built.works, built.starts, strict=True)):
+        if index in built.done:
+            continue
         if work.minutes:
             size = work.minutes
             crews[work.crew].append(model.new_fixed_size_interval_var(start, size, ""))
@@ -172,7 +195,11 @@ def _in_lesson(built: _Model, index: int) -> list[Any]:
 
 def _add_flames(built: _Model) -> None:
     """Never a flame and something that catches fire in one lesson."""
-    works = [(at, work) for at, work in enumerate(built.works) if not work.between]
+    works = [
+        (at, work)
+        for at, work in enumerate(built.works)
+        if not work.between and at not in built.done
+    ]
     flames = [at for at, work in works if work.flame]
     open_ = [at for at, work in works if work.flammable]
     if not flames or not open_:

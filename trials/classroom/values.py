@@ -74,7 +74,7 @@ class Room:
     def usual_gap(self) -> int:
         """Minutes between the first two lessons; a day where there is only one."""
         if len(self.starts) < 2:
-            return 24 * 60 - self.minutes
+            return max(0, 24 * 60 - self.minutes)
         return self.starts[1] - self.starts[0] - self.minutes
 
 

@@ -10,6 +10,7 @@ import typer
 from trials.cli.analyse import add_analyse
 from trials.cli.described import Folder, Json
 from trials.cli.drawing import show
+from trials.cli.lessons import add_lessons
 from trials.cli.negative import TakesNegative
 from trials.cli.power import add_power
 from trials.cli.record import add_record
@@ -153,6 +154,15 @@ def plan(
 def sheets(
     folder: Folder,
     paper: Paper = "a4",
+    label_size: Annotated[
+        str,
+        typer.Option(
+            "--labels",
+            metavar="SIZE",
+            help="Labels: plain (to cut out), large (large print), or the size of one label on "
+            "your sticky sheets, such as '70 x 37 mm' or '2.625 x 1 in'.",
+        ),
+    ] = "plain",
     anyway: Annotated[
         bool, typer.Option("--anyway", help="Print although the fair-test check says stop.")
     ] = False,
@@ -165,10 +175,11 @@ def sheets(
     \b
     Example:
       trials sheets my-study
+      trials sheets my-study --labels "70 x 37 mm"
     """
     from trials.service.sheets import make_sheets
 
-    show(make_sheets(folder, paper=paper, anyway=anyway), as_json)
+    show(make_sheets(folder, paper=paper, label_size=label_size, anyway=anyway), as_json)
 
 
 @app.command()
@@ -314,6 +325,7 @@ def made(
 
 
 add_record(app)
+add_lessons(app)
 add_analyse(app)
 
 

@@ -7,10 +7,20 @@ from __future__ import annotations
 
 from trials.design.power import one_way_power
 from trials.errors import RequestError
+from trials.study.values import Study, TakenSpread
 
 CHANCE = 0.95
 POWER = 0.8
 MOST_SPARES = 10_000
+
+
+def deciding(study: Study) -> TakenSpread | None:
+    """Return the spread taken from a practice run for the response that decides, else the first.
+
+    None where the study takes none.
+    """
+    taken = [(r, r.spread) for r in study.responses if isinstance(r.spread, TakenSpread)]
+    return next((spread for r, spread in taken if r.primary), taken[0][1] if taken else None)
 
 
 def spares(wanted: int, failing: float, chance: float = CHANCE) -> int | None:
@@ -53,10 +63,12 @@ def spares(wanted: int, failing: float, chance: float = CHANCE) -> int | None:
 
 
 def working_chance(made: int, failing: float, wanted: int) -> float:
-    """Return the chance that at least ``wanted`` of ``made`` items work."""
-    from scipy.stats import binom
+    """Return the chance that at least ``wanted`` of ``made`` items work (exact binomial)."""
+    from scipy.special import bdtr  # a fraction of the time that scipy.stats takes to load
 
-    return float(binom.sf(wanted - 1, made, 1 - failing))
+    if wanted > made:
+        return 0.0
+    return float(bdtr(made - wanted, made, failing))
 
 
 def surely_working(made: int, failing: float, chance: float = CHANCE) -> int:

@@ -22,7 +22,7 @@ from trials.ingest.workbook_layout import raw_columns
 from trials.quantities import as_decimal, nice, shown
 from trials.record.otherwise import level_text
 from trials.record.reduce import item_readings
-from trials.record.values import Question, Row
+from trials.record.values import Place, Question, Row
 from trials.reduction import Column, Flag, Range, reducer_of
 from trials.reduction.table import same_name
 from trials.study.values import Response, Study
@@ -59,12 +59,13 @@ def questions_about(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Ques
     return tuple(questions)
 
 
-def _without(rows: Sequence[Row], asked: set[tuple[object, str]]) -> list[Row]:
+def _without(rows: Sequence[Row], asked: set[tuple[Place, str]]) -> list[Row]:
     """Return the rows without the numbers that some question is about."""
     places = {place for place, _ in asked}
+    lines = {place.row for place in places}  # known much faster than places
     return [
         row.having(tuple(c for c in row.cells if (row.place, c.column) not in asked))
-        if row.place in places
+        if row.place.row in lines and row.place in places
         else row
         for row in rows
     ]
@@ -83,7 +84,7 @@ def _names(study: Study, plan: Plan) -> Name:
     return name
 
 
-def _asked_of(questions: Iterable[Question]) -> set[tuple[object, str]]:
+def _asked_of(questions: Iterable[Question]) -> set[tuple[Place, str]]:
     """Return the numbers that some question is about, as (place, column)."""
     return {(place, q.column) for q in questions if q.column for place in q.places}
 
@@ -107,18 +108,25 @@ def _value(row: Row, column: str) -> Decimal | None:
 
 
 def _ranges(
-    columns: Sequence[Column], rows: Sequence[Row], study: Study, asked: set[tuple[object, str]]
+    columns: Sequence[Column], rows: Sequence[Row], study: Study, asked: set[tuple[Place, str]]
 ) -> Iterable[Question]:
     for column in columns:
         found: dict[str, list[Row]] = {}
+        if all(end is None for end in (*column.possible, *column.believable)):
+            continue
         for row in rows:
             value = _value(row, column.name)
-            if value is None or (row.place, column.name) in asked:
+            if value is None:
                 continue
-            if _outside(value, column.possible):
-                found.setdefault("negative" if value < 0 else "impossible", []).append(row)
-            elif _outside(value, column.believable):
-                found.setdefault("unusual", []).append(row)
+            impossible = _outside(value, column.possible)
+            if not impossible and not _outside(value, column.believable):
+                continue
+            if (row.place, column.name) in asked:
+                continue
+            code = "unusual"
+            if impossible:
+                code = "negative" if value < 0 else "impossible"
+            found.setdefault(code, []).append(row)
         for code, mine in found.items():
             for bundle in bundles(mine):
                 yield _out_of_range(code, bundle, column, _declared(column, study))
@@ -157,8 +165,6 @@ def _out_of_range(code: str, rows: Sequence[Row], column: Column, declared: str)
 def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> Iterable[Question]:
     """Ask for numbers without which a reading can't be used: one by one, or a whole column."""
     wanted = _wanted_readings(study)
-    has = {(row.item, row.reading, c.column) for row in rows for c in row.cells}
-    once = {(row.item, c.column) for row in rows for c in row.cells}
     sheets: dict[tuple[str, str], list[Row]] = {}
     for row in rows:
         if row.cells:
@@ -166,13 +172,24 @@ def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> It
     for column in columns:
         if not column.required:
             continue
-        for mine in sheets.values():
+        most = wanted.get(column.name, 1)
+        without = {
+            sheet: [
+                row for row in mine if (row.reading or 1) <= most and row.cell(column.name) is None
+            ]
+            for sheet, mine in sheets.items()
+        }
+        if not any(without.values()):
+            continue
+        having = [row for row in rows if row.cell(column.name) is not None]
+        has = {(row.item, row.reading) for row in having}
+        once = {row.item for row in having}
+        for sheet, mine in sheets.items():
             lacking = [
                 row
-                for row in mine
-                if (row.reading or 1) <= wanted.get(column.name, 1)
-                and (row.item, row.reading, column.name) not in has
-                and not (column.per == "item" and (row.item, column.name) in once)
+                for row in without[sheet]
+                if (row.item, row.reading) not in has
+                and not (column.per == "item" and row.item in once)
             ]
             if column.per == "item":
                 lacking = list({row.item: row for row in reversed(lacking)}.values())[::-1]
@@ -213,16 +230,11 @@ def _wanted_readings(study: Study) -> dict[str, int]:
 
 
 def _contradictions(
-    rows: Sequence[Row], study: Study, asked: set[tuple[object, str]]
+    rows: Sequence[Row], study: Study, asked: set[tuple[Place, str]]
 ) -> Iterable[Question]:
     by_item: dict[str, list[Row]] = {}
-    places = {place for place, _ in asked}
-    for row in rows:
-        if row.place in places:
-            cells = tuple(c for c in row.cells if (row.place, c.column) not in asked)
-            by_item.setdefault(row.item, []).append(row.having(cells))
-        else:
-            by_item.setdefault(row.item, []).append(row)
+    for row in _without(rows, asked):
+        by_item.setdefault(row.item, []).append(row)
     told: set[tuple[object, ...]] = set()
     for response in study.responses:
         columns = {c.name: c for c in reducer_of(response).columns(response)}
@@ -238,8 +250,10 @@ def _contradictions(
                     told.add((flag.code, item, flag.reading, flag.found))
                     mates = flagged.setdefault((flag.code, flag.column), [])
                     mates.extend((row, flag) for row, _ in about)
+            if flags or len(columns) < 2:
+                continue
             value = reducer_of(response).reduce(response, readings).value
-            if value is None or flags or len(columns) < 2:
+            if value is None:
                 continue
             if _outside(as_decimal(value), _ends(response)):
                 strange.extend((row, value) for row, _ in pairs)
@@ -268,6 +282,8 @@ def _ends(response: Response) -> Range:
 
 def _strange(response: Response, found: Sequence[tuple[Row, float]]) -> Iterable[Question]:
     """Ask about results outside what the study calls usual."""
+    if not found:
+        return
     values = {row.item: value for row, value in found}
     unit = f" {nice(response.unit)}" if nice(response.unit) else ""
     for rows in bundles([row for row, _ in found]):

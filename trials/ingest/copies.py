@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from trials.design.values import Plan
@@ -34,8 +34,10 @@ def doubled(rows: Sequence[Row], plan: Plan) -> list[Question]:
     again: dict[tuple[str, str, str, str], list[tuple[Row, Row]]] = {}
     for row in rows:
         before = first.setdefault((row.item, row.reading), row)
+        if before is row:
+            continue
         shared = [(c.value, o.value) for c in row.cells if (o := before.cell(c.column)) is not None]
-        if before is row or not shared:
+        if not shared:
             continue
         same = all(one == other for one, other in shared)
         code = "entered_twice" if same else "read_twice"
@@ -78,13 +80,8 @@ def copied(rows: Sequence[Row]) -> list[Question]:
         by_item.setdefault(row.item, []).append(row)
     seen: dict[tuple[object, ...], str] = {}
     questions = []
-    for item, mine in by_item.items():
-        numbers = [
-            (row.reading, cell.column, cell.value)
-            for row in mine
-            for cell in row.cells
-            if cell.value is not None
-        ]
+    for item, mine in _of_one_sum(by_item).items():
+        numbers = _numbers(mine)
         figures = sum(_figures(value) for _, _, value in numbers)
         if len(numbers) < _FEWEST_COPIED or figures < _FEWEST_FIGURES:
             continue
@@ -99,6 +96,22 @@ def copied(rows: Sequence[Row]) -> list[Question]:
                 )
             )
     return questions
+
+
+def _numbers(rows: Sequence[Row]) -> list[tuple[int | None, str, Decimal]]:
+    return [
+        (row.reading, cell.column, cell.value)
+        for row in rows
+        for cell in row.cells
+        if cell.value is not None
+    ]
+
+
+def _of_one_sum(by_item: Mapping[str, list[Row]]) -> dict[str, list[Row]]:
+    """Return the items that share their sum with another: others can't have the same numbers."""
+    sums = {item: sum(map(hash, _numbers(mine))) for item, mine in by_item.items()}
+    times = Counter(sums.values())
+    return {item: mine for item, mine in by_item.items() if times[sums[item]] > 1}
 
 
 def copied_runs(columns: Sequence[Column], rows: Sequence[Row]) -> list[Question]:
@@ -119,24 +132,45 @@ def copied_runs(columns: Sequence[Column], rows: Sequence[Row]) -> list[Question
             by_item.setdefault(row.item, []).append((row, numbers))
     seen: dict[tuple[tuple[Decimal, ...], ...], Row] = {}
     questions = []
-    for mine in by_item.values():
-        run = _longest_run(mine, seen)
+    again = _again(by_item.values())
+    for mine, places in zip(by_item.values(), again, strict=True):
+        run = _longest_run(mine, places, seen)
         if run is not None:
             questions.append(_copied_run(*run))
-        for k in range(len(mine) - _FEWEST_RUN + 1):
+        for k in places:
             key = tuple(numbers for _, numbers in mine[k : k + _FEWEST_RUN])
             seen.setdefault(key, mine[k][0])
     return questions
 
 
+def _again(items: Iterable[Sequence[tuple[Row, tuple[Decimal, ...]]]]) -> list[list[int]]:
+    """Return for each item where runs begin whose numbers may stand somewhere else too."""
+    sums = []
+    for mine in items:
+        own = [hash(numbers) for _, numbers in mine]
+        ends = [own[k:] for k in range(_FEWEST_RUN)]
+        sums.append([hash(run) for run in zip(*ends, strict=False)])
+    met: set[int] = set()
+    twice: set[int] = set()
+    for own in sums:
+        here = set(own)
+        twice |= met & here
+        met |= here
+    return [[k for k, one in enumerate(own) if one in twice] for own in sums]
+
+
 def _longest_run(
     mine: Sequence[tuple[Row, tuple[Decimal, ...]]],
-    seen: dict[tuple[tuple[Decimal, ...], ...], Row],
+    places: Iterable[int],
+    seen: Mapping[tuple[tuple[Decimal, ...], ...], Row],
 ) -> tuple[list[Row], Row] | None:
-    """Return the rows of an item that stood before in the same order, and where they began."""
+    """Return the rows of an item that stood before in the same order, and where they began.
+
+    ``places`` : where such runs may begin.
+    """
     found: dict[Place, Row] = {}
     first: Row | None = None
-    for k in range(len(mine) - _FEWEST_RUN + 1):
+    for k in places:
         pair = mine[k : k + _FEWEST_RUN]
         before = seen.get(tuple(numbers for _, numbers in pair))
         numbers = [number for _, row_numbers in pair for number in row_numbers]
@@ -173,11 +207,15 @@ def filled_down(columns: Sequence[Column], rows: Sequence[Row]) -> Iterable[Ques
             for row in rows
             if (cell := row.cell(column.name)) is not None and cell.value is not None
         ]
-        times = Counter(value for _, value in numbers)
-        sheets = itertools.groupby(numbers, lambda one: (one[0].place.file, one[0].place.sheet))
-        for _, sheet in sheets:
-            for value, run in itertools.groupby(sheet, lambda one: one[1]):
-                same = [row for row, _ in run]
+        times: Counter[Decimal] = Counter()
+        for _, run in itertools.groupby(numbers, lambda one: one[1]):
+            long = list(run)
+            if len(long) < _FILLED_ROWS:
+                continue
+            times = times or Counter(value for _, value in numbers)
+            for _, sheet in itertools.groupby(long, _sheet):
+                pairs = list(sheet)
+                same, value = [row for row, _ in pairs], pairs[0][1]
                 others = len(numbers) - len(same)
                 if (
                     len(same) >= _FILLED_ROWS
@@ -187,6 +225,10 @@ def filled_down(columns: Sequence[Column], rows: Sequence[Row]) -> Iterable[Ques
                     and (len(times) > _FEWEST_OTHER or _others_vary(column, columns, same))
                 ):
                     yield _filled(column, same, value)
+
+
+def _sheet(one: tuple[Row, Decimal]) -> tuple[str, str]:
+    return (one[0].place.file, one[0].place.sheet)
 
 
 def _others_vary(column: Column, columns: Sequence[Column], rows: Sequence[Row]) -> bool:

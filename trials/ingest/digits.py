@@ -39,23 +39,31 @@ def digit_slips(columns: Sequence[Column], rows: Sequence[Row]) -> list[Question
     for column in columns:
         if column.spans or column.per == "item" or column.surroundings:
             continue
-        items: dict[str, list[_Reading]] = {}
+        items: dict[str, list[tuple[Row, str, Decimal, Decimal]]] = {}
         for row in rows:
-            reading = _reading(row, column.name)
-            if reading is not None:
-                items.setdefault(row.item, []).append(reading)
-        usual = _usual(list(items.values()))
-        for mine in items.values():
-            if len(mine) > _FEWEST_OTHERS:
-                questions.extend(_of_item(column, mine, usual))
+            cell = row.cell(column.name)
+            if cell is None or cell.number is None or cell.value is None or cell.value <= 0:
+                continue
+            items.setdefault(row.item, []).append((row, cell.text, cell.number, cell.value))
+        ordered = {item: sorted(value for *_, value in mine) for item, mine in items.items()}
+        usual = _usual(list(ordered.values()))
+        for item, mine in items.items():
+            if len(mine) > _FEWEST_OTHERS and _may_be_off(ordered[item], usual):
+                readings = [
+                    _Reading(row, _plain(text, number), number, value)
+                    for row, text, number, value in mine
+                ]
+                questions.extend(_of_item(column, readings, usual))
     return questions
 
 
-def _reading(row: Row, column: str) -> _Reading | None:
-    cell = row.cell(column)
-    if cell is None or cell.number is None or cell.value is None or cell.value <= 0:
-        return None
-    return _Reading(row, _plain(cell.text, cell.number), cell.number, cell.value)
+def _may_be_off(ordered: Sequence[Decimal], usual: Decimal) -> bool:
+    """Return whether the smallest or the largest is far off, if the last figures were exact."""
+    for value, others in ((ordered[0], ordered[1:]), (ordered[-1], ordered[:-1])):
+        vary = max(usual, (others[-1] - others[0]) / 2)
+        if abs(value - median(others)) > _AWAY * vary:
+            return True
+    return False
 
 
 def _plain(text: str, number: Decimal) -> str:
@@ -65,11 +73,14 @@ def _plain(text: str, number: Decimal) -> str:
     return typed if seen else shown(number)
 
 
-def _usual(items: Sequence[Sequence[_Reading]]) -> Decimal:
-    """Return by how much the readings of one item usually vary (the middle of all items)."""
-    ranges = [
-        max(r.value for r in mine) - min(r.value for r in mine) for mine in items if len(mine) > 1
-    ]
+def _usual(items: Sequence[Sequence[Decimal]]) -> Decimal:
+    """Return by how much the readings of one item usually vary (the middle of all items).
+
+    Parameters
+    ----------
+    items : the numbers of each item in their order.
+    """
+    ranges = [mine[-1] - mine[0] for mine in items if len(mine) > 1]
     return median(ranges) / 2 if ranges else Decimal(0)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
+from operator import attrgetter
 from typing import Literal
 
 from trials.quantities import shown
@@ -33,6 +34,10 @@ class Raw:
     kind: Kind = "text"
     unit: str = ""
     row: int | None = None
+
+
+_NOTHING = Raw("")
+_text = attrgetter("text")
 
 
 def tidy(text: str) -> str:
@@ -80,12 +85,12 @@ class Line:
     @property
     def empty(self) -> bool:
         """Whether nothing is written in it."""
-        return not any(cell.text for cell in self.cells)
+        return not any(map(_text, self.cells))
 
     def at(self, index: int | None) -> Raw:
         """Return the cell at an index; an empty one where there is none."""
         if index is None or index >= len(self.cells):
-            return Raw("")
+            return _NOTHING
         return self.cells[index]
 
 

@@ -21,6 +21,8 @@ def noted_deviations(rows: Sequence[Row]) -> list[Question]:
     failed = {row.item for row in rows if row.worked is False}
     notes: dict[tuple[str, str, str], list[Row]] = {}
     for row in rows:
+        if not row.note:
+            continue
         told = deviations_in(row.note)
         if row.item in failed:
             told = tuple(one for one in told if not one.broke)

@@ -152,7 +152,9 @@ def typed_unit_note(heading: Heading, reads: Sequence[Read]) -> str:
     turned = [
         read.cell
         for read in reads
-        if read.cell.value is not None and not same(read.cell.unit, heading.unit)
+        if read.cell.unit != heading.unit
+        and read.cell.value is not None
+        and not same(read.cell.unit, heading.unit)
     ]
     if not turned:
         return ""

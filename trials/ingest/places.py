@@ -59,10 +59,15 @@ def _away(rows: Sequence[Row], plan: Plan) -> list[_Away]:
     }
     planned = {row.item: row.groups for row in plan.rows}
     found: dict[tuple[str, Where, Where], list[Row]] = {}
+    known: dict[tuple[str, Where], tuple[Where, Where]] = {}
     for row in rows:
-        said = _said(row, members)
-        read = tuple((group, member) for group, member in said.items())
-        there = tuple((group, planned[row.item].get(group, member)) for group, member in read)
+        if not row.groups:
+            continue
+        if (row.item, row.groups) not in known:
+            read = tuple(_said(row, members).items())
+            there = tuple((group, planned[row.item].get(group, member)) for group, member in read)
+            known[row.item, row.groups] = there, read
+        there, read = known[row.item, row.groups]
         if read != there:
             found.setdefault((row.item, there, read), []).append(row)
     return [_Away(item, tuple(mine), there, read) for (item, there, read), mine in found.items()]

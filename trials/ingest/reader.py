@@ -138,6 +138,8 @@ def asked_of_all(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Questio
     """
     columns = raw_columns(study)
     names = {column.name for column in columns}
+    if {cell.column for row in rows for cell in row.cells} <= names:
+        return questions_about(rows, study, plan)
     strange: dict[tuple[str, str], dict[str, None]] = {}
     known: dict[tuple[str, str], set[str]] = {}
     for row in rows:
@@ -147,8 +149,6 @@ def asked_of_all(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Questio
                 known.setdefault(sheet, set()).add(cell.column)
             else:
                 strange.setdefault(sheet, {})[cell.column] = None
-    if not strange:
-        return questions_about(rows, study, plan)
     maybe = {
         (*sheet, column.name)
         for sheet, texts in strange.items()
@@ -265,6 +265,8 @@ def _renumbered(
     questions: Sequence[Question], before: Sequence[Row], after: Sequence[Row]
 ) -> list[Question]:
     """Give questions that were asked while reading the reading numbers found afterwards."""
+    if not questions:
+        return []
     numbers: Mapping[object, int | None] = {
         new.place: new.reading for old, new in zip(before, after, strict=True)
     }

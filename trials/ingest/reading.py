@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import difflib
 import itertools
-from collections import Counter
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
@@ -22,6 +21,7 @@ from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.headings import (
     Heading,
     Layout,
+    Part,
     Vocabulary,
     refuse_columns,
     side_by_side,
@@ -78,8 +78,14 @@ class _Page:
     asked: tuple[Proposal, ...] = ()  # headings that may mean a quantity
     carried: int = 0  # rows without a code that belong to the item above
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
-    known: dict[tuple[int, Raw], Read] = field(default_factory=dict)  # by heading and text
-    kept: Counter[int] = field(default_factory=Counter)  # row of the sheet -> readings in it
+    known: dict[int, dict[Raw | str, Read]] = field(init=False)  # by heading and text
+    kept: dict[int, int] = field(default_factory=dict)  # row of the sheet -> readings in it
+    codes: dict[str, tuple[str, str]] = field(default_factory=dict)  # as written -> as planned
+    parts: tuple[Part, ...] = field(init=False)  # the readings of one row
+
+    def __post_init__(self) -> None:
+        self.parts = side_by_side(self.layout)
+        self.known = {index: {} for index in self.reads}
 
 
 def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
@@ -137,21 +143,27 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
 def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
     """Return the readings of one line, each with its numbers; those that say nothing are left."""
     found = []
-    for place, part in enumerate(side_by_side(page.layout)):
-        one = replace(row, place=replace(row.place, part=page.kept[line.number]))
+    for place, part in enumerate(page.parts):
+        one = row
+        if place:  # a note is about the whole line, and told once
+            at = replace(row.place, part=page.kept.get(line.number, 0))
+            one = replace(row, place=at, note="")
         if part.number:
             one = replace(one, reading=part.number)
-        if place:  # a note is about the whole line, and told once
-            one = replace(one, note="")
         one = _with_numbers(one, line, part.raw, page)
-        if place == 0:
+        if place == 0 and page.asked:
             one = _with_asked(one, line, page)
-        # a question about one line has one place; those about a whole sheet have thousands
-        asked = any((one.place,) == question.places for question in page.into.questions[-2:])
-        if one.cells or (place == 0 and (one.worked is not None or one.note or asked)):
-            page.kept[line.number] += 1
+        if one.cells or (place == 0 and _says_something(one, page)):
+            page.kept[line.number] = page.kept.get(line.number, 0) + 1
             found.append(one)
     return found
+
+
+def _says_something(row: Row, page: _Page) -> bool:
+    """Return whether a row without numbers tells of its item, or something in it is asked about."""
+    # a question about one line has one place; those about a whole sheet have thousands
+    asked = any((row.place,) == question.places for question in page.into.questions[-2:])
+    return row.worked is not None or bool(row.note) or asked
 
 
 def _without_headings(
@@ -160,10 +172,10 @@ def _without_headings(
     """Leave out heading rows that come again, and say so."""
     head = _words(layout.line)
     units = next((_words(line) for line in lines if line.number == layout.units), None)
-    kept = [line for line in lines if _words(line) != head]
+    kept = [line for line in lines if not _says(line, head)]
     again = len(lines) - len(kept)
     if units is not None:
-        kept = [line for line in kept if _words(line) != units]
+        kept = [line for line in kept if not _says(line, units)]
     if again:
         into.notes.append(f"{where}: the heading row stands there {again + 1} times.")
     return kept
@@ -171,6 +183,13 @@ def _without_headings(
 
 def _words(line: Line) -> list[str]:
     return [same_name(cell.text) for cell in line.cells]
+
+
+def _says(line: Line, words: list[str]) -> bool:
+    """Return whether a line says these words and nothing else."""
+    if len(line.cells) != len(words) or same_name(line.cells[0].text) != words[0]:
+        return False
+    return _words(line) == words
 
 
 def _refuse_split(lines: Sequence[Line], width: int, head: int, sheet: Sheet, where: str) -> None:
@@ -183,7 +202,9 @@ def _refuse_split(lines: Sequence[Line], width: int, head: int, sheet: Sheet, wh
     split = [
         line
         for line in lines
-        if line.number > head and any(cell.text for cell in line.cells[width:])
+        if len(line.cells) > width
+        and line.number > head
+        and any(cell.text for cell in line.cells[width:])
     ]
     if not split or not sheet.delimiter:
         return
@@ -241,45 +262,68 @@ def _count_up(lines: Sequence[Line], item: int, index: int) -> bool:
 
 def _marks(lines: Sequence[Line], raw: Sequence[Heading]) -> dict[int, Mark]:
     """Return the decimal mark of each column: what it proves itself, else what the file proves."""
-    whole = mark_of(line.at(heading.index) for line in lines for heading in raw)
+    texts = {
+        heading.index: {
+            cell.text: cell for line in lines if (cell := line.at(heading.index)).kind == "text"
+        }
+        for heading in raw
+    }
+    whole = mark_of(cell for mine in texts.values() for cell in mine.values())
     marks: dict[int, Mark] = {}
-    for heading in raw:
-        own = mark_of(line.at(heading.index) for line in lines)
-        marks[heading.index] = whole if own == "unsaid" else own
+    for index, mine in texts.items():
+        own = mark_of(mine.values())
+        marks[index] = whole if own == "unsaid" else own
     return marks
 
 
 def _row(line: Line, page: _Page) -> Row | None:
     """Return the row without its numbers; None for a line that is no reading."""
     layout, into = page.layout, page.into
-    code = line.at(layout.item).text.lstrip("'").strip()
-    numbers = any(not is_missing(line.at(index).text) for index in page.reads)
-    place = f"{page.where}, row {line.number}"
-    if same_name(code) in _SUMMARY and code.casefold() not in into.codes:
-        into.notes.append(f"{place}: '{code}' is taken as a summary and was not read.")
+    written = line.at(layout.item).text
+    code, known = page.codes.get(written) or _code(written, page)
+    if known is None and (why := _no_reading(code, line, page)):
+        into.notes.append(f"{page.where}, row {line.number}: {why}")
         return None
-    known = into.codes.get(code.casefold())
-    if known is None and not numbers:
-        text = " ".join(cell.text for cell in line.cells if cell.text)
-        into.notes.append(f"{place}: no reading, kept only in the file itself: '{text[:80]}'.")
-        return None
-    groups = dict(layout.above)
-    groups.update({name: line.at(i).text for i, name in layout.groups if line.at(i).text})
+    groups = layout.above
+    if layout.groups:
+        said = {name: line.at(i).text for i, name in layout.groups if line.at(i).text}
+        groups = tuple({**dict(groups), **said}.items())
     row = Row(
-        Place(into.name, page.sheet.name, line.number, page.kept[line.number]),
+        Place(into.name, page.sheet.name, line.number, page.kept.get(line.number, 0)),
         known or code,
-        _reading_number(line.at(layout.reading)),
-        groups=tuple(groups.items()),
-        time=line.at(layout.time).text,
-        note=line.at(layout.note).text,
+        None if layout.reading is None else _reading_number(line.at(layout.reading)),
+        groups=groups,
+        time="" if layout.time is None else line.at(layout.time).text,
+        note="" if layout.note is None else line.at(layout.note).text,
     )
-    return _with_working(row, line.at(layout.worked), into)
+    return row if layout.worked is None else _with_working(row, line.at(layout.worked), into)
+
+
+def _code(written: str, page: _Page) -> tuple[str, str | None]:
+    """Return a code as it was written, and as the plan has it; None where it has none."""
+    code = written.lstrip("'").strip()
+    known = page.into.codes.get(code.casefold())
+    if known is not None:
+        page.codes[written] = code, known
+    return code, known
+
+
+def _no_reading(code: str, line: Line, page: _Page) -> str:
+    """Return why a line whose code is not in the plan is no reading; empty where it is one."""
+    if same_name(code) in _SUMMARY:
+        return f"'{code}' is taken as a summary and was not read."
+    if any(not is_missing(line.at(index).text) for index in page.reads):
+        return ""
+    text = " ".join(cell.text for cell in line.cells if cell.text)
+    return f"no reading, kept only in the file itself: '{text[:80]}'."
 
 
 def _named(row: Row, before: Sequence[Row], page: _Page) -> Row:
     """Give a row without a code that of the row above, if its reading number goes on from there."""
+    if row.item:
+        return row
     last = before[-1] if before else None
-    if row.item or last is None or last.item.casefold() not in page.into.codes:
+    if last is None or last.item.casefold() not in page.into.codes:
         return row
     if row.reading is None or last.reading is None or row.reading != last.reading + 1:
         return row
@@ -312,28 +356,34 @@ def _with_numbers(row: Row, line: Line, raw_headings: Sequence[Heading], page: _
     faulty = []
     for heading in raw_headings:
         raw = line.at(heading.index)
-        if is_missing(raw.text):
-            continue
-        if raw.kind == "text" and says_broken(raw.text):
-            row = replace(row, worked=False, note=row.note or raw.text)
-            continue
-        read = page.known.get((heading.index, raw))
+        known = page.known[heading.index]
+        plain = raw.kind == "text" and not raw.unit and raw.row is None
+        key = raw.text if plain else raw
+        read = known.get(key)
         if read is None:
-            read = replace(read_cell(raw, heading, page.marks[heading.index]), row=raw.row)
-            if len(page.known) < _MOST_KNOWN:
-                page.known[heading.index, raw] = read
+            if is_missing(raw.text):
+                continue
+            if raw.kind == "text" and says_broken(raw.text):
+                row = replace(row, worked=False, note=row.note or raw.text)
+                continue
+            read = read_cell(raw, heading, page.marks[heading.index])
+            if raw.row is not None:
+                read = replace(read, row=raw.row)
+            if len(known) < _MOST_KNOWN:
+                known[key] = read
         page.reads[heading.index].append(read)
         cells.append(read.cell)
         if read.fault and (heading.fits or read.fault != "unit"):
             faulty.append((heading, read))
     row = row.having(tuple(cells))
-    if row.worked is None and says_broken(row.note):
+    if row.note and row.worked is None and says_broken(row.note):
         if any(cell.value is not None for cell in cells):
             why = "The note says it did not work, and yet there are readings."
             into.questions.append(about_working(row, found=row.note, why=why))
         else:
             row = replace(row, worked=False)
-    page.faulty.extend((row, heading, read) for heading, read in faulty)
+    if faulty:
+        page.faulty.extend((row, heading, read) for heading, read in faulty)
     return row
 
 
@@ -479,6 +529,8 @@ def _ask_marks(page: _Page) -> None:
 def _ask_units(rows: Sequence[Row], layout: Layout, into: Gathered) -> None:
     """Ask about columns whose heading gives a unit of another kind."""
     for heading in layout.raw:
+        if heading.fits:
+            continue
         wrong = [
             row
             for row in rows
@@ -486,7 +538,7 @@ def _ask_units(rows: Sequence[Row], layout: Layout, into: Gathered) -> None:
             and cell.value is None
             and cell.number is not None
         ]
-        if not heading.fits and wrong:
+        if wrong:
             into.questions.append(
                 about_cell(
                     wrong,
@@ -526,5 +578,6 @@ def numbered(rows: Sequence[Row]) -> tuple[Row, ...]:
     )
 
 
-def _not_in(taken: Container[int]) -> Iterator[int]:
-    return (number for number in itertools.count(1) if number not in taken)
+def _not_in(taken: Collection[int]) -> Iterator[int]:
+    numbers = itertools.count(1)
+    return (number for number in numbers if number not in taken) if taken else numbers

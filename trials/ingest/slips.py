@@ -22,6 +22,7 @@ from trials.reduction import Column
 
 POWERS = (1, -1, 2, -2, 3, -3, 6, -6)
 _TO_SD = 1.4826  # median absolute deviation to standard deviation of a normal distribution
+_CLOSE = 0.15  # powers of ten from a power of ten, within one item
 _FEWEST = 5  # items without which there is no "usual"
 # prefixes that people use with a unit (common practice, no source): nobody types megametres, and
 # ten times too much is a slip of the decimal point sooner than a length in decimetres
@@ -32,7 +33,7 @@ _LONGEST_SIGN = 4  # letters, "kohm"; whole words such as "points" take no prefi
 _AREAS = ("m^2", "cm^2", "mm^2")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Entry:
     """One positive number of one column, not without end; ``log``: its logarithm to base 10."""
 
@@ -41,7 +42,7 @@ class Entry:
     log: float = field(init=False, compare=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "log", math.log10(self.value))
+        self.log = math.log10(self.value)
 
     @property
     def sheet(self) -> tuple[str, str]:
@@ -75,14 +76,19 @@ def usual(entries: Sequence[Entry]) -> Usual | None:
     >>> usual([]) is None
     True
     """
-    by_item: dict[str, list[float]] = {}
-    for entry in entries:
-        by_item.setdefault(entry.row.item, []).append(entry.log)
+    by_item = _by_item(entries)
     if len(by_item) < _FEWEST:
         return None
-    middles = [median(logs) for logs in by_item.values()]
+    middles = [median(entry.log for entry in mine) for mine in by_item.values()]
     middle = median(middles)
     return Usual(middle, max(_TO_SD * median(abs(m - middle) for m in middles), 0.1))
+
+
+def _by_item(entries: Sequence[Entry]) -> dict[str, list[Entry]]:
+    found: dict[str, list[Entry]] = {}
+    for entry in entries:
+        found.setdefault(entry.row.item, []).append(entry)
+    return found
 
 
 def slips(
@@ -140,16 +146,15 @@ def _found(column: Column, entries: Sequence[Entry], habit: Usual | None) -> lis
 
 
 def _within_items(entries: Sequence[Entry]) -> Iterable[Slip]:
-    by_item: dict[str, list[Entry]] = {}
-    for entry in entries:
-        by_item.setdefault(entry.row.item, []).append(entry)
-    for item, mine in by_item.items():
+    for item, mine in _by_item(entries).items():
         if len(mine) < 3:
             continue
         ordered = sorted(entry.log for entry in mine)
+        if ordered[-1] - ordered[0] < 1 - 2 * _CLOSE:
+            continue
         for entry in mine:
             low, middle, high = _others(ordered, entry.log)
-            power = _power(entry.log - middle, 0.15) if high - low <= 0.3 else 0
+            power = _power(entry.log - middle, _CLOSE) if high - low <= 0.3 else 0
             if power:
                 yield Slip(entry, power, f"the other readings of {item}")
 
@@ -171,10 +176,13 @@ def _others(ordered: Sequence[float], one: float) -> tuple[float, float, float]:
 
 def _whole_sheets(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
     """Sheets a thousand times off from the others, or from what is believable."""
+    believable = any(end is not None for end in column.believable)
     sheets: dict[tuple[str, str], list[Entry]] = {}
     for entry in entries:
         sheets.setdefault(entry.sheet, []).append(entry)
     sheets = {k: v for k, v in sheets.items() if len({e.row.item for e in v}) > 1}
+    if len(sheets) < 3 and not believable:  # neither others nor a range tell which is off
+        return
     middles = {key: median(e.log for e in mine) for key, mine in sheets.items()}
     for key, mine in sheets.items():
         others = [middle for other, middle in middles.items() if other != key]
@@ -202,6 +210,8 @@ def _into(column: Column, entries: Sequence[Entry]) -> int:
 def _impossible(column: Column, entries: Sequence[Entry], habit: Usual | None) -> Iterable[Slip]:
     """Impossible numbers that a slip explains."""
     low, high = column.believable
+    if column.possible == (None, None):
+        return
     for entry in entries:
         if not _outside(entry.value, *column.possible):
             continue
@@ -222,20 +232,21 @@ def _unbelievable(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
 
     This finds them too where half of the items slipped, and there is no clear middle.
     """
-    fine = [entry.log for entry in entries if not _outside(entry.value, *column.believable)]
-    if not fine:
+    odd = [entry for entry in entries if _outside(entry.value, *column.believable)]
+    if not odd or len(odd) == len(entries):
         return
-    for entry in entries:
-        if _outside(entry.value, *column.believable):
-            power = _power(entry.log - median(fine), 0.7)
-            if abs(power) >= 3:
-                yield Slip(entry, power, "what is usual here")
+    middle = median(entry.log for entry in entries if not _outside(entry.value, *column.believable))
+    for entry in odd:
+        power = _power(entry.log - middle, 0.7)
+        if abs(power) >= 3:
+            yield Slip(entry, power, "what is usual here")
 
 
 def _across(entries: Sequence[Entry], habit: Usual) -> Iterable[Slip]:
+    far = max(4 * habit.spread, 0.75)
     for entry in entries:
         off = entry.log - habit.middle
-        if abs(off) <= max(4 * habit.spread, 0.75):
+        if abs(off) <= far:
             continue
         power = _power(off, max(2.5 * habit.spread, 0.3))
         if power:

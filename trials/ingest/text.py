@@ -117,7 +117,8 @@ def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
     except TornTableError as problem:
         raise _refused("The table can't be taken apart.", "ingest.broken",
                        f"{name}, line {problem.line}", str(problem)) from None  # fmt: skip
-    _refuse_swallowed(lines, delimiter, name)
+    if '"' in text:
+        _refuse_swallowed(lines, delimiter, name)
     return tuple(lines)
 
 

@@ -25,7 +25,7 @@ _MOST_BACK = 0.2  # of the times may be out of order where a file is in the orde
 _MIDNIGHT = 20 * 60  # minutes: a time that goes back by more has passed midnight
 
 
-@dataclass(frozen=True)
+@dataclass(slots=True)
 class _Timed:
     row: Row
     at: Moment
@@ -42,16 +42,25 @@ def time_questions(rows: Sequence[Row], plan: Plan) -> list[Question]:
     makers = {group.name for group in plan.groups if group.role == "maker"}
     sessions = [name for name in sheet_groups(plan) if name not in makers]
     planned = {row.item: row.groups for row in plan.rows}
+    known: dict[tuple[object, ...], list[_Timed]] = {}
     clocks: dict[tuple[object, ...], list[_Timed]] = {}
     for row, at in written:
-        if at.minutes is not None and row.place not in asked:
+        if at.minutes is not None and (not asked or row.place not in asked):
             day = 0 if at.date is None else at.date.toordinal() * DAY
-            session = _session(row, planned[row.item], sessions)
-            key = (row.place.file, row.place.sheet, *session, at.date is None)
-            clocks.setdefault(key, []).append(_Timed(row, at, day + at.minutes))
+            place = row.place
+            said = (place.file, place.sheet, row.item, row.groups, at.date is None)
+            if said not in known:
+                session = _session(row, planned[row.item], sessions)
+                key = (place.file, place.sheet, *session, at.date is None)
+                known[said] = clocks.setdefault(key, [])
+            known[said].append(_Timed(row, at, day + at.minutes))
     for mine in clocks.values():
-        questions += _back(sorted(mine, key=lambda one: one.row.place))
+        questions += _back(sorted(mine, key=_in_sheet))
     return questions
+
+
+def _in_sheet(one: _Timed) -> tuple[int, int]:
+    return (one.row.place.row, one.row.place.part)
 
 
 def _no_times(rows: Sequence[Row]) -> Iterable[Question]:

@@ -255,6 +255,13 @@ def _refusal(
     )  # fmt: skip
 
 
+def _changes(question: Question) -> bool:
+    """Return whether a question changes the readings as it stands now, or holds some back."""
+    if _settles_heading(question):
+        return True
+    return question.must if question.answer is None else question.answer != "keep"
+
+
 def applied(
     rows: Sequence[Row], questions: Iterable[Question], exchanges: Sequence[Exchange] = ()
 ) -> Applied:
@@ -264,7 +271,9 @@ def applied(
     except where the question says that it must be settled first: then that number, or that whole
     row where its item is in doubt, takes no part, and ``waiting`` names it.
     """
-    asked = sorted(questions, key=_order)
+    asked = sorted((question for question in questions if _changes(question)), key=_order)
+    if not asked and not exchanges:
+        return Applied(tuple(row for row in rows if row.item), (), {}, {}, {})
     written = {row.place: row for row in with_headings(rows, asked)}
     table = dict(written)
     corrections = [_heading_sentence(question) for question in asked if _settles_heading(question)]
@@ -276,12 +285,9 @@ def applied(
         if not here or _settles_heading(question):
             continue
         if question.answer is None:
-            if question.must:
-                table.update(_without(here, question))
-                for item in {row.item for row in here.values()} | {question.item or ""}:
-                    waiting[item] = (*waiting.get(item, ()), question.id)
-            continue
-        if question.answer == "keep":
+            table.update(_without(here, question))
+            for item in {row.item for row in here.values()} | {question.item or ""}:
+                waiting[item] = (*waiting.get(item, ()), question.id)
             continue
         if question.answer == "set-aside":
             for item in {row.item for row in here.values()}:
@@ -311,11 +317,13 @@ def with_headings(rows: Sequence[Row], questions: Iterable[Question]) -> tuple[R
 
     What stands under a heading that is still asked about stays as it is.
     """
+    settled = [question for question in questions if _settles_heading(question)]
+    if not settled:
+        return tuple(rows)
     table = {row.place: row for row in rows}
-    for question in questions:
-        if _settles_heading(question):
-            here = {place: table[place] for place in question.places if place in table}
-            table.update(_read_as(question, here))
+    for question in settled:
+        here = {place: table[place] for place in question.places if place in table}
+        table.update(_read_as(question, here))
     return tuple(table[row.place] for row in rows)
 
 

@@ -12,6 +12,7 @@ _CLOCK = re.compile(
     r"(?![\d:])\s*(?:(?P<half>[ap])\.?\s?m\b\.?)?",
     re.IGNORECASE,
 )
+_PLAIN = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?\Z", re.ASCII)
 _ISO = re.compile(r"(?<!\d)(?P<year>\d{4})[-/.](?P<month>\d{1,2})[-/.](?P<day>\d{1,2})(?!\d)")
 _DAY_FIRST = re.compile(r"(?<!\d)(?P<day>\d{1,2})\.\s?(?P<month>\d{1,2})\.\s?(?P<year>\d{4})(?!\d)")
 _SHIFT = re.compile(r"(?P<sign>[+\-−])\s*(?P<hours>\d{1,2})[:.](?P<minutes>\d{2})\Z")
@@ -35,6 +36,9 @@ def moment(text: str) -> Moment:
     >>> moment("2030-05-17T14:30:30")
     Moment(minutes=870.5, date=datetime.date(2030, 5, 17))
     """
+    if plain := _PLAIN.match(text):  # most times by far
+        hours, minutes, seconds = plain.groups("0")
+        return Moment(int(hours) * 60 + int(minutes) + int(seconds) / 60)
     date = None
     for form in (_ISO, _DAY_FIRST):
         found = form.search(text)

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from trials.errors import RecordError
-from trials.record.schema import EVENTS, FORMAT_VERSION, TABLES, TRIGGERS
+from trials.record.schema import EVENTS, FORMAT_VERSION, PARTS, TABLES, TRIGGERS
 
 WAIT = 30.0  # seconds to wait for another program that is writing
 
@@ -31,9 +31,11 @@ def connect(path: Path) -> sqlite3.Connection:
         with _told(path):
             version = _version(connection)
         if version < FORMAT_VERSION:  # new, or it lacks tables that came later
+            connection.execute("PRAGMA foreign_keys = OFF")  # a table is put in another's place
             with transaction(connection, path):
                 if _version(connection) < FORMAT_VERSION:  # nobody else did it meanwhile
                     _bring_up_to_date(connection)
+            connection.execute("PRAGMA foreign_keys = ON")
         elif version > FORMAT_VERSION:
             raise RecordError(
                 "This record was written by another version of the program.",
@@ -108,6 +110,9 @@ def _bring_up_to_date(
     """Make the tables that a new or an older record lacks; ``fill`` adds rows that were told."""
     for statement in TABLES:
         connection.execute(statement)
+    if "part" not in [row[1] for row in connection.execute("PRAGMA table_info(readings)")]:
+        for statement in PARTS:
+            connection.execute(statement)
     if fill is not None:
         fill(connection)
     if connection.execute("SELECT 1 FROM steps LIMIT 1").fetchone() is None:

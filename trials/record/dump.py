@@ -110,7 +110,9 @@ def _add(
     lines: Iterable[str],
     content: Callable[[str], bytes],
 ) -> None:
-    columns = [row[1] for row in connection.execute(f"PRAGMA table_info({_known(name)})")]
+    about = connection.execute(f"PRAGMA table_info({_known(name)})").fetchall()
+    usual = {row[1]: row[4] for row in about}  # what a row of an older format doesn't say
+    columns = list(usual)
     marks = ", ".join("?" for _ in columns)
     bytes_at = columns.index("content") if "content" in columns else None
 
@@ -126,7 +128,7 @@ def _add(
                     allowed=", ".join(columns),
                     do="Take the package as it was written.",
                 )
-            found = [row.get(column) for column in columns]
+            found = [row.get(column, usual[column]) for column in columns]
             if bytes_at is not None:
                 found[bytes_at] = content(str(found[bytes_at]))
             yield found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from decimal import Decimal
 
 from trials.errors import TrialsError
@@ -13,6 +13,15 @@ from trials.record.values import Intake, Loss, Place, Question, Row, Taken
 def decimal(text: str | None) -> Decimal | None:
     """Return a number as it was kept, exactly."""
     return None if text is None else Decimal(text)
+
+
+def body_of(question: Question) -> dict[str, object]:
+    """Return a question as it is kept; it may have very many places."""
+    body = {one.name: getattr(question, one.name) for one in fields(question)}
+    places = [
+        {"file": p.file, "sheet": p.sheet, "row": p.row, "part": p.part} for p in question.places
+    ]
+    return body | {"places": places}
 
 
 def question_of(body: dict[str, object]) -> Question:

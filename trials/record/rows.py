@@ -5,13 +5,12 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from trials.digest import canonical_json
 from trials.record.forms import decimal
 from trials.record.values import Cell, Place, Row
-
-_PART = 1 << 32  # of several readings in one row the second is kept under its row plus this
 
 
 def add_rows(connection: sqlite3.Connection, file: int, rows: Sequence[Row]) -> None:
@@ -22,14 +21,16 @@ def add_rows(connection: sqlite3.Connection, file: int, rows: Sequence[Row]) -> 
     groups = {row.groups: "" for row in rows}
     groups = {said: canonical_json(dict(said)) for said in groups}
     connection.executemany(
-        "INSERT INTO readings (id, file, sheet, row, item, reading, member_of, time, worked, note)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO readings"
+        " (id, file, sheet, row, part, item, reading, member_of, time, worked, note)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             (
                 number,
                 file,
                 row.place.sheet,
-                row.place.row + row.place.part * _PART,
+                row.place.row,
+                row.place.part,
                 row.item,
                 row.reading,
                 groups[row.groups],
@@ -48,15 +49,20 @@ def _cells(
 ) -> Iterator[tuple[int, int, str, str, str, str | None, str | None]]:
     for reading, row in enumerate(rows, start=first):
         for position, cell in enumerate(row.cells):
+            number = _text(cell.number)
             yield (
                 reading,
                 position,
                 cell.column,
                 cell.text,
                 cell.unit,
-                None if cell.number is None else str(cell.number),
-                None if cell.value is None else str(cell.value),
+                number,
+                number if cell.value is cell.number else _text(cell.value),
             )
+
+
+def _text(number: Decimal | None) -> str | None:
+    return None if number is None else str(number)
 
 
 def rows_of(connection: sqlite3.Connection, file: int) -> list[tuple[int, Row]]:
@@ -83,8 +89,8 @@ def rows_of(connection: sqlite3.Connection, file: int) -> list[tuple[int, Row]]:
         )
     groups: dict[str, tuple[tuple[str, str], ...]] = {}
     found = []
-    for key, name, sheet, row, item, reading, said, time, worked, note in connection.execute(
-        "SELECT r.id, f.name, sheet, row, item, reading, member_of, time, worked, note "
+    for key, name, sheet, row, part, item, reading, said, time, worked, note in connection.execute(
+        "SELECT r.id, f.name, sheet, row, part, item, reading, member_of, time, worked, note "
         "FROM readings AS r JOIN files AS f ON f.id = r.file WHERE f.id = ? ORDER BY r.id",
         (file,),
     ):
@@ -97,8 +103,8 @@ def rows_of(connection: sqlite3.Connection, file: int) -> list[tuple[int, Row]]:
                     Place(
                         words.setdefault(name, name),
                         words.setdefault(sheet, sheet),
-                        row % _PART,
-                        row // _PART,
+                        row,
+                        part,
                     ),
                     words.setdefault(item, item),
                     reading,
@@ -111,3 +117,18 @@ def rows_of(connection: sqlite3.Connection, file: int) -> list[tuple[int, Row]]:
             )
         )
     return found
+
+
+def say_the_same(rows: Sequence[Row], others: Sequence[Row]) -> bool:
+    """Return whether two files say the same; the order in which a row names its groups is nothing.
+
+    The record gives the groups of a row back in the order of their names.
+    """
+    return len(rows) == len(others) and all(
+        one == other or _in_order(one) == _in_order(other)
+        for one, other in zip(rows, others, strict=True)
+    )
+
+
+def _in_order(row: Row) -> Row:
+    return replace(row, groups=tuple(sorted(row.groups)))

@@ -2,7 +2,23 @@
 
 from __future__ import annotations
 
-FORMAT_VERSION = 3  # 2: exchanges, otherwise; 3: absences, steps
+FORMAT_VERSION = 3  # 2: exchanges, otherwise; 3: absences, steps, part
+
+# `part` counts the readings that stand side by side in one row
+_READINGS = """(
+        id INTEGER PRIMARY KEY AUTOINCREMENT, file INTEGER NOT NULL REFERENCES files,
+        sheet TEXT NOT NULL, row INTEGER NOT NULL, part INTEGER NOT NULL DEFAULT 0,
+        item TEXT NOT NULL, reading INTEGER, member_of TEXT NOT NULL, time TEXT NOT NULL,
+        worked INTEGER, note TEXT NOT NULL, UNIQUE (file, sheet, row, part))"""
+
+# for readings of an older format, where the second in a row was kept under its row plus 2**32
+PARTS = (
+    f"CREATE TABLE newer {_READINGS}",
+    "INSERT INTO newer SELECT id, file, sheet, row & 4294967295, row >> 32, item, reading, "
+    "member_of, time, worked, note FROM readings ORDER BY id",
+    "DROP TABLE readings",
+    "ALTER TABLE newer RENAME TO readings",
+)
 
 TABLES = (
     # one row a revision of a file; the newest revision of each name is the current one
@@ -10,11 +26,7 @@ TABLES = (
         id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL, revision INTEGER NOT NULL,
         given_name TEXT NOT NULL, kind TEXT NOT NULL, sha256 TEXT NOT NULL, content BLOB NOT NULL,
         notes TEXT NOT NULL, taken_at TEXT NOT NULL, UNIQUE (name, revision))""",
-    """CREATE TABLE IF NOT EXISTS readings (
-        id INTEGER PRIMARY KEY AUTOINCREMENT, file INTEGER NOT NULL REFERENCES files,
-        sheet TEXT NOT NULL, row INTEGER NOT NULL, item TEXT NOT NULL, reading INTEGER,
-        member_of TEXT NOT NULL, time TEXT NOT NULL, worked INTEGER, note TEXT NOT NULL,
-        UNIQUE (file, sheet, row))""",
+    f"CREATE TABLE IF NOT EXISTS readings {_READINGS}",
     """CREATE TABLE IF NOT EXISTS cells (
         reading INTEGER NOT NULL REFERENCES readings, position INTEGER NOT NULL,
         column_name TEXT NOT NULL, text TEXT NOT NULL, unit TEXT NOT NULL, number TEXT, value TEXT,

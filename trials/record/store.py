@@ -14,7 +14,7 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import Literal
@@ -26,6 +26,7 @@ from trials.record.answers import Decision, applied, checked, with_headings
 from trials.record.database import connect, transaction
 from trials.record.forms import (
     LOST_WITH_READINGS,
+    body_of,
     gone,
     last_new,
     lost_with_readings,
@@ -40,7 +41,7 @@ from trials.record.otherwise import (
     standing_exchanges,
     standing_otherwise,
 )
-from trials.record.rows import add_rows, rows_of
+from trials.record.rows import add_rows, rows_of, say_the_same
 from trials.record.state import KeptFile, State
 from trials.record.values import (
     Intake,
@@ -213,7 +214,7 @@ class Store:
 
         It may not, where study.toml says meanwhile what its headings mean.
         """
-        return renamed(intake, name).rows == self._rows_of([number])
+        return say_the_same(renamed(intake, name).rows, self._rows_of([number]))
 
     def _name_for(self, intake: Intake, current: Mapping[str, tuple[int, int, str]]) -> str:
         """Return the name to keep a file under.
@@ -262,7 +263,7 @@ class Store:
         (number,) = run("SELECT id FROM questions WHERE key = ?", (key,)).fetchone()
         current = {name: number for name, (number, _, _) in self._current_files().items()}
         files = sorted({current[p.file] for p in question.places if p.file in current}) or [file]
-        body = canonical_json(asdict(replace(question, id=f"Q{number}")))
+        body = canonical_json(body_of(replace(question, id=f"Q{number}")))
         last = run(
             "SELECT files, body FROM raised WHERE question = ? ORDER BY id DESC LIMIT 1", (number,)
         ).fetchone()

@@ -51,11 +51,13 @@ __all__ = [
     "panels",
     "ratio_ticks",
     "scale_named",
+    "sheet",
     "swarm",
     "tick_labels",
     "tile",
     "too_wide",
     "value_axis",
+    "vectors",
     "wrapped",
 ]
 
@@ -144,15 +146,29 @@ def panels(band: SubFigure | Canvas, widths: Sequence[float]) -> list[Axes]:
     return list(made[0])
 
 
+def sheet(height: float) -> tuple[Canvas, Axes]:
+    """Return a canvas of this height with axes over all of it, on which things have their place."""
+    made = Canvas(figsize=(WIDTH, height), dpi=DPI)
+    _Patient(made)
+    return made, made.add_axes((0.0, 0.0, 1.0, 1.0))
+
+
 def finished(canvas: Canvas) -> tuple[bytes, bytes]:
     """Return the canvas as SVG and as PNG, the same bytes for the same drawing."""
-    svg, png = io.BytesIO(), io.BytesIO()
+    png = io.BytesIO()
     canvas.draw_without_rendering()  # everything finds its place, once for both
     canvas.set_layout_engine(None)  # "none" would be asked again, by a drawing thrown away
+    svg = vectors(canvas)
+    canvas.savefig(png, format="png", metadata={"Software": None})
+    return svg, png.getvalue()
+
+
+def vectors(canvas: Canvas) -> bytes:
+    """Return a canvas on which everything has its place as SVG."""
+    svg = io.BytesIO()
     silent: Any = dict.fromkeys(("Date", "Creator", "Format", "Type"))
     canvas.savefig(svg, format="svg", metadata=silent)
-    canvas.savefig(png, format="png", metadata={"Software": None})
-    return _DOCTYPE.sub(b"", svg.getvalue()), png.getvalue()
+    return _DOCTYPE.sub(b"", svg.getvalue())
 
 
 def swarm(axes: Axes, position: float, values: Sequence[float], mark: Mark, size: float) -> None:
@@ -198,7 +214,8 @@ def bar(axes: Axes, x: float, low: float, high: float, *, colour: str, cap: floa
 
 def tile(axes: Axes, corner: tuple[float, float], size: tuple[float, float], **look: Any) -> None:
     """Draw a filled rectangle from its lower left corner, in the units of the axes."""
-    axes.add_patch(Rectangle(corner, *size, **look))
+    # not add_patch: it would work out the limits of the axes anew for each tile, and these are set
+    axes.add_artist(Rectangle(corner, *size, **look))
 
 
 Which = Literal["x", "y"]

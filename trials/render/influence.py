@@ -111,7 +111,8 @@ def _row(axes: Axes, row: InfluenceRow, at: float) -> float:
         **where,
     )  # fmt: skip
     axes.annotate(row.pair, (0.01, at + _HEAD * 0.55), ha="left", fontsize=SMALL,
-                  path_effects=drawing.HALO, zorder=6, **where)  # fmt: skip
+                  bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5}, zorder=6,
+                  **where)  # fmt: skip
     at += _HEAD
     for reach in row.reaches:
         y = at + _LINE / 2

@@ -26,6 +26,7 @@ from typing import Any, Final, Literal, cast
 import typst
 
 from trials.errors import RequestError, TrialsError
+from trials.render.symbols import symbols
 
 Paper = Literal["a4", "us-letter"]
 
@@ -35,7 +36,7 @@ LETTERS_NOTE: Final = (
     "They stand in [ ] here, by their name or their Unicode number."
 )
 _PRELUDE: Final = '#import "style.typ": *\n#let data = json("data.json")\n'
-_RESERVED: Final = ("main.typ", "data.json", "page.json", "style.typ")
+_RESERVED: Final = ("main.typ", "data.json", "page.json", "style.typ", "symbols.json")
 _MISSING: Final = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 _ESCAPE: Final = re.compile(r"\\(?:u\{([0-9a-fA-F]+)\}|(.))")
 _ROUNDS: Final = 8
@@ -71,6 +72,7 @@ class _Job:
             **self.files,
             "main.typ": (_PRELUDE + self.source).encode(),
             "style.typ": template("style.typ").encode(),
+            "symbols.json": json.dumps(symbols()).encode(),
             "page.json": json.dumps(page).encode(),
             "data.json": json.dumps(_drawable(self.data, missing), allow_nan=False).encode(),
         }

@@ -16,7 +16,7 @@ def example_names() -> tuple[str, ...]:
     Examples
     --------
     >>> example_names()
-    ('cells', 'classes', 'greenhouse', 'planes', 'tea')
+    ('cells', 'classes', 'greenhouse', 'lessons', 'planes', 'tea')
     """
     home = _home()
     if home is None:

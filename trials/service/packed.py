@@ -225,7 +225,8 @@ def _quantities(source: Source) -> Packed:
 def _readings(source: Source) -> Packed:
     fixed = _fields(
         "readings", ("reading_id", "integer", UNIQUE), ("file_id", "integer", REQUIRED),
-        ("sheet", "string"), ("row", "integer", REQUIRED | {"minimum": 1}), ("item", "string"),
+        ("sheet", "string"), ("row", "integer", REQUIRED | {"minimum": 1}),
+        ("part", "integer", REQUIRED | {"minimum": 0}), ("item", "string"),
         ("item_written", "string"), ("reading", "integer"), ("time", "string"),
         ("worked", "boolean"), ("note", "string"), ("groups_written", "string"),
     )  # fmt: skip
@@ -255,7 +256,7 @@ def _reading_rows(source: Source, columns: Sequence[Column]) -> Iterator[list[ob
         row = counting.get(written.place)
         cells = {cell.column: cell for cell in row.cells} if row is not None else {}
         yield [
-            read.number, read.file, written.place.sheet, written.place.row,
+            read.number, read.file, written.place.sheet, written.place.row, written.place.part,
             row.item if row is not None and row.item in codes else None,
             written.item, written.reading, written.time,
             None if row is None else row.worked, written.note,

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.classroom.lessons import Schedule, schedule, timetable_of
+from trials.design.audit import with_timed_findings
 from trials.design.draw import draw
 from trials.design.judging import judged, judgement_of
 from trials.design.saved import plan_to_dict
@@ -147,7 +148,8 @@ def _timed(study: Study, plan: Plan) -> tuple[Plan, Schedule | None]:
         return plan, None
     with progress("placing the work in the lessons"):
         found = schedule(study, plan)
-    return plan.model_copy(update={"timetable": timetable_of(study, found)}), found
+    timed = plan.model_copy(update={"timetable": timetable_of(study, found)})
+    return with_timed_findings(study, timed), found
 
 
 def _as_asked(here: Workspace, seed: int | None, items: int | None) -> str:

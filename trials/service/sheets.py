@@ -17,6 +17,7 @@ from trials.files import as_typed, write_bytes
 from trials.progress import progress
 from trials.render.typeset import Paper
 from trials.service.opening import Opened, held_plan
+from trials.sheets.label_sheets import PLAIN
 from trials.workspace import Workspace, lock_plan
 
 WORKBOOK = "entry-workbook.xlsx"
@@ -57,25 +58,34 @@ class Printed:
 
 
 def make_sheets(
-    folder: Path, *, paper: Paper = "a4", anyway: bool = False, today: datetime.date | None = None
+    folder: Path,
+    *,
+    paper: Paper = "a4",
+    label_size: str = PLAIN,
+    anyway: bool = False,
+    today: datetime.date | None = None,
 ) -> Printed:
     """Print the sheets of the plan and lock it.
 
     Parameters
     ----------
     paper : size of the paper.
+    label_size : "plain", "large" or the size of one label, such as "70 x 37 mm".
     anyway : print although the fair-test check says stop.
     today : date of the lock; None takes the machine's.
 
     Raises
     ------
     FileError, StudyError, PlanError : no study, no plan, or one that should not be carried out.
+    RequestError : no such labels, or too small ones.
     """
     with held_plan(folder) as opened, progress("setting the pages"):
         if not anyway:
             _refuse_stopped(opened)
         study = study_as_written(opened.study, opened.plan)
-        handouts = sheets.make_sheets(study, printed_plans(opened.plan)[-1], paper=paper)
+        handouts = sheets.make_sheets(
+            study, printed_plans(opened.plan)[-1], paper=paper, label_size=label_size
+        )
         kept = _keep_filled(opened, handouts)
         for handout in handouts.handouts:
             write_bytes(opened.here.sheets / handout.name, handout.content)

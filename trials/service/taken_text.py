@@ -10,7 +10,7 @@ from trials.analysis.alike import share_interval
 from trials.design.columns import layout_of
 from trials.design.looks import confidence_of
 from trials.design.outlook import power_given
-from trials.design.spares import spares, surely_working
+from trials.design.spares import deciding, spares, surely_working
 from trials.design.values import Plan, PowerRow
 from trials.model import Prepared
 from trials.render.table import Column, Table, to_text
@@ -41,7 +41,7 @@ def taken_lines(study: Study, plan: Plan, folder: Path) -> list[str]:
     left = [r.label or r.name for r in study.responses if leaves_spread(r)]
     if left:
         lines.append(f"  It says nothing of {listing(left)}.")
-    first = _deciding(study) or taken[0][1]
+    first = deciding(study) or taken[0][1]
     lines += [f"  {text}" for text in _spare(study, plan, first, folder)]
     for response, spread in taken:
         table = _ends_table(study, plan, response, spread)
@@ -75,18 +75,12 @@ def spares_document(study: Study, plan: Plan) -> dict[str, Any] | None:
     where no number would. ``whole`` is that number in all, with as many of each recipe. ``sure``:
     how many of those planned work at least.
     """
-    taken = _deciding(study)
+    taken = deciding(study)
     if taken is None:
         return None
     facts = _spare_facts(study, plan, taken, Path())
     names = ("planned", "made", "failed", "share", "more", "whole", "limit", "sure")
     return {name: getattr(facts, name) for name in names}
-
-
-def _deciding(study: Study) -> TakenSpread | None:
-    """Return the spread taken for the response that decides, or the first that was taken."""
-    taken = [(r, r.spread) for r in study.responses if isinstance(r.spread, TakenSpread)]
-    return next((spread for r, spread in taken if r.primary), taken[0][1] if taken else None)
 
 
 def _spare_facts(study: Study, plan: Plan, spread: TakenSpread, folder: Path) -> SpareFacts:

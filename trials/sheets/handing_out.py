@@ -8,17 +8,25 @@ from trials.design.settling import plan_factors
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.render.typeset import Paper
+from trials.sheets.class_times import timetable
+from trials.sheets.label_sheets import PLAIN
 from trials.sheets.labels import labels
-from trials.sheets.lists import cautions_list, materials, materials_csv, timetable
+from trials.sheets.lesson import lesson_pages
+from trials.sheets.lists import cautions_list
+from trials.sheets.logbook import logbook
 from trials.sheets.making import making_sheets
+from trials.sheets.materials import materials, materials_csv
 from trials.sheets.measuring import measuring_sheets
 from trials.sheets.parts import Job
+from trials.sheets.risk import risk_form
 from trials.sheets.values import Handout, Handouts
 from trials.sheets.workbook import entry_workbook
 from trials.study.values import Study
 
 
-def make_sheets(study: Study, plan: Plan, *, paper: Paper = "a4") -> Handouts:
+def make_sheets(
+    study: Study, plan: Plan, *, paper: Paper = "a4", label_size: str = PLAIN
+) -> Handouts:
     """Return the printed sheets and the entry workbook of a plan.
 
     Making sheets name the versions of everything that is compared; measuring sheets, labels and
@@ -29,11 +37,12 @@ def make_sheets(study: Study, plan: Plan, *, paper: Paper = "a4") -> Handouts:
     study, plan : the plan must have been drawn for these variables and groups; words that only
         explain (titles, steps, cautions) may have been mended since.
     paper : "a4" or "us-letter".
+    label_size : "plain", "large" or the size of one label, such as "70 x 37 mm".
 
     Raises
     ------
     PlanError : the plan was drawn from another study, or holds no items.
-    RequestError : unknown paper.
+    RequestError : unknown paper, no such labels, or too small ones.
     """
     if not _fits(study, plan):
         raise PlanError(
@@ -47,30 +56,57 @@ def make_sheets(study: Study, plan: Plan, *, paper: Paper = "a4") -> Handouts:
             code="sheets.no_items",
             do="Draw the plan again with 'trials plan'.",
         )
-    return Handouts(tuple(_handouts(Job(study, plan, paper))))
+    return Handouts(tuple(_handouts(Job(study, plan, paper), label_size)))
 
 
-def _handouts(job: Job) -> Iterator[Handout]:
+def _handouts(job: Job, label_size: str) -> Iterator[Handout]:
     """Yield everything that is handed out, in the order of use."""
     yield Handout(
         "cautions.pdf",
         "what can hurt at each step, and what the codes mean: read it first",
         cautions_list(job),
     )
-    yield Handout("materials.pdf", "what to get out for each step, to tick off", materials(job))
+    yield Handout(
+        "risk-form.pdf",
+        "a form for the risk assessment, filled in and signed by the responsible adult before "
+        "anyone starts",
+        risk_form(job),
+    )
+    yield Handout(
+        "materials.pdf",
+        "what to get out for each step, to tick off; and how much, where the study says so",
+        materials(job),
+    )
     yield Handout("materials.csv", "the same list for a spreadsheet", materials_csv(job))
     yield Handout(
         "timetable.pdf",
-        "the order of the work in each session, with sums of the planned minutes; not for "
-        "whoever measures",
+        (
+            "the order of the work in each session, with sums of the planned minutes; not for "
+            "whoever measures"
+            if job.agenda is None
+            else "who begins what at which minute of each lesson, with a chart; not for whoever "
+            "measures"
+        ),
         timetable(job),
     )
-    item = job.study.item_name
-    yield Handout("labels.pdf", f"a label with its code for each {item}", labels(job))
+    if job.agenda is not None:
+        yield Handout(
+            "lesson.pdf",
+            "a page for each lesson, for the teacher: minutes, what to lay out, what goes wrong; "
+            "not for whoever measures",
+            lesson_pages(job, job.agenda),
+        )
+    stuck, purpose = labels(job, label_size)
+    yield Handout("labels.pdf", purpose, stuck)
     yield Handout(
         "making-sheets.pdf",
         "who makes what in which order, and how; page one is signed before anyone starts",
         making_sheets(job),
+    )
+    yield Handout(
+        "logbook.pdf",
+        "numbered pages for each team to write down what happens, when it happens",
+        logbook(job),
     )
     yield Handout(
         "measuring-sheets.pdf",

@@ -1,38 +1,91 @@
-"""Labels: one for each item, its code large, for plain paper and scissors."""
+"""Labels: one for each item, its code large and as a QR code, for paper or sticky sheets."""
 
 from __future__ import annotations
 
 from typing import Any, Final
 
-from trials.classroom.arrange import Sitting, maker_group, session_group, sittings
+from trials.classroom.arrange import Sitting, check_code, maker_group, session_group, sittings
 from trials.design.values import PlanGroup
+from trials.render.qr import qr
 from trials.render.typeset import pdf, template
+from trials.sheets.label_sheets import label_sheet, measures
 from trials.sheets.parts import Job, Line
-from trials.words.numbers import count
+from trials.words import labels as words
+from trials.words.numbers import NBSP, count
 
-COLUMNS: Final = 3
+TEMPLATE: Final = "labels.typ"
+_SHORT: Final = 14  # letters that stay on one line
 
 
-def labels(job: Job) -> bytes:
-    """Return labels.pdf: a grid of labels, team by team, with no word on how anything is made."""
-    sheets = sittings(job.study, job.plan)
-    data: dict[str, Any] = {
+def labels(job: Job, wanted: str) -> tuple[bytes, str]:
+    """Return labels.pdf and what it is: labels team by team, with no word on how a thing is made.
+
+    Parameters
+    ----------
+    wanted : which labels, see :func:`trials.sheets.label_sheets.label_sheet`.
+
+    Raises
+    ------
+    RequestError : there are no such labels, or they are too small.
+    """
+    data = label_page(job, wanted)
+    page = pdf(template(TEMPLATE, "trials.sheets"), data, title="Labels", paper=job.paper)
+    return page, data["purpose"]
+
+
+def label_page(job: Job, wanted: str) -> dict[str, Any]:
+    """Return what the labels' page is drawn from; lengths in mm. ``purpose``: what it is for."""
+    sheet = label_sheet(wanted, job.paper)
+    codes = [row.item for row in job.plan.rows]
+    squares = {code: qr(code) for code in codes}
+    sizes = measures(sheet, codes, max(code.side for code in squares.values()))
+    lines = [
+        {**line, "qr": squares[line["code"]].svg()}
+        for sitting in sittings(job.study, job.plan)
+        for line in _lines(job, sitting)
+    ]
+    many = count(len(codes), job.study.item_name)
+    return {
         "foot": job.foot(blind=True),
-        "intro": f"Labels for {count(len(job.plan.rows), job.study.item_name)}: print on plain "
-        "paper or on sticky sheets, cut along the lines, and fix each one before the work starts.",
-        "columns": COLUMNS,
+        "purpose": words.purpose(
+            job.study.item_name,
+            sheet.form,
+            (sheet.across, sheet.down),
+            (sheet.width, sheet.height),
+            sizes.capitals,
+        ),
+        "intro": words.intro(many, sizes.capitals),
+        "plan": _whole(f"plan {check_code(job.plan)}"),
         "item": job.study.item_name,
-        "labels": [line for sheet in sheets for line in _lines(job, sheet)],
+        "form": sheet.form,
+        "across": sheet.across,
+        "down": sheet.down,
+        "mm": {
+            "width": sheet.width,
+            "height": sheet.height,
+            "left": sheet.left,
+            "top": sheet.top,
+            "gap": sheet.gap,
+            "pad-x": sheet.pad[0],
+            "pad-y": sheet.pad[1],
+            "letters": sizes.letters,
+            "qr": sizes.qr,
+        },
+        "labels": lines,
     }
-    return pdf(template("labels.typ", "trials.sheets"), data, title="Labels", paper=job.paper)
 
 
 def _lines(job: Job, sheet: Sitting) -> list[Line]:
     maker, session = maker_group(job.plan), session_group(job.study, job.plan)
     whose = sheet.maker if _says_nothing(job, maker) else ""
     when = sheet.session if _says_nothing(job, session) else ""
-    check = ", ".join(part for part in (whose, when) if part)
+    check = [_whole(part) for part in (whose, when) if part]
     return [{"code": row.item, "check": check} for row in sheet.rows]
+
+
+def _whole(text: str) -> str:
+    """Return a text that no line breaks in, unless it is long."""
+    return text.replace(" ", NBSP) if len(text) <= _SHORT else text
 
 
 def _says_nothing(job: Job, group: PlanGroup | None) -> bool:

@@ -17,11 +17,10 @@ from trials.classroom.arrange import (
     sittings,
     step_label,
 )
-from trials.files import csv_text
 from trials.render.typeset import pdf, template
-from trials.sheets.parts import Job, Line, caution_lines, duration
+from trials.sheets.parts import Job, Line, caution_lines, duration, symbol_names
 from trials.study.values import Step
-from trials.words import cautions
+from trials.words import cautions, class_times
 from trials.words.numbers import capital, count, listing
 
 
@@ -48,7 +47,12 @@ def cautions_list(job: Job) -> bytes:
             if step.cautions
         ],
         "codes": [
-            [code, cautions.code_kind(code), cautions.code_words(code) or "not in our list"]
+            {
+                "code": code,
+                "symbols": symbol_names([code]),
+                "kind": cautions.code_kind(code),
+                "words": cautions.code_words(code) or "not in our list",
+            }
             for code in codes
         ],
     }
@@ -65,6 +69,7 @@ def timetable(job: Job) -> bytes:
     groups = bundles(job.study, job.plan)
     data: dict[str, Any] = {
         "foot": job.foot(),
+        "stale": class_times.STALE if job.plan.timetable is not None else "",
         "sessions": [_session(job, sitting, groups) for sitting in _by_session(job)],
     }
     return pdf(
@@ -150,42 +155,3 @@ def _bundle(job: Job, place: int, bundle: Bundle) -> list[str]:
     ]
     codes = ", ".join(row.item for row in bundle.rows)
     return [str(place), capital(bundle.label), listing(settings), codes]
-
-
-def materials(job: Job) -> bytes:
-    """Return materials.pdf: the equipment each step names, and how often the step is done."""
-    data: dict[str, Any] = {
-        "foot": job.foot(),
-        "columns": list(MATERIAL_COLUMNS),
-        "rows": _material_rows(job),
-        "same": list(job.study.same),
-        "items": count(len(job.plan.rows), job.study.item_name),
-    }
-    return pdf(
-        template("materials.typ", "trials.sheets"),
-        data,
-        title=f"What to get out: {job.study.title}",
-        paper=job.paper,
-    )
-
-
-MATERIAL_COLUMNS = ("Step", "Equipment", "The step is done with")
-
-
-def materials_csv(job: Job) -> bytes:
-    """Return materials.csv: the same list for a spreadsheet."""
-    return csv_text(MATERIAL_COLUMNS, _material_rows(job)).encode("utf-8-sig")
-
-
-def _material_rows(job: Job) -> list[list[str]]:
-    every = bundles(job.study, job.plan)
-    rows = []
-    for step in job.study.steps:
-        mine = [bundle for bundle in every if bundle.group.step == step.name]
-        each = count(len(job.plan.rows), job.study.item_name)
-        if mine:
-            label = group_label(job.study, mine[0].group.name)
-            each += f" in {count(len(mine), label)}"
-        for thing in step.equipment or ("(the study names none)",):
-            rows.append([step_label(step), thing, each])
-    return rows

@@ -24,6 +24,7 @@ from trials.classroom.arrange import (
 from trials.design.values import PlanGroup
 from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line, bundle_time, caution_lines, setting_lines, step_block
+from trials.sheets.team_times import team_times
 from trials.study.values import Step
 from trials.words import cautions
 from trials.words.numbers import capital, count, listing
@@ -91,6 +92,7 @@ def _sheet(job: Job, sitting: Sitting) -> Line:
         "steps": [step_block(job, n, step, sitting.rows) for n, step in enumerate(steps, 1)],
         "loose": setting_lines(job, loose_factors(study), sitting.rows),
         "same": list(study.same),
+        "times": team_times(job, sitting),
     }
 
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
+from trials.classroom.agenda import Agenda, agenda_of
 from trials.classroom.arrange import (
     Bundle,
     bundles,
@@ -21,6 +23,7 @@ from trials.classroom.arrange import (
     step_label,
 )
 from trials.design.values import Plan, PlanRow
+from trials.render.symbols import symbol_of
 from trials.render.typeset import Paper
 from trials.study.values import Caution, Step, Study
 from trials.words.cautions import code_text, sorted_codes
@@ -44,6 +47,11 @@ class Job:
     def items(self) -> str:
         """The study's word for several items ("cells")."""
         return plural(self.study.item_name)
+
+    @cached_property
+    def agenda(self) -> Agenda | None:
+        """The timetable, lesson by lesson; None where the plan has none that fits its steps."""
+        return agenda_of(self.study, self.plan)
 
     def foot(self, *, blind: bool = False) -> list[str]:
         """Return what stands at the foot of every page.
@@ -110,14 +118,21 @@ def step_time(step: Step, times: int = 1, each: str = "") -> str:
 
 
 def caution_lines(cautions: Iterable[Caution]) -> list[Line]:
-    """Return cautions as text and codes in words."""
+    """Return cautions as text, codes in words, and the names of the drawings beside them."""
     return [
         {
             "text": caution.text,
+            "symbols": symbol_names(caution.iso7010),
             "codes": [code_text(code) for code in sorted_codes((*caution.iso7010, *caution.ghs))],
         }
         for caution in cautions
     ]
+
+
+def symbol_names(codes: Iterable[str]) -> list[str]:
+    """Return the names of the drawings for these signs, each once."""
+    names = [symbol_of(code) for code in sorted_codes(codes)]
+    return list(dict.fromkeys(name for name in names if name))
 
 
 def setting_lines(job: Job, factors: Sequence[str], rows: Sequence[PlanRow]) -> list[Line]:

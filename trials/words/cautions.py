@@ -25,7 +25,7 @@ WHY_SIGNED: Final = (
     "signed this page."
 )
 SIGN_LINES: Final = (
-    "Risk assessment (number, or where it is kept)",
+    "Risk assessment (risk-form.pdf, or where it is kept)",
     "Signature of the responsible adult",
     "Date",
 )
@@ -34,6 +34,37 @@ NONE_GIVEN: Final = (
     "The study names no cautions. That doesn't mean that nothing can hurt: ask the responsible "
     "adult before you start."
 )
+FORM_TITLE: Final = "Risk assessment: a form to fill in"
+FORM_INTRO: Final = (
+    "Fill this in before anyone starts, together with the person who is responsible. What is "
+    "printed is what usually hurts and what people usually do: cross out what doesn't fit, and "
+    "write what is missing in this room and with this group. Write 'team', 'all' or 'the adult', "
+    "not names."
+)
+FORM_COLUMNS: Final = (
+    "Step",
+    "What can hurt",
+    "Who might be hurt",
+    "What people usually do",
+    "What else we do",
+    "Where what is left goes (local rules)",
+)
+FORM_NONE: Final = "The study names nothing. Think yourself: what can hurt here?"
+FORM_SOURCES: Final = (
+    "Where we looked it up (safety data sheets, school rules, the maker's instructions)"
+)
+FORM_HELP: Final = "If something happens: who is called, where first aid and eye wash are"
+FORM_CHANGED: Final = (
+    "If a step, a material, the room or the group changes, look at this form again and have it "
+    "signed again."
+)
+FORM_SIGN: Final = "BEFORE the work starts: signature of the responsible adult"
+FORM_LINKED: Final = (
+    "Page one of the making sheets, 'Do not start until signed', is signed after this form."
+)
+_DOES: Final = "MPEF"  # first letters of signs that say what to do, or where help is
+_LAST_SIGN: Final = 100
+_LETTERS: Final = "FfDdi"  # such as in H360FD, H350i
 _KINDS: Final = (
     ("W", "warning"),
     ("M", "must do"),
@@ -55,12 +86,25 @@ def _tables() -> Mapping[str, str]:
 def code_words(code: str) -> str:
     """Return what a GHS or ISO 7010 code means; empty for a code that isn't in the list.
 
+    Precautions that are said together are joined; a letter behind a statement's number says more
+    exactly what it means and is left away.
+
     Examples
     --------
     >>> code_words("W017"), code_words("H225"), code_words("X999")
     ('hot surface', 'Highly flammable liquid and vapour', '')
+    >>> code_words("P403+P235"), code_words("H360FD")
+    ('Store in a well-ventilated place. Keep cool', 'May damage fertility or the unborn child')
     """
-    return _tables().get(code.strip(), "")
+    bare = code.strip()
+    found = _tables().get(bare) or _tables().get(bare.rstrip(_LETTERS), "")
+    if found or "+" not in bare:
+        return found
+    parts = [code_words(part) for part in bare.split("+")]
+    if not all(parts):
+        return ""
+    between = ". " if bare.startswith("P") else "; "
+    return between.join(parts).replace(":. ", ": ")
 
 
 def code_text(code: str) -> str:
@@ -84,15 +128,48 @@ def code_kind(code: str) -> str:
 
     Examples
     --------
-    >>> code_kind("P022"), code_kind("GHS07"), code_kind("H302"), code_kind("?")
-    ('must not', 'picture on the bottle', 'hazard statement', '')
+    >>> code_kind("P022"), code_kind("P210"), code_kind("GHS07"), code_kind("H302"), code_kind("?")
+    ('must not', 'precaution', 'picture on the bottle', 'hazard statement', '')
     """
     bare = code.strip()
     if bare.startswith("GHS"):
         return "picture on the bottle"
-    if bare.startswith("H"):
+    if bare.startswith(("H", "EUH")):
         return "hazard statement"
+    if _is_precaution(bare):
+        return "precaution"
     return dict(_KINDS).get(bare[:1], "")
+
+
+def parted(text: str) -> tuple[str, str]:
+    """Return what can hurt and what people usually do, of one caution.
+
+    What stands before a colon is what can hurt. Without one the text says what to do.
+
+    Examples
+    --------
+    >>> parted("Glass cuts: use ground edges."), parted("Don't taste it.")
+    (('Glass cuts', 'Use ground edges.'), ('', "Don't taste it."))
+    """
+    before, colon, after = text.partition(": ")
+    hurts, does = (before.strip(), after.strip()) if colon else ("", text.strip())
+    return hurts, does[:1].upper() + does[1:]
+
+
+def says_what_to_do(code: str) -> bool:
+    """Return whether a code says what to do, or where help is, and not what can hurt.
+
+    Examples
+    --------
+    >>> [says_what_to_do(code) for code in ("M004", "P022", "P210", "W017", "H302", "GHS07")]
+    [True, True, True, False, False, False]
+    """
+    return code.strip()[:1] in _DOES
+
+
+def _is_precaution(code: str) -> bool:
+    """Whether a code with P is one of the system for chemicals: those of signs are below 100."""
+    return code[:1] == "P" and code[1:4].isdigit() and int(code[1:4]) > _LAST_SIGN
 
 
 def sorted_codes(codes: Iterable[str]) -> tuple[str, ...]:
@@ -100,12 +177,13 @@ def sorted_codes(codes: Iterable[str]) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> sorted_codes(["H302", "M009", "W017", "GHS07", "W017"])
-    ('W017', 'M009', 'GHS07', 'H302')
+    >>> sorted_codes(["P210", "H302", "M009", "W017", "GHS07", "P022", "W017"])
+    ('W017', 'M009', 'P022', 'GHS07', 'H302', 'P210')
     """
-    letters = "WMPEFGH"
+    letters = "WMPEFGHp"
 
     def place(code: str) -> tuple[int, str]:
-        return (letters.find(code[:1]) % len(letters + " "), code)
+        first = "p" if _is_precaution(code) else code[:1]
+        return (letters.find(first) % len(letters + " "), code)
 
     return tuple(sorted({code.strip() for code in codes if code.strip()}, key=place))

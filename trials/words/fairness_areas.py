@@ -47,6 +47,8 @@ _CODES: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "alias.group",
             "alias.part",
             "few_layouts",
+            "lesson_split",
+            "lesson_tied",
             "loss_fatal",
             "no_group_spread",
             "no_replication",

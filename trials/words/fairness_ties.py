@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
-from trials.words.numbers import capital, count, listing, plural
+from trials.words.numbers import capital, count, listing, plural, with_unit
 
 Facts = Mapping[str, Any]
 
@@ -281,6 +281,58 @@ def _loss_fatal(facts: Facts) -> Say:
     )
 
 
+def _lesson_tied(facts: Facts) -> Say:
+    factor, item = facts["factor"], facts["item"]
+    unit = "" if facts["unit"] == "1" else facts["unit"]
+    alone = [with_unit(level, unit) for level in facts["alone"]]
+    one, lessons = len(alone) == 1, _lessons(facts["lessons"])
+    return Say(
+        f"The timetable puts the step '{facts['step']}' for {listing(alone)} ({factor}) into"
+        f" {lessons}, where no other version has it."
+        if one
+        else f"The timetable gives {listing(alone)} ({factor}) lessons of their own for the step"
+        f" '{facts['step']}': {lessons}.",
+        f"If {'it does' if one else 'one of them does'} better, nobody can tell whether it was the"
+        f" {factor} or the day: another room, other light, hands with more practice.",
+        f"Let every {item} wait as long as the slowest version before this step, or make lessons"
+        " longer, so that each lesson has every version. Then draw the plan again.",
+    )
+
+
+def _lesson_split(facts: Facts) -> Say:
+    items, lessons = plural(facts["item"]), _lessons(facts["lessons"])
+    days = "What differs between the lessons (light, warmth, who measures)"
+    if facts["group"] is None:
+        return Say(
+            f"The {items} are measured in {lessons}, and the plan knows of no such parts.",
+            f"{days} then counts as difference between {items} made alike, and hides what you look"
+            " for.",
+            f"Add a group for it, so that each part has its share of every version and the"
+            f" difference is taken out: a part [groups.occasion] with count ="
+            f' {len(facts["lessons"])} and step = "{facts["step"]}". Then draw the plan again.',
+        )
+    member, group = facts["member"], facts["group"]
+    return Say(
+        f"The timetable measures {group} {member} in {lessons}, not in one.",
+        f"{days} then counts as difference between {items} of one {group}, and hides what you look"
+        " for.",
+        f"Plan more but smaller {plural(group)}, one for each lesson of measuring, or do what"
+        " 'trials plan' says would make it fit. Then draw the plan again.",
+    )
+
+
+def _lessons(numbers: Sequence[int]) -> str:
+    """Return lessons by their numbers.
+
+    Examples
+    --------
+    >>> _lessons([2]), _lessons([2, 3, 5])
+    ('lesson 2', 'lessons 2, 3 and 5')
+    """
+    word = "lesson" if len(numbers) == 1 else "lessons"
+    return f"{word} {listing([str(number) for number in numbers])}"
+
+
 def often(n: int) -> str:
     """Return how many times something happens.
 
@@ -309,6 +361,8 @@ TIES: Mapping[str, Says] = MappingProxyType(
         "time_order": _time_order,
         "carry_over": _carry_over,
         "same_order": _same_order,
+        "lesson_tied": _lesson_tied,
+        "lesson_split": _lesson_split,
         "few_layouts": _few_layouts,
         "loss_fatal": _loss_fatal,
     }

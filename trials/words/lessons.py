@@ -78,3 +78,36 @@ def helps(kind: str, name: str, amount: int, lessons: int, item: str, *, saves: 
     if saves:
         return f"{what}: done in {count(lessons, 'lesson')}, one less."
     return f"{what}: then it can be done in {count(lessons, 'lesson')}."
+
+
+def left_over(items: int, since: int) -> str:
+    """Return what was placed again.
+
+    Examples
+    --------
+    >>> left_over(3, 2)
+    'From lesson 2 on everything was placed again, without 3 that are lost or not made.'
+    """
+    without = f", without {items} that are lost or not made" if items else ""
+    return f"From lesson {since} on everything was placed again{without}."
+
+
+def longer(before: int, after: int) -> str:
+    """Return what that costs in lessons.
+
+    Examples
+    --------
+    >>> longer(2, 4), longer(2, 2)
+    ('It takes 2 lessons more than before.', 'It takes no lesson more than before.')
+    """
+    if after < before:
+        return f"It takes {count(before - after, 'lesson')} less than before."
+    more = count(after - before, "lesson") if after > before else "no lesson"
+    return f"It takes {more} more than before."
+
+
+KEPT_BEFORE = "What was done stays as it was; the old timetable is kept in history/."
+NO_WAY = (
+    "What is left can't be done so. The timetable was left as it is. Give it more lessons, or put "
+    "back some of the equipment."
+)

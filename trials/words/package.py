@@ -56,6 +56,7 @@ FIELDS = {
     "file_id": "Number of the file in the record.",
     "sheet": "Sheet of the workbook; empty for a file without sheets.",
     "row": "Line of the file or row of the sheet, from 1.",
+    "part": "Which reading of this row it is, where several stand side by side in it, from 0.",
     "readings.item": "Item whose reading it is now; empty where it does not count.",
     "item_written": "Code as it was written.",
     "reading": "Number of the reading of its item.",

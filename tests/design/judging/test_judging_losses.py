@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from pathlib import Path
 
 import numpy as np
@@ -159,9 +158,7 @@ def test_the_spread_of_the_primary_response_is_taken() -> None:
 
 def test_a_judged_plan_is_read_back_as_it_was(cells: Plan) -> None:
     study = read_study(CELLS)
-    start = time.process_time()
     plan = judged(study, cells)
-    assert time.process_time() - start < 1.0
     assert plan.digest() == cells.digest()
     assert plan_from_json(plan_to_json(plan)) == plan
     assert judgement_of(plan) == judge(study, plan)

@@ -51,7 +51,25 @@ def audit(
         for found in view.found(situation)
     ]
     out = [_told(study, case, seen.facts_of(case)) for case in _agreed(trials, cases)]
-    return tuple(sorted(out, key=lambda finding: _RANK[finding.severity]))
+    return _sorted(out)
+
+
+def with_timed_findings(study: Study, plan: Plan) -> Plan:
+    """Return a plan that was given its timetable with what this does to the comparison."""
+    view = View(study, plan)
+    found = [
+        _told(study, _Case(situation, found, None), {})
+        for situation in SITUATIONS
+        if situation.timed
+        for found in view.found(situation)
+    ]
+    return plan.model_copy(update={"audit": _sorted([*plan.audit, *found])}) if found else plan
+
+
+def _sorted(findings: Sequence[AuditFinding]) -> tuple[AuditFinding, ...]:
+    """Return findings with the worst first, and then in the order of the table."""
+    place = {situation.code: at for at, situation in enumerate(SITUATIONS)}
+    return tuple(sorted(findings, key=lambda one: (_RANK[one.severity], place[one.code])))
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trials.design.audit import order, outcome, repeats, ties, versions
+from trials.design.audit import lessons, order, outcome, repeats, ties, versions
 from trials.design.audit.view import Situation
 
 SITUATIONS: tuple[Situation, ...] = (
@@ -18,6 +18,8 @@ SITUATIONS: tuple[Situation, ...] = (
     Situation("time_order", "warn", order.time_order, order=True),
     Situation("carry_over", "warn", order.carry_over, order=True),
     Situation("same_order", "warn", order.same_order, order=True),
+    Situation("lesson_tied", "warn", lessons.lesson_tied, timed=True),
+    Situation("lesson_split", "warn", lessons.lesson_split, timed=True),
     Situation("few_layouts", "warn", repeats.few_layouts),
     Situation("loss_fatal", "warn", repeats.loss_fatal),
     Situation("shared_pot", "warn", repeats.shared_pot),

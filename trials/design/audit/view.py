@@ -66,6 +66,7 @@ class Situation:
     """What is looked for: its code, how bad it is, and the rule, a pure function of the view.
 
     ``layout``: it hangs on who gets what, not on numbers alone. ``order``: on the orders drawn.
+    ``timed``: on the timetable of a class, which a plan is given after it is drawn.
     """
 
     code: str
@@ -73,6 +74,7 @@ class Situation:
     find: Callable[[View], Iterator[Found]]
     layout: bool = False
     order: bool = False
+    timed: bool = False
 
     @property
     def area(self) -> str:

@@ -1,0 +1,108 @@
+"""``trials plan`` in a class with lessons, and ``trials lessons`` when the day goes otherwise."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.classroom.bench import class_study
+from trials.errors import PlanError
+from trials.service.lessons import place_again
+from trials.service.lost import record_lost
+from trials.service.plan import draw_plan
+from trials.study import Lessons, write_study
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("class") / "soaking"
+    folder.mkdir()
+    (folder / "study.toml").write_text(write_study(class_study()), encoding="utf-8")
+    text = "\n".join(draw_plan(folder, seed=3).text())
+    assert "Time: 2 lessons of 50 minutes" in text
+    assert "No other timetable is over sooner." in text
+    return folder
+
+
+@pytest.fixture
+def folder(planned: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(planned, tmp_path / "soaking"))
+
+
+def _plan(folder: Path) -> dict[str, Any]:
+    value: dict[str, Any] = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    return value
+
+
+def test_the_timetable_is_kept_with_the_plan(folder: Path) -> None:
+    told = _plan(folder)["timetable"]
+    assert (told["lessons"], told["minutes"], told["proved"]) == (2, 50, True)
+    assert {work["step"] for work in told["works"] if work["between"]} == {"heat"}
+
+
+def test_a_lost_item_is_left_out_and_the_plan_stays_the_plan(folder: Path) -> None:
+    before = _plan(folder)
+    item = before["rows"][0]["item"]
+    record_lost(folder, (item,), why="cracked", by="T1")
+    found = place_again(folder, since=2)
+    after = _plan(folder)
+    assert found.gone == (item,)
+    assert after["digest"] == before["digest"]
+    left = {one for work in after["timetable"]["works"] for one in work["items"]}
+    assert left == {row["item"] for row in before["rows"]} - {item}
+    assert (
+        json.loads((folder / "history" / "timetable-1.json").read_text())["timetable"]
+        == (before["timetable"])
+    )
+    assert "without 1 that are lost or not made" in found.text()[0]
+
+
+def test_fewer_meters_take_more_lessons(folder: Path) -> None:
+    found = place_again(folder, since=2, without=("meter pair",) * 3)
+    assert "It takes 2 lessons more than before." in found.text()
+    assert _plan(folder)["timetable"]["lessons"] == 4
+
+
+def test_what_cannot_be_done_changes_nothing(folder: Path) -> None:
+    before = _plan(folder)
+    found = place_again(folder, since=2, without=("oven",))
+    assert found.to_dict()["timetable"] is None
+    assert any("can't be done" in line for line in found.text())
+    assert _plan(folder) == before
+
+
+@pytest.mark.parametrize(
+    ("since", "without", "code"),
+    [(4, (), "lessons.since"), (1, ("ovn",), "lessons.equipment"),
+     (1, ("oven", "oven"), "lessons.equipment")],
+)  # fmt: skip
+def test_what_is_not_there_is_refused(
+    folder: Path, since: int, without: tuple[str, ...], code: str
+) -> None:
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=since, without=without)
+    assert problem.value.code == code
+    if "ovn" in without:
+        assert problem.value.do == "Did you mean 'oven'?"
+
+
+def test_a_plan_without_lessons_has_no_timetable(tmp_path: Path) -> None:
+    study = class_study(lessons=None)
+    (tmp_path / "study.toml").write_text(write_study(study), encoding="utf-8")
+    assert any("[lessons]" in line for line in draw_plan(tmp_path, seed=3).text())
+    with pytest.raises(PlanError) as problem:
+        place_again(tmp_path, since=1)
+    assert problem.value.code == "lessons.none"
+
+
+def test_too_little_time_is_told_with_what_helps(tmp_path: Path) -> None:
+    study = class_study(lessons=Lessons(minutes=50, count=1))
+    (tmp_path / "study.toml").write_text(write_study(study), encoding="utf-8")
+    lines = draw_plan(tmp_path, seed=3).text()
+    assert "Time: this can't be done in 1 lesson of 50 minutes." in lines
+    assert "  1 more lesson: then it can be done in 2 lessons." in lines
+    assert _plan(tmp_path)["timetable"] is None

@@ -1,0 +1,308 @@
+"""The timetable of a class on paper, against the plan's own works read without its code."""
+
+from __future__ import annotations
+
+import datetime
+import io
+import re
+
+import pytest
+from pypdf import PdfReader
+
+from trials.design.values import Plan, PlannedWork
+from trials.render.typeset import Paper
+from trials.sheets import Handouts, make_sheets
+from trials.study.values import Lessons, Study
+from trials.words import cautions, class_times, logbook, teaching
+from trials.words.forbidden import find_forbidden
+
+BEGINS = {1: datetime.datetime(2030, 5, 14, 10, 15), 2: datetime.datetime(2030, 5, 16, 10, 15)}
+DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+def pages(handouts: Handouts, name: str) -> list[str]:
+    reader = PdfReader(io.BytesIO(handouts.files[name]))
+    return [" ".join(page.extract_text().replace("\u200b", "").split()) for page in reader.pages]
+
+
+def works(plan: Plan) -> tuple[PlannedWork, ...]:
+    assert plan.timetable is not None
+    return plan.timetable.works
+
+
+def at(work: PlannedWork) -> datetime.datetime:
+    """Return when a work begins, from what the plan says of lessons of 50 minutes."""
+    begin = BEGINS[work.lesson]
+    if work.between:
+        begin = BEGINS[work.lesson - 1] + datetime.timedelta(minutes=50)
+    return begin + datetime.timedelta(minutes=work.start)
+
+
+def clock(moment: datetime.datetime) -> str:
+    return f"{moment.hour}:{moment.minute:02d}"
+
+
+@pytest.fixture(scope="module", params=["a4", "us-letter"])
+def handed_out(request: pytest.FixtureRequest, in_lessons: tuple[Study, Plan]) -> Handouts:
+    paper: Paper = request.param
+    return make_sheets(*in_lessons, paper=paper)
+
+
+@pytest.fixture(scope="module")
+def printed(in_lessons: tuple[Study, Plan]) -> Handouts:
+    return make_sheets(*in_lessons)
+
+
+def untimed(study: Study) -> Study:
+    """Return the study without days and times of its lessons."""
+    lessons = Lessons(minutes=50, count=2, apart=48, students=30)
+    return study.model_copy(update={"lessons": lessons})
+
+
+def lines_of(study: Study, plan: Plan, lesson: int) -> list[str]:
+    """Return what each line of a lesson's table must say, made from the plan's works alone."""
+    number = {step.name: str(n) for n, step in enumerate(study.steps, 1)} | {"measure": "M"}
+    labels = {step.name: step.label for step in study.steps}
+    mine = [w for w in works(plan) if w.lesson == lesson and not w.between]
+    keys = sorted({(w.start, list(labels).index(w.step), w.step) for w in mine})
+    team = {row.item: row.groups["team"] for row in plan.rows}
+    found = []
+    for start, _, step in keys:
+        teams: dict[str, list[str]] = {}
+        for work in mine:
+            if (work.start, work.step) == (start, step):
+                assert {team[item] for item in work.items} == {work.crew}
+                teams.setdefault(work.crew, []).extend(work.items)
+        order = "measure" if step == "measure" else "run"
+        who = "; ".join(
+            f"{name}: {', '.join(sorted(teams[name], key=lambda i: getattr(plan.row(i), order)))}"
+            for name in sorted(teams)
+        )
+        found.append(f"{number[step]}. {labels[step]} {who}")
+    return found
+
+
+def test_each_lesson_has_a_page_with_all_that_begins(
+    in_lessons: tuple[Study, Plan], handed_out: Handouts
+) -> None:
+    study, plan = in_lessons
+    text = pages(handed_out, "timetable.pdf")
+    for lesson, day in ((1, "Tuesday 14 May 2030"), (2, "Thursday 16 May 2030")):
+        first = next(
+            n for n, p in enumerate(text) if p.startswith(f"Lesson {lesson}, {day}, 10:15")
+        )
+        page, place = " ".join(text[first:]), 0  # a long table goes on over the page
+        for line in lines_of(study, plan, lesson):
+            place = page.index(line, place)
+    minutes = {clock(at(work)) for work in works(plan) if not work.between}
+    for minute in minutes:
+        assert any(re.search(rf"(?<!\d){minute}(?!\d)", page) for page in text)
+
+
+def test_what_the_adult_does_between_is_told_with_day_order_and_minutes(
+    in_lessons: tuple[Study, Plan], handed_out: Handouts
+) -> None:
+    _, plan = in_lessons
+    text = " ".join(pages(handed_out, "timetable.pdf"))
+    fired = sorted((w for w in works(plan) if w.step == "heat"), key=lambda w: w.start)
+    assert len(fired) == 4
+    for number, work in enumerate(fired, 1):
+        assert f"{number} {DAYS[at(work).weekday()]} {clock(at(work))} 4. Fire the slides" in text
+        assert f"{work.group}: {', '.join(work.items)} 10 min 1 h 50 min" in text
+    soaked = sorted((w for w in works(plan) if w.step == "soak"), key=lambda w: w.start)
+    assert f"5 {DAYS[at(soaked[0]).weekday()]} {clock(at(soaked[0]))}" in text
+    assert ", ".join(work.items[0] for work in soaked) in text
+    # by hand: four firings of 10 minutes and 24 slides of 1 minute
+    assert "Work in all: 64 min" in text
+
+
+def test_without_days_minutes_are_told(in_lessons: tuple[Study, Plan]) -> None:
+    study, plan = in_lessons
+    table = works(plan)
+    assert plan.timetable is not None
+    bare = plan.model_copy(update={"timetable": plan.timetable.model_copy(update={"starts": ()})})
+    text = pages(make_sheets(untimed(study), bare), "timetable.pdf")
+    first = min(w.start for w in table if w.lesson == 1)
+    assert first == 5
+    assert text[0].startswith("Lesson 1 Versions")
+    assert "minute 5 1. Wash the glass" in text[0]
+    assert any("2 h after lesson 1 4. Fire the slides" in page for page in text)
+    assert not any("10:20" in page for page in text)
+
+
+def test_a_plan_without_times_keeps_its_page_of_sums(in_lessons: tuple[Study, Plan]) -> None:
+    study, plan = in_lessons
+    text = pages(make_sheets(study, plan.model_copy(update={"timetable": None})), "timetable.pdf")
+    assert text[0].startswith("Order and times")
+
+
+def test_times_of_steps_that_were_changed_since_are_not_printed(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    study, plan = in_lessons
+    slower = tuple(
+        step.model_copy(update={"minutes": 9}) if step.name == "coat" else step
+        for step in study.steps
+    )
+    handouts = make_sheets(study.model_copy(update={"steps": slower}), plan)
+    text = pages(handouts, "timetable.pdf")
+    assert class_times.STALE in text[0]
+    assert text[0].startswith("Order and times")
+
+
+def test_the_same_plan_gives_the_same_bytes(
+    in_lessons: tuple[Study, Plan], printed: Handouts
+) -> None:
+    assert make_sheets(*in_lessons).files == printed.files
+
+
+def test_no_page_for_students_has_a_word_they_should_not_meet(handed_out: Handouts) -> None:
+    for name in ("timetable.pdf", "lesson.pdf", "logbook.pdf"):
+        for page in pages(handed_out, name):
+            assert find_forbidden(page) == ()
+
+
+def test_each_team_finds_when_each_of_its_steps_begins(
+    in_lessons: tuple[Study, Plan], handed_out: Handouts
+) -> None:
+    study, plan = in_lessons
+    text = pages(handed_out, "making-sheets.pdf")
+    of = {(work.step, item): work for work in works(plan) for item in work.items}
+    for team in plan.groups[0].members:
+        page = next(p for p in text if f"Making sheet: team {team}" in p)
+        for row in plan.rows:
+            if row.groups["team"] != team:
+                continue
+            cells = []
+            for step in study.steps:  # here each step is done in one lesson only
+                moment = at(of[step.name, row.item])
+                day = f"{DAYS[moment.weekday()]} " if of[step.name, row.item].between else ""
+                cells.append(f"{day}{clock(moment)}")
+            assert " ".join([row.item, *cells]) in page
+
+
+def test_a_step_in_two_lessons_has_a_column_in_each(in_lessons: tuple[Study, Plan]) -> None:
+    study, plan = in_lessons
+    assert plan.timetable is not None
+    moved = plan.rows[0].item  # its dye is brewed in lesson 2 instead
+    later = tuple(
+        work.model_copy(update={"lesson": 2, "start": 7})
+        if (work.step, work.items) == ("brew", (moved,))
+        else work
+        for work in works(plan)
+    )
+    table = plan.timetable.model_copy(update={"works": later})
+    handouts = make_sheets(study, plan.model_copy(update={"timetable": table}))
+    team = plan.rows[0].groups["team"]
+    page = next(p for p in pages(handouts, "making-sheets.pdf") if f"sheet: team {team}" in p)
+    times = page[page.index("When each step begins") : page.index("The same for all")]
+    assert times.count("3. Brew the dye") == 2
+    line = next(part for part in times.split(moved)[1:])
+    assert re.match(r" \d+:\d+ \d+:\d+ – ", line)
+    assert " 10:22 " in line
+
+
+def test_the_teacher_has_one_page_a_lesson(
+    in_lessons: tuple[Study, Plan], handed_out: Handouts
+) -> None:
+    study, plan = in_lessons
+    text = pages(handed_out, "lesson.pdf")
+    assert len(text) == 2
+    for number, page in enumerate(text, 1):
+        assert page.startswith(f"Lesson {number}, ")
+        assert cautions.FIRST in page
+        here = {work.step for work in works(plan) if work.lesson == number and not work.between}
+        for step in study.steps:
+            for caution in step.cautions:
+                there = "".join(caution.text.split()) in "".join(page.split())
+                assert there == (step.name in here)
+                for code in (*caution.iso7010, *caution.ghs) if there else ():
+                    assert "".join(cautions.code_text(code).split()) in "".join(page.split())
+    # by hand: 24 cells of 2 slides, half a millilitre of paste, 15 cm of tape, 5 mL of water
+    for told in ("Conductive slide: 48", "ready mixed: 12 mL", "tape: 360 cm", "water: 120 mL"):
+        assert told in text[0]
+    assert "lamp and mask: 4" in text[1]
+    assert "Iodide electrolyte: 1.2 mL" in text[1]
+    assert "Done before this lesson: 'Fire the slides' and 'Lay the slides" in text[1]
+
+
+def test_mistakes_and_question_are_those_of_the_lesson(printed: Handouts) -> None:
+    first, second = pages(printed, "lesson.pdf")
+    assert "one drop, one even pull with the rod" in first
+    assert "Too much electrolyte" in second
+    assert "Three readings in a row" in second
+    assert "Too much electrolyte" not in first
+    asked = [page.split("A question for the class ")[1].split("?")[0] for page in (first, second)]
+    assert asked[0] != asked[1]
+
+
+def test_any_lesson_has_three_mistakes_and_a_question_of_its_own() -> None:
+    asked: list[str] = []
+    for _ in range(3):
+        asked.append(teaching.question([teaching.Done("Fold it.", False)], asked))
+        assert len(set(teaching.mistakes([]))) == teaching.MISTAKES == 3
+    assert len(set(asked)) == 3
+
+
+def test_a_lesson_page_comes_only_with_a_timetable(in_lessons: tuple[Study, Plan]) -> None:
+    study, plan = in_lessons
+    bare = make_sheets(study, plan.model_copy(update={"timetable": None}))
+    assert "lesson.pdf" not in bare.files
+    assert "logbook.pdf" in bare.files
+
+
+def test_logbook_pages_are_numbered_dated_and_of_one_team_and_lesson(
+    in_lessons: tuple[Study, Plan], handed_out: Handouts
+) -> None:
+    _, plan = in_lessons
+    text = pages(handed_out, "logbook.pdf")
+    teams = plan.groups[0].members
+    assert len(text) == 2 * len(teams)
+    for place, page in enumerate(text):
+        team, lesson = teams[place // 2], 1 + place % 2
+        assert page.startswith(f"Team {team}: lesson {lesson}")
+        assert f"Logbook page {place + 1} of 12" in page
+        assert "Date" in page
+        assert all(rule in page for rule in logbook.RULES)
+        mine = {row.item for row in plan.rows if row.groups["team"] == team}
+        assert {row.item for row in plan.rows if f" {row.item} " in page} == mine
+
+
+def test_a_logbook_without_times_goes_by_team_and_session(cells: tuple[Study, Plan]) -> None:
+    text = pages(make_sheets(*cells), "logbook.pdf")
+    assert len(text) == 12
+    assert text[0].startswith("Team alder, session 1 Logbook page 1 of 12")
+
+
+@pytest.mark.parametrize("name", ["timetable.pdf", "lesson.pdf", "logbook.pdf"])
+def test_pages_fit_the_paper_and_are_tagged(in_lessons: tuple[Study, Plan], name: str) -> None:
+    # ISO 216 and ANSI/ASME Y14.1
+    for paper, size in (("a4", (210.0, 297.0)), ("us-letter", (215.9, 279.4))):
+        chosen: Paper = "a4" if paper == "a4" else "us-letter"
+        reader = PdfReader(io.BytesIO(make_sheets(*in_lessons, paper=chosen).files[name]))
+        assert "/StructTreeRoot" in str(reader.trailer["/Root"])
+        for page in reader.pages:
+            sides = (page.mediabox.width, page.mediabox.height)
+            found = tuple(float(side) * 25.4 / 72 for side in sides)
+            assert found == pytest.approx(size, abs=0.1)
+
+
+def test_a_crowded_lesson_still_has_one_page(in_lessons: tuple[Study, Plan]) -> None:
+    """Nothing is missing in the teacher's lines, though works begin in every minute."""
+    study, plan = in_lessons
+    assert plan.timetable is not None
+    spread = {1: 0, 2: 0}
+    moved = []
+    for work in works(plan):
+        start = work.start
+        if not work.between:
+            start = 5 + spread[work.lesson] % 38
+            spread[work.lesson] += 1
+        moved.append(work.model_copy(update={"start": start}))
+    table = plan.timetable.model_copy(update={"works": tuple(moved)})
+    crowded = plan.model_copy(update={"timetable": table})
+    text = pages(make_sheets(study, crowded, paper="us-letter"), "lesson.pdf")
+    assert len(text) == 2
+    assert re.search(r"From \(\d+ min\)", text[0])
+    told = sum(int(n) for n in re.findall(r"(\d+) cells?: ", text[0]))
+    assert told == spread[1] == 72

@@ -1,0 +1,182 @@
+"""The timetable of a plan as it is handed out: lesson by lesson, with times of day where known."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from trials.classroom.values import Room, Work
+from trials.classroom.work import EVERYONE, job_of, room_of
+from trials.design.values import Plan, PlannedWork
+from trials.study.check_lessons import start_of
+from trials.study.values import Material, Step, Study
+
+
+@dataclass(frozen=True)
+class Turn:
+    """One work, and when it begins: minutes from the beginning of its part of the timetable."""
+
+    step: Step
+    work: Work
+    start: int
+
+    @property
+    def over(self) -> int:
+        """The minute in which the hands are free again."""
+        return self.start + self.work.minutes
+
+
+@dataclass(frozen=True)
+class Part:
+    """One lesson, or the time before one (``between``), with its turns in order of beginning.
+
+    ``lesson`` counts from 1; the part between that comes after the last lesson has a number more.
+    ``begins``: day and time at which it begins; None where the study doesn't say.
+    """
+
+    lesson: int
+    between: bool
+    begins: datetime.datetime | None
+    turns: tuple[Turn, ...]
+
+    def moment(self, minute: int) -> datetime.datetime | None:
+        """Return day and time of a minute; None where the study doesn't say when lessons are."""
+        return None if self.begins is None else self.begins + datetime.timedelta(minutes=minute)
+
+    @property
+    def in_a_row(self) -> tuple[tuple[Turn, ...], ...]:
+        """Turns of one step that follow each other without a break, done by the same crew."""
+        rows: list[list[Turn]] = []
+        for turn in self.turns:
+            last = rows[-1][-1] if rows else None
+            same = last is not None and (last.step, last.work.crew) == (turn.step, turn.work.crew)
+            if last and same and not turn.work.group and last.over == turn.start:
+                rows[-1].append(turn)
+            else:
+                rows.append([turn])
+        return tuple(tuple(row) for row in rows)
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """The steps that begin here, in the order in which each begins first."""
+        return steps_of(self.turns)
+
+
+@dataclass(frozen=True)
+class Agenda:
+    """All parts of a timetable in the order of time, and the room they take place in."""
+
+    parts: tuple[Part, ...]
+    room: Room
+    timed: bool  # the study says when lessons are
+
+    @property
+    def lessons(self) -> tuple[Part, ...]:
+        """The lessons alone."""
+        return tuple(part for part in self.parts if not part.between)
+
+
+def agenda_of(study: Study, plan: Plan) -> Agenda | None:
+    """Return the timetable of a plan; None where it has none, or one of other steps or items.
+
+    That is so where steps of the study were changed after the plan was drawn, and for the later
+    part of an extended plan.
+    """
+    table = plan.timetable
+    if table is None or study.lessons is None:
+        return None
+    works = {_key(work): work for work in job_of(study, plan).works}
+    if {_key(planned) for planned in table.works} != set(works):
+        return None
+    order = {step.name: place for place, step in enumerate(study.steps)}
+    rank = {row.item: row.run for row in plan.rows}
+    measured = {row.item: row.measure for row in plan.rows}
+    room = room_of(study, plan, table.lessons)
+
+    def place(planned: PlannedWork) -> tuple[int, int, int]:
+        ranks = measured if study.steps[order[planned.step]].stage == "measure" else rank
+        return planned.start, order[planned.step], ranks[planned.items[0]]
+
+    parts = []
+    for number in range(1, table.lessons + 2):
+        for between in (True, False):
+            mine = [w for w in table.works if (w.lesson, w.between) == (number, between)]
+            if not mine and (between or number > table.lessons):
+                continue
+            turns = tuple(
+                Turn(study.steps[order[one.step]], works[_key(one)], one.start)
+                for one in sorted(mine, key=place)
+            )
+            begins = _begins(table.starts, room, number, between=between)
+            parts.append(Part(number, between, begins, turns))
+    return Agenda(tuple(parts), room, bool(table.starts))
+
+
+def _key(work: Work | PlannedWork) -> tuple[object, ...]:
+    return work.step, work.items, work.crew, work.group, work.minutes, work.waiting, work.between
+
+
+def _begins(
+    starts: Sequence[str], room: Room, number: int, *, between: bool
+) -> datetime.datetime | None:
+    first = start_of(starts[0]) if starts else None
+    if first is None:
+        return None
+    offset = room.gap(number - 1)[0] if between else room.starts[number - 1]
+    return first + datetime.timedelta(minutes=offset)
+
+
+def lanes(turns: Iterable[Turn], name: str | None = None) -> Iterator[tuple[Turn, int]]:
+    """Yield each turn with the hand that does it, counted from 0; the first that is free.
+
+    Parameters
+    ----------
+    name : a piece of equipment that is taken, instead of hands.
+    """
+    free: list[int] = []
+    for turn in turns:
+        lasts = turn.work.minutes if name is None else turn.work.lasts(name)
+        hand = next((at for at, over in enumerate(free) if over <= turn.start), len(free))
+        free[hand : hand + 1] = [turn.start + lasts]
+        yield turn, hand
+
+
+def steps_of(turns: Iterable[Turn]) -> tuple[Step, ...]:
+    """Return the steps of some turns, each once, in the order in which they come."""
+    return tuple({turn.step.name: turn.step for turn in turns}.values())
+
+
+def crews_of(turns: Iterable[Turn], everyone: Sequence[str]) -> tuple[str, ...]:
+    """Return who has something to do, teams in their order and then others."""
+    busy = {turn.work.crew for turn in turns}
+    others = sorted(busy - set(everyone))
+    return (*(name for name in everyone if name in busy), *others)
+
+
+def is_someone(crew: str) -> bool:
+    """Whether a crew has a name of its own, which a page can print."""
+    return crew != EVERYONE
+
+
+def used_up(turns: Sequence[Turn], teams: int) -> dict[Material, float]:
+    """Return how much of each material the turns of one lesson take, in the order of the steps.
+
+    Parameters
+    ----------
+    turns : all of one lesson.
+    teams : how many teams there are; each takes its share in the lesson in which it needs it.
+    """
+    found: dict[Material, float] = {}
+    for step in steps_of(turns):
+        mine = [turn for turn in turns if turn.step == step]
+        crews = {turn.work.crew for turn in mine}
+        times = {
+            "item": sum(len(turn.work.items) for turn in mine),
+            "group": len(mine),
+            "team": min(len(crews), teams) or 1,
+            "lesson": 1,
+        }
+        for one in step.materials:
+            found[one] = found.get(one, 0) + one.amount * times[one.per]
+    return found

@@ -1,0 +1,215 @@
+"""What is used up: how much of each material for a team and for the class, with spares.
+
+Spares are enough for what goes wrong in the making with a chance of 95 %, each item going wrong by
+itself with one chance (exact binomial, ``design/spares``). Amounts are exact decimals; only what is
+shown is rounded, always up.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+from typing import Final
+
+from trials.classroom.arrange import maker_group, session_group
+from trials.design.spares import deciding, spares
+from trials.design.values import Plan, PlanGroup
+from trials.quantities import as_decimal, convert, convertible, known, same, shown
+from trials.study.values import Material, Step, Study
+
+PLANNED_FAILING: Final = 0.25
+"""Share of things made by hand that fail where nobody knows better: common practice, no source."""
+
+_HANDY: Final = (("µL", "mL", "L"), ("µg", "mg", "g", "kg"), ("mm", "cm", "m"))
+_DIGITS: Final = 2  # an amount is measured out to no more
+
+
+@dataclass(frozen=True)
+class Failing:
+    """The share of items that is reckoned to fail, and where that is from.
+
+    ``made`` and ``failed`` count the items of the practice run in ``folder``; without one ``made``
+    is 0 and the share is a planning value.
+    """
+
+    share: float
+    made: int = 0
+    failed: int = 0
+    folder: str = ""
+
+
+@dataclass(frozen=True)
+class Need:
+    """One material at one step: how often it is taken, and how much each time.
+
+    ``team``: fewest and most times that a team takes it; None where it is shared by teams.
+    ``spare``: times more, for what goes wrong; None where no number would be enough.
+    """
+
+    step: Step
+    material: Material
+    times: int
+    team: tuple[int, int] | None
+    spare: int | None
+
+    @property
+    def each(self) -> Decimal:
+        """How much is taken each time, in the unit of the study."""
+        return as_decimal(self.material.amount)
+
+    @property
+    def all_in(self) -> int:
+        """How often it is taken by the class, spares among it."""
+        return self.times + (self.spare or 0)
+
+
+@dataclass(frozen=True)
+class Total:
+    """How much of one material there has to be for all steps together, spares among it."""
+
+    name: str
+    amount: Decimal
+    unit: str
+    steps: tuple[Step, ...]
+
+
+def failing(study: Study) -> Failing:
+    """Return the share that fails: that of the practice run, else the planning value."""
+    taken = deciding(study)
+    if taken is None:
+        return Failing(PLANNED_FAILING)
+    return Failing(taken.failed / taken.made, taken.made, taken.failed, taken.folder)
+
+
+def spare_items(study: Study, plan: Plan) -> int | None:
+    """Return how many spare items the materials are to be enough for; None: no number is enough."""
+    return spares(len(plan.rows), failing(study).share)
+
+
+def needs(study: Study, plan: Plan) -> tuple[Need, ...]:
+    """Return what is used up at each step, in the order of the work."""
+    extra = spare_items(study, plan)
+    return tuple(
+        _need(study, plan, step, material, extra)
+        for step in study.steps
+        for material in step.materials
+    )
+
+
+def totals(found: tuple[Need, ...]) -> tuple[Total, ...]:
+    """Return the sum of every material that is used at several steps, where units allow one."""
+    sums: dict[str, Total] = {}
+    apart: set[str] = set()
+    for need in found:
+        name, unit = need.material.name.strip().casefold(), need.material.unit
+        mine = need.each * need.all_in
+        before = sums.get(name)
+        if before is None:
+            sums[name] = Total(need.material.name.strip(), mine, unit, (need.step,))
+        elif convertible(unit, before.unit):
+            amount = before.amount + convert(mine, unit, before.unit)
+            sums[name] = Total(before.name, amount, before.unit, (*before.steps, need.step))
+        else:
+            apart.add(name)
+    return tuple(
+        total for name, total in sums.items() if len(total.steps) > 1 and name not in apart
+    )
+
+
+def get_out(amount: Decimal, unit: str) -> Decimal:
+    """Return an amount as it can be got out: pieces whole, else two digits, never too little.
+
+    What no unit of measurement is counted in, such as drops, comes in pieces too.
+
+    Examples
+    --------
+    >>> get_out(Decimal("14.4"), "mL"), get_out(Decimal("14.4"), ""), get_out(Decimal("131"), "g")
+    (Decimal('15'), Decimal('15'), Decimal('140'))
+    """
+    if amount == 0:
+        return amount
+    place = 0 if is_pieces(unit) else amount.adjusted() - _DIGITS + 1
+    rounded = amount.quantize(Decimal(1).scaleb(place), ROUND_CEILING)
+    return Decimal(shown(rounded.normalize()))
+
+
+def handy(amount: Decimal, unit: str) -> tuple[Decimal, str]:
+    """Return an amount to get out, in its unit or in a larger one that makes the number shorter.
+
+    Examples
+    --------
+    >>> handy(Decimal("1440"), "mL"), handy(Decimal("0.5"), "mL"), handy(Decimal("150"), "cm")
+    ((Decimal('1.5'), 'L'), (Decimal('0.5'), 'mL'), (Decimal('1.5'), 'm'))
+    """
+    larger: tuple[str, ...] = ()
+    for ladder in _HANDY:
+        at = next((k for k, rung in enumerate(ladder) if same(unit, rung)), len(ladder))
+        larger += ladder[at + 1 :]
+    for rung in reversed(larger):
+        turned = convert(amount, unit, rung)
+        if turned >= 1:
+            return get_out(turned, rung), rung
+    return get_out(amount, unit), unit
+
+
+def is_pieces(unit: str) -> bool:
+    """Return whether what is counted in this unit can't be parted: there is no such measure.
+
+    Examples
+    --------
+    >>> [is_pieces(unit) for unit in ("", "1", "drops", "mL")]
+    [True, True, True, False]
+    """
+    return unit.strip() in ("", "1") or not known(unit)
+
+
+def _need(study: Study, plan: Plan, step: Step, material: Material, extra: int | None) -> Need:
+    maker = maker_group(plan)
+    if material.per == "item":
+        team = _least_most(row.groups[maker.name] for row in plan.rows) if maker else None
+        return Need(step, material, len(plan.rows), team, extra)
+    if material.per == "group":
+        times, team, largest = _of_groups(plan, step, maker)
+        return Need(step, material, times, team, None if extra is None else -(-extra // largest))
+    if material.per == "team":
+        teams = len({row.groups[maker.name] for row in plan.rows}) if maker else 1
+        return Need(step, material, teams, (1, 1) if maker else None, 0)
+    return Need(step, material, _lessons(study, plan, step), None, 0)
+
+
+def _of_groups(
+    plan: Plan, step: Step, maker: PlanGroup | None
+) -> tuple[int, tuple[int, int] | None, int]:
+    """Return how many members the group of a step has, how many a team has, and the largest."""
+    group = next((one for one in plan.groups if one.step == step.name), None)
+    if group is None:  # nothing goes together: each item by itself
+        members = [row.item for row in plan.rows]
+    else:
+        members = [row.groups[group.name] for row in plan.rows]
+    sizes = Counter(members)
+    whose: dict[str, set[str]] = {}
+    for member, row in zip(members, plan.rows, strict=True):
+        if maker is not None:
+            whose.setdefault(member, set()).add(row.groups[maker.name])
+    alone = bool(whose) and all(len(teams) == 1 for teams in whose.values())
+    team = _least_most(team for teams in whose.values() for team in teams) if alone else None
+    return len(sizes), team, max(sizes.values())
+
+
+def _least_most(teams: Iterable[str]) -> tuple[int, int]:
+    """Return how often the team that comes least and the one that comes most often comes."""
+    counts = Counter(teams).values()
+    return min(counts), max(counts)
+
+
+def _lessons(study: Study, plan: Plan, step: Step) -> int:
+    """Return in how many lessons a step is done: by the timetable, else by the sessions."""
+    if plan.timetable is not None:
+        done = {work.lesson for work in plan.timetable.works if work.step == step.name}
+        return max(1, len(done))
+    session = session_group(study, plan, measuring=step.stage == "measure")
+    if session is not None:
+        return len({row.groups[session.name] for row in plan.rows})
+    return (study.lessons.count if study.lessons else None) or 1

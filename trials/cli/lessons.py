@@ -1,0 +1,44 @@
+"""The verb for the day that went otherwise: placing what is left to do again."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from trials.cli.described import Folder, Json
+from trials.cli.drawing import show
+
+
+def add_lessons(app: typer.Typer) -> None:
+    """Add the verb to the command line."""
+    app.command()(lessons)
+
+
+def lessons(
+    folder: Folder,
+    *,
+    since: Annotated[
+        int, typer.Option(help="The first lesson that isn't over yet.", metavar="N", min=1)
+    ],
+    without: Annotated[
+        list[str] | None,
+        typer.Option(help="One piece of equipment less; may be repeated.", metavar="NAME"),
+    ] = None,
+    count: Annotated[
+        int | None, typer.Option(help="Lessons to be had in all.", metavar="N", min=1)
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Place what is left to do again: a team was absent, an oven died, items got lost.
+
+    What was done stays. Nothing changes its version, its team or its place in the order.
+
+    \b
+    Examples:
+      trials lessons my-study --since 2
+      trials lessons my-study --since 2 --without oven
+    """
+    from trials.service.lessons import place_again
+
+    show(place_again(folder, since=since, without=tuple(without or ()), lessons=count), as_json)

@@ -1,0 +1,281 @@
+"""The timetable of a class: a chart and a table for each lesson, and what is done between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+from trials.classroom.agenda import Agenda, Part, Turn, crews_of, is_someone, lanes
+from trials.classroom.arrange import (
+    heading,
+    maker_group,
+    making_steps,
+    measuring_steps,
+    member_text,
+    step_label,
+)
+from trials.render.typeset import pdf, template
+from trials.sheets import lists
+from trials.sheets.parts import Job, Line, duration
+from trials.study.values import Equipment, Step, Study
+from trials.words import class_times as words
+from trials.words.numbers import capital, count, listing
+
+if TYPE_CHECKING:
+    from trials.render.lesson_chart import LessonChart
+
+
+def timetable(job: Job) -> bytes:
+    """Return timetable.pdf: minute by minute where the plan has times, else order and sums."""
+    agenda = job.agenda
+    if agenda is None:
+        return lists.timetable(job)
+    charts = {part.lesson: _chart(job, agenda, part) for part in agenda.lessons}
+    data: dict[str, Any] = {
+        "foot": job.foot(),
+        "first": [words.ORDER_KEPT, words.NOT_TO_SEE],
+        "parts": [
+            _between(job, agenda, part)
+            if part.between
+            else _lesson(job, agenda, part, charts[part.lesson])
+            for part in agenda.parts
+        ],
+    }
+    return pdf(
+        template("class_times.typ", "trials.sheets"),
+        data,
+        title=f"Timetable: {job.study.title}",
+        files={f"{chart.name}.svg": chart.svg for chart in charts.values()},
+        paper=job.paper,
+    )
+
+
+def signs(study: Study) -> dict[str, str]:
+    """Return the short sign of each step: its number on the making sheets, or M for measuring.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> steps = (Step(name="fold"), Step(name="throw", stage="measure"))
+    >>> signs(SimpleNamespace(steps=steps))
+    {'fold': '1', 'throw': 'M'}
+    """
+    made, measured = making_steps(study), measuring_steps(study)
+    found = {step.name: str(number) for number, step in enumerate(made, 1)}
+    several = len(measured) > 1
+    return found | {
+        step.name: f"M{number}" if several else "M" for number, step in enumerate(measured, 1)
+    }
+
+
+def crew_text(job: Job, crew: str) -> str:
+    """Return who does something, as a page names them; empty for everyone."""
+    maker = maker_group(job.plan)
+    if maker is not None and crew in maker.members:
+        return member_text(job.study, maker, crew)
+    return crew if is_someone(crew) else ""
+
+
+def part_name(agenda: Agenda, part: Part) -> str:
+    """Return the heading of a lesson or of the time between two."""
+    if part.between:
+        return heading(words.between_name(part.lesson, len(agenda.lessons)))
+    return words.lesson_name(part.lesson, part.begins)
+
+
+def when_text(agenda: Agenda, part: Part, minute: int) -> str:
+    """Return when something begins: time of day, or minutes from where they are counted."""
+    moment = part.moment(minute)
+    if not part.between:
+        return words.minute_text(minute, moment)
+    if moment is not None:
+        return words.weekday(moment)
+    if part.lesson == 1:
+        return f"{duration(agenda.room.usual_gap - minute)} before lesson 1"
+    return f"{duration(minute)} after lesson {part.lesson - 1}"
+
+
+def minute_lines(
+    job: Job, agenda: Agenda, part: Part, *, codes: bool, every: int = 1
+) -> list[list[str]]:
+    """Return a lesson's lines: when, step, and who with which items (or only how many).
+
+    A line that is about all has no third cell. ``every``: what begins within so many minutes
+    shares a line.
+    """
+    room = agenda.room
+    order = {step.name: place for place, step in enumerate(job.study.steps)}
+
+    def slot(turn: Turn) -> tuple[int, int]:
+        return turn.start - turn.start % every, order[turn.step.name]
+
+    lines = []
+    for (minute, _), found in groupby(sorted(part.turns, key=slot), slot):
+        same = list(found)
+        lines.append((minute, [_signed(job, same[0].step), _who(job, same, codes=codes)]))
+    if room.put_out:
+        lines.insert(0, (0, [words.HAND_OUT]))
+    if room.tidy:
+        lines.append((room.minutes - room.tidy, [words.CLEAR_UP]))
+    before = None
+    told = []
+    for minute, line in sorted(lines, key=lambda one: one[0]):
+        told.append([when_text(agenda, part, minute) if minute != before else "", *line])
+        before = minute
+    return told
+
+
+def _signed(job: Job, step: Step) -> str:
+    return f"{signs(job.study)[step.name]}. {step_label(step)}"
+
+
+def _who(job: Job, same: Sequence[Turn], *, codes: bool) -> str:
+    """Return who begins a step with which items."""
+    maker = maker_group(job.plan)
+    teams = maker.members if maker else ()
+    parts = []
+    for crew in crews_of(same, teams):
+        mine = [turn for turn in same if turn.work.crew == crew]
+        items = [_what(turn) for turn in mine]
+        name = crew if crew in teams else crew_text(job, crew)
+        parts.append(": ".join(one for one in (name, ", ".join(items)) if one))
+    if codes:
+        return "; ".join(parts)
+    n = sum(len(turn.work.items) for turn in same)
+    names = [crew for crew in crews_of(same, teams) if is_someone(crew)]
+    who = words.who(names, teams)
+    return count(n, job.study.item_name) + (f": {who}" if who else "")
+
+
+def _what(turn: Turn) -> str:
+    codes = ", ".join(turn.work.items)
+    return f"{turn.work.group} ({codes})" if turn.work.group else codes
+
+
+def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
+    table = job.plan.timetable
+    notes = []
+    if table is not None and part.lesson == table.lessons:
+        over = table.ends - (table.lessons - 1) * table.minutes
+        notes.append(f"All is done at {when_text(agenda, part, over)}.")
+        notes += [words.BEST] if table.proved else []
+        notes += [] if table.whole else [words.SPLIT]
+    return {
+        "title": part_name(agenda, part),
+        "figure": {"file": f"{chart.name}.svg", "alt": chart.alt, "caption": chart.caption},
+        "notes": " ".join(notes),
+        "columns": ["Begins", "Step", "Who, with which code"],
+        "rows": minute_lines(job, agenda, part, codes=True),
+    }
+
+
+def _between(job: Job, agenda: Agenda, part: Part) -> Line:
+    rows = []
+    for number, turns in enumerate(part.in_a_row, 1):
+        first, step = turns[0], turns[0].step
+        items = [item for turn in turns for item in turn.work.items]
+        many = f"{len(turns)} times, one after another" if len(turns) > 1 else ""
+        works = sum(turn.work.minutes for turn in turns)
+        rows.append(
+            [
+                str(number),
+                when_text(agenda, part, first.start),
+                ". ".join(one for one in (_signed(job, step), many) if one),
+                ": ".join(one for one in (first.work.group, ", ".join(items)) if one),
+                duration(works),
+                duration(first.work.waiting) if first.work.waiting else "",
+            ]
+        )
+    who = [crew_text(job, crew) for crew in crews_of(part.turns, ())]
+    work = sum(turn.work.minutes for turn in part.turns)
+    return {
+        "title": f"{part_name(agenda, part)}: {listing([one for one in who if one])}",
+        "intro": f"Work in all: {duration(work)}; waiting comes on top. In this order:",
+        "columns": ["Order", "Begins", "Step", "With", "Work", "Then waiting"],
+        "rows": rows,
+    }
+
+
+@dataclass(frozen=True)
+class _Line:
+    """One line of the chart: a team, another crew, or a piece of equipment (then ``equipment``)."""
+
+    label: str
+    turns: tuple[Turn, ...]
+    equipment: Equipment | None = None
+
+    def laid(self) -> list[tuple[Turn, int]]:
+        if self.equipment is None:
+            return list(lanes(self.turns))
+        return list(lanes(self.turns, self.equipment.name))
+
+
+def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
+    from trials.render.lesson_chart import (
+        ChartBar,
+        ChartLine,
+        ChartStep,
+        LessonPlot,
+        axis_marks,
+        lesson_chart,
+    )
+
+    study, room = job.study, agenda.room
+    sign = signs(study)
+    steps = [step for step in study.steps if step in part.steps]
+    lines, bars = [], []
+    for at, line in enumerate(_lines(job, part)):
+        laid = line.laid()
+        lines.append(ChartLine(line.label, 1 + max((lane for _, lane in laid), default=0)))
+        for turn, lane in laid:
+            one = line.equipment
+            lasts = turn.work.lasts(one.name) if one else turn.work.minutes
+            if lasts:
+                what = turn.work.group or turn.work.items[0]
+                index = steps.index(turn.step)
+                bars.append(ChartBar(at, lane, turn.start, lasts, index, what))
+    free = (room.put_out, room.tidy)
+    marks = [
+        (at, words.minute_text(at, part.moment(at)).removeprefix("minute "))
+        for at in axis_marks(room.minutes, free)
+    ]
+    return lesson_chart(
+        LessonPlot(
+            name=f"lesson-{part.lesson}",
+            title=f"Lesson {part.lesson}",
+            minutes=room.minutes,
+            free=free,
+            axis="time of day" if part.begins else "minute of the lesson",
+            marks=tuple(marks),
+            lines=tuple(lines),
+            bars=tuple(bars),
+            steps=tuple(
+                ChartStep(sign[step.name], step_label(step), study.steps.index(step))
+                for step in steps
+            ),
+            caption=_caption(job, part),
+        )
+    )
+
+
+def _caption(job: Job, part: Part) -> str:
+    if not part.turns:
+        return words.NOTHING_HERE
+    names = {one.name for one in job.study.equipment}
+    scarce = any(names & set(dict(turn.work.places)) for turn in part.turns)
+    return words.chart_caption(job.study.item_name, scarce=scarce)
+
+
+def _lines(job: Job, part: Part) -> Iterable[_Line]:
+    """Yield the lines of a chart: crews with something to do, then equipment that is used."""
+    maker = maker_group(job.plan)
+    everyone = maker.members if maker else ()
+    for crew in crews_of(part.turns, everyone):
+        mine = tuple(turn for turn in part.turns if turn.work.crew == crew)
+        yield _Line(capital(crew_text(job, crew) or job.items), mine)
+    for one in job.study.equipment:
+        used = tuple(t for t in part.turns if one.name in dict(t.work.places))
+        if used:
+            yield replace(_Line(capital(one.label or one.name), used), equipment=one)

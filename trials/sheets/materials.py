@@ -1,0 +1,186 @@
+"""What to get out: how much is used up, for a team and for the class, and the equipment."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any, Final
+
+from trials.classroom.arrange import bundles, group_label, maker_group, step_label
+from trials.classroom.materials import (
+    Need,
+    failing,
+    get_out,
+    handy,
+    needs,
+    spare_items,
+    totals,
+)
+from trials.files import csv_text
+from trials.quantities import nice, shown
+from trials.render.typeset import pdf, template
+from trials.sheets.parts import Job, Line
+from trials.words import materials as words
+from trials.words.numbers import capital, count, listing
+
+EQUIPMENT_COLUMNS: Final = ("Step", "Equipment", "The step is done with")
+_AMOUNT_COLUMNS: Final = ("Thing", "For what", "How much", "Each team", "The class", "With spares")
+_CSV_COLUMNS: Final = (
+    "kind", "thing", "step", "for", "unit", "each", "each team, fewest", "each team, most",
+    "the class", "with spares", "the step is done with",
+)  # fmt: skip
+
+
+def materials(job: Job) -> bytes:
+    """Return materials.pdf: what is used up and how much, and the equipment that each step names.
+
+    A study that names no materials has the equipment only.
+    """
+    found = needs(job.study, job.plan)
+    data: dict[str, Any] = {
+        "foot": job.foot(),
+        "items": count(len(job.plan.rows), job.study.item_name),
+        "teams": _teams(job),
+        "amounts": {
+            "columns": list(_AMOUNT_COLUMNS),
+            "rows": [_amount_row(job, need) for need in found],
+            "totals": _total_lines(found),
+            "notes": _notes(job, found),
+        }
+        if found
+        else None,
+        "columns": list(EQUIPMENT_COLUMNS),
+        "rows": _equipment_rows(job),
+        "same": list(job.study.same),
+    }
+    return pdf(
+        template("materials.typ", "trials.sheets"),
+        data,
+        title=f"What to get out: {job.study.title}",
+        paper=job.paper,
+    )
+
+
+def materials_csv(job: Job) -> bytes:
+    """Return materials.csv: the same list for a spreadsheet, amounts in the study's own units."""
+    found = needs(job.study, job.plan)
+    equipment = _equipment_rows(job)
+    if not found:
+        return csv_text(EQUIPMENT_COLUMNS, equipment).encode("utf-8-sig")
+    rows = [_csv_row(job, need) for need in found]
+    rows += [
+        ["equipment", thing, step, *[""] * 7, done_with] for step, thing, done_with in equipment
+    ]
+    return csv_text(_CSV_COLUMNS, rows).encode("utf-8-sig")
+
+
+def _teams(job: Job) -> str:
+    maker = maker_group(job.plan)
+    if maker is None:
+        return ""
+    teams = len({row.groups[maker.name] for row in job.plan.rows})
+    return count(teams, group_label(job.study, maker.name))
+
+
+def _per(job: Job, need: Need) -> str:
+    maker = maker_group(job.plan)
+    group = next((g for g in job.plan.groups if g.step == need.step.name), None)
+    return words.per_text(
+        need.material.per,
+        job.study.item_name,
+        group_label(job.study, group.name) if group else job.study.item_name,
+        group_label(job.study, maker.name) if maker else "team",
+    )
+
+
+def _text(amount: Decimal, unit: str) -> str:
+    number, printed = handy(amount, unit)
+    return words.amount_text(shown(number), nice(printed))
+
+
+def _amount_row(job: Job, need: Need) -> list[str]:
+    unit = need.material.unit
+    each = words.amount_text(shown(need.each), nice(unit))
+    team = words.SHARED
+    if need.team is not None:
+        low, high = (_text(need.each * times, unit) for times in need.team)
+        team = words.range_text(low, high)
+    spares = words.NO_END
+    if need.spare is not None:
+        spares = _text(need.each * need.all_in, unit)
+    return [
+        capital(need.material.name),
+        step_label(need.step),
+        f"{each} for {_per(job, need)}",
+        team,
+        _text(need.each * need.times, unit),
+        spares,
+    ]
+
+
+def _csv_row(job: Job, need: Need) -> list[str]:
+    unit = need.material.unit
+
+    def number(times: int) -> str:
+        return shown(get_out(need.each * times, unit))
+
+    low, high = need.team or (None, None)
+    return [
+        "used up",
+        need.material.name,
+        step_label(need.step),
+        _per(job, need),
+        nice(unit),
+        shown(need.each),
+        "" if low is None else number(low),
+        "" if high is None else number(high),
+        number(need.times),
+        "" if need.spare is None else number(need.all_in),
+        "",
+    ]
+
+
+def _total_lines(found: tuple[Need, ...]) -> list[Line]:
+    return [
+        {
+            "thing": capital(total.name),
+            "amount": _text(total.amount, total.unit),
+            "steps": listing([f"'{step_label(step)}'" for step in total.steps]),
+        }
+        for total in totals(found)
+    ]
+
+
+def _notes(job: Job, found: tuple[Need, ...]) -> list[str]:
+    """Return what to know of the amounts: why there are spares, where to keep them."""
+    share = failing(job.study)
+    spare = spare_items(job.study, job.plan)
+    notes = [
+        words.why_spares(
+            job.study.item_name,
+            len(job.plan.rows),
+            spare,
+            share=share.share,
+            made=share.made,
+            failed=share.failed,
+            folder=share.folder,
+        )
+    ]
+    if spare:
+        notes += [words.SPARES_KEPT, words.WRITE_DOWN] if _teams(job) else [words.WRITE_DOWN]
+    if any(need.material.per in ("team", "lesson") for need in found):
+        notes.append(words.NO_SPARES)
+    return [*notes, words.ROUNDED]
+
+
+def _equipment_rows(job: Job) -> list[list[str]]:
+    every = bundles(job.study, job.plan)
+    rows = []
+    for step in job.study.steps:
+        mine = [bundle for bundle in every if bundle.group.step == step.name]
+        each = count(len(job.plan.rows), job.study.item_name)
+        if mine:
+            label = group_label(job.study, mine[0].group.name)
+            each += f" in {count(len(mine), label)}"
+        for thing in step.equipment or ("(the study names none)",):
+            rows.append([step_label(step), thing, each])
+    return rows

@@ -1,0 +1,57 @@
+"""When each step of each item of one making sheet begins, lesson by lesson."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import Any
+
+from trials.classroom.agenda import Part, Turn
+from trials.classroom.arrange import Sitting, step_label
+from trials.sheets.class_times import crew_text, part_name, signs, when_text
+from trials.sheets.parts import Job
+from trials.words import class_times as words
+
+_Column = tuple[Part, str]  # the part of the timetable, and the step's name
+
+
+def team_times(job: Job, sitting: Sitting) -> dict[str, Any] | None:
+    """Return the table of a making sheet's times; None where the plan has no timetable."""
+    agenda = job.agenda
+    if agenda is None:
+        return None
+    begun: dict[tuple[int, bool, str, str], Turn] = {
+        (part.lesson, part.between, turn.step.name, item): turn
+        for part in agenda.parts
+        for turn in part.turns
+        for item in turn.work.items
+    }
+    mine = {row.item for row in sitting.rows}
+    columns: list[_Column] = [
+        (part, step.name)
+        for part in agenda.parts
+        for step in job.study.steps
+        if any((part.lesson, part.between, step.name, item) in begun for item in mine)
+    ]
+    sign = signs(job.study)
+    labels = {step.name: step_label(step) for step in job.study.steps}
+    by = {step.name: step.by for step in job.study.steps}
+    rows = []
+    for row in sitting.rows:
+        cells = []
+        for part, step in columns:
+            turn = begun.get((part.lesson, part.between, step, row.item))
+            cells.append(when_text(agenda, part, turn.start) if turn else "–")
+        rows.append([row.item, *cells])
+    return {
+        "title": words.YOUR_TIMES,
+        "note": words.TIMES_ARE_PLANNED,
+        "parts": [
+            [part_name(agenda, part), len(list(same))]
+            for part, same in groupby((part for part, _ in columns), lambda part: part)
+        ],
+        "columns": [
+            f"{sign[step]}. {labels[step]}" + (f" ({crew_text(job, by[step])})" if by[step] else "")
+            for _, step in columns
+        ],
+        "rows": rows,
+    }

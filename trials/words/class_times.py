@@ -1,0 +1,160 @@
+"""Times in the words of a class: minutes of a lesson, or times of day where they are known."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from typing import Final
+
+from trials.words.numbers import listing
+
+_DAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_MONTHS: Final = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+
+ORDER_KEPT: Final = (
+    "Versions and orders were drawn by chance. Keep to the order; where you couldn't, write it "
+    "down with the time. An hour lost is no harm: go on where you stopped, in the same order."
+)
+NOT_TO_SEE: Final = "Whoever measures shouldn't see this page or the making sheets."
+BEST: Final = "No other timetable is over sooner."
+SPLIT: Final = (
+    "One session doesn't fit into one lesson: it is measured in several. Write the lesson beside "
+    "each reading."
+)
+STALE: Final = (
+    "The timetable of the plan is for other steps or items than these, so no times can be told "
+    "here. Where steps were changed, drawing the plan again gives times."
+)
+YOUR_TIMES: Final = "When each step begins"
+TIMES_ARE_PLANNED: Final = (
+    "These are planned times. If you are late, go on in the same order and write down the real "
+    "time where it matters."
+)
+NOTHING_HERE: Final = "Nothing is placed in this lesson."
+HAND_OUT: Final = "Hand out what is needed; say what can hurt"
+CLEAR_UP: Final = "Clear up; everything has its code and its place"
+
+
+def clock(moment: datetime.datetime) -> str:
+    """Return the time of day.
+
+    Examples
+    --------
+    >>> clock(datetime.datetime(2030, 5, 14, 9, 5))
+    '9:05'
+    """
+    return f"{moment.hour}:{moment.minute:02}"
+
+
+def weekday(moment: datetime.datetime) -> str:
+    """Return the day of the week and the time.
+
+    Examples
+    --------
+    >>> weekday(datetime.datetime(2030, 5, 15, 17, 19))
+    'Wednesday 17:19'
+    """
+    return f"{_DAYS[moment.weekday()]} {clock(moment)}"
+
+
+def day(moment: datetime.datetime) -> str:
+    """Return the day with its date.
+
+    Examples
+    --------
+    >>> day(datetime.datetime(2030, 5, 14, 9, 5))
+    'Tuesday 14 May 2030'
+    """
+    return f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
+
+
+def minute_text(minute: int, moment: datetime.datetime | None) -> str:
+    """Return when something in a lesson begins: the time of day, else the minute.
+
+    Examples
+    --------
+    >>> minute_text(5, None), minute_text(5, datetime.datetime(2030, 5, 14, 10, 20))
+    ('minute 5', '10:20')
+    """
+    return f"minute {minute}" if moment is None else clock(moment)
+
+
+def lesson_name(lesson: int, begins: datetime.datetime | None) -> str:
+    """Return the heading of a lesson.
+
+    Examples
+    --------
+    >>> lesson_name(2, None), lesson_name(1, datetime.datetime(2030, 5, 14, 10, 15))
+    ('Lesson 2', 'Lesson 1, Tuesday 14 May 2030, 10:15')
+    """
+    if begins is None:
+        return f"Lesson {lesson}"
+    return f"Lesson {lesson}, {day(begins)}, {clock(begins)}"
+
+
+def between_name(lesson: int, lessons: int) -> str:
+    """Return the name of the time before a lesson.
+
+    Examples
+    --------
+    >>> between_name(1, 2), between_name(2, 2), between_name(3, 2)
+    ('before lesson 1', 'between lessons 1 and 2', 'after lesson 2')
+    """
+    if lesson == 1:
+        return "before lesson 1"
+    if lesson > lessons:
+        return f"after lesson {lessons}"
+    return f"between lessons {lesson - 1} and {lesson}"
+
+
+def done_before(steps: Sequence[str]) -> str:
+    """Return which steps must be done before a lesson begins.
+
+    Examples
+    --------
+    >>> done_before(["Fire the slides", "Lay them in dye"])
+    "Done before this lesson: 'Fire the slides' and 'Lay them in dye' (order in timetable.pdf)."
+    """
+    named = listing([f"'{step}'" for step in steps])
+    return f"Done before this lesson: {named} (order in timetable.pdf)."
+
+
+def who(names: Sequence[str], teams: Sequence[str]) -> str:
+    """Return who does something, in few words.
+
+    Examples
+    --------
+    >>> who(["elm", "oak"], ["elm", "oak", "yew"]), who(["elm", "oak"], ["elm", "oak"])
+    ('elm and oak', 'all')
+    >>> who("abcde", "abcdef"), who(["the adult"], "abc"), who([], [])
+    ('all but f', 'the adult', '')
+    """
+    missing = [team for team in teams if team not in names]
+    if len(missing) > max(1, len(teams) / 4) or set(names) - set(teams) or not names:
+        return listing(names)
+    if not missing:
+        return "all" if len(teams) > 1 else listing(names)
+    return f"all but {listing(missing)}" if len(missing) < len(names) - 1 else listing(names)
+
+
+def chart_caption(item: str, *, scarce: bool) -> str:
+    """Return what a lesson's chart shows; ``scarce``: it has lines for equipment, too."""
+    return (
+        f"Each bar is one step on one {item}, with the number of the step and the code. "
+        + ("Above the teams, below the equipment of which there is little. " if scarce else "")
+        + "Pale at both ends: the time for handing out and for clearing up."
+    )
+
+
+def within(minutes: int) -> str:
+    """Return the heading over times at which something begins, or from which on it does.
+
+    Examples
+    --------
+    >>> within(1), within(10)
+    ('Begins', 'From (10 min)')
+    """
+    return "Begins" if minutes == 1 else f"From ({minutes} min)"

@@ -1,0 +1,108 @@
+"""What the list of materials says: how much, how often, and why there are spares."""
+
+from __future__ import annotations
+
+from trials.words.numbers import NBSP, count, percent, plural, with_unit
+
+SHARED = "shared"
+NO_END = "no number is enough"
+ROUNDED = (
+    "Amounts are rounded up to what can be measured out. What is kept in bulk needs a little more, "
+    "because some stays in the bottle."
+)
+NO_SPARES = "What is taken once for a team or a lesson has no spares."
+SPARES_KEPT = (
+    "Keep the spares in one place, not on the teams' trays: shared by all, fewer are enough."
+)
+WRITE_DOWN = (
+    "Spares are for what breaks while it is made. Write it down when you take one. A finished one "
+    "that doesn't work is a result: it stays, and no spare takes its place."
+)
+
+
+def amount_text(number: str, unit: str) -> str:
+    """Return an amount with its unit; what no measure counts is a thing with a plural.
+
+    Examples
+    --------
+    >>> amount_text("48", "drop"), amount_text("1", "drop"), amount_text("1.5", "L")
+    ('48\\xa0drops', '1\\xa0drop', '1.5\\xa0L')
+    """
+    if unit.strip() in ("", "1"):
+        return number
+    if unit.isalpha() and unit.islower() and len(unit) > 3 and not unit.endswith("s"):
+        unit = unit if number == "1" else plural(unit)
+    return with_unit(number, unit)
+
+
+def range_text(low: str, high: str) -> str:
+    """Return one text, or both where teams differ.
+
+    Examples
+    --------
+    >>> range_text("8", "8"), range_text("16", "18")
+    ('8', '16 to\\xa018')
+    """
+    return low if low == high else f"{low} to{NBSP}{high}"
+
+
+def per_text(per: str, item: str, group: str, team: str) -> str:
+    """Return what an amount is for.
+
+    Examples
+    --------
+    >>> per_text("item", "cell", "firing", "team"), per_text("lesson", "cell", "firing", "team")
+    ('each cell', 'each lesson')
+    """
+    return "each " + {"item": item, "group": group, "team": team, "lesson": "lesson"}[per]
+
+
+def why_spares(
+    item: str,
+    wanted: int,
+    spare: int | None,
+    *,
+    share: float,
+    made: int = 0,
+    failed: int = 0,
+    folder: str = "",
+) -> str:
+    """Return for how many items the materials are enough, and where the share that fails is from.
+
+    Examples
+    --------
+    >>> print(why_spares("cell", 12, 8, share=0.25, made=4, failed=1, folder="try"))
+    Spares: enough to make 20 cells. If 1 in 4 goes wrong, as in the practice run in try, 12 of
+    them come out well in at least 19 of 20 classes.
+    >>> print(why_spares("cell", 12, 8, share=0.25).replace("\\xa0", " "))
+    Spares: enough to make 20 cells. If 25 % go wrong, 12 of them come out well in at least 19 of
+    20 classes. The 25 % are a planning value for things made by hand (common practice, no source):
+    a practice run of your own gives a better one.
+    >>> print(why_spares("cell", 12, 0, share=0.0, made=4, folder="try"))
+    Spares: none are reckoned with, because none of 4 cells failed in the practice run in try.
+    So few tell little: get out a few more than the list says.
+    """
+    items = plural(item)
+    if spare is None:
+        return (
+            f"Spares: all {count(made, item)} failed in the practice run in {folder}, so no number "
+            "of spares is enough. Find out why before you go on."
+        )
+    if not spare:
+        return (
+            f"Spares: none are reckoned with, because none of {count(made, item)} failed in the "
+            f"practice run in {folder}. So few tell little: get out a few more than the list says."
+        )
+    chance = f"{wanted} of them come out well in at least 19 of 20 classes."
+    start = f"Spares: enough to make {wanted + spare} {items}."
+    if made:
+        goes = "goes" if failed == 1 else "go"
+        return (
+            f"{start} If {failed} in {made} {goes} wrong, as in the practice run in {folder}, "
+            f"{chance}"
+        )
+    return (
+        f"{start} If {percent(share)} go wrong, {chance} The {percent(share)} are a planning value "
+        "for things made by hand (common practice, no source): a practice run of your own gives a "
+        "better one."
+    )
