@@ -122,8 +122,9 @@ def test_a_heading_as_long_as_a_book_is_soon_refused() -> None:
 
 def test_a_question_about_thousands_of_lines_is_not_gone_through_for_each_of_them() -> None:
     """The first sheet raises it; each line of the second was held against all its places."""
-    head = ["item", f"{VOC} (V)", "of my own (mA)"]
-    rows: list[list[str | float]] = [[*head], *([CODES[0], 0.4, 0.4] for _ in range(4000))]
+    head: list[str | float] = ["item", f"{VOC} (V)", "of my own (mA)"]
+    row: list[str | float] = [CODES[0], 0.4, 0.4]
+    rows = [head, *([row] * 4000)]
     content = ods({"a": rows, "b": rows})
     begun = time.process_time()
     read_file(content, "a.ods", cells(), plan_of(cells()))
