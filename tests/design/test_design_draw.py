@@ -42,10 +42,6 @@ from trials.words.forbidden import find_forbidden
 DEMO = Path(__file__).parents[2] / "study_demo"
 
 
-def test_the_class_is_drawn_within_seconds(timed: tuple[Plan, float]) -> None:
-    assert timed[1] < 20  # some three on a school computer; room for a busy one
-
-
 def counts(plan: Plan, group: str, factor: str) -> dict[str, Counter[str]]:
     """Return how often each level of a factor stands in each member of a group."""
     out: dict[str, Counter[str]] = {}

@@ -8,7 +8,6 @@ prints one JSON document: how many, every fault, the slowest and the largest one
 
 from __future__ import annotations
 
-import gc
 import json
 import resource
 import signal
@@ -164,7 +163,6 @@ class Told:
         held = _held()
         least = 99.0
         for _ in range(3):  # other processes make this one wait for its memory
-            gc.disable()  # as trials collect does while it reads
             begun = time.process_time()
             signal.setitimer(signal.ITIMER_PROF, ENDLESS)
             try:
@@ -176,7 +174,6 @@ class Told:
                 break
             finally:
                 signal.setitimer(signal.ITIMER_PROF, 0)
-                gc.enable()
             least = min(least, time.process_time() - begun)
             most = max(MOST_SECONDS, SECONDS_A_READING * doors.read)
             if least <= most:
