@@ -46,3 +46,17 @@ def test_four_denominator_df_exactly_are_enough_for_a_test(seed: int) -> None:
         assert one.result.den_df == 4
         assert other.result.den_df == pytest.approx(4, rel=1e-8)
         assert other.result.f == pytest.approx(one.result.f, rel=1e-8)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_three_denominator_df_are_enough_too(seed: int) -> None:
+    """Two blocks of four: the moments of F don't exist, the formula is exact all the same."""
+    rng = np.random.default_rng(seed)
+    rows = {"lot": list("aaaabbbb"), "dye": list("wxyz" * 2)}
+    layout = make_layout(Structure(["dye"], ["lot"]), rows, random=["lot"])
+    y = rng.normal(size=8) + np.repeat(rng.normal(size=2), 4)
+    (exact,) = fit_rows(layout, y, FitOptions(df="strata")).tests
+    (mixed,) = fit_rows(layout, y, FitOptions(df="kenward-roger")).tests
+    assert exact.result.den_df == 3
+    assert mixed.result.den_df == pytest.approx(3, rel=1e-6)
+    assert mixed.result.f == pytest.approx(exact.result.f, rel=1e-6)

@@ -17,7 +17,6 @@ from trials.model.strata import Orthogonal
 
 FEW_DF = 2.5  # with several numerator df a Kenward-Roger test below this says nothing
 LEAST_DF = 0.2  # below it a standard error is known to no order of magnitude: there is none
-_AT_FOUR = 1e-9  # room for rounding where there are 4 df exactly, the fewest that are told so
 UNSURE = "error_unsure"  # the note on a line without a standard error for that reason
 
 
@@ -224,7 +223,7 @@ class MixedInference:
         last = 1 - c3 * B  # zero at 4 df
         fall = (1 - c2 * B) ** 2 * last
         above = (1 + c1 * B) * mean_left**2 - fall
-        df = 4 + (num + 2) * fall / above if last > -_AT_FOUR and above != 0 else 0.0
+        df = 4 + (num + 2) * fall / above if above != 0 else 0.0
         if not df > FEW_DF:
             return FTest(num, df if df > 0 else None, None, note="few_df")
         scale = df * mean_left / (df - 2)
