@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from trials.quantities import nice, shown
 from trials.record.values import VERBS, Place, Question, Row, Verb
@@ -72,13 +73,29 @@ def about_cell(
 
     ``usable`` says whether there is a number at all that may be kept.
     """
-    one = rows[0]
     number = f"the right number in {nice(column.unit)}" if column.unit else "the right number"
     number += ", or open" if column.endless else ""
     if len({row.place for row in rows}) > 1 and not code.startswith("missing"):
         number = "the unit that was used, or a factor such as x0.1"
     first = f"correct {proposal}" if proposal else f"correct and {number}"
     rest = KEEP_OR_ASIDE if usable else "set-aside goes on without it."
+    return replace(
+        _about(rows, code, found, why, f"{first}, if you know; {rest}"),
+        column=column.name,
+        unit=column.unit,
+        possible=_ends(column.possible),
+        usual=_ends(column.believable),
+        endless=column.endless,
+        answers=VERBS if usable else UNUSABLE,
+        acts_on="cell",
+        proposal=proposal,
+        must=must,
+    )
+
+
+def _about(rows: Sequence[Row], code: str, found: str, why: str, do: str) -> Question:
+    """Return a question about rows; what an answer changes in them is still to be said."""
+    one = rows[0]
     return Question(
         id="",
         code=code,
@@ -87,19 +104,11 @@ def about_cell(
         row=one.place.row,
         item=one.item if len({row.item for row in rows}) == 1 else None,
         reading=one.reading if len(rows) == 1 else None,
-        column=column.name,
-        unit=column.unit,
-        possible=_ends(column.possible),
-        usual=_ends(column.believable),
-        endless=column.endless,
-        answers=VERBS if usable else UNUSABLE,
+        column=None,
         found=found,
         why=why,
-        do=f"{first}, if you know; {rest}",
-        acts_on="cell",
+        do=do,
         places=tuple(row.place for row in rows),
-        proposal=proposal,
-        must=must,
     )
 
 
@@ -122,20 +131,11 @@ def about_item(
     """Return a question about which item a row belongs to, or whether it counts at all."""
     one = rows[0]
     first = f"correct {proposal}" if proposal else "correct and the right code"
-    return Question(
-        id="",
-        code=code,
-        file=one.place.file,
-        sheet=one.place.sheet,
-        row=one.place.row,
+    do = do or f"{first}, if it belongs to another item; {KEEP_OR_ASIDE}"
+    return replace(
+        _about(rows, code, found, why, do),
         item=one.item or None,
-        reading=one.reading if len(rows) == 1 else None,
-        column=None,
-        found=found,
-        why=why,
-        do=do or f"{first}, if it belongs to another item; {KEEP_OR_ASIDE}",
         acts_on="identity",
-        places=tuple(row.place for row in rows),
         proposal=proposal,
         must=must,
         answers=answers,
@@ -152,26 +152,16 @@ def about_time(
     usable: bool = True,
 ) -> Question:
     """Return a question on when readings were taken. ``usable``: what stands there is a time."""
-    one = rows[0]
     moved = "by how much they are off, such as +12:00"
     first = f"correct {proposal}" if proposal else (
         "correct and the right time, such as 14:05" if len(rows) == 1 else f"correct and {moved}"
     )  # fmt: skip
     rest = "keep if it is right; " if usable else ""
-    return Question(
-        id="",
-        code=code,
-        file=one.place.file,
-        sheet=one.place.sheet,
-        row=one.place.row,
-        item=one.item if len({row.item for row in rows}) == 1 else None,
-        reading=one.reading if len(rows) == 1 else None,
+    do = f"{first}, if you know; {rest}set-aside goes on without a time."
+    return replace(
+        _about(rows, code, found, why, do),
         column="time",
-        found=found,
-        why=why,
-        do=f"{first}, if you know; {rest}set-aside goes on without a time.",
         acts_on="time",
-        places=tuple(row.place for row in rows),
         proposal=proposal,
         answers=VERBS if usable else UNUSABLE,
     )
@@ -179,19 +169,10 @@ def about_time(
 
 def about_working(row: Row, *, found: str, why: str) -> Question:
     """Return a question on whether an item worked."""
-    return Question(
-        id="",
-        code="worked_unclear",
-        file=row.place.file,
-        sheet=row.place.sheet,
-        row=row.place.row,
-        item=row.item,
-        reading=row.reading,
+    do = "correct yes, or correct no; keep leaves it as it is."
+    return replace(
+        _about([row], "worked_unclear", found, why, do),
         column="did it work?",
-        found=found,
-        why=why,
-        do="correct yes, or correct no; keep leaves it as it is.",
         acts_on="worked",
-        places=(row.place,),
         answers=("keep", "correct"),
     )
