@@ -26,7 +26,7 @@ ELSEWHERE = {
     "noisy": "tests/reduction/test_reduction_sweep.py",
 }
 ROOMS = ("ingest", "record", "reduction")
-WHERE_CODE_STANDS = {"about_cell": 2, "about_item": 1, "about_time": 1, "_about": 1, "Flag": 0}
+WHERE_CODE_STANDS = {"about_cell": 2, "about_item": 1, "about_time": 1, "Flag": 0}
 WHEN = datetime.datetime(2030, 5, 17, 9, 30, tzinfo=datetime.UTC)
 
 
