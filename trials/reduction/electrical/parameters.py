@@ -145,7 +145,7 @@ def parameters(
             nothing, (*sweep.warnings, reason), bracketed=False, best_point=_best(points)
         )
     fit = fit_curve(points)
-    swing = hysteresis(sweep, _left(points, fit))
+    swing = hysteresis(sweep, fit.curve)
     bracketed = _is_bracketed(points)
     quantities = _quantities(fit, meters, area, light, by_load=sweep.by_load)
     corrected = _corrected(fit, light) if light is not None and light.is_told else None
@@ -179,7 +179,7 @@ def _refusal(points: Points) -> Warned | None:
             "The current rises with the voltage. No source of electricity does that: is one of the "
             "columns something else, or was a sign lost?",
         )
-    angles = points.angles()
+    angles = points.angles
     if np.rad2deg(angles.max() - angles.min()) < LEAST_ANGLE:
         return Warned(
             "narrow",
@@ -197,16 +197,11 @@ def _best(points: Points) -> tuple[float, float] | None:
     return max(_pairs(points), key=lambda point: point[0] * point[1], default=None)
 
 
-def _left(points: Points, fit: CurveFit) -> Floats:
-    curve = currents(fit.curve[None], points.voltage)[0]
-    return np.asarray(points.current - curve, dtype=np.float64)
-
-
 def _is_bracketed(points: Points) -> bool:
     """Return whether points on both sides of the one of most power have less power."""
     power = points.voltage * points.current
     best = int(power.argmax())
-    angles = points.angles()
+    angles = points.angles
     less = power < power[best]
     return bool((less & (angles < angles[best])).any() and (less & (angles > angles[best])).any())
 
