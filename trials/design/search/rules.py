@@ -156,7 +156,8 @@ class _Together:
                 shift = (at == entered).view(np.int8) - (at == left).view(np.int8)
                 second = second + table[at + shift * shifted]
             grown += second * moved[:, 1]
-        return grown.astype(np.intp)
+        out: Codes = grown.astype(np.intp)
+        return out
 
 
 def _fair(totals: Codes, shares: Floats) -> tuple[Codes, Codes]:
