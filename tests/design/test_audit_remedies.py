@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,7 +11,9 @@ from typing import Any
 import pytest
 
 from tests.design.test_audit_situations import FEED, GOOD, LIGHT, SOIL, study
-from trials.design.audit import audit
+from trials.design.audit import Smallest, audit, run
+from trials.design.audit.table import SITUATIONS
+from trials.design.audit.view import View
 from trials.design.draw import preview
 from trials.design.values import AuditFinding, Plan
 from trials.service.plan_text import fairness_lines
@@ -192,6 +195,40 @@ def test_no_change_is_told_that_was_not_tried() -> None:
     (finding,) = [f for f in audit(made, preview(made)) if f.code == "no_replication"]
     assert finding.change == ()
     assert not any(sign.isdigit() for sign in finding.remedy)
+
+
+def test_a_size_that_was_not_drawn_is_not_taken_for_too_small(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The size that helps is drawn; the one before it is one plan too many, the second time too."""
+    rough = GOOD.model_copy(update={"spread": Spread(items=2.0)})
+    three = StudyFactor(name="feed", levels=("a", "b", "c"), shared=False)
+    light = LIGHT.model_copy(update={"applied_to": "tray", "shared": None})
+    trays = (StudyGroup(name="tray", count=4),)
+    made = study(factors=(three, light), groups=trays, responses=(rough,))
+    view = View(made, preview(made))
+    situation = next(one for one in SITUATIONS if one.code == "few_layouts")
+    found = view.found(situation)[0]
+    assert found.mends is not None
+    sizes, enough = tuple(found.mends()), found.guess or 0
+    monkeypatch.setattr(run, "MOST_PLAIN", 30)
+
+    def draws_again(other: Study, *, plain: bool) -> tuple[Plan, Callable[[], Smallest]]:
+        del plain
+        plan = preview(other)
+        return plan, lambda: plan.shuffle.smallest_p
+
+    whole = run._Trials(view, draws_again)
+    right = whole._smallest(situation, found, sizes, enough)
+    assert right is not None
+    place = sizes.index(right)
+    assert place > 0
+    for most in range(1, 5):
+        monkeypatch.setattr(run, "MOST_PLAIN", most)
+        few = run._Trials(view, draws_again)
+        for guess in (sizes[-1], sizes[-1], right):
+            told = few._smallest(situation, found, sizes, guess.facts["needed"])
+            assert told in (None, right)
 
 
 def test_the_tea_of_four_teams_is_seen_and_named() -> None:

@@ -203,11 +203,14 @@ class _Trials:
         """Return the smallest size that helps, the one before it tried in vain.
 
         Sizes are tried from the guess outwards, in steps that double, then halved; the present size
-        is known not to do. A size that has no plan counts as too small.
+        is known not to do. A size that has no plan counts as too small. Where only so many plans
+        may be drawn that the size before couldn't be tried too, none is.
         """
         self.spent = False
         low, high, step = -1, len(sizes), 1
         at = next((p for p, size in enumerate(sizes) if size.facts["needed"] >= guess), high - 1)
+        if at > 0 and self._most(plain=not situation.layout) < 2:
+            return None
         while high - low > 1:
             if self._helps(situation, found, sizes[at]):
                 high, after = at, at - step
@@ -236,20 +239,22 @@ class _Trials:
             return View(study, self.view.plan)
         key = (study.digest(), plain)
         if key not in self.drawn:
-            self.drawn[key] = self._draw(study, plain=plain)
+            if self.again is None or sum(p is plain for _, p in self.drawn) >= self._most(plain):
+                self.spent = True
+                return None
+            self.drawn[key] = self._draw(self.again, study, plain=plain)
         return self.drawn[key]
 
-    def _draw(self, study: Study, *, plain: bool) -> View | None:
-        most = MOST_PLAIN if plain else MOST_BEST
+    def _most(self, plain: bool) -> int:
         if self.view.uneven_by_intent:
-            most = MOST_UNEVEN
-        if self.again is None or sum(p is plain for _, p in self.drawn) >= most:
-            self.spent = True
-            return None
+            return MOST_UNEVEN
+        return MOST_PLAIN if plain else MOST_BEST
+
+    def _draw(self, again: Again, study: Study, *, plain: bool) -> View | None:
         try:
             if amount(study).items > (LARGEST_PLAIN if plain else LARGEST_BEST):
                 return None
-            plan, smallest = self.again(study, plain=plain)
+            plan, smallest = again(study, plain=plain)
         except TrialsError:
             return None
         return View(study, plan, shuffled=smallest)
