@@ -67,6 +67,7 @@ NOTES = MappingProxyType(
         "lessons": (
             "When the class works. minutes: of one lesson. count: most lessons to be had.",
             "apart: hours from one lesson to the next. hands: what one team can do at a time.",
+            "between: when steps are done between lessons, if starts says when lessons are.",
         ),
         "equipment": (
             "What there is not plenty of. count: how many. holds: items in one at a time.",
