@@ -21,11 +21,29 @@ def faults(job: Job, room: Room, placement: Placement, *, whole: bool = True) ->
                 found.append(f"{work.step} {work.items}: {ready - starts[number]} minutes early")
             if before.keeps is not None and starts[number] > ready + before.keeps:
                 found.append(f"{work.step} {work.items}: lay too long after {before.step}")
+    found += _unattended(job, room, starts)
     for order in job.orders:
         times = [starts[index] for index in order]
         if times != sorted(times):
             found.append(f"{job.works[order[0]].step}: not in the order of the list")
     return found + _sessions(job, placement, whole=whole)
+
+
+def _unattended(job: Job, room: Room, starts: list[int]) -> list[str]:
+    """Nobody works while nobody is there, nor leaves something on that a day has time for."""
+    if not room.hours:
+        return []
+    there = {minute for begin, end in room.hours for minute in range(begin, end)}
+    longest = max(end - begin for begin, end in room.hours)
+    found = []
+    for work, start in zip(job.works, starts, strict=True):
+        going_on = work.minutes + (
+            work.waiting if {n for n, _ in work.places} & {*work.busy} else 0
+        )
+        watched = going_on if going_on <= longest else work.minutes
+        if work.between and not there.issuperset(range(start, start + watched)):
+            found.append(f"{work.step} {work.items}: while nobody is there")
+    return found
 
 
 def _crowded(job: Job, room: Room, starts: list[int]) -> list[str]:

@@ -25,7 +25,8 @@ from trials.classroom.materials import (
     totals,
 )
 from trials.design.values import Plan, PlanGroup, PlanRow
-from trials.study import Study
+from trials.errors import StudyError
+from trials.study import Study, check_study
 from trials.study.values import Material, TakenSpread
 
 USED = {
@@ -174,14 +175,12 @@ def test_groups_within_a_team_are_counted_for_it(plan: Plan) -> None:
     assert (need.times, need.team) == (6, (1, 1))
 
 
-def test_where_nothing_goes_together_a_group_is_an_item() -> None:
+def test_for_each_group_is_refused_where_nothing_goes_together() -> None:
     study = using({"heat": USED["heat"]})
-    (need,) = needs(study, class_plan(study))
-    assert (need.times, need.team, need.spare) == (
-        18,
-        (3, 3),
-        spare_items(study, class_plan(study)),
-    )
+    with pytest.raises(StudyError, match="no group belongs to the step 'heat'") as problem:
+        check_study(study)
+    assert problem.value.code == "study.material_per_group"
+    assert "[groups.NAME]" in problem.value.do
 
 
 def test_a_study_without_materials_needs_nothing(plan: Plan) -> None:

@@ -114,6 +114,45 @@ def _number(room: Room, at: int) -> int:
     return max((n for n, start in enumerate(room.starts) if start <= at), default=0)
 
 
+@given(st.lists(st.integers(10, 30), min_size=2, max_size=4, unique=True), st.data())
+@settings(derandomize=True, max_examples=60, deadline=None)
+def test_between_lessons_it_fits_into_the_hours_just_when_some_way_does(
+    ends: list[int], data: st.DataObject
+) -> None:
+    """Two works of one adult between two lessons, tried at every minute of the time between."""
+    ends = sorted(ends)[: len(ends) // 2 * 2]
+    hours = tuple(zip(ends[::2], ends[1::2], strict=True))
+    works: list[Work] = []
+    for item in "ab":
+        works += [
+            Work("s", (item,), item, 1),
+            Work(
+                "fire", (item,), "the adult", data.draw(st.integers(1, 6)),
+                waiting=data.draw(st.integers(0, 8)), between=True, places=(("oven", 1),),
+                busy=data.draw(st.sampled_from([(), ("oven",)])), after=(len(works),),
+            ),
+            Work("t", (item,), item, 1, after=(len(works) + 1,)),
+        ]  # fmt: skip
+    room = Room((0, 30), 10, 0, 0, {"a": 1, "b": 1, "the adult": 1}, {"oven": 1}, hours)
+    job = Job(tuple(works), (), ())
+    found = place(job, room, spread=False)
+    ways = [
+        (first, second)
+        for first, second in itertools.product(range(10, 30), repeat=2)
+        if not faults(job, room, _in_between(first, second))
+        and all(at + w.lasts("oven") <= 30 for at, w in ((first, works[1]), (second, works[4])))
+    ]
+    assert found.placed is bool(ways)
+    if found.placed:
+        assert faults(job, room, found) == []
+
+
+def _in_between(first: int, second: int) -> Placement:
+    """Two items begun in minute 0, with the adult at these minutes, and done in lesson 2."""
+    starts = ((0, 0), (first, 1), (39, 1), (0, 0), (second, 1), (39, 1))
+    return Placement("found", tuple(Slot(at, number) for at, number in starts))
+
+
 @given(_small("t"))
 @settings(derandomize=True, max_examples=40, deadline=None)
 def test_as_short_as_the_shortest_of_all(case: tuple[Job, Room]) -> None:

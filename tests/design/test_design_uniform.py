@@ -123,3 +123,68 @@ def test_a_chain_never_makes_what_is_forbidden_and_always_what_is_required() -> 
     drawn = draws(units, (factor("x", 2), factor("y", 2)), start, kept)
     every = {c for c in allowed(5, (2, 2), ok) if sum(c[0]) == 2 and sum(c[1]) == 2}
     drawn_evenly(drawn, set(every))
+
+
+def test_a_chain_never_gives_a_team_what_is_forbidden_to_it() -> None:
+    # three teams of three, of which the last has no b: the other two have as many more
+    team = [0, 0, 0, 1, 1, 1, 2, 2, 2]
+    units = units_of(9, team=team)
+    kept = Kept(
+        balance=(
+            Balance(factors=("x",), shares=(5 / 9, 4 / 9)),
+            Balance(
+                factors=("x",),
+                within=("team",),
+                shares=(1 / 3, 2 / 3, 1 / 3, 2 / 3, 1, 0),
+                each=True,
+            ),
+        ),
+        forbidden=({"team": "team2", "x": "b"},),
+    )
+    every = allowed(9, (2,), lambda x: x[:3].sum() == x[3:6].sum() == 2 and x[6:].sum() == 0)
+    drawn = draws(units, (factor("x", 2),), {"x": [0, 1, 1, 0, 1, 1, 0, 0, 0]}, kept)
+    assert len(every) == 9
+    drawn_evenly(drawn, set(every))
+
+
+def test_a_chain_keeps_a_ban_of_a_team_where_no_rule_does() -> None:
+    # nothing but the numbers of each version is kept, over teams of different sizes
+    team = [0, 0, 1, 1, 1]
+    units = units_of(5, team=team)
+    kept = Kept(
+        balance=(Balance(factors=("x",)), Balance(factors=("y",))),
+        forbidden=({"team": "team0", "x": "b"}, {"team": "team1", "x": "a", "y": "b"}),
+    )
+
+    def ok(x: np.ndarray, y: np.ndarray) -> bool:
+        mine = np.array(team)
+        counts = x.sum() == 2 and y.sum() == 2
+        return counts and not (
+            ((mine == 0) & (x == 1)).any() or ((mine == 1) & (x == 0) & (y == 1)).any()
+        )
+
+    start = {"x": [0, 0, 1, 1, 0], "y": [1, 0, 1, 0, 0]}
+    drawn = draws(units, (factor("x", 2), factor("y", 2)), start, kept)
+    drawn_evenly(drawn, set(allowed(5, (2, 2), ok)))
+
+
+def test_a_chain_keeps_a_ban_of_a_team_for_versions_of_whole_firings() -> None:
+    # firings within teams; the second team's may not be b
+    units = Units(
+        8,
+        (
+            group("team", 2),
+            PlanGroup(
+                name="firing", path="team/firing", within="team", step=None, role=None,
+                members=("f0", "f1", "f2", "f3"), random=None,
+            ),
+        ),
+        {"team": np.array([0, 0, 0, 0, 1, 1, 1, 1]), "firing": np.array([0, 0, 1, 1, 2, 2, 3, 3])},
+    )  # fmt: skip
+    kept = Kept(
+        balance=(Balance(factors=("x",), counted="firing", shares=(0.75, 0.25)),),
+        forbidden=({"team": "team1", "x": "b"},),
+    )
+    drawn = draws(units, (factor("x", 2, "team/firing"),), {"x": [1, 1, 0, 0, 0, 0, 0, 0]}, kept)
+    every = {((1, 1, 0, 0, 0, 0, 0, 0),), ((0, 0, 1, 1, 0, 0, 0, 0),)}
+    drawn_evenly(drawn, set(every))

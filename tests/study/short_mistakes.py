@@ -347,4 +347,11 @@ SHORT = (
         "study.toml, line 33, steps[1].materials[1].amount",
         "Write how much is used each time.",
     ),
+    (
+        "bad_hours",
+        (("minutes = 5", 'minutes = 5\n[lessons]\nminutes = 50\nbetween = "late"'),),
+        "study.bad_hours",
+        "study.toml, line 36, lessons.between",
+        "Write when the step is begun at the earliest and finished at the latest.",
+    ),
 )

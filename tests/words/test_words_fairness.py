@@ -39,6 +39,10 @@ FACTS: dict[str, list[dict[str, Any]]] = {
         {"factor": "heat", "group": "team", "missing": {name: ["hot"] for name in "abcd"[:many]}}
         for many in (1, 4)
     ],
+    "barred": [
+        {"factor": "heat", "group": "team", "missing": {"T3": ["hot"]}, "single": single}
+        for single in ({}, {"T3": "cold"})
+    ],
     "uneven": [{"factor": "heat", "group": "team", "member": "a", "fewest": 1, "most": 5}],
     "time_order": [{"factor": "heat", "order": order} for order in ("making", "measuring")],
     "carry_over": [{"factor": "heat"}],

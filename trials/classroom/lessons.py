@@ -18,7 +18,7 @@ MOST_LESSONS = 40
 TRIAL_EFFORT = 1.5  # CP-SAT's deterministic units for one thing that may help
 MORE_MINUTES = (10, 20, 30, 45, 60)  # longer lessons that are tried
 
-Helps = Literal["equipment", "lessons", "minutes", "hands", "fewer"]
+Helps = Literal["equipment", "lessons", "minutes", "hands", "fewer", "hours"]
 
 
 @dataclass(frozen=True)
@@ -229,6 +229,8 @@ class _Trial:
             if self._fits(replace(there, minutes=there.minutes + minutes)):
                 yield Cure("minutes", "", minutes, target)
                 break
+        if there.hours and self._fits(replace(there, hours=())):
+            yield Cure("hours", "", 0, target)
         if not placement.placed:
             yield from self._more_lessons(target)
         for each in (1, 2):

@@ -56,7 +56,7 @@ def loads(job: Job, room: Room) -> tuple[Load, ...]:
             if work.session:
                 wanted["session", name, work.session] += share
     lessons = len(room.starts)
-    gaps = sum(end - begin for begin, end in map(room.gap, range(lessons + 1)))
+    gaps = sum(end - begin for n in range(lessons + 1) for begin, end in room.opened(n))
     offered = {
         "crew": lessons * room.working,
         "equipment": lessons * room.working,

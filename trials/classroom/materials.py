@@ -183,11 +183,8 @@ def _of_groups(
     plan: Plan, step: Step, maker: PlanGroup | None
 ) -> tuple[int, tuple[int, int] | None, int]:
     """Return how many members the group of a step has, how many a team has, and the largest."""
-    group = next((one for one in plan.groups if one.step == step.name), None)
-    if group is None:  # nothing goes together: each item by itself
-        members = [row.item for row in plan.rows]
-    else:
-        members = [row.groups[group.name] for row in plan.rows]
+    group = next(one for one in plan.groups if one.step == step.name)
+    members = [row.groups[group.name] for row in plan.rows]
     sizes = Counter(members)
     whose: dict[str, set[str]] = {}
     for member, row in zip(members, plan.rows, strict=True):

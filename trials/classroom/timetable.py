@@ -111,8 +111,13 @@ def _windows(room: Room, work: Work) -> list[tuple[int, int]]:
     """Return the first and last start of a work in each lesson, or each time between lessons."""
     if work.between:
         long = max([work.minutes, *(work.lasts(name) for name, _ in work.places)])
-        gaps = [room.gap(number) for number in range(len(room.starts) + 1)]
-        return [(begin, end - long) for begin, end in gaps if end - long >= begin]
+        seen = room.supervised(work)
+        found = [
+            (begin, min(end - seen, room.gap(number)[1] - long))
+            for number in range(len(room.starts) + 1)
+            for begin, end in room.opened(number)
+        ]
+        return [(first, last) for first, last in found if first <= last]
     last = room.minutes - room.tidy - work.minutes
     if last < room.put_out:
         return []

@@ -44,7 +44,8 @@ class Room:
 
     ``starts``: minutes from the first lesson's start to each lesson's; lessons last ``minutes``, of
     which the first ``put_out`` and the last ``tidy`` are not for making. ``crews``: how many works
-    each can do at a time. ``places``: of each equipment.
+    each can do at a time. ``places``: of each equipment. ``hours``: beginnings and ends of the
+    times in which work between lessons may be done; empty: at any time.
     """
 
     starts: tuple[int, ...]
@@ -53,6 +54,7 @@ class Room:
     tidy: int
     crews: dict[str, int] = field(default_factory=dict)
     places: dict[str, int] = field(default_factory=dict)
+    hours: tuple[tuple[int, int], ...] = ()
 
     @property
     def working(self) -> int:
@@ -69,6 +71,24 @@ class Room:
             return -usual, 0
         begin = starts[number - 1] + self.minutes
         return begin, starts[number] if number < len(starts) else begin + usual
+
+    def opened(self, number: int) -> tuple[tuple[int, int], ...]:
+        """Return the parts of the time before lesson ``number`` in which work may be done."""
+        begin, end = self.gap(number)
+        if not self.hours:
+            return ((begin, end),)
+        parts = [(max(begin, first), min(end, last)) for first, last in self.hours]
+        return tuple((first, last) for first, last in parts if first < last)
+
+    def supervised(self, work: Work) -> int:
+        """Return for how many minutes of a work between lessons somebody has to be there.
+
+        Until nothing of it goes on; where that takes longer than a day's hours (a night in the
+        dish), as long as there is something to do by hand.
+        """
+        long = max([work.minutes, *(work.lasts(name) for name, _ in work.places)])
+        day = max((last - first for first, last in self.hours), default=long)
+        return long if long <= day else work.minutes
 
     @property
     def usual_gap(self) -> int:

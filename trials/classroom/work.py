@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from trials.classroom.arrange import bundles, maker_group, member_text, session_group
+from trials.classroom.hours import open_spans
 from trials.classroom.values import Room, Work
 from trials.design.values import Plan, PlanRow
 from trials.quantities import convert
@@ -49,6 +50,7 @@ def room_of(study: Study, plan: Plan, count: int) -> Room:
         math.ceil(lessons.tidy),
         crews,
         {one.name: one.count * one.holds for one in study.equipment},
+        open_spans(lessons, starts[0], tuple(offsets)) if starts else (),
     )
 
 

@@ -34,6 +34,7 @@ from trials.errors import AnalysisError, TrialsError
 from trials.model import RESIDUAL, Prepared
 from trials.progress import Step, silent
 from trials.study import recipes
+from trials.study.bans import written_out
 from trials.words.families import loss_sentences
 
 if TYPE_CHECKING:
@@ -176,7 +177,11 @@ def _without(study: Study, factor: str) -> Study:
     """Return the study without a factor, and without what speaks of it."""
     limits = study.limits
     kept = {
-        key: tuple(one for one in getattr(limits, key) if factor not in one)
+        key: tuple(
+            one
+            for one in getattr(limits, key)
+            if any(factor not in told for told in written_out(study, one))
+        )
         for key in ("forbidden", "required")
     }
     steps = tuple(

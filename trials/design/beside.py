@@ -40,6 +40,7 @@ from trials.design.units import Units
 from trials.design.values import Balance, PlanGroup, PlanRow, Shuffle
 from trials.errors import PlanError
 from trials.randomness import stream
+from trials.study.bans import all_bans
 
 if TYPE_CHECKING:
     from trials.study import Study
@@ -204,8 +205,14 @@ def _own_rules(
     """
     if moved is None:
         return ()
+    blocks = len(units.group(beside.block).members)
     rules = [
-        rule.model_copy(update={"within": (beside.block, *rule.within)})
+        rule.model_copy(
+            update={
+                "within": (beside.block, *rule.within),
+                "shares": rule.shares * (blocks if rule.each else 1),
+            }
+        )
         for rule in even.shuffle.balance
         if beside.block not in rule.within
     ]
@@ -228,7 +235,7 @@ def _set(small: Study, even: Drawn, beside: Beside, codes: Mapping[str, Codes]) 
     limits = small.limits
     rules = settled_rules(even.units, even.factors, _rules(small, even, beside, codes), codes)
     required = tuple(one for one in limits.required if _is_made(even, codes, one))
-    kept = Kept(rules, limits.forbidden, required)
+    kept = Kept(rules, all_bans(small), required)
     return _Set(codes, make_shuffler(even.units, even.factors, {}, kept), kept)
 
 

@@ -115,7 +115,10 @@ class Chain:
         codes = {f.name: {level: code for code, level in enumerate(f.levels)} for f in factors}
         made = [
             made_rule(
-                {f: codes[f][level] for f, level in one.items()}, wanted, levels, self.units.n
+                {f: codes[f][level] for f, level in one.items() if f in codes},
+                wanted,
+                levels,
+                np.flatnonzero(self.units.having(one)),
             )
             for several, wanted in ((kept.forbidden, False), (kept.required, True))
             for one in several

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from itertools import islice, product
 from math import prod
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,18 +27,23 @@ from trials.design.units import Units, make_units
 from trials.design.worth import joint_members
 from trials.errors import PlanError, TrialsError
 from trials.model.terms import treatment_terms
+from trials.study.bans import written_out
 from trials.study.check_groups import members_in_all
 
 if TYPE_CHECKING:
     from trials.study import Study, StudyGroup
 
 Path = tuple[str | int, ...]
+Places = tuple[tuple[int, int], ...]  # of a combination: factors and levels, by number
+Ban = tuple[dict[str, str], Places]  # members of groups, and what is forbidden to them
 
 ASKED: Path = ("--items",)  # the number of items asked for beside study.toml
 MOST_RECIPES = 1_000  # beyond which lines are not held against each other
 MOST_ITEMS = 1_000  # looked at where nothing says how many
 MOST_SHAPES = 200  # numbers of groups looked at where they are free
 EFFORT = 0.5  # of the solver, about seconds
+
+_NOBODY: Mapping[str, str] = MappingProxyType({})
 
 
 def lines_of_demand(study: Study, items: int | None = None) -> tuple[Path, ...]:
@@ -94,7 +100,9 @@ class Demands:
                 allowed=f"at most {MOST_RECIPES}",
             )
         self.recipes = full_factorial(self.levels)
-        self.bans = [self._places(one) for one in study.limits.forbidden]
+        every = study.limits.forbidden
+        # of each line that is forbidden: to whom (empty: to every item), and which versions
+        self.bans = [[self._ban(one) for one in written_out(study, line)] for line in every]
         self.required = [self._places(one) for one in study.limits.required]
         self.all_allowed = int(self._allowed(range(len(self.bans))).sum())
         # what can be told with all bans; recipes that one less of them allows need not be made
@@ -123,21 +131,28 @@ class Demands:
 
     # ---- recipes ---------------------------------------------------------------------------------
 
-    def _places(self, combination: Mapping[str, str]) -> tuple[tuple[int, int], ...]:
+    def _places(self, combination: Mapping[str, str]) -> Places:
         return tuple(
             (self.names.index(name), self.study.factor(name).levels.index(level))
             for name, level in combination.items()
         )
 
     @staticmethod
-    def _having(recipes: Codes, places: tuple[tuple[int, int], ...]) -> Bools:
+    def _having(recipes: Codes, places: Places) -> Bools:
         having: Bools = np.all([recipes[:, f] == level for f, level in places], axis=0)
         return having
 
-    def _allowed(self, bans: range | frozenset[int]) -> Bools:
+    def _ban(self, ban: Mapping[str, str]) -> Ban:
+        versions = {name: level for name, level in ban.items() if name in self.names}
+        members = {name: member for name, member in ban.items() if name not in self.names}
+        return members, self._places(versions)
+
+    def _allowed(self, bans: range | frozenset[int], to: Mapping[str, str] = _NOBODY) -> Bools:
+        """Return which recipes the members ``to`` of groups may have; of no group: anybody."""
         never = np.zeros(len(self.recipes), dtype=bool)
-        for ban in bans:
-            never |= self._having(self.recipes, self.bans[ban])
+        for members, places in (one for ban in bans for one in self.bans[ban]):
+            if members.items() <= to.items():
+                never |= self._having(self.recipes, places)
         return ~never
 
     def _coded(self) -> Floats:
@@ -175,7 +190,7 @@ class Demands:
                 group.model_copy(
                     update={
                         "count": count,
-                        "members": (),
+                        "members": group.members if count == group.count else (),
                         "sizes": group.sizes if _key(group, "sizes") in kept else (),
                         "capacity": group.capacity if _key(group, "capacity") in kept else None,
                     }
@@ -253,7 +268,10 @@ class Demands:
             units = make_units(loose, n, np.random.default_rng(0))
         except PlanError:
             return False
-        if uneven and n < self.told + self._taken_out(loose, units):
+        fixed = self._fixed(loose, units)
+        if uneven and n < self.told + _differences(fixed, units.n):
+            return False
+        if uneven and not self._can_be_told(units, fixed, bans):
             return False
         return self._can_be_given(loose, units, bans, wanted)
 
@@ -277,18 +295,30 @@ class Demands:
                 return False
         return True
 
-    def _taken_out(self, loose: Study, units: Units) -> int:
-        """Return how many differences between groups that stand for themselves are taken out.
+    def _fixed(self, loose: Study, units: Units) -> list[Codes]:
+        """Return the groups that stand for themselves: differences between these are taken out.
 
         Those are none to which a factor is applied, though that line may be let go.
         """
         held = loose.model_copy(update={"factors": self.study.factors})
         known = groupings(held, units, plan_factors(held))
-        fixed = [joint_members(units, one.groups) for one in known if one.variance is None]
-        if not fixed:
-            return 0
-        shown = [np.eye(int(codes.max()) + 1)[codes] for codes in fixed]
-        return int(np.linalg.matrix_rank(np.hstack([np.ones((units.n, 1)), *shown]))) - 1
+        return [joint_members(units, one.groups) for one in known if one.variance is None]
+
+    def _can_be_told(self, units: Units, fixed: list[Codes], bans: frozenset[int]) -> bool:
+        """Return whether what is asked can be told from such groups, though some of their members
+        may not have all: with every position having each recipe that it may have."""
+        some = {name for ban in bans for members, _ in self.bans[ban] for name in members}
+        if not some:
+            return True
+        coded = self._coded()
+        rows, shown = [], _shown(fixed, units.n)
+        for place in _first_alike(units, some, fixed):
+            to = {g.name: g.members[units.codes[g.name][place]] for g in units.groups}
+            may = coded[self._allowed(bans, to)]
+            rows.append(np.hstack([may, np.tile(shown[place], (len(may), 1))]))
+        table = np.vstack(rows)
+        own = int(np.linalg.matrix_rank(table[:, coded.shape[1] :]))
+        return int(np.linalg.matrix_rank(table)) - own + 1 >= self.told
 
     # ---- what a whole group gets -----------------------------------------------------------------
 
@@ -299,9 +329,11 @@ class Demands:
         applied = [f.applied_to for f in loose.factors]
         if not bans and not wanted:
             return True
-        if not any(applied) and units.n >= len(wanted):
+        some_only = {name for ban in bans for members, _ in self.bans[ban] for name in members}
+        if not any(applied) and units.n >= len(wanted) and not some_only:
             return True
-        seats = self._seats(units, applied, len(wanted))
+        at_all = self._seats(units, applied, len(wanted), sorted(some_only))
+        seats = list(at_all.values())
         number: dict[tuple[int, int], int] = {}  # (factor, unit) -> place among the choices
         for seat in seats:
             for key in enumerate(seat):
@@ -311,7 +343,12 @@ class Demands:
         def at(seat: tuple[int, ...], places: tuple[tuple[int, int], ...]) -> Together:
             return [(number[f, seat[f]], level) for f, level in places]
 
-        never = [at(seat, self.bans[ban]) for ban in bans for seat in seats]
+        never = [
+            at(at_all[place], places)
+            for members, places in (one for ban in bans for one in self.bans[ban])
+            for place in np.flatnonzero(units.having(members)).tolist()
+            if place in at_all
+        ]
         some = [[at(seat, self.required[one]) for seat in seats] for one in wanted]
         some += [
             [at(seat, ((f, level),)) for seat in seats]
@@ -320,18 +357,38 @@ class Demands:
         ]
         return satisfiable(choices, never, some, effort=EFFORT) is not False
 
-    def _seats(self, units: Units, applied: list[str | None], wanted: int) -> list[tuple[int, ...]]:
-        """Return for each item the unit of each factor; of items in the same units only so many as
-        could have to differ."""
+    def _seats(
+        self, units: Units, applied: list[str | None], wanted: int, barred: list[str]
+    ) -> dict[int, tuple[int, ...]]:
+        """Return by position the unit of each factor; of items in the same units, and in the same
+        members of the groups to which something is barred, only so many as could have to differ."""
         most = wanted + max(self.levels)
         alike: dict[tuple[int, ...], int] = {}
-        out = []
+        out = {}
         for place in range(units.n):
             own = tuple(-1 if unit is None else int(units.codes[unit][place]) for unit in applied)
-            alike[own] = alike.get(own, 0) + 1
-            if alike[own] <= most:
-                out.append(tuple(unit if unit >= 0 else place for unit in own))
+            key = (*own, *(int(units.codes[name][place]) for name in barred))
+            alike[key] = alike.get(key, 0) + 1
+            if alike[key] <= most:
+                out[place] = tuple(unit if unit >= 0 else place for unit in own)
         return out
+
+
+def _shown(fixed: list[Codes], n: int) -> Floats:
+    """Return a column of ones, and a column for each member of some groups; (n, columns)."""
+    return np.hstack([np.ones((n, 1)), *(np.eye(int(c.max()) + 1)[c] for c in fixed)])
+
+
+def _differences(fixed: list[Codes], n: int) -> int:
+    """Return how many differences between the members of some groups are taken out."""
+    return int(np.linalg.matrix_rank(_shown(fixed, n))) - 1
+
+
+def _first_alike(units: Units, some: set[str], fixed: list[Codes]) -> list[int]:
+    """Return the first position of each kind: in the same members of these groups."""
+    codes = [*(units.codes[name] for name in sorted(some)), *fixed]
+    _, first = np.unique(np.stack(codes, axis=1), axis=0, return_index=True)
+    return [int(place) for place in first]
 
 
 _LOOSE_FACTOR: dict[str, str | None] = {"applied_to": None}

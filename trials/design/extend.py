@@ -195,7 +195,9 @@ def _smaller(study: Study, plan: Plan, block: _Block, count: int) -> Study:
         elif group.name in block.fresh:
             change = {"members": ()}
         groups.append(group.model_copy(update=change))
-    limits = study.limits.model_copy(update={"items": None, "copies": None})
+    # what is forbidden to a member that was there before is not forbidden to the new ones
+    bans = tuple(ban for ban in study.limits.forbidden if not block.fresh & ban.keys())
+    limits = study.limits.model_copy(update={"items": None, "copies": None, "forbidden": bans})
     return study.model_copy(update={"groups": tuple(groups), "limits": limits})
 
 

@@ -18,6 +18,7 @@ from trials.design.settling import try_out
 from trials.design.treatments import amount, by_copies
 from trials.errors import PlanError, StudyError, TrialsError
 from trials.study import allowed_recipes, check_request, check_study, recipes, with_changes
+from trials.study.bans import written_out
 from trials.study.check_groups import members_in_all
 
 if TYPE_CHECKING:
@@ -382,7 +383,10 @@ def _limits_without(study: Study, factor: str, level: str | None = None) -> list
         kept = tuple(
             one
             for one in combinations
-            if factor not in one or (level is not None and one[factor] != level)
+            if any(
+                factor not in told or (level is not None and told[factor] != level)
+                for told in written_out(study, one)
+            )
         )
         if len(kept) < len(combinations):
             out.append((("limits", key), kept or None))

@@ -33,6 +33,7 @@ from trials.design.search import (
 from trials.design.search.bounds import lower_bound
 from trials.design.search.engine import MEETS
 from trials.design.search.layouts import make_ready
+from trials.design.sharing import Bools, member_shares
 from trials.design.units import Units
 from trials.design.values import Balance, PlanFactor, PlanGrouping, SearchReport, WorthRule
 from trials.design.worth import TIMES, assumed_problem, recorded
@@ -41,6 +42,7 @@ from trials.model import RESIDUAL
 from trials.model.terms import treatment_terms
 from trials.progress import Step, silent
 from trials.study import recipes
+from trials.study.bans import all_bans, recipe_bans
 
 if TYPE_CHECKING:
     from trials.study import Study
@@ -213,7 +215,7 @@ def choose(
         if first.reason == "not_estimable":
             raise too_few(study, units.n, asked_for(study))
         made = first.codes
-    rules = _proportional(study, units, made)
+    rules = _proportional(study, units, problem, made)
     problem = replace(problem, balance=known_rules(problem, units, rules))
     found = search(
         problem,
@@ -290,8 +292,7 @@ def problem_of(study: Study, units: Units, factors: tuple[PlanFactor, ...]) -> P
     # the model leaves out a group that is just like another: versions go to it all the same
     missing = {f.applied_to for f in study.factors} - {None, *(":".join(g.groups) for g in groups)}
     groups += [PlanGrouping(groups=(name,), variance=0.0) for name in sorted(filter(None, missing))]
-    limits, interactions = study.limits, study.analysis.interactions
-    problem = assumed_problem(units, factors, limits.forbidden, interactions, groups)
+    problem = assumed_problem(units, factors, all_bans(study), study.analysis.interactions, groups)
     return replace(problem, required=_required(study, problem.allowed))
 
 
@@ -340,30 +341,53 @@ def _unit_groups(problem: Problem) -> tuple[SearchGroup, ...]:
     return tuple(group for group in problem.groups if group.name in used)
 
 
-def _proportional(study: Study, units: Units, codes: Mapping[str, Codes]) -> tuple[Balance, ...]:
+def _proportional(
+    study: Study, units: Units, problem: Problem, codes: Mapping[str, Codes]
+) -> tuple[Balance, ...]:
     """Return rules that keep how often each recipe is made and spread each version over the groups.
 
-    Every version has in every group the share that it has overall. Where a ban ties it to what
-    is applied to that group, or to one around it, there is no such share and no rule.
+    Every version has in every group the share that it has overall; where some members may not have
+    it, the others have as much more. Where a ban ties it to what is applied to that group, or to
+    one around it, there is no such share and no rule.
     """
     names = tuple(factor.name for factor in study.factors)
     levels = [len(factor.levels) for factor in study.factors]
     recipe, classes = joint([(codes[n], k) for n, k in zip(names, levels, strict=True)], units.n)
     out = [Balance(factors=names, shares=shares_of(recipe, classes))]
-    for factor in study.factors:
+    for place, factor in enumerate(study.factors):
         _, first = np.unique(units.of_unit(factor.applied_to), return_index=True)
-        shares = shares_of(codes[factor.name][first], len(factor.levels))
-        for within in (None, *units.above(factor.applied_to)):
-            if within is None or not is_tied(study, factor.name, within):
-                out.append(
-                    Balance(
-                        factors=(factor.name,),
-                        within=() if within is None else (within,),
-                        counted=factor.applied_to,
-                        shares=shares,
-                    )
-                )
+        mine = codes[factor.name][first]
+        shares = shares_of(mine, len(factor.levels))
+        rule = Balance(factors=(factor.name,), counted=factor.applied_to, shares=shares)
+        out.append(rule)
+        may = _may_have(problem, place)[first]
+        for within in units.above(factor.applied_to):
+            inside = rule.model_copy(update={"within": (within,)})
+            if not may.all():
+                counts = np.bincount(mine, minlength=len(factor.levels))
+                own = member_shares(may, units.codes[within][first], counts)
+                if (own != own[0]).any():
+                    each = {"shares": tuple(own.ravel().tolist()), "each": True}
+                    inside = inside.model_copy(update=each)
+            if not is_tied(study, factor.name, within):
+                out.append(inside)
     return tuple(out)
+
+
+def _may_have(problem: Problem, place: int) -> Bools:
+    """Return which levels of a factor its unit may have at each position, shape (n, levels).
+
+    A unit may have what all its positions may have.
+    """
+    recipes, kind = problem.allowed, problem.kinds[0]
+    fitting = problem.may_have(recipes)
+    levels = range(problem.factors[place].levels)
+    own = np.stack([fitting[:, recipes[:, place] == one].any(axis=1) for one in levels], axis=1)
+    unit = problem.unit(problem.factors[place].group)
+    out = np.ones((int(unit.max()) + 1, own.shape[1]), dtype=bool)
+    np.logical_and.at(out, unit, own[kind])
+    found: Bools = out[unit]
+    return found
 
 
 def shares_of(codes: Codes, classes: int) -> tuple[float, ...]:
@@ -375,7 +399,7 @@ def shares_of(codes: Codes, classes: int) -> tuple[float, ...]:
 def is_tied(study: Study, factor: str, group: str) -> bool:
     """Return whether a ban ties a factor's versions to what a group has of another factor."""
     around = set(study.path(group).split("/"))
-    for ban in study.limits.forbidden:
+    for ban in recipe_bans(study):
         if factor in ban and any(study.factor(other).applied_to in around for other in ban):
             return True
     return False

@@ -31,6 +31,7 @@ from trials.design.values import PlanFactor, PlanRow, SearchReport, Shuffle
 from trials.progress import Step, silent
 from trials.randomness import stream
 from trials.study import recipes
+from trials.study.bans import all_bans
 
 if TYPE_CHECKING:
     from trials.study import Study
@@ -126,7 +127,7 @@ def deal(
     found = 1 if plain else starts
     first = _first(study, units, factors, seed, tell, plain=plain, starts=found)
     start, limits = first.allocation.codes, study.limits
-    kept = Kept(first.allocation.balance, limits.forbidden, limits.required, first.worth())
+    kept = Kept(first.allocation.balance, all_bans(study), limits.required, first.worth())
     shuffler = make_shuffler(units, factors, _renamed(factors, kept), kept)
     if not plain:
         shuffler, kept = wide_enough(shuffler, kept, start, study.analysis.interactions)

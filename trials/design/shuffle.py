@@ -130,9 +130,12 @@ def make_shuffler(
 ) -> Shuffler:
     """Return the shuffle of some units: exchanges of places where complete, else the chain.
 
-    Members that are meant to have versions of their own can't change places either.
+    Members that are meant to have versions of their own, or may not have some that others may,
+    can't change places either.
     """
-    grid = None if any(rule.each for rule in kept.balance) else find_grid(units)
+    barred = any(0 < units.having(ban).sum() < units.n for ban in kept.forbidden)
+    own = barred or any(rule.each for rule in kept.balance)
+    grid = None if own else find_grid(units)
     chain = None
     if grid is None:
         chain = Chain(units, factors, kept, renamed)

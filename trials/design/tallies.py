@@ -86,10 +86,10 @@ def even_rule(units: Units, rule: Balance, levels: Mapping[str, int]) -> EvenRul
     return EvenRule(cells, classes, low, high, bool(moving), rule.excess, uneven)
 
 
-def made_rule(combination: Mapping[str, int], wanted: bool, levels: Mapping[str, int], n: int,
-              ) -> MadeRule:  # fmt: skip
-    """Return a combination made ready: the code of each factor it names."""
-    rows = np.arange(n, dtype=np.intp)
+def made_rule(
+    combination: Mapping[str, int], wanted: bool, levels: Mapping[str, int], rows: Codes
+) -> MadeRule:
+    """Return a combination made ready: the code of each factor it names, where it counts."""
     named = [(name, levels[name]) for name in combination]
     cells = _cells(rows, np.zeros_like(rows), 1, named)
     cell = sum(weight * combination[name] for name, weight in cells.weights)

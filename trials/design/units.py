@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
 from trials.design.balance import excess_of, fair_counts
 from trials.design.factorials import Codes
 from trials.design.values import PlanGroup
 from trials.errors import PlanError
+from trials.study.bans import member_labels
 from trials.study.check_groups import members_in_all
 
 if TYPE_CHECKING:
@@ -46,6 +48,15 @@ class Units:
         if name is None:
             return tuple(group.name for group in self.groups)
         return tuple(self.group(name).path.split("/")[:-1])
+
+    def having(self, ban: Mapping[str, str]) -> npt.NDArray[np.bool_]:
+        """Return the positions that a ban holds for, shape (n,): those of the members it names."""
+        here = np.ones(self.n, dtype=bool)
+        for group in self.groups:
+            if group.name in ban:
+                named = [place for place, m in enumerate(group.members) if m == ban[group.name]]
+                here &= np.isin(self.codes[group.name], named)
+        return here
 
     def of_unit(self, name: str | None) -> Codes:
         """Return the member of a unit that each position belongs to; None: the position itself."""
@@ -115,7 +126,7 @@ def plan_groups(study: Study) -> tuple[PlanGroup, ...]:
             within=group.within,
             step=group.step,
             role=group.role,
-            members=_labels(study, group, done),
+            members=_labels(study, group),
             random=group.random,
         )
     return tuple(done.values())
@@ -127,16 +138,11 @@ def _family_place(study: Study, group: StudyGroup) -> tuple[int, ...]:
     return (*_family_place(study, study.group(group.within)), place) if group.within else (place,)
 
 
-def _labels(study: Study, group: StudyGroup, done: Mapping[str, PlanGroup]) -> tuple[str, ...]:
+def _labels(study: Study, group: StudyGroup) -> tuple[str, ...]:
+    labels = member_labels(study, group.name)
+    if labels:
+        return labels
     total = members_in_all(study, group.name)
-    parents = done[group.within].members if group.within else ("",)
-    if not group.members:
-        prefix = _prefix(group.name, [g.name for g in study.groups])
-        return tuple(f"{prefix}{number}" for number in range(1, total + 1))
-    if len(set(group.members)) == len(group.members) == total:
-        return group.members
-    if len(set(group.members)) == len(group.members) == group.count:
-        return tuple(f"{parent} {name}" for parent in parents for name in group.members)
     raise PlanError(
         f"The names of '{group.name}' don't fit its number.",
         code="plan.members_dont_fit",
@@ -145,22 +151,6 @@ def _labels(study: Study, group: StudyGroup, done: Mapping[str, PlanGroup]) -> t
         allowed=f"{group.count}" if total == group.count else f"{group.count} or {total}",
         do="Name each once, or change count.",
     )
-
-
-def _prefix(name: str, names: Sequence[str]) -> str:
-    """Return the shortest start of a group's name that no other group's name shares, in capitals.
-
-    Examples
-    --------
-    >>> _prefix("session", ["session", "firing"]), _prefix("shelf", ["session", "shelf"])
-    ('S', 'SH')
-    """
-    others = [other.upper() for other in names if other != name]
-    for length in range(1, len(name) + 1):
-        start = name[:length].upper()
-        if not any(other.startswith(start) for other in others):
-            return start
-    return name.upper() + "-"
 
 
 def _check_room(study: Study, group: PlanGroup, n: int) -> None:

@@ -112,8 +112,8 @@ class Balance(Frozen):
     units). ``counted`` names the group whose members are counted; None: items. ``excess`` is how
     many counts too far apart were unavoidable, summed over all: 0 where the rule holds everywhere.
     ``shares`` gives the intended share of each combination of versions, the last factor's changing
-    fastest; empty: all equal. ``each``: the members of the one group in ``within`` have shares of
-    their own, one row of them after another; the search knows no such rules.
+    fastest; empty: all equal. ``each``: every combination of members in ``within`` has shares
+    of its own, one row of them after another, those of the last group in it changing fastest.
     """
 
     factors: tuple[str, ...]
@@ -366,6 +366,14 @@ class Plan(Frozen):
                 for part in self.parts
             ]
         return digest(value)
+
+    @property
+    def bans(self) -> tuple[dict[str, str], ...]:
+        """What no layout makes that could have been drawn, in any part of the plan."""
+        out: list[dict[str, str]] = []
+        for shuffle in (self.shuffle, *(part.shuffle for part in self.parts)):
+            out += [ban for ban in shuffle.forbidden if ban not in out]
+        return tuple(out)
 
     def row(self, item: str) -> PlanRow:
         """Return the row of an item code; KeyError if the plan has none."""

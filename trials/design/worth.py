@@ -14,7 +14,7 @@ from itertools import product
 import numpy as np
 
 from trials.design.factorials import Codes
-from trials.design.search import Criterion, Problem, SearchFactor, SearchGroup
+from trials.design.search import Barred, Criterion, Problem, SearchFactor, SearchGroup
 from trials.design.search.layouts import CONDITION, Ready, as_value, make_ready
 from trials.design.units import Units
 from trials.design.values import PlanFactor, PlanGrouping, WorthRule
@@ -85,15 +85,18 @@ def assumed_problem(
 ) -> Problem:
     """Return what the search is about: which items, groups, variances, recipes and terms."""
     of_path = {group.path: group.name for group in units.groups}
-    places = [
-        {f: factors[f].levels.index(ban[factors[f].name]) for f in range(len(factors))
-         if factors[f].name in ban}
+    bans = [
+        Barred(
+            units.having(ban),
+            {at: f.levels.index(ban[f.name]) for at, f in enumerate(factors) if f.name in ban},
+        )
         for ban in forbidden
-    ]  # fmt: skip
+    ]
+    never = [ban.levels for ban in bans if ban.rows.all()]
     recipes = [
         recipe
         for recipe in product(*(range(len(f.levels)) for f in factors))
-        if not any(all(recipe[f] == level for f, level in ban.items()) for ban in places)
+        if not any(all(recipe[f] == level for f, level in ban.items()) for ban in never)
     ]
     return Problem(
         n=units.n,
@@ -111,6 +114,7 @@ def assumed_problem(
             for one in groups
         ),
         recipes=np.array(recipes, dtype=np.intp),
+        barred=tuple(ban for ban in bans if ban.rows.any() and not ban.rows.all()),
         interactions=interactions,
     )
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from trials.analysis.findings import ResponseFindings
 from trials.render.blocks import Block, Bullets, Paragraph, Section
 from trials.report.story import Story, short_code
 from trials.report.tables import path_text
 from trials.words.alternatives import criterion_sentence, search_sentence, worth_sentence
+from trials.words.bans import Ban, bans_sentence
 from trials.words.methods import MethodFacts, method_sentences, note_text
 from trials.words.numbers import capital, count, layouts_text, listing
 
@@ -62,6 +65,7 @@ def _design(story: Story) -> list[str]:
         f"{count(len(plan.rows), story.item)}.",
         f"Groups: {listing(groups)}." if groups else f"No groups: each {story.item} on its own.",
         "The order of making and, apart from it, the order of measuring were drawn by chance.",
+        *filter(None, [bans_sentence([_told_ban(story, ban) for ban in plan.bans])]),
     ]
     if plan.shuffle.size is not None:
         bound = "" if plan.shuffle.exact else "at least "
@@ -84,6 +88,15 @@ def _design(story: Story) -> list[str]:
     if plan.locked:
         sentences.append(f"The plan was locked on {plan.locked}, before any result was known.")
     return sentences
+
+
+def _told_ban(story: Story, ban: Mapping[str, str]) -> Ban:
+    """Return the versions that a ban names, and the members of groups that it holds for."""
+    factors = {factor.name for factor in story.study.factors}
+    return (
+        [story.level(name, ban[name]) for name in ban if name in factors],
+        [f"{story.group_label(name)} {ban[name]}" for name in ban if name not in factors],
+    )
 
 
 def record_sentences(story: Story) -> list[str]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from trials.classroom.lessons import Schedule, schedule
 from trials.design.judging import judgement_of
 from trials.design.saved import plan_to_dict
 from trials.design.values import Plan
@@ -13,6 +14,7 @@ from trials.files import as_typed
 from trials.progress import progress
 from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
+from trials.service.lessons_text import fits_words, lesson_lines
 from trials.service.plan_text import fairness_lines, outlook_lines, size_lines
 from trials.service.standing import Standing, standing
 from trials.service.taken_text import spares_document, taken_lines
@@ -25,6 +27,7 @@ class Checked:
 
     folder: Path
     of: Standing
+    schedule: Schedule | None = None  # of a plan that has no timetable yet
 
     @property
     def study(self) -> Study:
@@ -56,6 +59,7 @@ class Checked:
         return [
             self.study.title,
             *size_lines(self.study, self.plan),
+            *self._time(),
             self.of.told(),
             "",
             *fairness_lines(self.plan),
@@ -66,6 +70,12 @@ class Checked:
             "",
             after,
         ]
+
+    def _time(self) -> list[str]:
+        """Return in how many lessons it can be done; nothing where the study names no lessons."""
+        if self.plan.timetable is not None:
+            return [fits_words(self.plan.timetable)]
+        return [] if self.schedule is None else lesson_lines(self.study, self.schedule)
 
     def _next(self) -> str:
         folder = as_typed(self.folder)
@@ -85,4 +95,7 @@ def check_study(folder: Path) -> Checked:
     PlanError : no plan can be made of it.
     """
     with with_nearest(folder), progress("checking"):
-        return Checked(folder, standing(folder))
+        of = standing(folder)
+        if of.study.lessons is None or of.plan.timetable is not None:
+            return Checked(folder, of)
+        return Checked(folder, of, schedule(of.study, of.plan, advise=False))

@@ -16,6 +16,7 @@ from trials.errors import Nearest, PlanError, StudyError, TrialsError
 from trials.files import as_typed, read_bytes
 from trials.progress import progress
 from trials.study import Study, lines_of, shape_study
+from trials.study.bans import named_groups
 from trials.study.messages import Places, key_text, shorten
 from trials.study.toml import decode
 from trials.study.writing import toml_value
@@ -26,6 +27,7 @@ from trials.words.nearest import (
     edit_line,
     given_up_words,
     group_words,
+    member_ban_words,
     number_words,
     room_words,
     size_words,
@@ -180,9 +182,10 @@ def _words(study: Study, change: Change) -> str:
     if code == "group":
         within = study.group(change.what).within
         return group_words(change.what, within or "", change.old, change.new)
-    if code == "capacity":
-        return room_words(change.what, item, change.old, change.new)
-    if code == "size":
-        return size_words(change.what, item, change.old, change.new)
+    if code in ("capacity", "size"):
+        words = room_words if code == "capacity" else size_words
+        return words(change.what, item, change.old, change.new)
+    if code == "ban" and named_groups(study, change.old):
+        return member_ban_words(change.old, named_groups(study, change.old))
     old = combination_words(change.old) if isinstance(change.old, dict) else str(change.old)
     return given_up_words(code, shorten(change.what), shorten(old))

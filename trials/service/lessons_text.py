@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from trials.classroom.lessons import Schedule
+from trials.design.values import Timetable
 from trials.study import Study
 from trials.words import lessons as words
 from trials.words.numbers import plural
 
 _TIGHT = 0.8  # share of what there is from which on it is told
+
+
+def fits_words(table: Timetable) -> str:
+    """Return in how many lessons a plan with a timetable is done."""
+    return words.fits(
+        table.lessons, table.minutes, table.ends, proved=table.proved, bound=table.bound
+    )
 
 
 def lesson_lines(study: Study, found: Schedule | None) -> list[str]:

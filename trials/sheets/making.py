@@ -27,6 +27,7 @@ from trials.sheets.parts import Job, Line, bundle_time, caution_lines, setting_l
 from trials.sheets.team_times import team_times
 from trials.study.values import Step
 from trials.words import cautions
+from trials.words.bans import sheet_sentence
 from trials.words.numbers import capital, count, listing
 
 
@@ -111,6 +112,7 @@ def _intro(job: Job, sitting: Sitting) -> str:
     ]
     if runs != list(range(1, n + 1)):
         parts.append("'Order' counts through everyone's sheets.")
+    parts += _ruled_out(job, sitting)
     parts.append("Write its code on each one before you start.")
     if making_steps(job.study):
         parts.append("Tick each step when it is done.")
@@ -119,6 +121,26 @@ def _intro(job: Job, sitting: Sitting) -> str:
         "If one breaks, write 'lost' and why. Never swap codes."
     )
     return " ".join(parts)
+
+
+def _ruled_out(job: Job, sitting: Sitting) -> list[str]:
+    """Return what is forbidden to those who make a sheet's items: they would miss it."""
+    study, factors = job.study, {factor.name for factor in job.study.factors}
+    out = []
+    for ban in job.plan.bans:
+        groups = [group for group in job.plan.groups if group.name in ban]
+        if groups and all(
+            row.groups[g.name] == ban[g.name] for row in sitting.rows for g in groups
+        ):
+            versions = [
+                f"{factor_label(study, name)} {level_text(study.factor(name), ban[name])}"
+                for name in ban
+                if name in factors
+            ]
+            out.append(
+                sheet_sentence(versions, [member_text(study, g, ban[g.name]) for g in groups])
+            )
+    return out
 
 
 def _column_groups(job: Job) -> list[PlanGroup]:

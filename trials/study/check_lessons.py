@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 from collections.abc import Collection, Iterator
 
 from trials.errors import StudyError
@@ -12,6 +13,7 @@ from trials.study.messages import Places, meant, shorten
 from trials.study.positions import Path
 from trials.study.values import Lessons, Step, Study
 
+_HOURS = re.compile(r"\s*(\d{1,2}):([0-5]\d)\s*-\s*(\d{1,2}):([0-5]\d)\s*")
 START = "%Y-%m-%d %H:%M"
 _LONGEST_LESSON = 24 * 60.0
 _MOST = 10_000
@@ -28,10 +30,11 @@ def check_lessons(study: Study, places: Places) -> None:
     if study.lessons is not None:
         _check_numbers(study.lessons, places)
         _check_starts(study.lessons, places)
+        _check_hours(study, study.lessons, places)
     _check_equipment(study, places)
     for place, step in enumerate(study.steps):
         _check_step(study, step, ("steps", place), places)
-        _check_materials(step, ("steps", place), places)
+        _check_materials(study, step, ("steps", place), places)
 
 
 def used_at(step: Step) -> tuple[str, ...]:
@@ -51,6 +54,46 @@ def start_of(text: str) -> datetime.datetime | None:
         return datetime.datetime.strptime(text.strip(), START)
     except ValueError:
         return None
+
+
+def hours_of(text: str) -> tuple[int, int] | None:
+    """Return the hours that a text means, in minutes from midnight, or None.
+
+    Examples
+    --------
+    >>> hours_of("08:00-17:30"), hours_of("0:00-24:00"), hours_of("17:00-08:00"), hours_of("day")
+    ((480, 1050), (0, 1440), None, None)
+    """
+    found = _HOURS.fullmatch(text)
+    if found is None:
+        return None
+    begin, end = (60 * int(found[n]) + int(found[n + 1]) for n in (1, 3))
+    return (begin, end) if begin < end <= 24 * 60 else None
+
+
+def _check_hours(study: Study, lessons: Lessons, places: Places) -> None:
+    hours = hours_of(lessons.between)
+    if hours is None:
+        raise places.error(
+            ("lessons", "between"),
+            "These are no hours in which somebody can work between lessons.",
+            code="bad_hours",
+            found=shorten(lessons.between),
+            allowed='hours of one day, such as "08:00-17:00"; at any time: "00:00-24:00"',
+            do="Write when the step is begun at the earliest and finished at the latest.",
+        )
+    for place, step in enumerate(study.steps):
+        if step.when == "between" and (step.minutes or 0) > hours[1] - hours[0]:
+            raise places.error(
+                ("steps", place, "minutes"),
+                f"The step '{shorten(step.name)}' takes longer than the hours between lessons.",
+                code="bad_hours",
+                found=f"{step.minutes:.12g} minutes; {shorten(lessons.between)} are "
+                f"{hours[1] - hours[0]}",
+                allowed=f"at most {hours[1] - hours[0]} minutes of work by hand",
+                do="Write time that passes by itself under waiting, or longer hours under "
+                "[lessons] between.",
+            )
 
 
 def _ranges(lessons: Lessons) -> Iterator[tuple[str, float, float, float, str]]:
@@ -198,8 +241,20 @@ def _unknown(
     )
 
 
-def _check_materials(step: Step, base: Path, places: Places) -> None:
+def _check_materials(study: Study, step: Step, base: Path, places: Places) -> None:
+    grouped = any(group.step == step.name for group in study.groups)
     for at, material in enumerate(step.materials):
+        if material.per == "group" and not grouped:
+            raise places.error(
+                (*base, "materials", at, "per"),
+                f"{shorten(material.name) or 'A material'} is counted for each group, but no group "
+                f"belongs to the step '{shorten(step.name)}'.",
+                code="material_per_group",
+                found='per = "group"',
+                allowed='"item", "team", "lesson"; "group" at a step that a group names',
+                do="Say what it is used for each time, or write step = "
+                f'"{shorten(step.name)}" under the [groups.NAME] of what goes together here.',
+            )
         if not material.name.strip():
             raise places.error(
                 (*base, "materials", at, "name"),

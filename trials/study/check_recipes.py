@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 
+from trials.study.bans import Combination, named_groups, recipe_bans
+from trials.study.check_bans import check_ban, check_version
 from trials.study.check_groups import members_in_all
-from trials.study.messages import Places, meant, shorten
+from trials.study.messages import Places, shorten
 from trials.study.positions import Path
-from trials.study.recipes import MOST_RECIPES, Combination, allowed_recipes, holds, without_recipe
+from trials.study.recipes import MOST_RECIPES, allowed_recipes, holds, without_recipe
 from trials.study.values import Study
 
 
@@ -20,7 +22,11 @@ def check_recipes(study: Study, places: Places) -> None:
     """
     for key in ("forbidden", "required"):
         for place, combination in enumerate(getattr(study.limits, key)):
-            _check_combination(study, combination, ("limits", key, place), places)
+            path: Path = ("limits", key, place)
+            if key == "forbidden" and named_groups(study, combination):
+                check_ban(study, combination, path, places)
+            else:
+                _check_combination(study, combination, path, places)
     _check_sizes(study, places)
     limits = study.limits
     if not (limits.forbidden or limits.required or limits.fraction):
@@ -40,27 +46,8 @@ def check_recipes(study: Study, places: Places) -> None:
 
 
 def _check_combination(study: Study, combination: Combination, path: Path, places: Places) -> None:
-    names = [factor.name for factor in study.factors]
     for name, level in combination.items():
-        if name not in names:
-            raise places.error(
-                (*path, name),
-                "A combination names something that isn't changed in this study.",
-                code="unknown_factor",
-                found=shorten(name),
-                allowed=", ".join(shorten(n) for n in names),
-                do=meant(name, names, "Use the names of factors."),
-            )
-        levels = study.factor(name).levels
-        if level not in levels:
-            raise places.error(
-                (*path, name),
-                f"A combination names a level that '{shorten(name)}' doesn't have.",
-                code="unknown_level",
-                found=shorten(level),
-                allowed=", ".join(shorten(one) for one in levels),
-                do=meant(level, levels, "Use the name of a level, written the same way."),
-            )
+        check_version(study, name, level, (*path, name), places)
     if len(combination) < 2:
         raise places.error(
             path,
@@ -106,7 +93,7 @@ def _check_required(study: Study, places: Places) -> None:
             continue
         bans = [
             ban
-            for ban in study.limits.forbidden
+            for ban in recipe_bans(study)
             if all(combination.get(name, level) == level for name, level in ban.items())
         ]
         raise places.error(

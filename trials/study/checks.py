@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from trials.study.bans import recipe_bans
 from trials.study.check_analysis import check_analysis
 from trials.study.check_groups import check_groups, check_room, members_in_all
 from trials.study.check_lessons import check_lessons
@@ -291,7 +292,7 @@ def _check_items(study: Study, places: Places) -> None:
     if needed <= allowed:
         return
     of_levels = " x ".join(f"{len(f.levels)} {shorten(f.name)}" for f in study.factors)
-    of_levels += " without what is forbidden" if study.limits.forbidden else ""
+    of_levels += " without what is forbidden" if recipe_bans(study) else ""
     times = f", each {copies} times, are {needed} items" if (copies or 1) > 1 else ""
     fewer = (
         "Make more items, drop a level or a factor, or write fraction = true under [limits]: "

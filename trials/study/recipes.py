@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import product
 
+from trials.study.bans import Combination, named_groups, recipe_bans
 from trials.study.values import Study
 
 MOST_RECIPES = 100_000  # that are looked at one by one
-
-Combination = Mapping[str, str]
 
 
 def recipes(study: Study) -> int:
@@ -27,14 +26,14 @@ def recipes(study: Study) -> int:
     >>> recipes(Study(title="t", question="q", responses=(), factors=factors, limits=limits))
     5
     """
-    if not study.limits.forbidden:
+    if not recipe_bans(study):
         return math.prod(len(factor.levels) for factor in study.factors)
     return sum(1 for _ in allowed_recipes(study))
 
 
 def allowed_recipes(study: Study) -> Iterator[tuple[int, ...]]:
-    """Yield the recipes that may be made, as one index of a level for each factor."""
-    yield from _allowed(study, study.limits.forbidden)
+    """Yield the recipes that some item may have, as one index of a level for each factor."""
+    yield from _allowed(study, recipe_bans(study))
 
 
 def _allowed(study: Study, forbidden: Sequence[Combination]) -> Iterator[tuple[int, ...]]:
@@ -76,8 +75,8 @@ def without_recipe(study: Study) -> tuple[str, str, tuple[int, ...]] | None:
 def _fewest_bans(study: Study, factor: int, level: int) -> tuple[int, ...]:
     """Leave out one ban after another as long as the level stays impossible."""
     bans = study.limits.forbidden
-    kept = list(range(len(bans)))
-    for ban in range(len(bans)):
+    kept = [place for place, ban in enumerate(bans) if not named_groups(study, ban)]
+    for ban in tuple(kept):
         fewer = [other for other in kept if other != ban]
         possible = _allowed(study, [bans[other] for other in fewer])
         if not any(recipe[factor] == level for recipe in possible):

@@ -145,7 +145,8 @@ class Lessons(Frozen):
     """The lessons in which a class does the work.
 
     ``apart``: hours from the beginning of one lesson to that of the next, where ``starts`` doesn't
-    say. ``hands``: pieces of work that one team can do at the same time.
+    say. ``hands``: pieces of work that one team can do at the same time. ``between``: the hours in
+    which steps are done between lessons, known only where ``starts`` says when lessons are.
     """
 
     minutes: float  # of one lesson
@@ -156,6 +157,7 @@ class Lessons(Frozen):
     tidy: float = 5  # and at the end
     students: int | None = None
     hands: int = 2
+    between: str = "08:00-17:00"  # Monday to Friday, and on weekdays that have a lesson
 
 
 class Step(Frozen):

@@ -46,6 +46,7 @@ _CODES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "variability": (
             "alias.group",
             "alias.part",
+            "barred",
             "few_layouts",
             "lesson_split",
             "lesson_tied",

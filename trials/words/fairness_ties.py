@@ -157,6 +157,25 @@ def _unseen(facts: Facts) -> Say:
     )
 
 
+def _barred(facts: Facts) -> Say:
+    group, factor, single = facts["group"], facts["factor"], facts["single"]
+    parts = [
+        f"{group} {member} never has {listing(levels, 'or')}"
+        for member, levels in facts["missing"].items()
+    ]
+    only = [f"{group} {member} has {level} only" for member, level in single.items()]
+    return Say(
+        f"By what study.toml forbids, {listing(parts)} ({factor}). The others have as much more of"
+        " it.",
+        f"{capital(listing(only))}: a {group} with one version says nothing about {factor}, and if"
+        f" it is simply better or worse than the others, that tips the comparison."
+        if single
+        else f"These say less about {factor} than the others do.",
+        "If somebody else can do that step for them, with them watching, delete the line under"
+        " [limits]; else read the result as one from the others.",
+    )
+
+
 def _uneven(facts: Facts) -> Say:
     return Say(
         f"In {facts['group']} {facts['member']} one version of {facts['factor']} comes"
@@ -354,6 +373,7 @@ TIES: Mapping[str, Says] = MappingProxyType(
         "one_for_level": _one_for_level,
         "unseen": _unseen,
         "uneven": _uneven,
+        "barred": _barred,
         "shared_pot": _shared_pot,
         "shared_unknown": _shared_unknown,
         "group_of_one": _group_of_one,

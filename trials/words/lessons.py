@@ -73,6 +73,7 @@ def helps(kind: str, name: str, amount: int, lessons: int, item: str, *, saves: 
         "hands": "One more pair of hands in every team",
         "minutes": f"Lessons that are {amount} minutes longer",
         "lessons": f"{count(amount, 'more lesson')}",
+        "hours": "Work between lessons at any hour ([lessons] between)",
         "fewer": f"{amount} fewer {item} (each team makes fewer)",
     }[kind]
     if saves:

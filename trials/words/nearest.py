@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from trials.words.numbers import count, listing, plural
 
@@ -142,6 +142,19 @@ def combination_words(combination: Mapping[str, str]) -> str:
     'heat oven with soak 2'
     """
     return " with ".join(f"{name} {level}" for name, level in combination.items())
+
+
+def member_ban_words(ban: Mapping[str, str], groups: Sequence[str]) -> str:
+    """Return what it means to give up what is forbidden to a member of some groups.
+
+    Examples
+    --------
+    >>> member_ban_words({"team": "T3", "heat": "burner"}, ["team"])
+    'one ban fewer: team T3 may have heat burner'
+    """
+    who = combination_words({name: ban[name] for name in groups})
+    what = combination_words({name: ban[name] for name in ban if name not in groups})
+    return f"one ban fewer: {who} may have {what}"
 
 
 def _fewer(by: int, noun: str) -> str:

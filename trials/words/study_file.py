@@ -57,6 +57,7 @@ NOTES = MappingProxyType(
             "How many items we can make at most, and how often each recipe is made.",
             "fraction: true if some recipes may be left out, to make do with fewer items.",
             "forbidden: versions that can't go together on one item. required: that must.",
+            'Forbidden to one team only: { team = "T3", equipment = "oven" }, or a version of it.',
         ),
         "plan": (
             "criterion: A for the best comparisons, D for all effects at once, I for predictions.",
@@ -66,6 +67,7 @@ NOTES = MappingProxyType(
         "lessons": (
             "When the class works. minutes: of one lesson. count: most lessons to be had.",
             "apart: hours from one lesson to the next. hands: what one team can do at a time.",
+            "between: when steps are done between lessons, if starts says when lessons are.",
         ),
         "equipment": (
             "What there is not plenty of. count: how many. holds: items in one at a time.",

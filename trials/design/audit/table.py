@@ -15,6 +15,7 @@ SITUATIONS: tuple[Situation, ...] = (
     Situation("one_for_level", "warn", ties.one_for_level),
     Situation("unseen", "warn", ties.unseen, layout=True),
     Situation("uneven", "warn", ties.uneven, layout=True),
+    Situation("barred", "note", ties.barred),
     Situation("time_order", "warn", order.time_order, order=True),
     Situation("carry_over", "warn", order.carry_over, order=True),
     Situation("same_order", "warn", order.same_order, order=True),

@@ -65,6 +65,30 @@ def unseen(view: View) -> Iterator[Found]:
                 )
 
 
+def barred(view: View) -> Iterator[Found]:
+    """A member of a group may not have some version: what it has says less of it, or nothing."""
+    told: dict[tuple[str, str], dict[str, list[str]]] = {}
+    for ban in view.plan.bans:
+        groups = [name for name in ban if name in view.units.codes]
+        versions = [name for name in ban if name not in groups]
+        if len(groups) == len(versions) == 1:
+            missing = told.setdefault((versions[0], groups[0]), {})
+            missing.setdefault(ban[groups[0]], []).append(ban[versions[0]])
+    for (factor, group), missing in told.items():
+        levels = view.study.factor(factor).levels
+        single = [member for member, gone in missing.items() if len(levels) - len(gone) == 1]
+        yield Found(
+            (factor, group),
+            {
+                "factor": view.labels[factor],
+                "group": view.labels[group],
+                "missing": missing,
+                "single": {m: next(x for x in levels if x not in missing[m]) for m in single},
+            },
+            "warn" if single else None,
+        )
+
+
 def uneven(view: View) -> Iterator[Found]:
     """Inside a member of a group one version comes more than once as often as another."""
     for factor in view.free:

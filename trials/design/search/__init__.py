@@ -6,6 +6,7 @@
 from trials.design.search.engine import search
 from trials.design.search.robust import RATIOS, layout_value, layout_values, robustness
 from trials.design.search.values import (
+    Barred,
     Criterion,
     Found,
     Problem,
@@ -17,6 +18,7 @@ from trials.design.search.values import (
 
 __all__ = [
     "RATIOS",
+    "Barred",
     "Criterion",
     "Found",
     "Problem",

@@ -55,6 +55,7 @@ def _cells(ready: Ready) -> list[Codes]:
     alike: dict[tuple[int, ...], list[int]] = {}
     for position in free:
         key = tuple(int(group.codes[position]) for group in problem.groups)
+        key = (*key, int(ready.kind[position]))
         if problem.information is not None:
             key = (*key, position)
         alike.setdefault(key, []).append(position)
@@ -106,7 +107,8 @@ def _fillings(ready: Ready, codes: Codes) -> Iterator[Codes]:
     cells = _cells(ready)
     choices = []
     for cell in cells:
-        same = (ready.recipes[:, given] == codes[cell[0]][given]).all(axis=1) & ready.open
+        same = (ready.recipes[:, given] == codes[cell[0]][given]).all(axis=1)
+        same &= ready.may[ready.kind[cell[0]]]
         choices.append(combinations_with_replacement(np.flatnonzero(same).tolist(), len(cell)))
     for filling in product(*choices):
         out = recipe.copy()

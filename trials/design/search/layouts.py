@@ -58,14 +58,16 @@ class Ready:
     """A problem and a criterion as arrays.
 
     ``recipes``: shape (R, factors), those of kept items included; ``open`` (R,) tells which may be
-    given. ``keys`` (R,) numbers all combinations of levels, in rising order: level codes times
-    ``radix``.
+    given, and ``may`` (kinds, R) which of these to each kind of position; ``kind`` (n,). ``keys``
+    (R,) numbers all combinations of levels, in rising order: level codes times ``radix``.
     """
 
     problem: Problem
     criterion: Criterion
     recipes: Codes
     open: Bools
+    may: Bools
+    kind: Codes
     keys: Codes
     radix: Codes
     coding: Coding
@@ -82,6 +84,11 @@ class Ready:
     def all_open(self) -> bool:
         """Whether every recipe may be given."""
         return bool(self.open.all())
+
+    def fit(self, rows: Codes, recipes: Codes) -> Bools:
+        """Return which recipes may be given to some positions; those of kept items are fitting."""
+        fitting: Bools = self.may[self.kind[rows], recipes] | ~self.open[recipes]
+        return fitting
 
     def find(self, codes: Codes) -> Codes:
         """Return the number of each recipe, -1 where it may not be given; (..., factors) to (...).
@@ -124,6 +131,8 @@ def make_ready(problem: Problem, criterion: Criterion) -> Ready:
         criterion=criterion,
         recipes=recipes,
         open=allowed,
+        may=problem.may_have(recipes) & allowed,
+        kind=problem.kinds[0],
         keys=keys,
         radix=radix,
         coding=make_coding(problem, criterion, recipes),

@@ -120,6 +120,8 @@ def _finished(state: Recipes, rows: Codes, by: Codes, stage: Stage | None) -> Ch
     if not ready.all_open:
         recipes = np.where(by == 0, now, recipes)
     ok = (recipes >= 0).all(axis=1) & (recipes != now).any(axis=1)
+    if ready.problem.barred:
+        ok &= ready.fit(rows, recipes).all(axis=1)
     return rows[ok], recipes[ok]
 
 

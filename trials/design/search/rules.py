@@ -28,7 +28,7 @@ class Counted:
     rows: Bools  # (n,), whether a position counts: each unit once
     versions: int
     members: int
-    shares: Floats  # intended share of each version, shape (versions,)
+    shares: Floats  # intended share of each version in each member, shape (members, versions)
     still: bool  # whether each member has as many positions in every layout
 
     def cells(self, codes: Codes) -> Codes:
@@ -43,8 +43,12 @@ class Counted:
         )
 
     def fair(self, totals: Codes) -> tuple[Codes, Codes]:
-        """Return the least and most fair count of each version; (..., 1) to (..., versions)."""
+        """Return the least and most fair counts; (..., members, 1) to (..., members, versions)."""
         return _fair(totals, self.shares)
+
+    def fair_of(self, member: int, total: int) -> tuple[Codes, Codes]:
+        """Return the least and most fair count of each version in one member that has so many."""
+        return _fair(np.array([total]), self.shares[member])
 
     def excess(self, counts: Codes) -> Codes:
         """Return the excess of many tables of counts, shape (..., cells) to (...)."""
@@ -81,7 +85,7 @@ class _Together:
         versions = [rule.versions for rule in rules for _ in range(rule.members)]
         self.versions = np.array(versions, dtype=np.intp)
         self.members = np.append(0, np.cumsum(self.versions))[:-1].astype(np.intp)  # first cells
-        self.shares = np.concatenate([np.tile(rule.shares, rule.members) for rule in rules])
+        self.shares = np.concatenate([rule.shares.ravel() for rule in rules])
         self.every_row = bool(self.rows.all())
         self.still = all(rule.still for rule in rules)
         self.known: tuple[Codes, Codes] | None = None  # fair counts that stand still
@@ -313,9 +317,11 @@ def _counted(problem: Problem, rule: Balance) -> Counted:
     if rule.counted is not None:
         rows[:] = False
         rows[np.unique(problem.group(rule.counted).codes, return_index=True)[1]] = True
-    shares = np.array(rule.shares or [1 / versions] * versions)
+    members = size // versions
+    own = np.reshape(rule.shares or [1 / versions] * versions, (-1, versions))
+    shares = np.broadcast_to(own, (members, versions))
     still = not set(rule.within) & set(names)
-    return Counted(base, steps, rows, versions, size // versions, shares, still)
+    return Counted(base, steps, rows, versions, members, shares, still)
 
 
 def total_beyond(excess: Codes, granted: Sequence[int] | Codes) -> Codes:

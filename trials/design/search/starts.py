@@ -72,7 +72,8 @@ def declared(ready: Ready, codes: Codes) -> Codes:
             faults.append(f"position {position} is kept but differs")
         else:
             recipe[position] = int(np.searchsorted(ready.keys, codes[position] @ ready.radix))
-    faults += [f"position {p} has a forbidden recipe" for p in np.flatnonzero(recipe < 0)]
+    barred = (recipe < 0) | ~ready.fit(np.arange(len(recipe)), recipe)
+    faults += [f"position {p} has a forbidden recipe" for p in np.flatnonzero(barred)]
     for stage in ready.stages:
         own = codes[:, stage.factors]
         if (own[stage.rows] != own[stage.rows[:, :1]]).any():
@@ -127,24 +128,26 @@ def _possible(ready: Ready, stage: Stage, codes: Codes, done: list[int], partial
     ------
     PlanError : a unit has none.
     """
-    recipes = ready.recipes[ready.open]
+    recipes, may = ready.recipes[ready.open], ready.may[:, ready.open]
     context = recipes[:, done] @ ready.radix[done]
     own = recipes[:, stage.factors] @ ready.radix[list(stage.factors)]
     choice = np.searchsorted(partial @ ready.radix[list(stage.factors)], own)
     keys, index = np.unique(context, return_inverse=True)
-    table = np.zeros((len(keys) + 1, len(partial)), dtype=bool)  # last row: nothing is allowed
-    table[index.reshape(-1), choice] = True
+    # for each kind of position; last row: nothing is allowed
+    table = np.zeros((len(may), len(keys) + 1, len(partial)), dtype=bool)
+    for kind, fitting in enumerate(may):
+        table[kind, index.reshape(-1)[fitting], choice[fitting]] = True
     here = codes[:, done] @ ready.radix[done]
     at = np.minimum(np.searchsorted(keys, here), len(keys) - 1)
     at = np.where(keys[at] == here, at, len(keys))
-    out: Bools = np.all(table[at[stage.rows]], axis=1)
+    out: Bools = np.all(table[ready.kind[stage.rows], at[stage.rows]], axis=1)
     if not out[stage.free].any(axis=1).all():
         names = ", ".join(ready.problem.factors[place].name for place in stage.factors)
         raise PlanError(
             "After what is given to larger groups, some units have no allowed recipe left.",
             code="search.no_layout",
             where=f"forbidden combinations that concern {names}",
-            found=f"a {stage.group or 'item'} for which every version is forbidden",
+            found=f"one {stage.group or 'item'} for which every version is forbidden",
             do="Allow more combinations, or keep fewer items as they are.",
         )
     return out
@@ -261,7 +264,8 @@ def _counts(rule: Counted, stage: Stage, codes: Codes, partial: Codes, weight: i
     out = []
     for cell, counted in cells.items():
         total = int(totals[cell // rule.versions])
-        low, high = (int(ends[cell % rule.versions]) for ends in rule.fair(np.array([total])))
+        own, version = divmod(cell, rule.versions)
+        low, high = (int(ends[version]) for ends in rule.fair_of(own, total))
         triples = tuple((u, c, times) for (u, c), times in counted.items())
         out.append(Rule(triples, low, high, weight))
     return out

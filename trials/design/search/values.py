@@ -55,11 +55,23 @@ class SearchGroup:
 
 
 @dataclass(frozen=True)
+class Barred:
+    """Levels that some positions may not have together.
+
+    ``rows``: which positions, shape (n,). ``levels``: for each factor, by its place, the level.
+    """
+
+    rows: Bools
+    levels: Mapping[int, int]
+
+
+@dataclass(frozen=True)
 class Problem:
     """Positions in groups, and what may be given to them.
 
-    ``recipes``: allowed combinations as level codes, shape (R, factors); None: all. ``fixed``:
-    recipes of positions that must stay as they are. ``required``: recipes that must occur.
+    ``recipes``: allowed combinations as level codes, shape (R, factors); None: all. ``barred``:
+    what some positions may not have of these. ``fixed``: recipes of positions that must stay as
+    they are, barred or not. ``required``: recipes that must occur.
     ``balance``: rules that every layout keeps as well as its start does. ``start``: a layout to
     begin from, shape (n,) per factor. ``interactions``: most factors in a term of the model, unless
     ``terms`` lists them. ``information``: the matrix W of shape (n, n), where groups and variances
@@ -71,6 +83,7 @@ class Problem:
     groups: tuple[SearchGroup, ...] = ()
     residual: float = 1.0
     recipes: Codes | None = None
+    barred: tuple[Barred, ...] = ()
     interactions: int = 2
     terms: tuple[Term, ...] | None = None
     fixed: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
@@ -113,6 +126,25 @@ class Problem:
     def unit(self, group: str | None) -> Codes:
         """Return the unit that each position belongs to, shape (n,); None: the position itself."""
         return np.arange(self.n, dtype=np.intp) if group is None else self.group(group).codes
+
+    @cached_property
+    def kinds(self) -> tuple[Codes, list[tuple[int, ...]]]:
+        """The kind of each position, shape (n,), and which of ``barred`` hold for each kind."""
+        table = np.zeros((self.n, len(self.barred)), dtype=bool)
+        for number, one in enumerate(self.barred):
+            table[:, number] = one.rows
+        table[list(self.fixed)] = False
+        own, kind = np.unique(table, axis=0, return_inverse=True)
+        return kind.reshape(-1).astype(np.intp), [tuple(np.flatnonzero(row)) for row in own]
+
+    def may_have(self, recipes: Codes) -> Bools:
+        """Return which recipes, (R, factors), each kind of position may have, (kinds, R)."""
+        out = np.ones((len(self.kinds[1]), len(recipes)), dtype=bool)
+        for kind, own in enumerate(self.kinds[1]):
+            for number in own:
+                levels = self.barred[number].levels
+                out[kind] &= ~np.all([recipes[:, f] == k for f, k in levels.items()], axis=0)
+        return out
 
     def with_ratio(self, ratio: float) -> Problem:
         """Return the problem with every random group's variance ``ratio`` times the residual."""

@@ -1,0 +1,88 @@
+"""Work between lessons goes on in the hours of the day, by the calendar and not by the minute."""
+
+from __future__ import annotations
+
+import datetime
+
+import pytest
+
+from tests.classroom.bench import class_plan, class_study
+from tests.classroom.by_the_minute import faults
+from trials.classroom.agenda import agenda_of
+from trials.classroom.lessons import schedule, timetable_of
+from trials.design.values import Plan
+from trials.errors import StudyError
+from trials.study import Lessons, Step, Study, check_study
+
+FRIDAY, MONDAY = "2030-05-17 10:15", "2030-05-20 10:15"
+
+
+def timed(between: str, *starts: str) -> Study:
+    return class_study(lessons=Lessons(minutes=50, starts=starts, between=between))
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return class_plan(class_study())
+
+
+@pytest.mark.parametrize("between", ["08:00-17:00", "16:00-20:00", "00:00-24:00"])
+def test_the_adult_works_in_the_hours_and_never_on_a_weekend(plan: Plan, between: str) -> None:
+    study = timed(between, FRIDAY, MONDAY)
+    found = schedule(study, plan, advise=False)
+    assert found.placement.lessons == 2
+    assert faults(found.job, found.room, found.placement) == []
+    agenda = agenda_of(study, plan.model_copy(update={"timetable": timetable_of(study, found)}))
+    assert agenda is not None
+    begin, end = (datetime.time(int(text[:2]) % 24) for text in between.split("-"))
+    fired = 0
+    for part in agenda.parts:
+        for turn in part.turns if part.between else ():
+            fired += 1
+            first, last = part.moment(turn.start), part.moment(turn.start + 49)  # 10 + 40 minutes
+            assert first is not None
+            assert last is not None
+            assert first.date() == last.date()
+            assert first.strftime("%A") in ("Friday", "Monday")
+            assert begin <= first.time()
+            assert last.time() < end or not end.hour
+    assert fired == 3
+
+
+def test_a_weekend_with_a_lesson_is_a_time_of_work(plan: Plan) -> None:
+    study = timed("08:00-17:00", "2030-05-18 10:15", "2030-05-19 18:00")
+    found = schedule(study, plan, advise=False)
+    assert found.placement.lessons == 2
+    assert faults(found.job, found.room, found.placement) == []
+
+
+def test_lessons_too_close_for_the_hours_are_told_with_what_helps(plan: Plan) -> None:
+    # one oven, three firings of 50 minutes: not in the two hours until five o'clock
+    study = timed("08:00-17:00", "2030-05-14 14:10", "2030-05-14 18:00")
+    found = schedule(study, plan)
+    assert not found.placement.placed
+    assert "hours" in {cure.kind for cure in found.cures}
+
+
+def test_without_days_and_times_no_hours_are_known(plan: Plan) -> None:
+    study = class_study(lessons=Lessons(minutes=50, between="08:00-09:00"))
+    found = schedule(study, plan, advise=False)
+    assert found.room.hours == ()
+    assert found.placement.lessons == 2
+
+
+@pytest.mark.parametrize("between", ["17:00-08:00", "in the evening", "08:00-25:00", "8-17"])
+def test_hours_that_are_none_are_refused(between: str) -> None:
+    lessons = Lessons(minutes=50, between=between)
+    with pytest.raises(StudyError) as problem:
+        check_study(class_study().model_copy(update={"lessons": lessons}))
+    assert problem.value.code == "study.bad_hours"
+
+
+def test_a_step_longer_than_the_hours_is_refused() -> None:
+    steps = (Step(name="heat", minutes=90, when="between", by="the adult"),)
+    lessons = Lessons(minutes=50, between="12:00-13:00")
+    asked = class_study().model_copy(update={"steps": steps, "lessons": lessons, "equipment": ()})
+    with pytest.raises(StudyError) as problem:
+        check_study(asked)
+    assert problem.value.code == "study.bad_hours"
