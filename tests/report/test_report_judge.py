@@ -20,8 +20,9 @@ from trials.record.values import ItemValue
 from trials.render.blocks import Lines, Paragraph, Remark, texts, walk
 from trials.render.paper import document_pdf
 from trials.report import judge_document, story_of
+from trials.words.certificate import CERTIFICATE
 from trials.words.forbidden import find_causal, find_forbidden
-from trials.words.judge import CERTIFICATE, QUESTIONS
+from trials.words.judge import QUESTIONS
 from trials.words.numbers import NBSP
 
 from .made import TODAY, Made, a_question, make

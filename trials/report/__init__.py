@@ -5,6 +5,7 @@ from trials.report.build import build, report_document
 from trials.report.files import report_files
 from trials.report.judge import judge_document
 from trials.report.story import story_of
+from trials.report.teacher import teacher_document
 
 __all__ = [
     "Document",
@@ -13,4 +14,5 @@ __all__ = [
     "report_document",
     "report_files",
     "story_of",
+    "teacher_document",
 ]

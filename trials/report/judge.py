@@ -24,6 +24,7 @@ from trials.report.story import (
 from trials.report.told import largest_pairs
 from trials.study.values import TakenSpread
 from trials.words import judge as words
+from trials.words.certificate import CERTIFICATE, RuledOut, certificate_told
 from trials.words.comparing import Pair, margin
 from trials.words.numbers import layouts_text, plural, significant, times, with_unit
 from trials.words.sentences import MATTERED, NOT_SETTLED, VerdictFacts
@@ -39,7 +40,7 @@ def judge_document(story: Story) -> Document:
     if told is not None:
         line, gloss = told
         body = (Paragraph(line), Paragraph(gloss))
-        first.append(Remark("answer", words.CERTIFICATE, body))
+        first.append(Remark("answer", CERTIFICATE, body))
     asked = tuple(
         _asked(story, number, key, _ANSWERS[key](story, found))
         for number, key in enumerate(words.QUESTIONS, start=1)
@@ -76,14 +77,14 @@ def certificate(story: Story, found: ResponseFindings | None) -> words.Told | No
         return None
     reach = {v.factor: _furthest(story, found, v.factor) for v in found.verdicts}
     ruled_out = [
-        words.RuledOut(story.factor_label(factor), *size, found.scale, found.unit)
+        RuledOut(story.factor_label(factor), *size, found.scale, found.unit)
         for factor, size in reach.items()
         if size is not None
     ]
     if not ruled_out:
         return None
     silent = [story.factor_label(factor) for factor, size in reach.items() if size is None]
-    return words.certificate_told(
+    return certificate_told(
         ruled_out,
         silent,
         story.response_label(found.name),

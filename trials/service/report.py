@@ -14,12 +14,19 @@ from trials.progress import progress
 from trials.render.paper import document_pdf
 from trials.render.plain import plain_lines
 from trials.render.typeset import Paper
-from trials.report import judge_document, report_document, report_files, story_of
+from trials.report import (
+    judge_document,
+    report_document,
+    report_files,
+    story_of,
+    teacher_document,
+)
 from trials.service.analyse import Analysed, analyse_folder
 
 _PAGES = MappingProxyType(
     {
         "judge.pdf": "what a judge may ask, with this study's answers and room for yours.",
+        "teacher.pdf": "how repeatable each team was, and what to talk about with them.",
     }
 )
 
@@ -90,6 +97,9 @@ def write_report(
         files = report_files(document, paper)
         if not opened.study.practice:
             files["judge.pdf"] = document_pdf(judge_document(story), paper)
+            teacher = teacher_document(story)
+            if teacher is not None:
+                files["teacher.pdf"] = document_pdf(teacher, paper)
         files["report.txt"] = ("\n".join(plain_lines(document)) + "\n").encode()
         write_all(opened.here.report, files, stale="figures")
     return Reported(analysed, tuple(files))

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from trials.words.comparing import Pair, Scale, fits, gap, gap_with_range
+from trials.words.comparing import Pair, fits, gap, gap_with_range
 from trials.words.crossing import CrossFacts, depends_clause, distinct
 from trials.words.numbers import (
     capital,
@@ -18,10 +18,7 @@ from trials.words.numbers import (
     chance_sentence,
     count,
     listing,
-    number,
     plural,
-    times,
-    with_unit,
 )
 from trials.words.sentences import MATTERED, NO_DIFFERENCE, NOT_SETTLED, VerdictFacts, way_out
 
@@ -33,7 +30,6 @@ INTRO = (
     "below it what you would say. A judge wants to hear you, not a page."
 )
 OWN_WORDS = "In our own words"
-CERTIFICATE = "What this study is worth"
 
 QUESTIONS: Mapping[str, str] = MappingProxyType(
     {
@@ -561,57 +557,3 @@ def helped_told(makers: str, teams: int, item: str, others: Sequence[str]) -> To
         "A computer program drew the plan, did the sums and drafted these answers; what was built, "
         "read off and decided is our own.",
     )
-
-
-# ---- the certificate -----------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class RuledOut:
-    """The largest difference between two versions of a variable that the data still fit."""
-
-    factor: str
-    size: float
-    decimals: int
-    scale: Scale
-    unit: str
-
-    @property
-    def text(self) -> str:
-        """The difference, with its unit."""
-        if self.scale == "ratio":
-            return times(self.size, self.decimals)
-        return with_unit(number(self.size, self.decimals), self.unit)
-
-
-def certificate_told(
-    ruled_out: Sequence[RuledOut],
-    silent: Sequence[str],
-    response: str,
-    confidence: float,
-    failed: str = "",
-) -> Told:
-    """Return what a fair test that settles nothing is worth, and what 'rules out' means.
-
-    Parameters
-    ----------
-    silent : variables of which nothing can be ruled out.
-    failed : what the items are called ("cells"), if some failed; else "".
-
-    Examples
-    --------
-    >>> heat = RuledOut("heat", 0.3232, 2, "difference", "mW")
-    >>> certificate_told([heat], [], "power", 0.95)[0].replace(chr(160), " ")
-    'You ran a fair test. It rules out differences larger than 0.32 mW between versions of heat.'
-    """
-    among = f"Of the {failed} that worked, it" if failed else "It"
-    parts = [f"larger than {one.text} between versions of {one.factor}" for one in ruled_out]
-    line = f"You ran a fair test. {among} rules out differences {listing(parts)}."
-    if silent:
-        line += f" Of {listing(list(silent))} it rules out nothing."
-    averages = " These are averages over the other variables." if len(ruled_out) > 1 else ""
-    gloss = (
-        f"They are differences in {response}. Ruled out means outside the range of doubt: for each "
-        f"variable such ranges hold all true differences in {studies(confidence)}.{averages}"
-    )
-    return line, gloss
