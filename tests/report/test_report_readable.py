@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from tests.words.reading_grade import flesch_kincaid, readability_index
 from trials.render.blocks import Figure, Section, texts, walk
 from trials.render.table import Table
 from trials.words.forbidden import find_causal, find_forbidden
@@ -62,39 +63,3 @@ def _running(part: Section) -> list[str]:
             else:
                 out.append(block.caption)
     return [text for text in out if text]
-
-
-def _sentences(text: str) -> tuple[list[str], int]:
-    words = re.findall(r"[A-Za-z][A-Za-z'-]*|\d[\d.]*", text)
-    return words, max(len(re.findall(r"[.?!](?=\s|$)", text)), 1)
-
-
-def flesch_kincaid(text: str) -> float:
-    """Grade of J. P. Kincaid and others (1975), Report 8-75; syllables by vowels."""
-    words, sentences = _sentences(text)
-    syllables = sum(
-        max(len(re.findall(r"[aeiouy]+", re.sub(r"e\b|es\b|ed\b", "", w.lower()))), 1)
-        for w in words
-    )
-    return 0.39 * len(words) / sentences + 11.8 * syllables / len(words) - 15.59
-
-
-def readability_index(text: str) -> float:
-    """Automated Readability Index of R. J. Senter and E. A. Smith (1967), AMRL-TR-66-220."""
-    words, sentences = _sentences(text)
-    letters = sum(len(w) for w in words)
-    return 4.71 * letters / len(words) + 0.5 * len(words) / sentences - 21.43
-
-
-def test_the_measures_of_reading_agree_with_a_published_text() -> None:
-    # The Gettysburg Address (Lincoln 1863): about grade 11 by Flesch and Kincaid (common knowledge,
-    # from memory), here its first three sentences, which are harder than the rest.
-    lincoln = (
-        "Four score and seven years ago our fathers brought forth on this continent, a new nation, "
-        "conceived in Liberty, and dedicated to the proposition that all men are created equal. "
-        "Now we are engaged in a great civil war, testing whether that nation, or any nation so "
-        "conceived and so dedicated, can long endure. We are met on a great battle-field of that "
-        "war."
-    )
-    assert 9 < flesch_kincaid(lincoln) < 14
-    assert flesch_kincaid("The cat sat on the mat. The dog ran.") < 1

@@ -40,7 +40,7 @@ def leftover(found: ResponseFindings, values: Sequence[ItemValue]) -> Leftover |
     ratio = found.scale == "ratio"
     if ratio and total >= LARGEST_LOG_VARIANCE:
         return None
-    reading, reading_df, meter = _readings(values, ratio=ratio)
+    reading, reading_df, meter = pooled_readings(values, ratio=ratio)
     return Leftover(total, float(df), meter, reading, reading_df, ratio)
 
 
@@ -228,7 +228,7 @@ def leftover_of_rows(fit: Fit, *, ratio: bool) -> tuple[Leftover, float] | None:
     return Leftover(total, float(df), reading * share, reading, rows, ratio), 1 / share
 
 
-def _readings(values: Sequence[ItemValue], *, ratio: bool) -> tuple[float | None, int, float]:
+def pooled_readings(values: Sequence[ItemValue], *, ratio: bool) -> tuple[float | None, int, float]:
     """Return the pooled variance of readings, its df, and what it adds to an item's average."""
     squares, df = 0.0, 0
     for one in values:

@@ -88,12 +88,7 @@ def leftovers(data: Data, fit: Fit) -> tuple[Leftovers, tuple[str, ...]]:
     """
     layout = data.layout
     y, first = _by_item(layout, data.y)
-    X = np.column_stack([_by_item(layout, column)[0] for column in fit.design.XK.T])
-    around = [g for g in layout.random if g.path != layout.item]
-    notes: tuple[str, ...] = ()
-    if X.shape[1] + sum(g.members for g in around) > MOST_COLUMNS:
-        around, notes = [], ("groups_left_in",)
-    basis = orthonormal(np.hstack([X, *(indicator(g.coded)[first] for g in around)]))
+    basis, notes = taken_off(layout, fit.design.XK, first)
     residual = y - basis @ (basis.T @ y)
     residual -= basis @ (basis.T @ residual)  # once more, for the digits
     left = Leftovers(
@@ -109,6 +104,22 @@ def leftovers(data: Data, fit: Fit) -> tuple[Leftovers, tuple[str, ...]]:
             "nothing_left_over",
         )
     return left, notes
+
+
+def taken_off(layout: Layout, XK: Floats, first: Codes) -> tuple[Floats, tuple[str, ...]]:
+    """Return an orthonormal basis (n, r) of what is taken off: the terms and the random groups.
+
+    Parameters
+    ----------
+    XK : columns of the terms, a row for each row of the layout.
+    first : one row of each item.
+    """
+    X = np.column_stack([_by_item(layout, column)[0] for column in XK.T])
+    around = [g for g in layout.random if g.path != layout.item]
+    notes: tuple[str, ...] = ()
+    if X.shape[1] + sum(g.members for g in around) > MOST_COLUMNS:
+        around, notes = [], ("groups_left_in",)
+    return orthonormal(np.hstack([X, *(indicator(g.coded)[first] for g in around)])), notes
 
 
 def by_group(data: Data, fit: Fit) -> dict[str, Any]:

@@ -426,6 +426,35 @@ class PracticeFindings(Frozen):
     needed: Needed | None = None
 
 
+class TeamSpread(Frozen):
+    """How alike one maker's things came out: standard deviations, or CVs on the ratio scale.
+
+    ``making`` is between items, besides what recipe and groups explain, ``reading`` between the
+    readings of one item. None: too little data, or nothing that the others don't explain.
+    """
+
+    member: str
+    items: int  # that gave a value
+    making: float | None
+    making_interval: Interval
+    making_df: float | None
+    reading: float | None
+    reading_interval: Interval
+    reading_df: int
+
+
+class Repeatability(Frozen):
+    """How repeatable each maker was, and whether the makers differ in it by more than chance."""
+
+    group: str
+    teams: tuple[TeamSpread, ...]
+    making: float | None  # of all together
+    reading: float | None
+    confidence: float  # of each interval by itself
+    p_making: float | None = None  # Levene's test of what is left over, approximate
+    notes: tuple[str, ...] = ()
+
+
 class SetAside(Frozen):
     """An item that took no part, and why."""
 
@@ -474,6 +503,7 @@ class ResponseFindings(Frozen):
     recipes: tuple[Recipe, ...] = ()
     best_recipe: BestRecipe | None = None
     reading_share: ReadingShare | None = None  # None where no item was read twice
+    repeatability: Repeatability | None = None  # of each maker, where the plan has makers
     judged_pairs: tuple[Comparison, ...] = ()  # what a verdict rests on, if not ``comparisons``
     failures: tuple[FailureTable, ...] = ()
     missing_levels: tuple[MissingLevel, ...] = ()

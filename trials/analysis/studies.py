@@ -29,6 +29,7 @@ from trials.analysis.findings import (
 )
 from trials.analysis.plan_layouts import PlanLayouts, layouts_of
 from trials.analysis.practised import Seen, practised
+from trials.analysis.repeatability import repeatability
 from trials.analysis.run import analyse
 from trials.analysis.shuffle_intervals import planned_intervals
 from trials.analysis.shuffling import ShuffleTest, replay_shuffle
@@ -168,6 +169,9 @@ def _analyse(
             "as_made": _as_made(study, plan, measured, response),
             "new_part": _of_new_part(study, plan, measured, response) if after else (),
             "method": method,
+            "repeatability": None
+            if found.ranked is not None
+            else repeatability(plan, data, values),
             "reading_share": None
             if found.ranked is not None
             else _reading_share(found, [values[item] for item in data.items], data),

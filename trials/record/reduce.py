@@ -118,6 +118,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         ),
         n_readings=counts,
         otherwise=otherwise,
+        answered=tuple(question for question in state.questions if question.answer is not None),
     )
 
 

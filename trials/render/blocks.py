@@ -73,17 +73,29 @@ class Terms:
     entries: tuple[tuple[str, str], ...]
 
 
-Block = Paragraph | Bullets | Remark | Terms | Table | Figure
+@dataclass(frozen=True)
+class Lines:
+    """Ruled room for a person to write on paper: so many lines, with a label above them."""
+
+    count: int
+    label: str
+
+
+Block = Paragraph | Bullets | Remark | Terms | Table | Figure | Lines
 
 
 @dataclass(frozen=True)
 class Section:
-    """A heading with what stands below it. ``key`` is its anchor."""
+    """A heading with what stands below it. ``key`` is its anchor.
+
+    ``together``: on paper its own blocks stay on one page, where they fit.
+    """
 
     key: str
     title: str
     blocks: tuple[Block, ...]
     sections: tuple[Section, ...] = ()
+    together: bool = False
 
 
 @dataclass(frozen=True)
@@ -158,6 +170,8 @@ def _texts_of(block: Block) -> Iterator[str]:
             yield from (text for entry in block.entries for text in entry)
         case Figure():
             yield from (block.caption, block.alt)
+        case Lines():
+            yield block.label
         case Table():
             yield block.caption
             yield from (column.heading for column in block.columns)

@@ -21,6 +21,7 @@ from trials.render.blocks import (
     Bullets,
     Document,
     Figure,
+    Lines,
     Paragraph,
     Part,
     Remark,
@@ -92,8 +93,13 @@ def _block(block: Block) -> Markup:
             return Markup("<dl>\n{}\n</dl>").format(entries)
         case Table():
             return _table(block)
-        case Figure():
-            return _figure(block)
+        case Figure() | Lines():
+            return _figure(block) if isinstance(block, Figure) else _room(block)
+
+
+def _room(block: Lines) -> Markup:
+    rule = Markup('<div class="rule" aria-hidden="true"></div>\n')
+    return Markup("<div>\n<p>{}:</p>\n{}</div>").format(block.label, rule * block.count)
 
 
 def _paragraph(block: Paragraph) -> Markup:

@@ -10,6 +10,7 @@ from trials.render.blocks import (
     Bullets,
     Document,
     Figure,
+    Lines,
     Paragraph,
     Remark,
     Section,
@@ -52,6 +53,7 @@ def _data(document: Document) -> dict[str, Any]:
 def _section(section: Section) -> dict[str, Any]:
     return {
         "title": section.title,
+        "together": section.together,
         "blocks": [_block(block) for block in section.blocks],
         "sections": [_section(inner) for inner in section.sections],
     }
@@ -76,8 +78,8 @@ def _block(block: Block) -> dict[str, Any]:
             }
         case Terms():
             return {"kind": "terms", "entries": [list(entry) for entry in block.entries]}
-        case Table():
-            return {"kind": "table", "table": to_data(block)}
+        case Table() | Lines():
+            return _laid_out(block)
         case Figure():
             return {
                 "kind": "figure",
@@ -85,3 +87,9 @@ def _block(block: Block) -> dict[str, Any]:
                 "alt": block.alt,
                 "caption": block.caption,
             }
+
+
+def _laid_out(block: Table | Lines) -> dict[str, Any]:
+    if isinstance(block, Lines):
+        return {"kind": "lines", "count": block.count, "label": block.label}
+    return {"kind": "table", "table": to_data(block)}

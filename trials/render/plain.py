@@ -10,6 +10,7 @@ from trials.render.blocks import (
     Bullets,
     Document,
     Figure,
+    Lines,
     Paragraph,
     Remark,
     Section,
@@ -68,5 +69,9 @@ def _block(block: Block, width: int) -> list[str]:
             ]
         case Table():
             return to_text(block, width)
-        case Figure():
-            return _wrapped(f"[Figure {block.name}] {block.caption} {block.alt}", width)
+        case Lines() | Figure():
+            if isinstance(block, Lines):
+                text, rules = f"{block.label}:", block.count
+            else:
+                text, rules = f"[Figure {block.name}] {block.caption} {block.alt}", 0
+            return [*_wrapped(text, width), *["_" * width] * rules]

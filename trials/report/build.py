@@ -6,7 +6,6 @@ import datetime
 
 from trials.analysis.findings import Findings, ResponseFindings
 from trials.design.values import Plan
-from trials.errors import RequestError
 from trials.record.values import Measured
 from trials.render.blocks import Document, Part, Section, Terms, texts
 from trials.render.table import Cell, Column, Table
@@ -25,7 +24,7 @@ from trials.report.limits import (
     trouble_section,
 )
 from trials.report.practice import practice_parts
-from trials.report.story import Story, short_code
+from trials.report.story import Story, foot, story_of
 from trials.report.tables import items_table, tables_section
 from trials.report.technical import method_section
 from trials.report.together import together_section
@@ -57,23 +56,18 @@ def build(
     ------
     RequestError : the findings are those of another plan, or of a table without a plan.
     """
-    if findings.plan_digest != plan.digest():
-        raise RequestError(
-            "These findings belong to another plan.",
-            code="report.other_plan",
-            found=f"findings of plan {short_code(findings.plan_digest)}",
-            allowed=f"findings of plan {short_code(plan.digest())}",
-            do="Run 'trials analyse' for this study, then make the report again.",
-        )
-    story = Story(study, plan, measured, findings, today, version, folder)
+    story = story_of(study, plan, measured, findings, today=today, version=version, folder=folder)
+    return report_document(story)
+
+
+def report_document(story: Story) -> Document:
+    """Return the report of a story; see :func:`build`."""
+    study = story.study
     return Document(
         title=study.title,
         subtitle=study.makers,
         note=study.note,
-        foot=(
-            f"check code {short_code(plan.digest())}",
-            today.isoformat(),
-        ),
+        foot=foot(story),
         parts=practice_parts(story) if study.practice else (_student(story), _technical(story)),
         data=_data(story),
     )

@@ -214,7 +214,7 @@ def next_section(story: Story, found: ResponseFindings | None) -> Section:
 def _confirm(story: Story, found: ResponseFindings) -> list[str]:
     best, instead = [], []
     sign = -1 if found.better == "low" else 1
-    for term in _decided(found):
+    for term in decided(found):
         means = [mean for mean in means_of(found, term) if mean.mean is not None]
         order = sorted(means, key=lambda mean: -sign * (mean.mean or 0.0))
         if len(order) < 2:
@@ -245,14 +245,14 @@ def _how_many(story: Story, found: ResponseFindings) -> str:
     if best is None:
         return ""
     differ = {name for name, level in best.levels.items() if level != best.runner_up[name]}
-    pairs = [differ, *(set(term.split(":")) for term in _decided(found))]
+    pairs = [differ, *(set(term.split(":")) for term in decided(found))]
     if len({frozenset(story.unit_path(name) for name in pair) for pair in pairs}) > 1:
         return ""
     text = fresh_told(found, story.item)
     return f" {text}" if text else ""
 
 
-def _decided(found: ResponseFindings) -> list[str]:
+def decided(found: ResponseFindings) -> list[str]:
     """Return what to choose for: variables that matter together, then those that do alone."""
     pairs: list[str] = []
     for crossing in found.crossings:

@@ -19,6 +19,7 @@ from trials.analysis.findings import (
 )
 from trials.design.looks import confidence_of
 from trials.design.values import Plan
+from trials.errors import RequestError
 from trials.record.values import ItemValue, Measured
 from trials.report.told import names_in
 from trials.study.values import Study, StudyFactor
@@ -158,6 +159,38 @@ def slug(text: str) -> str:
 def short_code(digest: str | None) -> str:
     """Return the letters of a check code that are printed."""
     return (digest or "none")[:_SHORT_CODE]
+
+
+def foot(story: Story) -> tuple[str, str]:
+    """Return what stands at the foot of every page: the plan's check code and the day."""
+    return (f"check code {short_code(story.plan.digest())}", story.today.isoformat())
+
+
+def story_of(
+    study: Study,
+    plan: Plan,
+    measured: Measured,
+    findings: Findings,
+    *,
+    today: datetime.date,
+    version: str,
+    folder: str = "",
+) -> Story:
+    """Return the story of a study, whose findings are those of its plan.
+
+    Raises
+    ------
+    RequestError : the findings are those of another plan, or of a table without a plan.
+    """
+    if findings.plan_digest != plan.digest():
+        raise RequestError(
+            "These findings belong to another plan.",
+            code="report.other_plan",
+            found=f"findings of plan {short_code(findings.plan_digest)}",
+            allowed=f"findings of plan {short_code(plan.digest())}",
+            do="Run 'trials analyse' for this study, then make the report again.",
+        )
+    return Story(study, plan, measured, findings, today, version, folder)
 
 
 def main_effects(story: Story, found: ResponseFindings) -> tuple[Effect, ...]:

@@ -5,15 +5,30 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from trials import __version__
 from trials.files import write_all
 from trials.progress import progress
+from trials.render.paper import document_pdf
 from trials.render.plain import plain_lines
 from trials.render.typeset import Paper
-from trials.report import build, report_files
+from trials.report import (
+    judge_document,
+    report_document,
+    report_files,
+    story_of,
+    teacher_document,
+)
 from trials.service.analyse import Analysed, analyse_folder
+
+_PAGES = MappingProxyType(
+    {
+        "judge.pdf": "what a judge may ask, with this study's answers and room for yours.",
+        "teacher.pdf": "how repeatable each team was, and what to talk about with them.",
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -42,6 +57,11 @@ class Reported:
             "",
             f"The report: {self.page}",
             "Beside it: report.pdf to print, report.txt, every figure, and the tables behind it.",
+            *(
+                f"{self.analysed.opened.here.report / name}: {what}"
+                for name, what in _PAGES.items()
+                if name in self.files
+            ),
         ]
 
 
@@ -64,7 +84,7 @@ def write_report(
     opened = analysed.opened
     day = today or datetime.datetime.now().astimezone().date()
     with opened.here.held(), progress("writing the report"):
-        document = build(
+        story = story_of(
             opened.study,
             opened.plan,
             analysed.measured,
@@ -73,7 +93,13 @@ def write_report(
             version=__version__,
             folder=opened.here.folder.resolve().name,
         )
+        document = report_document(story)
         files = report_files(document, paper)
+        if not opened.study.practice:
+            files["judge.pdf"] = document_pdf(judge_document(story), paper)
+            teacher = teacher_document(story)
+            if teacher is not None:
+                files["teacher.pdf"] = document_pdf(teacher, paper)
         files["report.txt"] = ("\n".join(plain_lines(document)) + "\n").encode()
         write_all(opened.here.report, files, stale="figures")
     return Reported(analysed, tuple(files))

@@ -65,19 +65,21 @@ def _what(facts: CrossFacts) -> str:
     start = f"Of the {plural(facts.item)} that worked, " if facts.failed else ""
     if facts.caused:
         together = f"{facts.factor} and {facts.within} matter together"
-        if facts.turns:
-            depends = f"which version of {facts.factor} wins depends on {facts.within}"
-        else:
-            depends = f"how much {facts.factor} matters depends on {facts.within}"
     else:
         together = f"look at {facts.factor} and {facts.within} together"
-        if facts.turns:
-            depends = f"which version of {facts.factor} came out ahead went with {facts.within}"
-        else:
-            depends = f"how far {facts.factor} set {plural(facts.item)} apart went with"
-            depends += f" {facts.within}"
-    text = f"{start}{together}: {depends}"
+    text = f"{start}{together}: {depends_clause(facts)}"
     return text[0].upper() + text[1:]
+
+
+def depends_clause(facts: CrossFacts) -> str:
+    """Return what depends on what, as a clause without its numbers."""
+    if facts.caused and facts.turns:
+        return f"which version of {facts.factor} wins depends on {facts.within}"
+    if facts.caused:
+        return f"how much {facts.factor} matters depends on {facts.within}"
+    if facts.turns:
+        return f"which version of {facts.factor} came out ahead went with {facts.within}"
+    return f"how far {facts.factor} set {plural(facts.item)} apart went with {facts.within}"
 
 
 def distinct(facts: Sequence[CrossFacts]) -> tuple[CrossFacts, ...]:

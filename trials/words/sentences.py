@@ -423,7 +423,7 @@ def _what_did_not(facts: list[VerdictFacts]) -> str:
 def _what_is_open(facts: list[VerdictFacts]) -> str:
     if not facts:
         return "No variable is left unsettled."
-    parts = [f"{f.factor} ({_way_out(f)})" for f in facts]
+    parts = [f"{f.factor} ({way_out(f)})" for f in facts]
     return f"{capital('; '.join(parts))}."
 
 
@@ -499,7 +499,8 @@ def missing_sentence(
     )
 
 
-def _way_out(facts: VerdictFacts) -> str:
+def way_out(facts: VerdictFacts) -> str:
+    """Return in a few words what an open verdict needs."""
     unit = facts.unit_group or facts.item
     special = {
         "no_replication": f"use each version on at least two {plural(unit)}",
@@ -519,12 +520,12 @@ def _way_out(facts: VerdictFacts) -> str:
     many = plural(group) if facts.to_settle != 1 else group
     if facts.to_settle is None and facts.reason == "clear_not_surely_big":
         return f"a difference, but so near {facts.care} that more {plural(group)} would hardly tell"
-    way_out = (
+    told = (
         f"first make {plural(group)} more alike; more of them would hardly help"
         if facts.to_settle is None
         else f"about {facts.to_settle} more {many} of each kind would probably settle it"
         f"{_IF.get(facts.settle_if, '')}"
     )
     if facts.reason == "clear_not_surely_big":
-        return f"a difference, but perhaps too small to care about; {way_out}"
-    return way_out
+        return f"a difference, but perhaps too small to care about; {told}"
+    return told

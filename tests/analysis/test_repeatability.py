@@ -1,0 +1,112 @@
+"""How repeatable each maker was: against textbook variances and Grubbs' estimates."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from scipy.stats import chi2
+
+from tests.report.made import make
+from trials.analysis.data import Data
+from trials.analysis.findings import Repeatability
+from trials.analysis.repeatability import repeatability
+from trials.analysis.studies import study_data
+from trials.design.values import Plan
+from trials.record.values import ItemValue, Measured
+from trials.study.values import Study
+
+
+def studied(
+    teams: Sequence[str], recipes: Sequence[str], values: Sequence[float], sds: Sequence[float]
+) -> tuple[Study, Plan, Measured]:
+    """A study of one variable whose teams, in no other groups, made these items."""
+    made = make("difference", failed=0)
+    factor = made.study.factors[0].model_copy(update={"levels": tuple(dict.fromkeys(recipes))})
+    group = made.study.groups[2].model_copy(update={"count": len(set(teams)), "random": True})
+    study = made.study.model_copy(update={"factors": (factor,), "groups": (group,)})
+    rows = tuple(
+        made.plan.rows[0].model_copy(
+            update={"run": i + 1, "measure": i + 1, "item": f"I{i}", "groups": {"team": team},
+                    "factors": {"dye": recipe}}
+        )
+        for i, (team, recipe) in enumerate(zip(teams, recipes, strict=True))
+    )  # fmt: skip
+    plan = made.plan.model_copy(
+        update={
+            "rows": rows,
+            "factors": (made.plan.factors[0].model_copy(update={"levels": factor.levels}),),
+            "groups": (made.plan.groups[2].model_copy(
+                update={"members": tuple(dict.fromkeys(teams)), "random": True}),),
+        }
+    )  # fmt: skip
+    items = tuple(
+        ItemValue(f"I{i}", "power", "measured", y, Decimal(str(y)), None, 3, reading_sd=sd)
+        for i, (y, sd) in enumerate(zip(values, sds, strict=True))
+    )
+    return study, plan, Measured("d", items)
+
+
+def told(study: Study, plan: Plan, measured: Measured) -> Repeatability:
+    data: Data = study_data(study, plan, measured, study.responses[0])
+    found = repeatability(plan, data, {v.item: v for v in measured.of("power")})
+    assert found is not None
+    return found
+
+
+def test_three_makers_of_the_same_recipes_are_told_apart_as_grubbs_does() -> None:
+    """F. E. Grubbs (1948): (var(1 - 2) + var(1 - 3) - var(2 - 3)) / 2 for the first of three."""
+    rng = np.random.default_rng(1948)
+    n = 12
+    table = rng.normal(50, 10, n)[:, None] + rng.standard_normal((n, 3)) * [1.0, 2.0, 3.0]
+    table = np.round(table, 3)
+    teams = ["A", "B", "C"] * n
+    recipes = [f"r{i:02d}" for i in range(n) for _ in range(3)]
+    found = told(*studied(teams, recipes, table.ravel().tolist(), [0.1] * 3 * n))
+
+    def v(i: int, j: int) -> float:
+        return float(np.var(table[:, i] - table[:, j], ddof=1))
+
+    grubbs = {
+        "A": (v(0, 1) + v(0, 2) - v(1, 2)) / 2,
+        "B": (v(0, 1) + v(1, 2) - v(0, 2)) / 2,
+        "C": (v(0, 2) + v(1, 2) - v(0, 1)) / 2,
+    }
+    seen = {one.member: one for one in found.teams}
+    assert any(one.making is not None for one in seen.values())
+    for team, variance in grubbs.items():
+        making = seen[team].making
+        if making is not None:
+            assert making**2 == pytest.approx(variance, rel=1e-9)
+
+
+def test_makers_apart_have_plain_variances_and_their_textbook_range() -> None:
+    """Intervals of a variance: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.3.1."""
+    rng = np.random.default_rng(5)
+    y = np.round(rng.standard_normal(40) * np.repeat([1.0, 2.0, 1.0, 3.0], 10), 4)
+    teams = list(np.repeat(["A", "B", "C", "D"], 10))
+    # each team alone makes a recipe: recipe and team are the same, so only teams are taken off
+    study, plan, measured = studied(teams, list(np.repeat(["r", "s"], 20)), y.tolist(), [0.2] * 40)
+    found = told(study, plan, measured)
+    for k, one in enumerate(found.teams):
+        own = y[10 * k : 10 * k + 10]
+        variance = float(np.var(own, ddof=1))
+        assert one.making == pytest.approx(variance**0.5, rel=1e-9)
+        assert one.making_df == pytest.approx(9)
+        low, high = (float((9 * variance / chi2.ppf(q, 9)) ** 0.5) for q in (0.975, 0.025))
+        assert one.making_interval == pytest.approx((low, high))
+        assert one.reading == pytest.approx(0.2)
+        assert one.reading_df == 20
+    assert found.reading == pytest.approx(0.2)
+    assert found.p_making is not None
+
+
+def test_two_makers_of_the_same_recipes_cannot_be_told_apart() -> None:
+    rng = np.random.default_rng(2)
+    recipes = [f"r{i:02d}" for i in range(9) for _ in range(2)]
+    y = np.round(rng.standard_normal(18), 3).tolist()
+    found = told(*studied(["A", "B"] * 9, recipes, y, [0.1] * 18))
+    assert [one.making for one in found.teams] == [None, None]
+    assert "makers_not_apart" in found.notes

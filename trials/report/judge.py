@@ -1,0 +1,414 @@
+"""The judge's page: twelve questions, this study's answers, and room for one's own words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from types import MappingProxyType
+
+from trials.analysis.findings import LEAST_FRESH, Effect, ResponseFindings, Verdict
+from trials.render.blocks import Block, Document, Lines, Paragraph, Part, Remark, Section
+from trials.report.limits import decided
+from trials.report.story import (
+    Story,
+    cross_facts,
+    foot,
+    judged_of,
+    main_effects,
+    means_of,
+    pair_of,
+    verdict_facts,
+    verdict_on,
+)
+from trials.report.told import largest_pairs
+from trials.study.values import TakenSpread
+from trials.words import judge as words
+from trials.words.certificate import CERTIFICATE, RuledOut, certificate_told
+from trials.words.comparing import Pair, margin
+from trials.words.numbers import layouts_text, plural, significant, times, with_unit
+from trials.words.sentences import MATTERED, NOT_SETTLED, VerdictFacts
+
+_ROOM = 3  # lines to write on below each answer
+
+
+def judge_document(story: Story) -> Document:
+    """Return the judge's page of a study; the same study gives an equal document."""
+    found = story.responses[0] if story.responses else None
+    first: list[Block] = [Paragraph(words.INTRO)]
+    told = certificate(story, found)
+    if told is not None:
+        line, gloss = told
+        body = (Paragraph(line), Paragraph(gloss))
+        first.append(Remark("answer", CERTIFICATE, body))
+    asked = tuple(
+        _asked(story, number, key, _ANSWERS[key](story, found))
+        for number, key in enumerate(words.QUESTIONS, start=1)
+    )
+    part = Part("judge", words.TITLE, "", (Section("how", "How to use this page", tuple(first)),
+                                           *asked))  # fmt: skip
+    return Document(
+        title=story.study.title,
+        subtitle=story.study.makers,
+        note=story.study.note,
+        foot=foot(story),
+        parts=(part,),
+    )
+
+
+def _asked(story: Story, number: int, key: str, told: words.Told) -> Section:
+    question = words.QUESTIONS[key].format(item=story.item, items=plural(story.item))
+    blocks = (Paragraph(" ".join(told)), Lines(_ROOM, words.OWN_WORDS))
+    return Section(f"judge-{key}", f"{number}. {question}", blocks, together=True)
+
+
+def certificate(story: Story, found: ResponseFindings | None) -> words.Told | None:
+    """Return what a fair test is worth that settles nothing; None where it would not be true.
+
+    It takes that the plan had nothing that spoils the comparison, that no question about the data
+    is open, that nothing was added after looking without having said so, and a range of doubt.
+    """
+    if found is None or not found.verdicts or found.ranked is not None:
+        return None
+    settled = any(v.verdict != NOT_SETTLED or v.reason == "depends" for v in found.verdicts)
+    stopped = any(finding.severity == "stop" for finding in story.plan.audit)
+    unsure = story.measured.open_questions or "after_looking" in found.method.notes
+    if settled or stopped or unsure or not _by_lot(story):
+        return None
+    reach = {v.factor: _furthest(story, found, v.factor) for v in found.verdicts}
+    ruled_out = [
+        RuledOut(story.factor_label(factor), *size, found.scale, found.unit)
+        for factor, size in reach.items()
+        if size is not None
+    ]
+    if not ruled_out:
+        return None
+    silent = [story.factor_label(factor) for factor, size in reach.items() if size is None]
+    return certificate_told(
+        ruled_out,
+        silent,
+        story.response_label(found.name),
+        story.confidence,
+        plural(story.item) if found.n_failed else "",
+    )
+
+
+def _furthest(story: Story, found: ResponseFindings, factor: str) -> tuple[float, int] | None:
+    """Return the furthest end of a variable's ranges, and its decimals; None if one has no end."""
+    ends = []
+    for one in judged_of(found, factor):
+        pair = pair_of(story, found, factor, one)
+        low, high = pair.interval
+        if low is None or high is None or (found.scale == "ratio" and low <= 0):
+            return None
+        turned = 1 / low if found.scale == "ratio" else -low
+        ends.append((max(turned, high), pair.larger_first().decimals))
+    return max(ends, default=None)
+
+
+def _by_lot(story: Story) -> bool:
+    """Return whether chance had anything to decide."""
+    return story.plan.shuffle.size is None or story.plan.shuffle.size > 1
+
+
+# ---- the answers ---------------------------------------------------------------------------------
+
+
+def _why(story: Story, _: ResponseFindings | None) -> words.Told:
+    return words.why_told(story.study.question, story.study.prediction)
+
+
+def _changed(story: Story, found: ResponseFindings | None) -> words.Told:
+    name = _main_response(story, found)
+    return words.changed_told(
+        words.SetUpFacts(
+            variables=tuple(
+                (story.factor_label(factor.name), len(factor.levels))
+                for factor in story.study.factors
+            ),
+            response=story.response_label(name),
+            unit=story.study.response(name).unit,
+            same=story.study.same,
+            item=story.item,
+        )
+    )
+
+
+def _main_response(story: Story, found: ResponseFindings | None) -> str:
+    """Return the response that is told of, the main one where that gave values."""
+    if found is not None:
+        return found.name
+    own = story.study.responses
+    return next((one.name for one in own if one.primary), own[0].name)
+
+
+def _many(story: Story, found: ResponseFindings | None) -> words.Told:
+    name = _main_response(story, found)
+    spread = story.study.response(name).spread
+    return words.many_told(
+        words.ManyFacts(
+            item=story.item,
+            planned=len(story.plan.rows),
+            on=tuple(_units_of(story, factor.name) for factor in story.study.factors),
+            shows=_shows(story, name),
+            from_practice=isinstance(spread, TakenSpread)
+            or (spread is not None and spread.source == "practice run"),
+        )
+    )
+
+
+def _units_of(story: Story, factor: str) -> tuple[str, str, int, int]:
+    """Return a variable, what it is given to, and on how many each version is, fewest and most."""
+    group = story.factor(factor).applied_to
+    pairs = {
+        (row.item if group is None else row.groups[group], row.factors[factor])
+        for row in story.plan.rows
+    }
+    counts = Counter(level for _, level in pairs)
+    numbers = [counts[level] for level in story.factor(factor).levels]
+    unit = story.unit_group(factor) or story.item
+    return story.factor_label(factor), unit, min(numbers), max(numbers)
+
+
+def _shows(story: Story, response: str) -> tuple[tuple[str, str], ...]:
+    """Return what 8 of 10 studies would show: of the variable known best, and of the one least."""
+    own = story.study.response(response)
+    known = sorted(
+        (one.at_80, one.term)
+        for one in story.plan.detectable
+        if (one.response, one.spread) == (response, "given")
+        and one.term in story.factor_names
+        and one.at_80 is not None
+    )
+    chosen = dict.fromkeys([*known[:1], *known[-1:]])
+    return tuple(
+        (
+            story.factor_label(term),
+            times(float(f"{size:.2g}"))
+            if own.compare == "ratio"
+            else with_unit(significant(size, 2), own.unit),
+        )
+        for size, term in chosen
+    )
+
+
+def _shared_out(story: Story, _: ResponseFindings | None) -> words.Told:
+    plan = story.plan
+    size = plan.shuffle.size
+    layouts = "" if size is None else layouts_text(size)
+    if layouts and not plan.shuffle.exact:
+        layouts = f"at least {layouts}"
+    return words.shared_out_told(
+        words.DrawnFacts(
+            item=story.item,
+            layouts=layouts,
+            one=not _by_lot(story),
+            draws=len(plan.seeds_tried),
+            added=sum(part.items for part in plan.parts[1:]),
+        )
+    )
+
+
+def _found(story: Story, found: ResponseFindings | None) -> words.Told:
+    if found is None:
+        return _nothing(story)
+    if not found.verdicts:
+        one = _largest(story, found)
+        return words.without_margin_told(one)
+    return words.found_told([_facts(story, found, verdict) for verdict in found.verdicts])
+
+
+def _facts(story: Story, found: ResponseFindings, verdict: Verdict) -> VerdictFacts:
+    """Return what a verdict's sentence is made of; without lots nothing is a cause."""
+    facts = verdict_facts(story, found, verdict)
+    if _by_lot(story):
+        return facts
+    crossings = tuple(replace(one, caused=False) for one in facts.crossings)
+    return replace(facts, randomised=False, crossings=crossings)
+
+
+def _nothing(story: Story) -> words.Told:
+    first, second = words.NOTHING_FOUND
+    return first.format(item=story.item), second
+
+
+def _largest(story: Story, found: ResponseFindings) -> Pair | None:
+    """Return the widest pair of all variables."""
+    pairs = largest_pairs(found.comparisons)
+    if not pairs:
+        return None
+    term = max(pairs, key=lambda name: pairs[name].size or 0.0)
+    return pair_of(story, found, term, pairs[term])
+
+
+def _size(story: Story, found: ResponseFindings | None) -> words.Told:
+    lead = _lead(story, found)
+    return _nothing(story) if lead is None else words.size_told(lead)
+
+
+def _luck(story: Story, found: ResponseFindings | None) -> words.Told:
+    lead = _lead(story, found)
+    return _nothing(story) if lead is None else words.luck_told(lead)
+
+
+def _lead(story: Story, found: ResponseFindings | None) -> words.LeadFacts | None:
+    """Return the variable to tell by: one that mattered, else one with a clear answer, else first.
+
+    Among these it is the one with the largest share of variation.
+    """
+    if found is None:
+        return None
+    order = [effect.term for effect in main_effects(story, found)]
+    order += [factor.name for factor in story.study.factors if factor.name not in order]
+    name = min(order, key=lambda term: (_weight(found, term), order.index(term)))
+    effect = next((e for e in found.effects if e.term == name), None)
+    verdict = verdict_on(found, name)
+    depends = verdict is not None and verdict.reason == "depends"
+    crossing = next((one for one in found.crossings if one.factor == name), None)
+    worthwhile = story.margin(found)
+    return words.LeadFacts(
+        factor=story.factor_label(name),
+        item=story.item,
+        units=plural(story.unit_group(name) or story.item),
+        confidence=story.confidence,
+        pair=_lead_pair(story, found, name, verdict),
+        cross=cross_facts(story, found, crossing) if depends and crossing is not None else None,
+        care="" if worthwhile is None else margin(worthwhile, found.scale, found.unit),
+        failed=found.n_failed > 0,
+        p=None if effect is None else effect.p,
+        p_drawn=_p_drawn(effect),
+        ranks=found.ranked is not None,
+    )
+
+
+def _weight(found: ResponseFindings, term: str) -> int:
+    verdict = verdict_on(found, term)
+    if verdict is None or verdict.reason in ("wide", "inside_on_average"):
+        return 2
+    if verdict.verdict == MATTERED:
+        return 0
+    return 1 if verdict.reason in ("depends", "clear_not_surely_big", "clear_but_small") else 3
+
+
+def _p_drawn(effect: Effect | None) -> float | None:
+    return None if effect is None or effect.p is None else effect.p_randomisation
+
+
+def _lead_pair(
+    story: Story, found: ResponseFindings, name: str, verdict: Verdict | None
+) -> Pair | None:
+    if verdict is not None:
+        return verdict_facts(story, found, verdict).pair if verdict.a and verdict.b else None
+    pairs = largest_pairs([one for one in found.comparisons if one.term == name])
+    return pair_of(story, found, name, pairs[name]) if name in pairs else None
+
+
+def _wrong(story: Story, found: ResponseFindings | None) -> words.Told:
+    measured = story.measured
+    counts = Counter(value.status for value in measured.of(_main_response(story, found)))
+    return words.wrong_told(
+        words.WrongFacts(
+            item=story.item,
+            planned=len(story.plan.rows),
+            worked=counts["measured"] + counts["at least"],
+            failed=counts["failed"],
+            lost=counts["lost"],
+            corrected=len(measured.corrections),
+            open=len(measured.open_questions),
+            departures=len(measured.departures),
+        )
+    )
+
+
+def _looked(story: Story, found: ResponseFindings | None) -> words.Told:
+    plan = story.plan
+    name = _main_response(story, found)
+    response = story.study.response(name)
+    notes = () if found is None else found.method.notes
+    added = sum(part.items for part in plan.parts if part.looked)
+    return words.looked_told(
+        words.LookedFacts(
+            item=story.item,
+            response=story.response_label(name),
+            locked=plan.locked or "",
+            care=""
+            if response.worthwhile is None
+            else margin(response.worthwhile, response.compare, response.unit),
+            confidence=story.confidence,
+            main=response.primary or len(story.study.responses) == 1,
+            declared=story.study.plan.looks > 1,
+            added=added,
+            after="after_looking" in notes,
+            changed=found is not None and bool(found.other_verdicts),
+        )
+    )
+
+
+def _limits(story: Story, found: ResponseFindings | None) -> words.Told:
+    if found is None:
+        return words.limits_told(words.LimitFacts(story.item))
+    open_ = [v.factor for v in found.verdicts if v.verdict == NOT_SETTLED and v.reason != "depends"]
+    fixed = [n.partition(":")[2] for n in found.method.notes if n.startswith("fixed_group:")]
+    return words.limits_told(
+        words.LimitFacts(
+            story.item,
+            unsettled=tuple(story.factor_label(name) for name in open_),
+            failed=found.n_failed > 0,
+            batches=tuple(story.factor_label(f.name) for f in story.study.factors if f.shared),
+            fixed=tuple(story.group_label(path) for path in fixed),
+            randomised=_by_lot(story),
+        )
+    )
+
+
+def _next(story: Story, found: ResponseFindings | None) -> words.Told:
+    if found is None:
+        return words.next_told(words.NextFacts(story.item, nothing=True))
+    open_ = [v for v in found.verdicts if v.verdict == NOT_SETTLED and v.reason != "depends"]
+    return words.next_told(
+        words.NextFacts(
+            story.item,
+            check=_check(story, found),
+            open_=tuple(_facts(story, found, verdict) for verdict in open_),
+        )
+    )
+
+
+def _check(story: Story, found: ResponseFindings) -> tuple[str, str, int] | None:
+    """Return the winner among what was decided first, the next best, and how many of each."""
+    terms = decided(found)
+    means = [m for m in means_of(found, terms[0]) if m.mean is not None] if terms else []
+    if len(means) < 2:
+        return None
+    sign = -1 if found.better == "low" else 1
+    best, other = sorted(means, key=lambda mean: -sign * (mean.mean or 0.0))[:2]
+    return story.levels(best.levels), story.levels(other.levels), LEAST_FRESH
+
+
+def _helped(story: Story, _: ResponseFindings | None) -> words.Told:
+    makers = next((g for g in story.plan.groups if g.role == "maker"), None)
+    others = dict.fromkeys(step.by for step in story.study.steps if step.by)
+    return words.helped_told(
+        story.study.makers,
+        0 if makers is None else len(makers.members),
+        story.item,
+        list(others),
+    )
+
+
+_ANSWERS: Mapping[str, Callable[[Story, ResponseFindings | None], words.Told]] = MappingProxyType(
+    {
+        "why": _why,
+        "changed": _changed,
+        "many": _many,
+        "shared_out": _shared_out,
+        "found": _found,
+        "size": _size,
+        "luck": _luck,
+        "wrong": _wrong,
+        "looked": _looked,
+        "limits": _limits,
+        "next": _next,
+        "helped": _helped,
+    }
+)

@@ -1,0 +1,140 @@
+"""The teacher's page: how repeatable teams were, what they may have misunderstood, who did what."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from trials.analysis.findings import Repeatability, ResponseFindings
+from trials.render.blocks import Block, Bullets, Document, Paragraph, Part, Section
+from trials.render.table import Cell, Column, Table
+from trials.report.story import Story, foot, slug
+from trials.words.fairness_areas import AREAS
+from trials.words.numbers import capital, confidence_text, plural
+from trials.words.question_codes import about_of
+from trials.words.teams import INTRO, NO_SIGN, READ, SIGNS, TITLE, alike_sentence, seen_text
+
+_ODD = ("unusual", "unusual_result", "implausible")
+
+
+def teacher_document(story: Story) -> Document | None:
+    """Return the teacher's page; None where the plan has no teams."""
+    maker = next((g for g in story.plan.groups if g.role == "maker"), None)
+    if maker is None or len(maker.members) < 2:
+        return None
+    told = [
+        _repeatable(story, found, found.repeatability)
+        for found in story.responses
+        if found.repeatability is not None
+    ]
+    sections = (*told, _signs_section(story), _who(story, maker.name, maker.members))
+    return Document(
+        title=story.study.title,
+        subtitle=story.study.makers,
+        note=story.study.note,
+        foot=foot(story),
+        parts=(Part("teacher", TITLE, INTRO, sections),),
+    )
+
+
+def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> Section:
+    ratio = found.scale == "ratio"
+    unit = "%" if ratio else found.unit
+    columns = (
+        Column("team", story.group_label(told.group)),
+        Column("items", plural(story.item), kind="count"),
+        *(
+            Column(f"{what} {end}".strip(), f"{what} {end}".strip(), unit,
+                   "percent" if ratio else "significant", 2)
+            for what in ("making", "measuring")
+            for end in ("", "from", "to")
+        ),
+    )  # fmt: skip
+    rows: list[tuple[Cell, ...]] = [
+        (one.member, one.items, one.making, *one.making_interval, one.reading,
+         *one.reading_interval)
+        for one in told.teams
+    ]  # fmt: skip
+    count = sum(one.items for one in told.teams)
+    rows.append(("all", count, told.making, None, None, told.reading, None, None))
+    label = story.response_label(found.name)
+    items = plural(story.item)
+    read = READ.format(item=story.item, items=items, confidence=confidence_text(told.confidence))
+    return Section(
+        f"{slug(found.name)}-teams",
+        f"How repeatable each team was: {label}",
+        (
+            Paragraph(alike_sentence(told.p_making, items, 1 - told.confidence)),
+            Paragraph(read),
+            Table(f"{slug(found.name)}-teams", "Typical spread", columns, tuple(rows)),
+        ),
+    )
+
+
+def signs(story: Story) -> list[tuple[str, str]]:
+    """Return the code of each sign that plan or record shows, and what was seen."""
+    seen = [(one.code, one.message) for one in story.plan.audit if one.code in SIGNS]
+    measured = story.measured
+    asked = [*measured.open_questions, *measured.answered]
+    standing = Counter(q.code for q in asked if q.answer != "keep")
+    counts = {code: standing[code] for code in ("copied", "copied_run", "filled_down")}
+    counts["odd_dropped"] = sum(q.code in _ODD and q.answer == "set-aside" for q in asked)
+    planned = {one.name: one.readings for one in story.study.responses}
+    counts["no_reason"] = len(
+        {v.item for v in measured.values if v.status == "unmeasured" and not v.reason}
+    )
+    counts["more_readings"] = len(
+        {v.item for v in measured.values if v.readings > planned[v.response]}
+    )
+    counts["otherwise"] = len({one.item for one in measured.otherwise})
+    counts["after_looking"] = int(
+        any("after_looking" in found.method.notes for found in story.responses)
+    )
+    seen += [
+        (code, seen_text(code, number, story.item, about_of(code)))
+        for code, number in counts.items()
+        if number
+    ]
+    return seen
+
+
+def _signs_section(story: Story) -> Section:
+    found = signs(story)
+    blocks: list[Block] = [] if found else [Paragraph(NO_SIGN)]
+    inner = []
+    for area, title in AREAS.items():
+        own = [(SIGNS[code], seen) for code, seen in found if SIGNS[code].area == area]
+        if not own:
+            continue
+        told = tuple(
+            f"{seen} Some may think: \u201c{sign.belief}\u201d Ask: \u201c{sign.ask}\u201d"
+            for sign, seen in own
+        )
+        inner.append(Section(f"signs-{area}", capital(title), (Bullets(told),)))
+    return Section("signs", "What may be misunderstood", tuple(blocks), tuple(inner))
+
+
+def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
+    team = {row.item: row.groups[maker] for row in story.plan.rows}
+    name = next((f.name for f in story.responses), story.study.responses[0].name)
+    values = story.measured.of(name)
+    status = Counter((team[v.item], v.status) for v in values)
+    readings: Counter[str] = Counter()
+    for value in values:
+        readings[team[value.item]] += value.readings
+    made = Counter(team.values())
+    settled = Counter(team[q.item] for q in story.measured.answered if q.item in team)
+    still = Counter(team[q.item] for q in story.measured.open_questions if q.item in team)
+    heads = ("planned", "gave a value", "failed", "lost", "readings", "questions settled",
+             "questions open")  # fmt: skip
+    columns = (
+        Column("team", story.group_label(maker)),
+        *(Column(head, head, kind="count") for head in heads),
+    )
+    rows: tuple[tuple[Cell, ...], ...] = tuple(
+        (one, made[one], status[one, "measured"] + status[one, "at least"], status[one, "failed"],
+         status[one, "lost"], readings[one], settled[one], still[one])
+        for one in members
+    )  # fmt: skip
+    caption = f"By team, for {story.response_label(name)}"
+    note = f"Questions: those about the team's {plural(story.item)}, whoever settled them."
+    return Section("who", "Who did what", (Table("who", caption, columns, rows, (note,)),))

@@ -1,0 +1,63 @@
+"""What a fair test is worth that settles nothing: the differences that it rules out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trials.words.comparing import Scale
+from trials.words.judge import Told, studies
+from trials.words.numbers import listing, number, times, with_unit
+
+CERTIFICATE = "What this study is worth"
+
+
+@dataclass(frozen=True)
+class RuledOut:
+    """The largest difference between two versions of a variable that the data still fit."""
+
+    factor: str
+    size: float
+    decimals: int
+    scale: Scale
+    unit: str
+
+    @property
+    def text(self) -> str:
+        """The difference, with its unit."""
+        if self.scale == "ratio":
+            return times(self.size, self.decimals)
+        return with_unit(number(self.size, self.decimals), self.unit)
+
+
+def certificate_told(
+    ruled_out: Sequence[RuledOut],
+    silent: Sequence[str],
+    response: str,
+    confidence: float,
+    failed: str = "",
+) -> Told:
+    """Return what a fair test that settles nothing is worth, and what 'rules out' means.
+
+    Parameters
+    ----------
+    silent : variables of which nothing can be ruled out.
+    failed : what the items are called ("cells"), if some failed; else "".
+
+    Examples
+    --------
+    >>> heat = RuledOut("heat", 0.3232, 2, "difference", "mW")
+    >>> certificate_told([heat], [], "power", 0.95)[0].replace(chr(160), " ")
+    'You ran a fair test. It rules out differences larger than 0.32 mW between versions of heat.'
+    """
+    among = f"Of the {failed} that worked, it" if failed else "It"
+    parts = [f"larger than {one.text} between versions of {one.factor}" for one in ruled_out]
+    line = f"You ran a fair test. {among} rules out differences {listing(parts)}."
+    if silent:
+        line += f" Of {listing(list(silent))} it rules out nothing."
+    averages = " These are averages over the other variables." if len(ruled_out) > 1 else ""
+    gloss = (
+        f"They are differences in {response}. Ruled out means outside the range of doubt: for each "
+        f"variable such ranges hold all true differences in {studies(confidence)}.{averages}"
+    )
+    return line, gloss

@@ -1,0 +1,559 @@
+"""What a judge asks at a fair, and what a study answers: two sentences each, from its own numbers.
+
+The twelve questions are ours: what anyone asks who wants to know how far a result can be trusted.
+Nothing is computed here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from trials.words.comparing import Pair, fits, gap, gap_with_range
+from trials.words.crossing import CrossFacts, depends_clause, distinct
+from trials.words.numbers import (
+    capital,
+    chance_of,
+    chance_sentence,
+    count,
+    listing,
+    plural,
+)
+from trials.words.sentences import MATTERED, NO_DIFFERENCE, NOT_SETTLED, VerdictFacts, way_out
+
+Told = tuple[str, str]
+
+TITLE = "Questions a judge may ask"
+INTRO = (
+    "Below each question is a short answer with this study's own numbers. Read it, then write down "
+    "below it what you would say. A judge wants to hear you, not a page."
+)
+OWN_WORDS = "In our own words"
+
+QUESTIONS: Mapping[str, str] = MappingProxyType(
+    {
+        "why": "Why did you ask this question, and what did you expect?",
+        "changed": "What did you change, and what did you keep the same?",
+        "many": "Why did you make so many {items}?",
+        "shared_out": "How did you decide which {item} got which version?",
+        "found": "What did you find?",
+        "size": "How big is the difference, and how sure are you?",
+        "luck": "How do you know that it is not just luck? Why this test?",
+        "wrong": "What went wrong, and what did you do about it?",
+        "looked": "Did you look at the results before you chose what to compare?",
+        "limits": "What can your result not tell?",
+        "next": "What would you do differently, or do next?",
+        "helped": "What did you do yourselves, and who or what helped you?",
+    }
+)
+
+
+def closed(text: str) -> str:
+    """Return what a person wrote with a sign at its end, so that a sentence can follow.
+
+    Examples
+    --------
+    >>> closed(" It grows faster "), closed("Does it?")
+    ('It grows faster.', 'Does it?')
+    """
+    text = text.strip()
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def studies(confidence: float) -> str:
+    """Return in how many studies a range of doubt holds the true value.
+
+    Examples
+    --------
+    >>> studies(0.95), studies(0.9706)
+    ('about 19 of 20 studies', 'about 97 of 100 studies')
+    """
+    if abs(confidence - 0.95) < 1e-9:
+        return "about 19 of 20 studies"
+    return f"about {round(100 * confidence)} of 100 studies"
+
+
+# ---- what was asked and how it was set up --------------------------------------------------------
+
+
+def why_told(question: str, prediction: str) -> Told:
+    """Return what was asked, and what was expected."""
+    asked = f"We wanted to know: \u201c{closed(question)}\u201d"
+    if not prediction.strip():
+        return asked, "We wrote down no prediction, so there is none to hold the result up to."
+    return asked, f"This is what we expected: \u201c{closed(prediction)}\u201d"
+
+
+@dataclass(frozen=True)
+class SetUpFacts:
+    """What was changed, measured and kept the same; ``variables`` with how many versions each."""
+
+    variables: tuple[tuple[str, int], ...]
+    response: str
+    unit: str
+    same: tuple[str, ...]
+    item: str
+
+
+def changed_told(facts: SetUpFacts) -> Told:
+    """Return what was changed and measured, and what stayed the same.
+
+    Examples
+    --------
+    >>> changed_told(SetUpFacts((("dye", 3), ("heat", 2)), "power", "mW", ("one lamp",), "cell"))[0]
+    'We changed dye (3 versions) and heat (2 versions), and we measured power in mW.'
+    """
+    changed = listing([f"{label} ({count(n, 'version')})" for label, n in facts.variables])
+    unit = f" in {facts.unit}" if facts.unit and facts.unit != "1" else ""
+    first = f"We changed {changed}, and we measured {facts.response}{unit}."
+    if not facts.same:
+        return first, "We wrote down nothing that we kept the same, so more may have changed."
+    start = f"For every {facts.item} we kept {count(len(facts.same), 'thing')} the same"
+    link = ": " if len(facts.same) == 1 else ", for example: "
+    return first, f"{start}{link}{closed(facts.same[0])}"
+
+
+@dataclass(frozen=True)
+class ManyFacts:
+    """How many were planned and why.
+
+    Parameters
+    ----------
+    planned : how many items.
+    on : for each variable its label, what its versions were given to, and on how many of these the
+        rarest and the commonest version was.
+    shows : for variables the true difference that 8 of 10 studies would show, as text.
+    from_practice : whether the spread behind that was measured in a practice run.
+    """
+
+    item: str
+    planned: int
+    on: tuple[tuple[str, str, int, int], ...]
+    shows: tuple[tuple[str, str], ...] = ()
+    from_practice: bool = False
+
+
+def many_told(facts: ManyFacts) -> Told:
+    """Return on how many each version was, and what so many can show.
+
+    Examples
+    --------
+    >>> many_told(ManyFacts("cell", 48, (("dye", "cell", 16, 16), ("heat", "firing", 4, 4))))[0]
+    'We planned 48 cells, so that each version of dye was on 16 cells and of heat on 4 firings.'
+    """
+    alike: dict[str, list[str]] = {}
+    for label, unit, least, most in facts.on:
+        n = count(least, unit) if least == most else f"{least} to {count(most, unit)}"
+        alike.setdefault(n, []).append(label)
+    told = listing([f"of {listing(labels)} on {n}" for n, labels in alike.items()])
+    on = f"each version {told}".replace(" on ", " was on ", 1)
+    first = f"We planned {count(facts.planned, facts.item)}, so that {on}."
+    alone = [(label, unit) for label, unit, _, most in facts.on if most < 2]
+    if alone:
+        label, unit = alone[0]
+        return first, (
+            f"But with one {unit} for each version of {label}, the luck of that {unit} can't be "
+            f"told from {label}."
+        )
+    if not facts.shows:
+        return first, (
+            f"One {facts.item} of a kind may just be lucky, and only several show how far luck "
+            "reaches."
+        )
+    shows = listing([f"{size} in {label}" for label, size in facts.shows])
+    spread = "as they did in practice" if facts.from_practice else "as we guessed"
+    return first, (
+        f"If {plural(facts.item)} made alike differ {spread}, then about 8 of 10 such studies show "
+        f"a true difference of {shows}."
+    )
+
+
+@dataclass(frozen=True)
+class DrawnFacts:
+    """How the versions were shared out.
+
+    ``layouts`` how many could have been drawn ("70 layouts"; "" where that is not known), ``one``
+    whether there was only one, ``draws`` how often it was drawn, ``added`` items drawn later.
+    """
+
+    item: str
+    layouts: str
+    one: bool = False
+    draws: int = 1
+    added: int = 0
+
+
+def shared_out_told(facts: DrawnFacts) -> Told:
+    """Return who decided which item got which version."""
+    if facts.one:
+        first = "Only one layout kept all our rules, so there was nothing left for lots to decide."
+    else:
+        out_of = f" out of {facts.layouts} that all keep our rules" if facts.layouts else ""
+        first = f"Lots decided: a computer drew the plan by chance{out_of}."
+    more = ["The order of making and the order of measuring were drawn by lot too"]
+    if facts.added:
+        more.append(f"{count(facts.added, facts.item)} were added later by a new draw")
+    if facts.draws > 1:
+        more.append(f"we drew {facts.draws} times before we took this plan")
+    return first, f"{listing(more)}."
+
+
+# ---- what was found ------------------------------------------------------------------------------
+
+
+def found_told(facts: Sequence[VerdictFacts]) -> Told:
+    """Return which variables mattered, and which are not settled.
+
+    Examples
+    --------
+    >>> heat = VerdictFacts("heat", "mattered", "beyond", "power", "ratio", 1.3)
+    >>> dye = VerdictFacts("dye", "not settled", "wide", "power", "ratio", 1.3)
+    >>> found_told([heat, dye])
+    ('Heat mattered for power.', "Dye is not settled, and that is not the same as 'no difference'.")
+    """
+    one = facts[0]
+    start = f"of the {plural(one.item)} that worked, " if one.failed else ""
+    clauses = _settled_clauses(facts)
+    open_ = [f for f in facts if f.verdict == NOT_SETTLED and f.reason != "depends"]
+    names = listing([f.factor for f in open_], "or")
+    if clauses:
+        first = capital(f"{start}{listing(clauses)}.")
+        if not open_:
+            return first, "No variable that we changed is left unsettled."
+        verb = "is" if len(open_) == 1 else "are"
+        return first, (
+            f"{capital(listing([f.factor for f in open_]))} {verb} not settled, and that is not "
+            "the same as 'no difference'."
+        )
+    verb = "matters for" if one.randomised else "goes with"
+    first = f"Nothing is settled yet: we can't tell whether {names} {verb} {one.response}."
+    seen = [f.factor for f in open_ if f.reason == "clear_not_surely_big"]
+    if seen:
+        return first, (
+            f"We did see a clear difference for {listing(seen)}, but it may be too small to care "
+            "about."
+        )
+    return first, "That is not the same as 'no difference': there may be one, big or small."
+
+
+def _settled_clauses(facts: Sequence[VerdictFacts]) -> list[str]:
+    one = facts[0]
+    mattered = [f.factor for f in facts if f.verdict == MATTERED]
+    little = [f.factor for f in facts if f.verdict == NO_DIFFERENCE]
+    together = distinct([c for f in facts if f.verdict != NO_DIFFERENCE for c in f.crossings])
+    clauses = []
+    if mattered and one.randomised:
+        clauses.append(f"{listing(mattered)} mattered for {one.response}")
+    elif mattered:
+        clauses.append(
+            f"{listing(mattered)} went with a difference in {one.response} big enough to care about"
+        )
+    clauses += [depends_clause(c) for c in together]
+    if little:
+        verb = "made" if one.randomised else "went with"
+        clauses.append(f"{listing(little)} {verb} no practical difference")
+    return clauses
+
+
+@dataclass(frozen=True)
+class LeadFacts:
+    """The variable that the result is told by: the one that mattered most, or stands out most.
+
+    Parameters
+    ----------
+    pair : its two versions furthest apart; None where nothing was compared.
+    cross : the other variable that it depends on; None where it depends on none.
+    care : the difference that was said to be worth caring about; "" where none was.
+    p, p_drawn : chance of such a gap if it did nothing, by the fit, and by drawing lots again.
+    units : what its versions were given to ("cells", "firings").
+    ranks : whether only the order of all items could be used.
+    """
+
+    factor: str
+    item: str
+    units: str
+    confidence: float
+    pair: Pair | None = None
+    cross: CrossFacts | None = None
+    care: str = ""
+    failed: bool = False
+    p: float | None = None
+    p_drawn: float | None = None
+    ranks: bool = False
+
+
+def size_told(facts: LeadFacts) -> Told:
+    """Return how big the difference is, and how sure that is.
+
+    Examples
+    --------
+    >>> pair = Pair("oven", "burner", 0.2137, (0.1042, 0.3232), "difference", "mW")
+    >>> facts = LeadFacts("heat", "cell", "firings", 0.95, pair, care="0.1 mW")
+    >>> size_told(facts)[0].replace(chr(160), " ")
+    'Oven gave 0.21 mW more than burner, and the data fit anything from 0.10 to 0.32 mW more.'
+    """
+    start = f"of the {plural(facts.item)} that worked, " if facts.failed else ""
+    if facts.ranks:
+        return (
+            f"Of some {plural(facts.item)} we only know that they gave at least so much, so we "
+            "can't say how big it is.",
+            "We put all of them in order instead, and compared their places.",
+        )
+    care = f", and {facts.care} is what we said we would care about" if facts.care else ""
+    held = f"Ranges made this way hold the true value in {studies(facts.confidence)}{care}."
+    if facts.cross is not None:
+        one = facts.cross
+        told = f"with {one.at_one}, {gap_with_range(one.one)}"
+        return capital(f"{start}{told}; with {one.at_other}, {gap_with_range(one.other)}."), held
+    if facts.pair is None or facts.pair.estimate is None:
+        return (
+            f"We can't say, for no two versions of {facts.factor} could be compared.",
+            "How sure we are can't be said either.",
+        )
+    if facts.pair.interval == (None, None):
+        return (
+            capital(f"{start}{gap(facts.pair)} this time."),
+            "How sure that is can't be said, for there is too little to judge luck by.",
+        )
+    return capital(f"{start}{gap(facts.pair)}, and the data fit {fits(facts.pair)}."), held
+
+
+def luck_told(facts: LeadFacts) -> Told:
+    """Return what chance alone would do, and why the test fits the study."""
+    p = facts.p_drawn if facts.p_drawn is not None else facts.p
+    if p is None:
+        return (
+            f"For {facts.factor} we don't know: there is too little to judge luck by.",
+            f"It takes several {facts.units} with each version to see how far luck reaches.",
+        )
+    yardstick = f"{facts.units} with the same version differ anyway"
+    if facts.p_drawn is None:
+        return chance_sentence(p, facts.factor), f"The test asks how far {yardstick}."
+    start = f"If {facts.factor} made no difference, lots alone would set its versions this far"
+    return (
+        f"{start} apart in {chance_of(p)}.",
+        f"The test draws the lots again and again as our plan could have, and so sees how far "
+        f"{yardstick}.",
+    )
+
+
+NOTHING_FOUND = (
+    "No {item} gave a value, so there is no answer yet.",
+    "That none did is a finding too, and the next step is to find out why.",
+)
+NO_MARGIN = "We set no smallest difference worth caring about, so we call nothing settled."
+
+
+def without_margin_told(pair: Pair | None) -> Told:
+    """Return what is said where no difference worth caring about was set."""
+    if pair is None or pair.estimate is None:
+        return NO_MARGIN, "No two versions could be compared."
+    return NO_MARGIN, f"The largest difference that we saw: {gap(pair)}."
+
+
+# ---- what went wrong, and what it can't tell -----------------------------------------------------
+
+
+@dataclass(frozen=True)
+class WrongFacts:
+    """What became of what was planned, and of what was written down."""
+
+    item: str
+    planned: int
+    worked: int
+    failed: int = 0
+    lost: int = 0
+    corrected: int = 0
+    open: int = 0
+    departures: int = 0
+
+
+def wrong_told(facts: WrongFacts) -> Told:
+    """Return how many gave a value, and what was done about the rest.
+
+    Examples
+    --------
+    >>> wrong_told(WrongFacts("cell", 48, 44, 3, 1, corrected=5))[0]
+    'Of 48 cells planned, 44 gave a value: 3 failed and 1 was lost.'
+    """
+    if facts.worked == facts.planned:
+        first = f"All {count(facts.planned, facts.item)} that we planned gave a value."
+    else:
+        gone = [f"{facts.failed} failed"] if facts.failed else []
+        if facts.lost:
+            gone.append(f"{facts.lost} {'was' if facts.lost == 1 else 'were'} lost")
+        other = facts.planned - facts.worked - facts.failed - facts.lost
+        if other > 0:
+            gone.append(f"{other} gave none for another reason")
+        first = (
+            f"Of {count(facts.planned, facts.item)} planned, {facts.worked} gave a value: "
+            f"{listing(gone)}."
+        )
+    done = []
+    if facts.corrected:
+        done.append(f"{facts.corrected} corrected or set aside")
+    if facts.departures:
+        done.append(f"{facts.departures} done other than planned")
+    if facts.open:
+        done.append(f"{facts.open} still in question")
+    if not done:
+        return first, "No number was changed, and nothing was done other than planned."
+    return first, f"We kept every number as first written, and list what we did: {listing(done)}."
+
+
+@dataclass(frozen=True)
+class LookedFacts:
+    """Whether results were known when something was chosen.
+
+    ``locked`` the day, or ""; ``declared`` whether a look was part of the plan, ``added`` how many
+    items were made after it; ``after`` whether there were more looks than declared; ``changed``
+    whether study.toml was changed afterwards; ``main`` whether one response is the main one.
+    """
+
+    item: str
+    response: str
+    locked: str
+    care: str
+    confidence: float
+    main: bool = True
+    declared: bool = False
+    added: int = 0
+    after: bool = False
+    changed: bool = False
+
+
+def looked_told(facts: LookedFacts) -> Told:
+    """Return whether anything was chosen after looking, and what that does."""
+    if facts.after:
+        return (
+            f"Yes: we knew results when we added {count(facts.added, facts.item)}, and our plan "
+            "had not said so.",
+            "That makes luck look like a find more often than in 5 of 100 studies, so our report "
+            "tells the new part by itself.",
+        )
+    if facts.added and facts.declared:
+        added = count(facts.added, facts.item)
+        return (
+            f"We looked once, as our plan had said, and then added {added}.",
+            f"To pay for that look all ranges are wider: they hold in {studies(facts.confidence)}.",
+        )
+    if facts.locked:
+        first = f"No: the plan was locked on {facts.locked}, before there was a result."
+    else:
+        first = "We say no, but the plan was never locked, so nobody else can check that."
+    if facts.changed:
+        return first, "Something was changed later, and our answer does not use the change."
+    if not facts.main:
+        return first, (
+            f"But we named no main thing to measure, so take what {facts.response} says as a hint."
+        )
+    if facts.care:
+        return first, (
+            f"We had also said that we compare {facts.response}, and care about {facts.care} or "
+            "more."
+        )
+    return first, (
+        f"We had also said that we compare {facts.response}, but not how big a difference we care "
+        "about."
+    )
+
+
+@dataclass(frozen=True)
+class LimitFacts:
+    """What a result can't tell; labels of what is open, and of what shared one batch."""
+
+    item: str
+    unsettled: tuple[str, ...] = ()
+    failed: bool = False
+    batches: tuple[str, ...] = ()
+    fixed: tuple[str, ...] = ()  # kinds of groups that averages hold for alone
+    randomised: bool = True
+
+
+def limits_told(facts: LimitFacts) -> Told:
+    """Return what nobody should read out of the result."""
+    first = "It tells only of the versions that we tried, made by us, from our materials."
+    if not facts.randomised:
+        return first, "Lots decided nothing, so we can't say what the reason is."
+    if facts.unsettled:
+        also = f", and it tells only of {plural(facts.item)} that worked" if facts.failed else ""
+        return first, f"It can't tell yet whether {listing(facts.unsettled, 'or')} matters{also}."
+    if facts.failed:
+        items = plural(facts.item)
+        return first, (
+            f"It tells only of {items} that worked, so we say that a difference 'went with' a "
+            "version."
+        )
+    if facts.batches:
+        return first, f"A good or bad batch can't be told from a version of {facts.batches[0]}."
+    if facts.fixed:
+        label = plural(facts.fixed[0])
+        return first, f"The averages are for these {label}, not for other ones."
+    return first, "It shows which version gives more, but not how that comes about."
+
+
+# ---- what comes next -----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class NextFacts:
+    """What is worth doing next.
+
+    ``check`` the version that came out best and the one to hold it against, with how many of each;
+    ``open_`` the verdicts that are not settled.
+    """
+
+    item: str
+    nothing: bool = False
+    check: tuple[str, str, int] | None = None
+    open_: tuple[VerdictFacts, ...] = ()
+
+
+def next_told(facts: NextFacts) -> Told:
+    """Return what to do next, and how to do it fairly.
+
+    Examples
+    --------
+    >>> next_told(NextFacts("cell", check=("hibiscus", "beetroot", 3)))[0]
+    'We would check the winner: at least 3 fresh cells with hibiscus, and 3 with beetroot.'
+    """
+    items = plural(facts.item)
+    fair = "We would plan it as a new study first, for adding more until it looks good fools us."
+    if facts.nothing:
+        return (
+            f"We would make a few {items} for practice, and find out why none gave a value.",
+            "Then we would plan the study again.",
+        )
+    told = [f"{capital(f.factor)} is still open: {way_out(f)}." for f in facts.open_]
+    if facts.check is not None:
+        best, other, n = facts.check
+        told.insert(
+            0,
+            f"We would check the winner: at least {n} fresh {items} with {best}, and {n} with "
+            f"{other}.",
+        )
+    if not told:
+        return "We would try versions further apart, or another variable.", fair
+    return (told[0], told[1]) if len(told) > 1 else (told[0], fair)
+
+
+def helped_told(makers: str, teams: int, item: str, others: Sequence[str]) -> Told:
+    """Return who made the items, and what a computer did.
+
+    Parameters
+    ----------
+    makers : who they are, as the study says; "" where it says nothing.
+    teams : how many teams made them; 0 where there are none.
+    others : who did single steps for them ("the adult").
+    """
+    items = plural(item)
+    who = f"The {items} were made by {count(teams, 'team')}" if teams else f"We made the {items}"
+    if makers.strip():
+        who = f"These made the {items}: {makers.strip().rstrip('.')}"
+    by = f", and {listing(list(others))} did some steps for us" if others else ""
+    return (
+        f"{who}{by}.",
+        "A computer program drew the plan, did the sums and drafted these answers; what was built, "
+        "read off and decided is our own.",
+    )

@@ -1,0 +1,139 @@
+"""The teacher's page in words: how repeatable teams were, what they may have misunderstood.
+
+Nothing is computed here. What may lie behind a sign is our own reading, common practice, no source;
+the areas of difficulty are those of ``fairness_areas``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+from trials.words.fairness_areas import AREAS
+from trials.words.numbers import chance_of, plural
+
+TITLE = "For the teacher"
+INTRO = "For talking with the teams, not for marks. Teams stand by their code; no names are kept."
+NO_SIGN = "The plan and the record show no sign of a misunderstanding that this page knows."
+READ = (
+    "Making: how far {items} of a team differ, once what each version and group does on average "
+    "is taken off. Measuring: how far readings of one {item} differ. Small is repeatable. A gap "
+    "means too little data, or nothing that the other teams don't explain. Ranges of doubt are "
+    "{confidence}, each by itself, and rough: with few {items} they are wide, as they should be."
+)
+
+
+@dataclass(frozen=True)
+class Sign:
+    """What may lie behind something that plan or record shows, and what to ask about it."""
+
+    area: str
+    belief: str
+    ask: str
+
+    @property
+    def area_text(self) -> str:
+        """The area of difficulty."""
+        return AREAS[self.area]
+
+
+_ONCE = Sign("variability", "One of each kind is enough, if it is made with care.",
+             "If you made the same one again, would it give the same number?")  # fmt: skip
+_TIED = Sign("variability", "It makes no odds who makes which version, or when.",
+             "If this team is just more careful, what would the numbers look like?")  # fmt: skip
+_ORDER = Sign("variability", "The order of making and measuring makes no odds.",
+              "What else changes from the first to the last?")  # fmt: skip
+_POT = Sign("subject", "Everything made from one pot is a try of its own.",
+            "If that one pot was bad, how many of your numbers are bad?")  # fmt: skip
+_BEST = Sign("measurement", "The best one shows what a version can do.",
+             "Who gets the better best one: a team with three tries, or one with ten?")  # fmt: skip
+_COPY = Sign("measurement", "Readings should agree, so one can be written several times.",
+             "Why do we take a reading again, if it must come out the same?")  # fmt: skip
+_ODD = Sign("measurement", "A number that looks odd is wrong and may go.",
+            "Would you have looked again, had it been odd in your favour?")  # fmt: skip
+_GONE = Sign("measurement", "What did not work out need not be told.",
+             "How would the answer look if the missing ones were all bad?")  # fmt: skip
+
+SIGNS: Mapping[str, Sign] = MappingProxyType(
+    {
+        "no_replication": _ONCE,
+        "one_for_level": _TIED,
+        "tied": _TIED,
+        "alias.group": _TIED,
+        "time_order": _ORDER,
+        "same_order": replace(_ORDER, area="measurement"),
+        "carry_over": replace(_ORDER, area="measurement"),
+        "shared_pot": _POT,
+        "best_of_many": _BEST,
+        "several_draws": Sign(
+            "variability", "Chance should look even, so draw until it does.",
+            "What would you draw again for, and what does that do to chance?",
+        ),
+        "changed_together": Sign(
+            "manipulation", "Two changes at once save time.", "Which of the two did it?"
+        ),
+        "nothing_same": Sign(
+            "subject", "What we don't think of stays the same by itself.",
+            "What else could differ between two of them?",
+        ),
+        "copied": _COPY,
+        "copied_run": _COPY,
+        "filled_down": _COPY,
+        "odd_dropped": _ODD,
+        "no_reason": _GONE,
+        "more_readings": _BEST,
+        "otherwise": Sign(
+            "manipulation", "Near enough to the sheet is the same as on it.",
+            "Which version does this one count for, and why?",
+        ),
+        "after_looking": Sign(
+            "inference", "Going on until it looks clear makes it surer.",
+            "How often would you find something by luck, if you may stop when you like?",
+        ),
+        "no_verdict": Sign(
+            "inference", "A fair test always gives a clear answer.",
+            "What does 'not settled' rule out, and what does it leave open?",
+        ),
+    }
+)  # fmt: skip
+
+
+def alike_sentence(p: float | None, items: str, alpha: float) -> str:
+    """Return whether the teams differ in how alike their items came out, kindly.
+
+    Examples
+    --------
+    >>> alike_sentence(0.4, "cells", 0.05)[:48]
+    'Nothing here shows that teams differ in making: '
+    """
+    if p is None:
+        return f"There are too few {items} to say whether teams differ in making."
+    if p < alpha:
+        return (
+            f"The teams do seem to differ in how alike their {items} came out: if all made them "
+            f"equally well, that would turn up in {chance_of(p)}. It may be the task, not the care."
+        )
+    return (
+        "Nothing here shows that teams differ in making: if all made them equally well, so "
+        f"much would turn up in {chance_of(p)}. So these numbers put nobody first or last."
+    )
+
+
+def seen_text(code: str, number: int, item: str, about: str) -> str:
+    """Return what the record shows, for signs that are not of the fair-test check.
+
+    Examples
+    --------
+    >>> seen_text("no_reason", 2, "cell", "")
+    'No value and no reason in the record: 2 cells.'
+    """
+    items = plural(item) if number != 1 else item
+    told = {
+        "no_reason": f"No value and no reason in the record: {number} {items}.",
+        "more_readings": f"Read more often than planned: {number} {items}.",
+        "otherwise": f"Made otherwise than planned: {number} {items}.",
+        "odd_dropped": f"Numbers set aside because they looked odd: {number}.",
+        "after_looking": "Items were added when results were known, without having said so.",
+    }
+    return told.get(code, f"Questions in the record about {about}: {number}.")
