@@ -127,9 +127,9 @@ class _Patient(FigureCanvasAgg):
             band.stale = False
 
 
-def new_canvas(height: float) -> Canvas:
-    """Return an empty canvas ``height`` inches high and :data:`WIDTH` wide."""
-    made = Canvas(figsize=(WIDTH, height), dpi=DPI, layout=ConstrainedLayoutEngine(w_pad=0.08))
+def new_canvas(height: float, width: float = WIDTH) -> Canvas:
+    """Return an empty canvas of so many inches."""
+    made = Canvas(figsize=(width, height), dpi=DPI, layout=ConstrainedLayoutEngine(w_pad=0.08))
     _Patient(made)
     return made
 
