@@ -33,8 +33,8 @@ _LEFT = 1.0  # inches beside the versions, for the axis
 # Large: drawn on a small canvas and printed three times as wide, so that the smallest letters are
 # 24 points high; one panel below the other, and the text around it says what the signs mean.
 _LARGE_WIDTH = 2.4
-_LARGE_ROW_HEIGHT = 1.3
 _LARGE_LEFT = 0.55
+_LARGE_DOT = 3.0  # points
 _NUMBERS = re.compile(r"(\d+)")
 
 
@@ -79,8 +79,9 @@ class DotPlot:
     interval_name : what the bars are ("95 % interval of the average, from the fitted model").
     margin : smallest difference, or ratio, worth caring about, drawn to scale; None: not drawn.
     item : what one dot is.
-    large : for a board: fit for printing at the width of a page of A4 with letters of 24 points
-        and more. The caption has to say what dots and bars are.
+    large : for a board: inches of each panel's height, on a canvas to be printed at the width of a
+        page of A4 with letters of 24 points and more; 0: not for a board. The caption then has to
+        say what dots and bars are.
     """
 
     name: str
@@ -92,7 +93,7 @@ class DotPlot:
     item: str
     caption: str
     margin: float | None = None
-    large: bool = False
+    large: float = 0.0
 
     @property
     def width(self) -> float:
@@ -122,7 +123,7 @@ def dot_figure(plot: DotPlot) -> Figure:
 
 def _drawn(plot: DotPlot) -> Canvas:
     rows = _rows(plot)
-    heights = [_LARGE_ROW_HEIGHT if plot.large else _ROW_HEIGHT] * len(rows)
+    heights = [plot.large or _ROW_HEIGHT] * len(rows)
     heights += [] if plot.large else [_LEGEND_HEIGHT]
     canvas = drawing.new_canvas(sum(heights), plot.width)
     bands = drawing.bands(canvas, heights)
@@ -133,7 +134,7 @@ def _drawn(plot: DotPlot) -> Canvas:
         for axes, panel, width in zip(grid, panels, widths, strict=True):
             slot = plot.inner * width / sum(widths) / len(panel.levels)
             _panel(axes, plot, panel, slot)
-            drawing.value_axis(axes, "y", ends, ratio=plot.log)
+            drawing.value_axis(axes, "y", ends, ratio=plot.log, sparse=plot.large > 0)
             axes.tick_params(labelleft=axes is grid[0])
         grid[0].set_ylabel(_named(plot))
         if row == 0 and plot.margin is not None:
@@ -161,6 +162,7 @@ def _named(plot: DotPlot) -> str:
 def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:
     n = max((len(level.dots) for level in panel.levels), default=0)
     size = 5.0 if n <= 30 * slot else 4.0 if n <= 60 * slot else 3.0
+    size = min(size, _LARGE_DOT) if plot.large else size
     apart = min(0.42, 0.6 / slot)  # from the middle of the dots to the average
     clusters: list[tuple[float, str]] = []
     for place, level in enumerate(panel.levels):
@@ -235,8 +237,9 @@ def _average(axes: Axes, plot: DotPlot, level: DotLevel, x: float) -> None:
         return
     low, high = level.interval
     if low is not None and high is not None:
-        drawing.bar(axes, x, low, high, colour=INK, cap=7)
-    axes.plot([x], [level.mean], **drawing.dash(14, 3.2), color=INK, zorder=5)
+        drawing.bar(axes, x, low, high, colour=INK, cap=5 if plot.large else 7)
+    dash = drawing.dash(8, 1.8) if plot.large else drawing.dash(14, 3.2)
+    axes.plot([x], [level.mean], **dash, color=INK, zorder=5)
     axes.annotate(
         _rounded(plot, level.mean),
         (x, level.mean if high is None else high),

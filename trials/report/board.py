@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from trials.analysis.findings import ResponseFindings
 from trials.errors import TextError
@@ -23,6 +24,7 @@ from trials.render.tiles import (
     Tile,
     TileBlock,
 )
+from trials.render.typeset import Paper
 from trials.report import plots
 from trials.report.board_draft import (
     DRAWN,
@@ -46,6 +48,8 @@ from trials.words.pictures import picture_of
 
 NAME = "board.md"
 _GRAPHS_A_PAGE = 2  # variables on one tile
+# Inches of a variable's graph before it is printed three times as large.
+_HEIGHTS: Mapping[Paper, float] = MappingProxyType({"a4": 1.2, "us-letter": 1.06})
 
 
 @dataclass(frozen=True)
@@ -124,12 +128,12 @@ def _marked(text: str, told: Mapping[str, Told]) -> tuple[Marked, ...]:
     return taken_apart(text, inline)
 
 
-def board_of(story: Story, told: Mapping[str, Told], text: str) -> Board:
+def board_of(story: Story, told: Mapping[str, Told], text: str, paper: Paper = "a4") -> Board:
     """Return the board of a text that was checked."""
     top, *rest = _marked(text, told)
     lines = [block.text for block in top.blocks if isinstance(block, Paragraph)]
     note = story.study.note
-    tiles = (Tile(one.title, _tile_blocks(story, told, one)) for one in rest)
+    tiles = (Tile(one.title, _tile_blocks(story, told, one, paper)) for one in rest)
     return Board(
         title=top.title,
         lines=tuple(line for line in lines if line != note),
@@ -155,7 +159,9 @@ def hanging_of(story: Story) -> Hanging:
     )
 
 
-def _tile_blocks(story: Story, told: Mapping[str, Told], one: Marked) -> tuple[TileBlock, ...]:
+def _tile_blocks(
+    story: Story, told: Mapping[str, Told], one: Marked, paper: Paper
+) -> tuple[TileBlock, ...]:
     out: list[TileBlock] = []
     for block in one.blocks:
         if isinstance(block, Paragraph | Bullets):
@@ -165,11 +171,11 @@ def _tile_blocks(story: Story, told: Mapping[str, Told], one: Marked) -> tuple[T
                 if isinstance(part, Paragraph | Bullets):
                     out.append(part)
         else:
-            out += _drawn(story, block)
+            out += _drawn(story, block, paper)
     return tuple(out)
 
 
-def _drawn(story: Story, braces: Braces) -> list[TileBlock]:
+def _drawn(story: Story, braces: Braces, paper: Paper) -> list[TileBlock]:
     found = story.responses[0] if story.responses else None
     match braces.key:
         case "versions":
@@ -181,7 +187,7 @@ def _drawn(story: Story, braces: Braces) -> list[TileBlock]:
         case "table":
             return _averages(story, found) if found else []
         case "graph":
-            return _graphs(story, found) if found else []
+            return _graphs(story, found, _HEIGHTS[paper]) if found else []
         case _:
             return [Frame(braces.said or words.PHOTOS, words.CREDIT_PHOTO)]
 
@@ -231,7 +237,8 @@ def _safety(story: Story) -> list[TileBlock]:
     entries += [Sign("", one.text) for one in cautions if not one.iso7010 and not one.ghs]
     blocks: list[TileBlock] = [Signs(tuple(entries))] if entries else []
     if on_bottles:
-        blocks.append(Small("; ".join(code_text(code) for code in on_bottles)))
+        told = "; ".join(code_text(code) for code in on_bottles)
+        blocks.append(Small(f"{words.ON_BOTTLES}: {told}."))
     return [*blocks, Small(words.SAFETY_LINE)]
 
 
@@ -241,9 +248,7 @@ def _averages(story: Story, found: ResponseFindings) -> list[TileBlock]:
         whole = means_table(story, found, factor.name)
         if not whole.rows:
             continue
-        columns = tuple(
-            replace(column, title=_short(column), unit="") for column in whole.columns
-        )
+        columns = tuple(replace(column, title=_short(column), unit="") for column in whole.columns)
         keep = [place for place, column in enumerate(columns) if column.name != "items"]
         table = replace(
             whole,
@@ -269,7 +274,7 @@ def _short(column: Column) -> str:
     return column.title if column.name == "version" else column.name
 
 
-def _graphs(story: Story, found: ResponseFindings) -> list[TileBlock]:
+def _graphs(story: Story, found: ResponseFindings, height: float) -> list[TileBlock]:
     """Return the main figure again in large letters, two variables to a tile."""
     plot = plots.overview_plot(story, found)
     caption = words.graph_caption(
@@ -287,8 +292,7 @@ def _graphs(story: Story, found: ResponseFindings) -> list[TileBlock]:
             panels=plot.panels[place : place + _GRAPHS_A_PAGE],
             caption=f"{caption} {words.CREDIT_GRAPH}",
             margin=None,
-            large=True,
+            large=height,
         )
         pictures.append(dot_figure(part))
     return list(pictures)
-

@@ -33,9 +33,17 @@ def board_draft(story: Story, told: Mapping[str, Told]) -> str:
     tiles: list[tuple[str, str]] = [
         (
             words.QUESTION,
-            _paragraphs(_own(study.question), _lead(words.PREDICTED, _own(study.prediction))),
+            _paragraphs(
+                _own(study.question),
+                _lead(words.PREDICTED, _own(study.prediction)),
+                _measured(story),
+                put("care"),
+            ),
         ),
-        (words.VARIABLES, _paragraphs("{{versions}}", _measured(story), put("care"))),
+        (
+            words.VARIABLES,
+            _paragraphs("{{versions}}", put("made"), words.by_chance(story.item)),
+        ),
         (words.SAME, "\n".join(f"- {_own(one)}" for one in study.same)),
         (words.STEPS, "{{steps}}"),
         (words.SAFETY, "{{safety}}"),
@@ -48,7 +56,9 @@ def board_draft(story: Story, told: Mapping[str, Told]) -> str:
         (words.PHOTOS, _photos(story)),
     ]
     text = "\n\n".join(f"## {title}\n\n{body}" for title, body in tiles if body)
-    top = _paragraphs(f"# {_own(_title(story))}", put("headline"), *map(_own, (study.makers, study.note)))
+    top = _paragraphs(
+        f"# {_own(_title(story))}", put("headline"), *map(_own, (study.makers, study.note))
+    )
     return with_codes(f"<!--\n{words.BOARD_INTRO}\n-->\n\n{top}\n\n{text}", results)
 
 

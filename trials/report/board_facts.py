@@ -19,7 +19,7 @@ from trials.report.answer import (
     missing,
     rests_on,
 )
-from trials.report.limits import next_section
+from trials.report.limits import NOTHING_TO_DO, first_steps
 from trials.report.story import Story, cross_facts, names_of, verdict_facts
 from trials.report.told import what_it_hangs_on
 from trials.report.variables import best_of
@@ -156,9 +156,7 @@ def _care(story: Story) -> tuple[Paragraph, ...]:
     if response.worthwhile is None:
         return ()
     care = margin(response.worthwhile, response.compare, response.unit)
-    return (
-        Paragraph(f"The smallest difference worth caring about was set to {care} beforehand."),
-    )
+    return (Paragraph(f"The smallest difference worth caring about was set to {care} beforehand."),)
 
 
 def _found(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]:
@@ -216,9 +214,9 @@ def _note(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]
 
 
 def _next(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]:
-    return tuple(
-        Paragraph(text)
-        for block in next_section(story, found).blocks
-        if isinstance(block, Bullets)
-        for text in block.items
-    )
+    """Tell what to do next; by how much more each would be settled stands where it is open."""
+    todo = first_steps(story, found)
+    open_ = [story.factor_label(v.factor) for v in found.verdicts if _is_open(v)] if found else []
+    if open_:
+        todo.append(words.settle(open_))
+    return tuple(Paragraph(text) for text in todo or [NOTHING_TO_DO])

@@ -37,6 +37,6 @@ def board_files(story: Story, texts: Texts, paper: Paper = "a4") -> dict[str, by
     """Return ``board.pdf`` and ``abstract.txt``; the same story and texts give the same bytes."""
     told = told_of(story)
     return {
-        "board.pdf": board_pdf(board_of(story, told, texts.board), paper),
+        "board.pdf": board_pdf(board_of(story, told, texts.board, paper), paper),
         "abstract.txt": abstract_text(told, texts.abstract).encode(),
     }

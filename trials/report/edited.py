@@ -93,9 +93,7 @@ def renewed(text: str, results: Mapping[str, str]) -> str:
     Ours: {{care: 0.2 mW}}, so.
     """
     bare = _CODES.sub("\n", text)
-    told = BRACES.sub(
-        lambda m: protected(m[1], results[m[1]]) if m[1] in results else m[0], bare
-    )
+    told = BRACES.sub(lambda m: protected(m[1], results[m[1]]) if m[1] in results else m[0], bare)
     return text if told == bare and _codes_stand(text, results) else with_codes(told, results)
 
 
@@ -137,8 +135,12 @@ def check(
     bare = without_notes(text)
     others = tuple(others)
     _refuse_unclosed(name, bare)
+    codes = _kept_codes(text)
     for match in BRACES.finditer(bare):
-        _refuse_changed(name, bare, match, results, others, _kept_codes(text))
+        if match[1] not in others:
+            line = _line(bare, match.start())
+            _refuse_unknown(name, line, match[1], (*results, *others))
+            _refuse_changed(name, line, match, results[match[1]], codes)
     free = _free(bare, results)
     allowed = {pair for one in own for pair in _numbers(one)}
     sizes = {flat(m[0]).casefold() for one in own for m in _SIZE.finditer(one)}
@@ -165,26 +167,20 @@ def _line_of(bare: str, mark: str) -> int:
     return _line(whole, whole.find(mark))
 
 
+def _refuse_unknown(name: str, line: int, key: str, known: tuple[str, ...]) -> None:
+    if key not in known:
+        found = Line(line, f"{{{{{key}}}}}")
+        raise _refusal(name, found, WHAT_KEY, f"{ALLOWED_KEYS} {', '.join(known)}", DO_KEY)
+
+
 def _refuse_changed(
-    name: str,
-    bare: str,
-    match: re.Match[str],
-    results: Mapping[str, str],
-    others: tuple[str, ...],
-    codes: Mapping[str, str],
+    name: str, line: int, match: re.Match[str], result: str, codes: Mapping[str, str]
 ) -> None:
     key, said = match[1], flat(match[2] or "")
-    line = _line(bare, match.start())
-    if key in others:
-        return
-    if key not in results:
-        keys = ", ".join([*results, *others])
-        found = Line(line, f"{{{{{key}}}}}")
-        raise _refusal(name, found, WHAT_KEY, f"{ALLOWED_KEYS} {keys}", DO_KEY)
-    if said and said != flat(results[key]) and _code(said) != codes.get(key):
+    if said and said != flat(result) and _code(said) != codes.get(key):
         found = Line(line, f"{{{{{key}: {said}}}}}")
-        allowed = protected(key, results[key])
-        raise _refusal(name, found, WHAT_BRACES, allowed, DO_BRACES.format(key=key))
+        do = DO_BRACES.format(key=key)
+        raise _refusal(name, found, WHAT_BRACES, protected(key, result), do)
 
 
 def _refusal(name: str, found: Line, what: str, allowed: str, do: str) -> TextError:

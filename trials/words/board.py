@@ -29,11 +29,12 @@ SHORT: Final = "In 100 words"
 LONG: Final = "In 250 words"
 
 CREDIT_PHOTO: Final = "Photograph by"
-CREDIT_DRAWN: Final = "Drawings: made by the program that planned this study."
-CREDIT_GRAPH: Final = "Graph: made by the program of this study from our own measurements."
+CREDIT_DRAWN: Final = "Drawings: by our study program."
+CREDIT_GRAPH: Final = "Graph: by our study program."
+ON_BOTTLES: Final = "On the bottles"
 SAFETY_LINE: Final = (
-    "Usual cautions, and perhaps not all. The rules of our school and the risk assessment of a "
-    "qualified person came first."
+    "Usual cautions, perhaps not all. Our school's rules and a qualified person's risk assessment "
+    "come first."
 )
 NO_CAUTIONS: Final = (
     "The study names no cautions. That doesn't mean that nothing can hurt: ask the responsible "
@@ -166,6 +167,21 @@ def graph_caption(response: str, unit: str, item: str, confidence: str, *, log: 
     )
 
 
+def settle(labels: Sequence[str]) -> str:
+    """Return what to do about variables that are not settled.
+
+    Examples
+    --------
+    >>> print(settle(["heat", "dye"]))
+    Plan a new study to settle heat and dye, before you make more: adding more after you have seen
+    the result makes chance look like a find.
+    """
+    return (
+        f"Plan a new study to settle {_named(labels)}, before you make more: adding more after "
+        "you have seen the result makes chance look like a find."
+    )
+
+
 def photo_captions(items: str, measuring: str) -> tuple[str, str]:
     """Return what the photographs may show, to be changed by a person."""
     return f"Some of our {items}", measuring or "How we measured"
@@ -190,14 +206,14 @@ HANGING_INTRO: Final = (
     "board: a middle and two wings. Read it column by column, from the left."
 )
 HANGING_FITS: Final = (
-    "Your {tiles} tiles of {tile} cm fit on a board {width} cm wide when open and {height} cm high, "
-    "in {rows} rows. On a table 91 cm high its top is {top} cm above the floor. Fairs often allow "
-    "at most 122 cm of width, 76 cm of depth and 274 cm of height."
+    "Your {tiles} tiles of {tile} cm fit on a board {width} cm wide when open and {height} cm "
+    "high, in {rows} rows. On a table 91 cm high its top is {top} cm above the floor. Fairs often "
+    "allow at most 122 cm of width, 76 cm of depth and 274 cm of height."
 )
 HANGING_FLOOR: Final = (
-    "Your {tiles} tiles of {tile} cm need a board {height} cm high, in {rows} rows. On a table 91 cm "
-    "high it would be {top} cm high, and fairs often allow 274 cm: stand it on the floor, or take "
-    "some tiles out of board.md."
+    "Your {tiles} tiles of {tile} cm need a board {height} cm high, in {rows} rows. On a table "
+    "91 cm high it would be {top} cm high, and fairs often allow 274 cm: stand it on the floor, or "
+    "take some tiles out of board.md."
 )
 HANGING_TOO_MANY: Final = (
     "Your {tiles} tiles of {tile} cm are too many for one board: fairs often allow 122 cm of width "

@@ -35,7 +35,9 @@ DO_NUMBER: Final = (
 WHAT_TITLE: Final = "The title in {name} names a version, but not everything is settled."
 WHAT_TITLE_OTHER: Final = "The title in {name} names a version that isn't the best one."
 ALLOWED_TITLE: Final = "a title without the name of a version, or a question"
-DO_TITLE: Final = "Ask in the title, or leave the names of versions to the text. Nothing was written."
+DO_TITLE: Final = (
+    "Ask in the title, or leave the names of versions to the text. Nothing was written."
+)
 WHAT_WORDS: Final = "{name} has too many words under '{title}'."
 DO_WORDS: Final = "Make it shorter. Words in braces count too. Nothing was written."
 WHAT_NO_TITLE: Final = "{name} has no title."
