@@ -12,6 +12,10 @@ from trials.report.story import Story
 from trials.words import board as words
 from trials.words.numbers import NBSP, capital, listing, plural
 
+# What fits below "what we changed" in large letters, and how much of it a variable takes.
+_LETTERS_A_TILE: Final = 270
+_LETTERS_A_VARIABLE: Final = 35
+
 # What stands in a board's text by a key, and is no sentence: tables, pictures and the like.
 DRAWN: Final = ("versions", "steps", "safety", "table", "graph", "photo")
 
@@ -40,11 +44,7 @@ def board_draft(story: Story, told: Mapping[str, Told]) -> str:
                 put("care"),
             ),
         ),
-        (
-            words.VARIABLES,
-            _paragraphs("{{versions}}", put("made"), words.by_chance(story.item)),
-        ),
-        (words.SAME, "\n".join(f"- {_own(one)}" for one in study.same)),
+        *_variables(story, put("made")),
         (words.STEPS, "{{steps}}"),
         (words.SAFETY, "{{safety}}"),
         (words.TABLE, "{{table}}" if found else ""),
@@ -60,6 +60,16 @@ def board_draft(story: Story, told: Mapping[str, Told]) -> str:
         f"# {_own(_title(story))}", put("headline"), *map(_own, (study.makers, study.note))
     )
     return with_codes(f"<!--\n{words.BOARD_INTRO}\n-->\n\n{top}\n\n{text}", results)
+
+
+def _variables(story: Story, made: str) -> list[tuple[str, str]]:
+    """Return what was changed and what was kept the same: on one tile where both are short."""
+    changed = _paragraphs("{{versions}}", made, words.by_chance(story.item))
+    same = "\n".join(f"- {_own(one)}" for one in story.study.same)
+    if same and len(same) + _LETTERS_A_VARIABLE * len(story.study.factors) <= _LETTERS_A_TILE:
+        both = _paragraphs(changed, f"**{words.SAME}:**", same)
+        return [(words.VARIABLES, both)]
+    return [(words.VARIABLES, changed), (words.SAME, same)]
 
 
 def _own(text: str) -> str:
