@@ -140,6 +140,10 @@ class AnalysisError(TrialsError):
     """The data can't be analysed as asked."""
 
 
+class TextError(TrialsError):
+    """A text that a person edited says something that the findings don't."""
+
+
 class RequestError(TrialsError):
     """Options that contradict each other: a mistake in the call, not in the data."""
 

@@ -8,6 +8,7 @@
     record.sqlite   what was measured, decided and lost; only ever added to
     findings.json   what the analysis found
     report/         how it is told
+    board.md        the words of the display board, for people to change; abstract.md likewise
     history/        earlier plans, and study.toml as it was when the plan was drawn
 
 The plan may be drawn again freely until its sheets are printed. Of two people who do so at the same
@@ -77,6 +78,16 @@ class Workspace:
     def report(self) -> Path:
         """The folder of the report."""
         return self.folder / "report"
+
+    @property
+    def board(self) -> Path:
+        """The words of the display board; people change them."""
+        return self.folder / "board.md"
+
+    @property
+    def abstract(self) -> Path:
+        """The abstracts; people change them."""
+        return self.folder / "abstract.md"
 
     @property
     def history(self) -> Path:

@@ -29,6 +29,12 @@ from trials.words.numbers import (
 _PER_ROW = 7  # most versions side by side
 _ROW_HEIGHT = 2.5  # inches
 _LEGEND_HEIGHT = 0.35
+_LEFT = 1.0  # inches beside the versions, for the axis
+# Large: drawn on a small canvas and printed three times as wide, so that the smallest letters are
+# 24 points high; one panel below the other, and the text around it says what the signs mean.
+_LARGE_WIDTH = 2.4
+_LARGE_LEFT = 0.55
+_LARGE_DOT = 3.0  # points
 _NUMBERS = re.compile(r"(\d+)")
 
 
@@ -73,6 +79,9 @@ class DotPlot:
     interval_name : what the bars are ("95 % interval of the average, from the fitted model").
     margin : smallest difference, or ratio, worth caring about, drawn to scale; None: not drawn.
     item : what one dot is.
+    large : for a board: inches of each panel's height, on a canvas to be printed at the width of a
+        page of A4 with letters of 24 points and more; 0: not for a board. The caption then has to
+        say what dots and bars are.
     """
 
     name: str
@@ -84,6 +93,24 @@ class DotPlot:
     item: str
     caption: str
     margin: float | None = None
+    large: float = 0.0
+
+    @property
+    def width(self) -> float:
+        """Inches of the canvas."""
+        return _LARGE_WIDTH if self.large else WIDTH
+
+    @property
+    def inner(self) -> float:
+        """Inches for the versions side by side."""
+        return self.width - (_LARGE_LEFT if self.large else _LEFT)
+
+    @property
+    def log(self) -> bool:
+        """Whether equal ratios stand at equal distances: all that is drawn is above 0."""
+        return self.ratio and all(
+            x > 0 for panel in self.panels for level in panel.levels for x in _drawn_at(level)
+        )
 
 
 def dot_figure(plot: DotPlot) -> Figure:
@@ -95,34 +122,47 @@ def dot_figure(plot: DotPlot) -> Figure:
 
 
 def _drawn(plot: DotPlot) -> Canvas:
-    rows = [
-        [plot.panels[place] for place in row]
-        for row in packed([len(panel.levels) for panel in plot.panels], _PER_ROW)
-    ]
-    heights = [_ROW_HEIGHT] * len(rows) + [_LEGEND_HEIGHT]
-    canvas = drawing.new_canvas(sum(heights))
+    rows = _rows(plot)
+    heights = [plot.large or _ROW_HEIGHT] * len(rows)
+    heights += [] if plot.large else [_LEGEND_HEIGHT]
+    canvas = drawing.new_canvas(sum(heights), plot.width)
     bands = drawing.bands(canvas, heights)
     ends = _ends(plot)
     for row, (band, panels) in enumerate(zip(bands, rows, strict=False)):
         widths = [max(len(panel.levels), 2) for panel in panels]
         grid = drawing.panels(band, widths)
         for axes, panel, width in zip(grid, panels, widths, strict=True):
-            slot = (WIDTH - 1.0) * width / sum(widths) / len(panel.levels)
+            slot = plot.inner * width / sum(widths) / len(panel.levels)
             _panel(axes, plot, panel, slot)
-            drawing.value_axis(axes, "y", ends, ratio=_log(plot))
+            drawing.value_axis(axes, "y", ends, ratio=plot.log, sparse=plot.large > 0)
             axes.tick_params(labelleft=axes is grid[0])
-        grid[0].set_ylabel(
-            drawing.wrapped(drawing.scale_named(_axis_title(plot), log=_log(plot)), 2.2)
-        )
+        grid[0].set_ylabel(_named(plot))
         if row == 0 and plot.margin is not None:
             _margin_bar(grid[-1], plot, ends)
-    _legend(bands[-1], plot)
+    if not plot.large:
+        _legend(bands[-1], plot)
     return canvas
+
+
+def _rows(plot: DotPlot) -> list[list[DotPanel]]:
+    """Return which panels stand side by side."""
+    if plot.large:
+        return [[panel] for panel in plot.panels]
+    sizes = [len(panel.levels) for panel in plot.panels]
+    return [[plot.panels[place] for place in row] for row in packed(sizes, _PER_ROW)]
+
+
+def _named(plot: DotPlot) -> str:
+    """Return what stands beside the axis: with large letters there is room for the unit only."""
+    if plot.large:
+        return drawing.wrapped(plot.unit or plot.label, 1.1)
+    return drawing.wrapped(drawing.scale_named(_axis_title(plot), log=plot.log), 2.2)
 
 
 def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:
     n = max((len(level.dots) for level in panel.levels), default=0)
     size = 5.0 if n <= 30 * slot else 4.0 if n <= 60 * slot else 3.0
+    size = min(size, _LARGE_DOT) if plot.large else size
     apart = min(0.42, 0.6 / slot)  # from the middle of the dots to the average
     clusters: list[tuple[float, str]] = []
     for place, level in enumerate(panel.levels):
@@ -197,8 +237,9 @@ def _average(axes: Axes, plot: DotPlot, level: DotLevel, x: float) -> None:
         return
     low, high = level.interval
     if low is not None and high is not None:
-        drawing.bar(axes, x, low, high, colour=INK, cap=7)
-    axes.plot([x], [level.mean], **drawing.dash(14, 3.2), color=INK, zorder=5)
+        drawing.bar(axes, x, low, high, colour=INK, cap=5 if plot.large else 7)
+    dash = drawing.dash(8, 1.8) if plot.large else drawing.dash(14, 3.2)
+    axes.plot([x], [level.mean], **dash, color=INK, zorder=5)
     axes.annotate(
         _rounded(plot, level.mean),
         (x, level.mean if high is None else high),
@@ -237,9 +278,9 @@ def _ends(plot: DotPlot) -> tuple[float, float]:
     values = [x for panel in plot.panels for level in panel.levels for x in _drawn_at(level)]
     low, high = (min(values), max(values)) if values else (1.0, 2.0)
     if low == high:
-        low, high = (low / 1.5, high * 1.5) if _log(plot) else (low - 1.0, high + 1.0)
+        low, high = (low / 1.5, high * 1.5) if plot.log else (low - 1.0, high + 1.0)
     # the number above the highest bar needs room too
-    return (low, high * (high / low) ** 0.04) if _log(plot) else (low, high + 0.04 * (high - low))
+    return (low, high * (high / low) ** 0.04) if plot.log else (low, high + 0.04 * (high - low))
 
 
 def _drawn_at(level: DotLevel) -> Iterator[float]:
@@ -250,27 +291,20 @@ def _drawn_at(level: DotLevel) -> Iterator[float]:
             yield x
 
 
-def _log(plot: DotPlot) -> bool:
-    """Return whether the axis has equal ratios at equal distances: all that is drawn is above 0."""
-    return plot.ratio and all(
-        x > 0 for panel in plot.panels for level in panel.levels for x in _drawn_at(level)
-    )
-
-
 def _margin_bar(axes: Axes, plot: DotPlot, ends: tuple[float, float]) -> None:
     """Draw the smallest difference worth caring about as a bar, to the scale of the axis."""
     low, high = ends
     margin = plot.margin or 0.0
-    if _log(plot):
+    if plot.log:
         middle = math.sqrt(low * high)
         bottom, top = middle / math.sqrt(margin), middle * math.sqrt(margin)
     else:
         middle = (low + high) / 2
         bottom, top = middle - margin / 2, middle + margin / 2
-    if plot.ratio != _log(plot) or bottom < low or top > high:
+    if plot.ratio != plot.log or bottom < low or top > high:
         return
     left, right = axes.get_xlim()
-    inch = (right - left) / (axes.get_position().width * WIDTH)
+    inch = (right - left) / (axes.get_position().width * plot.width)
     axes.set_xlim(left, right + 0.4 * inch)
     x = right + 0.05 * inch
     drawing.bar(axes, x, bottom, top, colour=QUIET, cap=7)

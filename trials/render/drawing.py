@@ -127,9 +127,9 @@ class _Patient(FigureCanvasAgg):
             band.stale = False
 
 
-def new_canvas(height: float) -> Canvas:
-    """Return an empty canvas ``height`` inches high and :data:`WIDTH` wide."""
-    made = Canvas(figsize=(WIDTH, height), dpi=DPI, layout=ConstrainedLayoutEngine(w_pad=0.08))
+def new_canvas(height: float, width: float = WIDTH) -> Canvas:
+    """Return an empty canvas of so many inches."""
+    made = Canvas(figsize=(width, height), dpi=DPI, layout=ConstrainedLayoutEngine(w_pad=0.08))
     _Patient(made)
     return made
 
@@ -221,19 +221,25 @@ def tile(axes: Axes, corner: tuple[float, float], size: tuple[float, float], **l
 Which = Literal["x", "y"]
 
 
-def value_axis(axes: Axes, which: Which, ends: tuple[float, float], *, ratio: bool) -> None:
-    """Set the ends and the marks of an axis; on the ratio scale equal steps are equal ratios."""
+def value_axis(
+    axes: Axes, which: Which, ends: tuple[float, float], *, ratio: bool, sparse: bool = False
+) -> None:
+    """Set the ends and the marks of an axis; on the ratio scale equal steps are equal ratios.
+
+    ``sparse``: about half as many marks, for large letters.
+    """
     low, high = ends
     axis = axes.xaxis if which == "x" else axes.yaxis
     if ratio:
         (axes.set_xscale if which == "x" else axes.set_yscale)("log")
         margin = (high / low) ** 0.06
         low, high = low / margin, high * margin
-        ticks = ratio_ticks(low, high)
+        ticks = ratio_ticks(low, high, sparse=sparse)
     else:
         margin = 0.06 * (high - low)
         low, high = low - margin, high + margin
-        steps = MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+        bins = 3 if sparse else 6
+        steps = MaxNLocator(nbins=bins, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
         ticks = [float(tick) for tick in steps]
     (axes.set_xlim if which == "x" else axes.set_ylim)(low, high)
     axis.set_major_locator(FixedLocator(ticks))
@@ -254,8 +260,10 @@ def scale_named(title: str, *, log: bool) -> str:
     return f"{title}, log scale" if log else title
 
 
-def ratio_ticks(low: float, high: float) -> list[float]:
+def ratio_ticks(low: float, high: float, *, sparse: bool = False) -> list[float]:
     """Return round numbers between two ends of a ratio scale, three at the least.
+
+    ``sparse``: no more than are needed for three, where there is little room for them.
 
     Examples
     --------
@@ -263,12 +271,15 @@ def ratio_ticks(low: float, high: float) -> list[float]:
     [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0]
     >>> ratio_ticks(0.45, 2.1)
     [0.5, 0.7, 1.0, 1.5, 2.0]
+    >>> ratio_ticks(7.0, 35.0, sparse=True)
+    [10.0, 20.0, 30.0]
     """
     decades = range(math.floor(math.log10(low)) - 1, math.ceil(math.log10(high)) + 1)
-    for steps in ((1,), (1, 2, 5), (1, 1.5, 2, 3, 5, 7), (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8)):
+    between = (1, 2, 3, 5) if sparse else (1, 1.5, 2, 3, 5, 7)
+    for steps in ((1,), (1, 2, 5), between, (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8)):
         ticks = [float(f"{step}e{decade}") for decade in decades for step in steps]
         ticks = [tick for tick in ticks if low <= tick <= high]
-        if len(ticks) >= 4:
+        if len(ticks) >= (3 if sparse else 4):
             return ticks
     inside = MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
     return [float(tick) for tick in inside if low <= tick <= high]

@@ -26,7 +26,7 @@ def document_pdf(document: Document, paper: typeset.Paper = "a4") -> bytes:
         typeset.template("document.typ"),
         _data(document),
         title=document.title,
-        files={_file(figure): figure.svg for figure in figures(document)},
+        files={figure_file(figure): figure.svg for figure in figures(document)},
         paper=paper,
         lang=document.lang,
     )
@@ -54,16 +54,18 @@ def _section(section: Section) -> dict[str, Any]:
     return {
         "title": section.title,
         "together": section.together,
-        "blocks": [_block(block) for block in section.blocks],
+        "blocks": [block_data(block) for block in section.blocks],
         "sections": [_section(inner) for inner in section.sections],
     }
 
 
-def _file(figure: Figure) -> str:
+def figure_file(figure: Figure) -> str:
+    """Return the name by which a page's pattern finds a figure."""
     return f"{figure.name}.svg"
 
 
-def _block(block: Block) -> dict[str, Any]:
+def block_data(block: Block) -> dict[str, Any]:
+    """Return a block as plain values for a page's pattern."""
     match block:
         case Paragraph():
             return {"kind": "paragraph", "lead": block.opening, "text": block.text}
@@ -74,7 +76,7 @@ def _block(block: Block) -> dict[str, Any]:
                 "kind": "remark",
                 "title": block.title,
                 "warn": block.kind == "caution",
-                "body": [_block(inner) for inner in block.body],
+                "body": [block_data(inner) for inner in block.body],
             }
         case Terms():
             return {"kind": "terms", "entries": [list(entry) for entry in block.entries]}
@@ -83,7 +85,7 @@ def _block(block: Block) -> dict[str, Any]:
         case Figure():
             return {
                 "kind": "figure",
-                "file": _file(block),
+                "file": figure_file(block),
                 "alt": block.alt,
                 "caption": block.caption,
             }

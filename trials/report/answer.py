@@ -88,7 +88,7 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
         facts = tuple(verdict_facts(story, found, verdict) for verdict in found.verdicts)
         told = tuple(Paragraph(text, lead) for lead, text in answer_sentences(facts))
     else:
-        told = _answer_without_margin(story, found)
+        told = answer_without_margin(story, found)
     told = (
         *(Paragraph(text, "A whole version is missing") for text in missing(story, found)),
         *told,
@@ -113,14 +113,21 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
             *_at_least(story, found),
             Remark("answer", title, told),
             *_firm(story, found),
-            *_changed_afterwards(found),
-            *_after_looking(found),
-            *_as_made(story, found),
-            *_moved(found),
+            *beside_the_answer(story, found),
             *_predicted(story),
-            Paragraph(_rests_on(story, found)),
-            Paragraph(_may_we_say_caused(story, found)),
+            Paragraph(rests_on(story, found)),
+            Paragraph(may_we_say_caused(story, found)),
         ),
+    )
+
+
+def beside_the_answer(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
+    """Return what other answer there is, by what was changed, added, made or decided otherwise."""
+    return (
+        *_changed_afterwards(found),
+        *_after_looking(found),
+        *_as_made(story, found),
+        *_moved(found),
     )
 
 
@@ -234,7 +241,8 @@ def missing(story: Story, found: ResponseFindings) -> list[str]:
     ]
 
 
-def _answer_without_margin(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
+def answer_without_margin(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
+    """Return the largest differences, where no verdict can be given for want of a margin."""
     told = _largest(story, found, found.comparisons)
     together = distinct([cross_facts(story, found, one) for one in found.crossings])
     text = (
@@ -259,7 +267,8 @@ def _largest(story: Story, found: ResponseFindings, comparisons: Sequence[Compar
     ]
 
 
-def _rests_on(story: Story, found: ResponseFindings) -> str:
+def rests_on(story: Story, found: ResponseFindings) -> str:
+    """Return how many items the answer rests on, and what became of the others."""
     planned = len(story.plan.rows)
     text = (
         f"The answer rests on {count(found.n_items, story.item)} that worked, of {planned} planned"
@@ -275,7 +284,7 @@ def _rests_on(story: Story, found: ResponseFindings) -> str:
     return f"{text}{f' ({listing(gone)})' if gone else ''}."
 
 
-def _may_we_say_caused(story: Story, found: ResponseFindings) -> str:
+def may_we_say_caused(story: Story, found: ResponseFindings) -> str:
     """Say whether a difference may be put down to the variable, and why."""
     if found.n_failed:
         return (
@@ -373,7 +382,7 @@ def _other(story: Story, found: ResponseFindings) -> Section:
     label = story.response_label(found.name)
     blocks: list[Block] = [
         Paragraph(
-            f"This was not the main thing measured, so take it as a hint. {_rests_on(story, found)}"
+            f"This was not the main thing measured, so take it as a hint. {rests_on(story, found)}"
         )
     ]
     blocks += _at_least(story, found)
@@ -382,7 +391,7 @@ def _other(story: Story, found: ResponseFindings) -> Section:
         for verdict in found.verdicts
     ]
     if not found.verdicts:
-        blocks += list(_answer_without_margin(story, found))
+        blocks += list(answer_without_margin(story, found))
     blocks.append(plots.overview(story, found))
     chart = plots.what_mattered(story, found)
     if chart is not None:

@@ -13,6 +13,8 @@ from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
 from trials.words.numbers import capital, chance_of, count, listing, plural
 from trials.words.sentences import MATTERED, NOT_SETTLED, settle_sentence, worst_sentence
 
+NOTHING_TO_DO = "Write down what you would try next, and why."
+
 
 def limits_section(story: Story, found: ResponseFindings | None) -> Section:
     """Return what the study can't tell."""
@@ -184,6 +186,16 @@ def _counted_as_worst(story: Story, found: ResponseFindings) -> list[str]:
 
 def next_section(story: Story, found: ResponseFindings | None) -> Section:
     """Return what to do next, in order."""
+    todo = first_steps(story, found)
+    if found is not None:
+        todo += _settle(story, found)
+    if not todo:
+        todo.append(NOTHING_TO_DO)
+    return Section("next", "What to do next", (Bullets(tuple(todo), numbered=True),))
+
+
+def first_steps(story: Story, found: ResponseFindings | None) -> list[str]:
+    """Return what to do before a new study: settle questions, find out, check the winner."""
     todo: list[str] = []
     if story.measured.open_questions:
         n = len(story.measured.open_questions)
@@ -205,10 +217,7 @@ def next_section(story: Story, found: ResponseFindings | None) -> Section:
                 "end: then it can be said by how much versions differ."
             )
         todo += _confirm(story, found)
-        todo += _settle(story, found)
-    if not todo:
-        todo.append("Write down what you would try next, and why.")
-    return Section("next", "What to do next", (Bullets(tuple(todo), numbered=True),))
+    return todo
 
 
 def _confirm(story: Story, found: ResponseFindings) -> list[str]:

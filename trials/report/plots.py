@@ -34,6 +34,11 @@ def pairs_name(story: Story) -> str:
 
 def overview(story: Story, found: ResponseFindings) -> Figure:
     """Return the main figure: every item a dot, one panel for each variable."""
+    return dot_figure(overview_plot(story, found))
+
+
+def overview_plot(story: Story, found: ResponseFindings) -> DotPlot:
+    """Return what the main figure is drawn from."""
     factors = [factor.name for factor in story.study.factors]
     panels = tuple(_panel(story, found, name, clusters=False) for name in factors)
     label = capital(story.response_label(found.name))
@@ -42,7 +47,7 @@ def overview(story: Story, found: ResponseFindings) -> Figure:
         caption += (
             f" Each panel shows the same {plural(story.item)} again, sorted by another variable."
         )
-    return dot_figure(_plot(story, found, f"{slug(found.name)}-all", panels, caption))
+    return _plot(story, found, f"{slug(found.name)}-all", panels, caption)
 
 
 def variable(story: Story, found: ResponseFindings, factor: str) -> Figure:

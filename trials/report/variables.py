@@ -87,7 +87,7 @@ def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
         return []
     label = story.response_label(found.name)
     wish = f"{'less' if found.better == 'low' else 'more'} {label}"
-    best, rivals, unknown = _best(story, found, factor)
+    best, rivals, unknown = best_of(story, found, factor)
     if best is None:
         return []
     never = ""
@@ -128,7 +128,7 @@ def _turning(story: Story, found: ResponseFindings, factor: str) -> str:
 
 def _not_surely(story: Story, found: ResponseFindings, factor: str, worthwhile: float) -> str:
     """Name the versions that the best one is ahead of, but not surely by enough to care about."""
-    best = _best(story, found, factor)[0]
+    best = best_of(story, found, factor)[0]
     near = []
     for one in judged_of(found, factor):
         names = [story.level(factor, side[factor]) for side in (one.a, one.b)]
@@ -144,10 +144,13 @@ def _not_surely(story: Story, found: ResponseFindings, factor: str, worthwhile: 
     return f" Ahead of {listing(near)} it may be by less than you would care about."
 
 
-def _best(
+def best_of(
     story: Story, found: ResponseFindings, factor: str
 ) -> tuple[str | None, list[str], list[str]]:
-    """Return the version with the best average, those not clearly worse, those not compared."""
+    """Return the version with the best average, those not clearly worse, those not compared.
+
+    All in words; the first is None where no version has an average.
+    """
     means = [mean for mean in means_of(found, factor) if mean.mean is not None]
     if not means:
         return None, [], []

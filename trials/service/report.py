@@ -9,12 +9,17 @@ from types import MappingProxyType
 from typing import Any
 
 from trials import __version__
-from trials.files import write_all
+from trials.errors import TextError
+from trials.files import read_bytes, write_all, write_text
 from trials.progress import progress
 from trials.render.paper import document_pdf
 from trials.render.plain import plain_lines
 from trials.render.typeset import Paper
 from trials.report import (
+    Story,
+    Texts,
+    board_files,
+    edited_texts,
     judge_document,
     report_document,
     report_files,
@@ -22,6 +27,8 @@ from trials.report import (
     teacher_document,
 )
 from trials.service.analyse import Analysed, analyse_folder
+from trials.words.edited import DO_ENCODING, WHAT_ENCODING
+from trials.workspace import Workspace
 
 _PAGES = MappingProxyType(
     {
@@ -33,10 +40,14 @@ _PAGES = MappingProxyType(
 
 @dataclass(frozen=True)
 class Reported:
-    """The report's files, and what they were made from."""
+    """The report's files, and what they were made from.
+
+    ``notes``: what there is to say of the words that a person edited.
+    """
 
     analysed: Analysed
     files: tuple[str, ...]  # below the report folder
+    notes: tuple[str, ...] = ()
 
     @property
     def page(self) -> Path:
@@ -48,20 +59,29 @@ class Reported:
         return {
             "folder": str(self.analysed.opened.here.report),
             "files": list(self.files),
+            "notes": list(self.notes),
         }
 
     def text(self) -> list[str]:
         """Return where the report is."""
+        here = self.analysed.opened.here
+        board = (
+            f"For a fair: board.pdf, tiles for a display board, and abstract.txt. Their words are "
+            f"yours to change in {here.board.name} and {here.abstract.name} in {here.folder}; then "
+            "make the report again."
+        )
         return [
             *(line for line in self.analysed.text()[:-2]),
             "",
             f"The report: {self.page}",
             "Beside it: report.pdf to print, report.txt, every figure, and the tables behind it.",
             *(
-                f"{self.analysed.opened.here.report / name}: {what}"
+                f"{here.report / name}: {what}"
                 for name, what in _PAGES.items()
                 if name in self.files
             ),
+            *((board,) if "board.pdf" in self.files else ()),
+            *(f"Note: {note}" for note in self.notes),
         ]
 
 
@@ -79,6 +99,7 @@ def write_report(
     ------
     FileError, StudyError, PlanError : no study, or no plan.
     AnalysisError : nothing was measured yet.
+    TextError : board.md or abstract.md says what the findings don't; no report is written.
     """
     analysed = analyse_folder(folder)
     opened = analysed.opened
@@ -93,13 +114,52 @@ def write_report(
             version=__version__,
             folder=opened.here.folder.resolve().name,
         )
-        document = report_document(story)
-        files = report_files(document, paper)
-        if not opened.study.practice:
-            files["judge.pdf"] = document_pdf(judge_document(story), paper)
-            teacher = teacher_document(story)
-            if teacher is not None:
-                files["teacher.pdf"] = document_pdf(teacher, paper)
-        files["report.txt"] = ("\n".join(plain_lines(document)) + "\n").encode()
+        texts = None if opened.study.practice else _texts(story, opened.here)
+        files = _files(story, texts, paper)
         write_all(opened.here.report, files, stale="figures")
-    return Reported(analysed, tuple(files))
+        if texts is not None:
+            _keep(opened.here.board, texts.board)
+            _keep(opened.here.abstract, texts.abstract)
+    return Reported(analysed, tuple(files), texts.notes if texts is not None else ())
+
+
+def _files(story: Story, texts: Texts | None, paper: Paper) -> dict[str, bytes]:
+    """Return what lies in the report's folder; ``texts`` None: a practice run, told on one page."""
+    document = report_document(story)
+    files = report_files(document, paper)
+    files["report.txt"] = ("\n".join(plain_lines(document)) + "\n").encode()
+    if texts is None:
+        return files
+    files["judge.pdf"] = document_pdf(judge_document(story), paper)
+    teacher = teacher_document(story)
+    if teacher is not None:
+        files["teacher.pdf"] = document_pdf(teacher, paper)
+    return files | board_files(story, texts, paper)
+
+
+def _texts(story: Story, here: Workspace) -> Texts:
+    """Return what people wrote for the board and the abstract, or drafts."""
+    return edited_texts(story, _read(here.board), _read(here.abstract))
+
+
+def _read(path: Path) -> str | None:
+    """Return a person's text as it stands, line ends and all; None where there is none."""
+    if not path.exists():
+        return None
+    try:
+        return read_bytes(path).decode("utf-8")
+    except UnicodeDecodeError as problem:
+        raise TextError(
+            WHAT_ENCODING.format(name=path.name),
+            code="report.encoding",
+            where=str(path),
+            found=f"byte {problem.start + 1}: {problem.object[problem.start]:#04x}",
+            allowed="UTF-8",
+            do=DO_ENCODING,
+        ) from None
+
+
+def _keep(path: Path, text: str) -> None:
+    """Write a person's text where today's results differ from those in it, or where it is new."""
+    if _read(path) != text:
+        write_text(path, text)

@@ -58,10 +58,11 @@ def crossing_sentence(facts: CrossFacts, *, ranges: bool = True) -> str:
     tell = gap_with_range if ranges else gap
     told = f"With {facts.at_one}, {tell(facts.one)}; with {facts.at_other}, {tell(facts.other)}."
     doubt = "" if facts.beyond else " It may be by less than you would care about."
-    return f"{_what(facts)}. {told}{doubt}"
+    return f"{crossing_what(facts)}. {told}{doubt}"
 
 
-def _what(facts: CrossFacts) -> str:
+def crossing_what(facts: CrossFacts) -> str:
+    """Return what depends on what, without a full stop and without a number."""
     start = f"Of the {plural(facts.item)} that worked, " if facts.failed else ""
     if facts.caused:
         together = f"{facts.factor} and {facts.within} matter together"

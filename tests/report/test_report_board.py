@@ -1,0 +1,444 @@
+"""The display board on hand-made findings: its words, its numbers, what an edit may change.
+
+Outside sources. Sizes: S. L. Smith, "Letter size and legibility", Human Factors 21(6), 661-670
+(1979): letters 7 mm high at 1 m. The largest board (76 x 122 x 274 cm) and 24 points: common rules
+of fairs. PDF/UA-1: ISO 14289-1:2014, 7.1. Paper: ISO 216 and ANSI/ASME Y14.1.
+"""
+
+from __future__ import annotations
+
+import io
+import itertools
+import math
+import re
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+
+from trials.design.values import PlanRow
+from trials.errors import TextError
+from trials.render import tiles
+from trials.render.pictures import PICTURES, picture
+from trials.render.typeset import Paper
+from trials.report import Story, Texts, board_files, edited_texts
+from trials.report.abstracts import LIMITS, printed
+from trials.report.board_draft import title_problem
+from trials.report.board_facts import told_of
+from trials.words.board import Headline, headline
+from trials.words.forbidden import find_forbidden
+from trials.words.numbers import MINUS, NBSP
+from trials.words.pictures import ANY, picture_of
+
+from .made import TODAY, a_question, make
+from .test_report_document import REASONS, same_as_shown
+from .test_report_readable import flesch_kincaid
+from .whole import TWO_BY_TWO, whole
+
+SETTLED = {
+    "dye": ("mattered", "beyond"),
+    "heat": ("made no practical difference", "inside"),
+    "coats": ("made no practical difference", "inside"),
+}
+
+
+def story_of(made: Any) -> Story:
+    return Story(made.study, made.plan, made.measured, made.findings, TODAY, "9.9", "study")
+
+
+@cache
+def story(scale: Any = "difference", **more: Any) -> Story:
+    return story_of(make(scale, **more))
+
+
+def draft(of: Story) -> Texts:
+    return edited_texts(of, None, None)
+
+
+def told(of: Story, key: str) -> str:
+    return told_of(of)[key].text.replace(NBSP, " ")
+
+
+@cache
+def pdf(paper: Paper) -> bytes:
+    of = story()
+    return board_files(of, draft(of), paper)["board.pdf"]
+
+
+def settled() -> Story:
+    """Hibiscus is surely ahead of the other two, and nothing is open."""
+    whole_ = make("ratio", verdicts=SETTLED, failed=0)
+    pairs = tuple(
+        one.model_copy(update={"interval_adjusted": (1.31, 2.2)})
+        if one.term == "dye" and one.a["dye"] == "hibiscus"
+        else one
+        for one in whole_.found.comparisons
+    )
+    return story_of(whole_.with_found(whole_.found.model_copy(update={"comparisons": pairs})))
+
+
+# ---- words -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("reason", "scale"), list(itertools.product(REASONS, ("difference", "ratio")))
+)
+def test_every_verdict_is_told_without_a_forbidden_word(reason: str, scale: Any) -> None:
+    verdicts = dict.fromkeys(("dye", "heat", "coats"), (REASONS[reason], reason))
+    of = story_of(make(scale, verdicts=verdicts))
+    texts = draft(of)
+    for text in (texts.board, texts.abstract):
+        assert find_forbidden(text) == ()
+        assert "None" not in text
+    line = told(of, "headline")
+    open_ = REASONS[reason] == "not settled"
+    assert ("not settled yet" in line) == open_ == bool(told(of, "open"))
+    assert ("mattered" in line) == (REASONS[reason] == "mattered")
+    assert ("no practical difference" in line) == (REASONS[reason].startswith("made"))
+
+
+@pytest.mark.parametrize("scale", ["difference", "ratio"])
+def test_a_fifteen_year_old_can_read_the_board(scale: Any) -> None:
+    one = story(scale)
+    text = re.sub(r"<!--.*?-->|\{\{[a-z]+\}\}|[{}#*]", " ", draft(one).board, flags=re.DOTALL)
+    running = [line.strip() for line in text.split("\n") if len(line.split()) > 3]
+    text = " ".join(line if line.endswith((".", "?")) else f"{line}." for line in running)
+    assert flesch_kincaid(text) <= 9.0
+
+
+def test_failed_items_are_never_left_out_of_the_headline() -> None:
+    assert told(story(), "headline").startswith("Of the cells that worked: dye mattered for power;")
+    assert "Of the" not in told(story("difference", failed=0), "headline")
+
+
+def test_a_headline_of_many_variables_counts_them() -> None:
+    names = tuple(f"variable number {n}" for n in range(30))
+    line = headline(Headline("power", "cell", names, names, names))
+    assert line.startswith("30 variables mattered for power. 30 variables made")
+    assert len(line.split()) < 40
+
+
+def test_not_settled_is_never_told_as_no_difference() -> None:
+    verdicts = dict.fromkeys(("dye", "heat", "coats"), ("not settled", "wide"))
+    of = story_of(make("ratio", verdicts=verdicts))
+    assert told(of, "headline").endswith("dye, heat and coating passes are not settled yet.")
+    assert "'Not settled' is not the same as 'no difference'." in told(of, "open")
+    for _, text in printed(told_of(of), draft(of).abstract):
+        assert "not settled" in text.casefold()
+
+
+def test_no_cause_is_claimed_where_some_failed() -> None:
+    assert "we only say that a difference 'went with' a variable" in told(story(), "sure")
+    assert "may be called caused" in told(story("difference", failed=0), "sure")
+
+
+def test_when_everything_was_lost_there_is_still_a_board() -> None:
+    made = make("difference")
+    values = tuple(replace(v, status="lost", value=None) for v in made.measured.values)
+    of = story_of(replace(made.with_found(), measured=replace(made.measured, values=values)))
+    texts = draft(of)
+    assert "No cell gave a value, so there is no answer yet." in texts.board
+    assert "{{table}}" not in texts.board
+    assert board_files(of, texts)["board.pdf"].startswith(b"%PDF")
+
+
+def test_without_a_margin_nothing_is_called_settled() -> None:
+    of = story("difference", worthwhile=0)
+    assert "nothing can be called settled" in told(of, "headline")
+    assert "mattered" not in told(of, "headline") + told(of, "found")
+    assert told(of, "care") == ""
+
+
+def grown(row: PlanRow, place: int) -> float:
+    noise = (-9.0, 4.0, 7.0, -5.0, 2.0, 1.0)[place]
+    return 200.0 + (120 if row.factors.get("water") == "soft" else 0) + noise
+
+
+def test_two_variables_and_a_winner() -> None:
+    of = story_of(whole(TWO_BY_TWO, grown))
+    assert told(of, "headline") == (
+        "The most strength came with soft. Water mattered. Bag made no practical difference."
+    )
+    question = replace(of, measured=replace(of.measured, open_questions=(a_question(),)))
+    assert "came with" not in told(question, "headline")
+    assert "1 question about the data is still open" in told(question, "note")
+
+
+def test_one_version_left_and_a_control() -> None:
+    of = story_of(whole(TWO_BY_TWO, grown, failed=[("water", "hard")]))
+    assert "water" in told(of, "open").casefold()
+    assert "came with" not in told(of, "headline")
+    three = TWO_BY_TWO.replace(
+        'levels = ["soft", "hard"]', 'levels = ["soft", "hard", "salt"]\ncontrol = "hard"'
+    )
+    with_control = story_of(whole(three, grown))
+    assert "soft gave" in told(with_control, "found")
+    assert find_forbidden(draft(with_control).board) == ()
+
+
+# ---- numbers -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("scale", ["difference", "ratio"])
+def test_every_number_of_the_answer_is_that_of_the_findings(scale: Any) -> None:
+    of = story(scale)
+    found = of.responses[0]
+    verdict = next(v for v in found.verdicts if v.factor == "dye")
+    match = re.search(
+        r"hibiscus gave ([\d.]+) (?:mW more than|times as much as) beetroot \(([\d.]+) to ([\d.]+)",
+        told(of, "found"),
+    )
+    assert match
+    wanted = (verdict.largest_difference, *(verdict.interval or ()))
+    for shown, value in zip(match.groups(), wanted, strict=True):
+        same_as_shown(shown, value)
+    assert re.findall(r"\d+", told(of, "rests")) == ["45", "48", "2", "1"]
+    assert (found.n_items, found.n_failed, found.n_lost) == (45, 2, 1)
+
+
+def test_the_averages_of_the_board_are_those_of_the_findings() -> None:
+    text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf("a4"))).pages)
+    text = " ".join(text.split())
+    for mean in (m for m in story().responses[0].means if m.term in ("dye", "heat")):
+        (level,) = mean.levels.values()
+        number = rf"({MINUS}?[\d.]+)"
+        match = re.search(rf"{level} {number} {number} {number}", text)
+        assert match, level
+        for shown, value in zip(match.groups(), (mean.mean, *mean.interval), strict=True):
+            same_as_shown(shown, value)
+
+
+# ---- the title ---------------------------------------------------------------------------------
+
+
+def test_no_title_names_a_winner_while_something_is_open() -> None:
+    one = story()
+    boast = replace(one, study=one.study.model_copy(update={"title": "Hibiscus is the best dye"}))
+    assert "# Which of dye, heat and coats changes the power of a hand-made cell?" in (
+        draft(boast).board
+    )
+    assert title_problem(one, "Does hibiscus win?") is None
+    assert title_problem(one, "Hibiscus wins") == "open"
+    assert title_problem(one, "2 coating passes win") == "open"
+    assert title_problem(settled(), "Hibiscus wins") is None
+    assert title_problem(settled(), "Beetroot wins") == "other"
+
+
+def test_an_edited_title_that_names_a_winner_is_refused() -> None:
+    texts = draft(story())
+    edited = re.sub(r"^# .*$", "# Hibiscus wins", texts.board, flags=re.MULTILINE)
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), edited, None)
+    assert problem.value.text() == (
+        "The title in board.md names a version, but not everything is settled.\n"
+        "Where: board.md\n"
+        "Found: Hibiscus wins\n"
+        "Allowed: a title without the name of a version, or a question\n"
+        "What to do: Ask in the title, or leave the names of versions to the text. "
+        "Nothing was written."
+    )
+
+
+# ---- what a person edits -------------------------------------------------------------------------
+
+
+def test_edits_are_kept_and_the_draft_is_stable() -> None:
+    texts = draft(story())
+    assert edited_texts(story(), texts.board, texts.abstract) == texts
+    edited = texts.board.replace("## Conclusion", "## Ours\n\nWe liked it.\n\n## Conclusion")
+    edited = edited.replace("one batch of paste", "one jar of paste")
+    again = edited_texts(story(), edited, None)
+    assert again.board == edited
+    assert again.notes == ()
+
+
+def test_results_that_grew_old_are_renewed_and_nothing_else() -> None:
+    old = draft(story()).board.replace("# Does", "# Really: does")
+    later = story("difference", failed=0)
+    new = edited_texts(later, old, None).board
+    assert "# Really: does" in new
+    assert told(later, "headline") in new
+    assert told(story(), "headline") not in new
+    assert edited_texts(later, new, None).board == new
+
+
+@pytest.mark.parametrize(
+    ("change", "what", "found"),
+    [
+        (("0.235 mW", "0.935 mW"), "A result in board.md was changed by hand.", "0.935 mW"),
+        (
+            ("## Conclusion\n", "## Conclusion\n\nIt gave 3.5 times as much.\n"),
+            "board.md says a number that is none of this study's own.",
+            "3.5 times",
+        ),
+        (
+            ("## Conclusion\n", "## Conclusion\n\nIt gave twice as much.\n"),
+            "board.md says in words how big a difference is.",
+            "twice",
+        ),
+        (
+            ("{{steps}}", "{{stpes}}"),
+            "board.md asks for a result that the program doesn't know.",
+            "{{stpes}}",
+        ),
+        (
+            ("{{steps}}", "{{steps"),
+            "Something in board.md begins and doesn't end, or ends and doesn't begin.",
+            "{{",
+        ),
+    ],
+)
+def test_what_the_findings_do_not_say_is_refused(
+    change: tuple[str, str], what: str, found: str
+) -> None:
+    text = draft(story()).board
+    assert change[0] in text
+    edited = text.replace(*change)
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), edited, None)
+    assert problem.value.what == what
+    assert found in problem.value.found
+    line = int(problem.value.where.removeprefix("board.md, line "))
+    assert found.split(maxsplit=1)[0] in edited.split("\n")[line - 1]
+    assert problem.value.allowed
+    assert problem.value.do
+
+
+def test_numbers_of_the_study_itself_may_be_used_with_their_own_word() -> None:
+    text = draft(story()).board
+    fine = text.replace("## Conclusion\n", "## Conclusion\n\nWe tried 2 coating passes.\n")
+    assert edited_texts(story(), fine, None).board == fine
+    with pytest.raises(TextError):
+        edited_texts(story(), fine.replace("2 coating passes", "2 times"), None)
+
+
+def test_words_that_say_too_much_and_what_is_missing_are_noted() -> None:
+    text = draft(story()).board
+    bold = text.replace("## Conclusion\n", "## Conclusion\n\nThis proves it. Heat caused it.\n")
+    notes = edited_texts(story(), bold, None).notes
+    assert any("'proves'" in note and "say shows" in note for note in notes)
+    assert any("'caused'" in note for note in notes)
+    silent = re.sub(r"\{\{(?:headline|open):.*?\}\}", "", text)
+    assert edited_texts(story(), silent, None).notes == (
+        "board.md doesn't tell what is not settled. Put {{open}} back, so that nobody is misled.",
+    )
+
+
+# ---- abstracts -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("scale", ["difference", "ratio"])
+def test_abstracts_keep_their_limits(scale: Any) -> None:
+    of = story(scale)
+    parts = dict(printed(told_of(of), draft(of).abstract))
+    assert parts.keys() == LIMITS.keys()
+    for title, most in LIMITS.items():
+        assert most / 3 < len(parts[title].split()) <= most
+        assert "mattered" in parts[title]
+
+
+def test_an_abstract_that_is_too_long_is_refused() -> None:
+    text = draft(story()).abstract.replace("## In 250 words", "so " * 80 + "\n\n## In 250 words")
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), None, text)
+    assert problem.value.what == "abstract.md has too many words under 'In 100 words'."
+    assert problem.value.allowed == "at most 100 words"
+
+
+def test_a_study_with_endless_labels_still_fits() -> None:
+    made = make("difference")
+    factors = tuple(
+        f.model_copy(update={"label": " ".join(["very"] * 40 + [f.name])})
+        for f in made.study.factors
+    )
+    of = story_of(replace(made, study=made.study.model_copy(update={"factors": factors})))
+    for title, text in printed(told_of(of), draft(of).abstract):
+        assert len(text.split()) <= LIMITS[title]
+
+
+# ---- pages ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("paper", "millimetres"), [("a4", (210.0, 297.0)), ("us-letter", (215.9, 279.4))]
+)
+def test_pages_are_of_one_size_and_the_title_lies_on_its_side(
+    paper: Paper, millimetres: tuple[float, float]
+) -> None:
+    for place, page in enumerate(PdfReader(io.BytesIO(pdf(paper))).pages):
+        size = [float(x) * 25.4 / 72 for x in (page.mediabox.width, page.mediabox.height)]
+        wanted = millimetres[::-1] if place == 1 else millimetres
+        assert size == pytest.approx(wanted, abs=0.1)
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_letters_of_every_tile_are_large_enough(paper: Paper) -> None:
+    for page in PdfReader(io.BytesIO(pdf(paper))).pages[1:]:
+        sizes: list[tuple[float, str]] = []
+
+        def visit(
+            text: str, cm: list[float], tm: list[float], _font: Any, size: float,
+            sizes: list[tuple[float, str]] = sizes,
+        ) -> None:  # fmt: skip
+            if text.strip():
+                scale = math.hypot(tm[0] * cm[0], tm[1] * cm[3])
+                sizes.append((size * scale, text.strip()))
+
+        page.extract_text(visitor_text=visit)
+        small = [text for size, text in sizes if size < tiles.SMALLEST - 0.01]
+        # only the foot, for whoever hangs the tiles
+        assert all(re.match(r"Invented|page \d|·|check code", text) for text in small), small
+        assert len(sizes) > len(small)
+
+
+def test_the_smallest_letters_of_the_graph_are_large_enough() -> None:
+    # 8 points on a canvas of 2.4 inches, printed between margins of 13 mm (210 mm is the narrower)
+    assert tiles.SMALLEST <= 8.0 * (210 - 26) / 25.4 / 2.4
+
+
+def test_body_letters_can_be_read_at_a_metre() -> None:
+    # DejaVu Sans: capitals 1493 of 2048 units high; Smith (1979): 0.007 of the distance
+    assert tiles.BODY * 25.4 / 72 * 1493 / 2048 >= 7.0
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_the_tiles_fit_on_the_largest_board(paper: Paper) -> None:
+    reader = PdfReader(io.BytesIO(pdf(paper)))
+    text = " ".join(reader.pages[0].extract_text().split())
+    match = re.search(r"Your (\d+) tiles .* and ([\d.]+) cm high, in (\d+) rows", text)
+    assert match, text
+    count, high, rows = int(match[1]), float(match[2]), int(match[3])
+    tall = 29.7 if paper == "a4" else 27.94
+    assert count == len(reader.pages) - 1 <= 4 * rows - 1
+    assert high == pytest.approx(rows * tall + rows + 1, abs=0.06)
+    assert high + 91 <= 274
+    assert f"Page {count + 1}: Photographs" in text
+    assert "Most fairs don't let you bring the cells themselves" in text
+
+
+def test_the_board_is_tagged() -> None:
+    root: Any = PdfReader(io.BytesIO(pdf("a4"))).trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert "/StructTreeRoot" in root
+    assert re.search(rb"pdfuaid:part(>|=\")1", root["/Metadata"].get_object().get_data())
+
+
+def test_the_same_words_give_the_same_bytes() -> None:
+    assert board_files(story(), draft(story()))["board.pdf"] == pdf("a4")
+
+
+def test_every_picture_is_drawn_and_every_step_has_one() -> None:
+    assert all(picture(name).startswith("<svg ") for name in PICTURES)
+    assert picture_of("x", "", ()) == ANY
+    for name, label, tools, wanted in (
+        ("clean", "Wash the glass", ("sink",), "wash"),
+        ("heat", "Fire the slides", ("oven", "burner"), "oven"),
+        ("measure", "Measure the seedling", ("ruler",), "ruler"),
+        ("measure", "Throw and measure", ("tape measure",), "throw"),
+        ("steep", "Let it steep", ("timer",), "cup"),
+        ("sow", "Sow", ("trowel",), "sprout"),
+    ):
+        assert picture_of(name, label, tools) == wanted
+        assert wanted in PICTURES

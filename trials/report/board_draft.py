@@ -1,0 +1,159 @@
+"""The draft of a board's words, for a person to edit: made once, then theirs."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+from trials.report.board_facts import Told, settled, winners
+from trials.report.edited import flat, protected, with_codes
+from trials.report.story import Story
+from trials.words import board as words
+from trials.words.numbers import NBSP, capital, listing, plural
+
+# What fits below "what we changed" in large letters, and how much of it a variable takes.
+_LETTERS_A_TILE: Final = 270
+_LETTERS_A_VARIABLE: Final = 35
+
+# What stands in a board's text by a key, and is no sentence: tables, pictures and the like.
+DRAWN: Final = ("versions", "steps", "safety", "table", "graph", "photo")
+
+
+def results_of(told: Mapping[str, Told]) -> dict[str, str]:
+    """Return what each key of a result prints now, on one line."""
+    return {key: one.text for key, one in told.items()}
+
+
+def board_draft(story: Story, told: Mapping[str, Told]) -> str:
+    """Return board.md as the program would write it."""
+    results = results_of(told)
+    study = story.study
+
+    def put(*keys: str) -> str:
+        return "\n\n".join(protected(key, results[key]) for key in keys if results[key])
+
+    found = story.responses[0] if story.responses else None
+    tiles: list[tuple[str, str]] = [
+        (
+            words.QUESTION,
+            _paragraphs(
+                _own(study.question),
+                _lead(words.PREDICTED, _own(study.prediction)),
+                _measured(story),
+                put("care"),
+            ),
+        ),
+        *_variables(story, put("made")),
+        (words.STEPS, "{{steps}}"),
+        (words.SAFETY, "{{safety}}"),
+        (words.TABLE, "{{table}}" if found else ""),
+        (words.GRAPH.format(item=story.item), "{{graph}}" if found else ""),
+        (words.CONCLUSION, _paragraphs(put("found"), _note(study.prediction))),
+        (words.OPEN, put("open")),
+        (words.SURE, put("sure", "note")),
+        (words.NEXT, put("next")),
+        (words.PHOTOS, _photos(story)),
+    ]
+    text = "\n\n".join(f"## {title}\n\n{body}" for title, body in tiles if body)
+    top = _paragraphs(
+        f"# {_own(_title(story))}", put("headline"), *map(_own, (study.makers, study.note))
+    )
+    return with_codes(f"<!--\n{words.BOARD_INTRO}\n-->\n\n{top}\n\n{text}", results)
+
+
+def _variables(story: Story, made: str) -> list[tuple[str, str]]:
+    """Return what was changed and what was kept the same: on one tile where both are short."""
+    changed = _paragraphs("{{versions}}", made, words.by_chance(story.item))
+    same = "\n".join(f"- {_own(one)}" for one in story.study.same)
+    if same and len(same) + _LETTERS_A_VARIABLE * len(story.study.factors) <= _LETTERS_A_TILE:
+        both = _paragraphs(changed, f"**{words.SAME}:**", same)
+        return [(words.VARIABLES, both)]
+    return [(words.VARIABLES, changed), (words.SAME, same)]
+
+
+def _own(text: str) -> str:
+    """Return a text of the study on one line, in which nothing is a mark of this file."""
+    return flat(text.replace("{", "(").replace("}", ")").replace("<!--", "<! --"))
+
+
+def _paragraphs(*texts: str) -> str:
+    return "\n\n".join(text for text in texts if text)
+
+
+def _lead(lead: str, text: str) -> str:
+    return f"**{lead}:** {text}" if text else ""
+
+
+def _note(prediction: str) -> str:
+    return f"<!--\n{words.YOUR_TURN}\n-->" if prediction else ""
+
+
+def _measured(story: Story) -> str:
+    texts = []
+    for response in story.study.responses:
+        unit = f" ({response.unit})" if response.unit and response.unit != "1" else ""
+        texts.append(_own(f"{story.response_label(response.name)}{unit}"))
+    return _lead(words.MEASURED, f"{listing(texts)}.") if texts else ""
+
+
+def _photos(story: Story) -> str:
+    measuring = [step for step in story.study.steps if step.stage == "measure"]
+    label = capital(measuring[0].label or measuring[0].name) if measuring else ""
+    captions = words.photo_captions(plural(story.item), label)
+    return "\n\n".join(protected("photo", caption) for caption in captions)
+
+
+def _title(story: Story) -> str:
+    """Return the study's title; its question, where the title would name a winner."""
+    title, question = story.study.title, story.study.question
+    return title if title_problem(story, title) is None else f"{question.rstrip('?. ')}?"
+
+
+def title_problem(story: Story, title: str) -> str | None:
+    """Return what a title says too much: "open", "other", or None where nothing is wrong.
+
+    A question may name any version. Anything else may name one only where all is settled, and then
+    one of the best.
+    """
+    found = story.responses[0] if story.responses else None
+    if title.rstrip().endswith("?"):
+        return None
+    named = {(factor, level) for factor, level in _levels(story) if _within(level, title)}
+    if not named:
+        return None
+    if not settled(story, found):
+        return "open"
+    best = set(winners(story, found).items())
+    return None if named & best else "other"
+
+
+def _levels(story: Story) -> Iterator[tuple[str, str]]:
+    for factor in story.study.factors:
+        for level in factor.levels:
+            yield factor.name, story.level(factor.name, level)
+
+
+def _within(words_: str, text: str) -> bool:
+    plain = re.escape(words_.replace(NBSP, " "))
+    return re.search(rf"(?<!\w){plain}(?!\w)", text.replace(NBSP, " "), re.IGNORECASE) is not None
+
+
+def study_texts(story: Story) -> tuple[str, ...]:
+    """Return every text of the study, whose numbers a person may use."""
+    own = [*_strings(story.study.model_dump(mode="json"))]
+    own += [level for _, level in _levels(story)]
+    own += [story.short_level(f.name, level) for f in story.study.factors for level in f.levels]
+    own.append(_measured(story))
+    return tuple(text.replace(NBSP, " ") for text in own)
+
+
+def _strings(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for part in value.values():
+            yield from _strings(part)
+    elif isinstance(value, list | tuple):
+        for part in value:
+            yield from _strings(part)

@@ -1,0 +1,302 @@
+"""The words of the display board: its headline, its tiles, the page on hanging, the abstracts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from trials.words.crossing import CrossFacts, crossing_what
+from trials.words.numbers import capital, count, listing, plural
+
+# ---- headings of the tiles ---------------------------------------------------------------------
+
+QUESTION: Final = "Our question"
+PREDICTED: Final = "We predicted"
+VARIABLES: Final = "What we changed"
+MEASURED: Final = "We measured"
+SAME: Final = "What we kept the same"
+STEPS: Final = "How we did it"
+SAFETY: Final = "Safety first"
+TABLE: Final = "What we measured"
+GRAPH: Final = "Every {item} a dot"
+CONCLUSION: Final = "Conclusion"
+OPEN: Final = "Not settled yet"
+SURE: Final = "How sure are we?"
+NEXT: Final = "What comes next"
+PHOTOS: Final = "Photographs"
+SHORT: Final = "In 100 words"
+LONG: Final = "In 250 words"
+
+CREDIT_PHOTO: Final = "Photograph by"
+CREDIT_DRAWN: Final = "Drawings: by our study program."
+CREDIT_GRAPH: Final = "Graph: by our study program."
+ON_BOTTLES: Final = "On the bottles"
+SAFETY_LINE: Final = (
+    "Usual cautions, perhaps not all. Our school's rules and a qualified person's risk assessment "
+    "come first."
+)
+NO_CAUTIONS: Final = (
+    "The study names no cautions. That doesn't mean that nothing can hurt: ask the responsible "
+    "adult."
+)
+NO_STEPS: Final = "The study names no steps."
+NO_TABLE: Final = "There is no average to show."
+OPEN_QUESTIONS: Final = "The answer may change when they are settled."
+NOT_THE_SAME: Final = "'Not settled' is not the same as 'no difference'."
+SCOPE: Final = "This speaks only for the versions that were tried."
+NO_MARGIN: Final = (
+    "No smallest difference worth caring about was set beforehand, so nothing can be called "
+    "settled."
+)
+
+
+def nothing_worked(item: str) -> str:
+    """Return that there is no answer.
+
+    Examples
+    --------
+    >>> nothing_worked("cell")
+    'No cell gave a value, so there is no answer yet.'
+    """
+    return f"No {item} gave a value, so there is no answer yet."
+
+
+# ---- the headline ------------------------------------------------------------------------------
+
+_MOST_WORDS: Final = 14  # of the names that a headline lists; beyond that they are counted
+_MOST_PAIRS: Final = 2
+
+
+@dataclass(frozen=True)
+class Headline:
+    """What the headline is made of, labels as a person reads them.
+
+    Parameters
+    ----------
+    mattered, little, open : labels of the variables with each verdict.
+    together : pairs of variables that matter together.
+    winners : the best version of each variable that mattered, only where everything is settled.
+    failed : whether some items failed.
+    low : whether less is better.
+    """
+
+    response: str
+    item: str
+    mattered: tuple[str, ...] = ()
+    little: tuple[str, ...] = ()
+    open: tuple[str, ...] = ()
+    together: tuple[CrossFacts, ...] = ()
+    winners: tuple[str, ...] = ()
+    failed: bool = False
+    low: bool = False
+
+
+def headline(facts: Headline) -> str:
+    """Return the answer in a line or two; it names no winner but those it is given.
+
+    Examples
+    --------
+    >>> headline(Headline("power", "cell", ("dye",), (), ("heat", "soak time"), failed=True))
+    'Of the cells that worked: dye mattered for power; heat and soak time are not settled yet.'
+    >>> headline(Headline("power", "cell", ("dye",), ("heat",), winners=("hibiscus",)))
+    'The most power came with hibiscus. Dye mattered. Heat made no practical difference.'
+    >>> headline(Headline("power", "cell", open=("heat",)))
+    'Heat is not settled yet.'
+    """
+    parts: list[str] = []
+    if facts.winners and len(listing(facts.winners).split()) <= _MOST_WORDS:
+        much = "least" if facts.low else "most"
+        parts.append(f"the {much} {facts.response} came with {listing(facts.winners)}")
+    if len(facts.together) > _MOST_PAIRS:
+        parts.append(f"{len(facts.together)} pairs of variables have to be looked at together")
+    else:
+        parts += [crossing_what(one).removeprefix(_among(facts.item)) for one in facts.together]
+    if facts.mattered:
+        of_what = "" if facts.winners else f" for {facts.response}"
+        parts.append(f"{_named(facts.mattered)} mattered{of_what}")
+    if facts.little:
+        parts.append(f"{_named(facts.little)} made no practical difference")
+    if facts.open:
+        parts.append(f"{_named(facts.open)} {'is' if len(facts.open) == 1 else 'are'} not settled "
+                     "yet")  # fmt: skip
+    if facts.failed:
+        return f"Of the {plural(facts.item)} that worked: {'; '.join(parts)}."
+    return " ".join(f"{capital(part)}." for part in parts)
+
+
+def _among(item: str) -> str:
+    return f"Of the {plural(item)} that worked, "
+
+
+def _named(labels: Sequence[str]) -> str:
+    named = listing(labels)
+    return named if len(named.split()) <= _MOST_WORDS else count(len(labels), "variable")
+
+
+# ---- tiles -------------------------------------------------------------------------------------
+
+
+def table_intro(response: str, unit: str, confidence: str, *, ratio: bool) -> str:
+    """Return what stands above the averages.
+
+    Examples
+    --------
+    >>> table_intro("power", "mW", "95 %", ratio=False)
+    'Average power, in mW, and its range of doubt (95 %).'
+    """
+    of_what = f"Average {response}{f', in {unit}' if unit else ''}"
+    if ratio:
+        of_what += " (geometric mean)"
+    return f"{of_what}, and its range of doubt ({confidence})."
+
+
+def graph_caption(response: str, unit: str, item: str, confidence: str, *, log: bool) -> str:
+    """Return how to read the graph.
+
+    Examples
+    --------
+    >>> graph_caption("power", "mW", "cell", "95 %", log=False)
+    'Up: power (mW). One dot is one cell. Thick dash: average. Thin bar: its range of doubt (95 %).'
+    """
+    axis = f"{response} ({unit})" if unit else response
+    scale = ", log scale" if log else ""
+    return (
+        f"Up: {axis}{scale}. One dot is one {item}. Thick dash: average. Thin bar: its range of "
+        f"doubt ({confidence})."
+    )
+
+
+def settle(labels: Sequence[str]) -> str:
+    """Return what to do about variables that are not settled.
+
+    Examples
+    --------
+    >>> print(settle(["heat", "dye"]))
+    Plan a new study to settle heat and dye, before you make more: adding more after you have seen
+    the result makes chance look like a find.
+    """
+    return (
+        f"Plan a new study to settle {_named(labels)}, before you make more: adding more after "
+        "you have seen the result makes chance look like a find."
+    )
+
+
+def photo_captions(items: str, measuring: str) -> tuple[str, str]:
+    """Return what the photographs may show, to be changed by a person."""
+    return f"Some of our {items}", measuring or "How we measured"
+
+
+def open_questions(n: int) -> str:
+    """Return that questions about the data are open, as a heading.
+
+    Examples
+    --------
+    >>> open_questions(1), open_questions(3)
+    ('1 question about the data is still open', '3 questions about the data are still open')
+    """
+    return f"{count(n, 'question')} about the data {'is' if n == 1 else 'are'} still open"
+
+
+# ---- how the tiles hang ------------------------------------------------------------------------
+
+HANGING_TITLE: Final = "How to hang the tiles"
+HANGING_INTRO: Final = (
+    "This page is for you and is not hung. Print all pages at 100 %, and hang them on a folding "
+    "board: a middle and two wings. Read it column by column, from the left."
+)
+HANGING_FITS: Final = (
+    "Your {tiles} tiles of {tile} cm fit on a board {width} cm wide when open and {height} cm "
+    "high, in {rows} rows. On a table 91 cm high its top is {top} cm above the floor. Fairs often "
+    "allow at most 122 cm of width, 76 cm of depth and 274 cm of height."
+)
+HANGING_FLOOR: Final = (
+    "Your {tiles} tiles of {tile} cm need a board {height} cm high, in {rows} rows. On a table "
+    "91 cm high it would be {top} cm high, and fairs often allow 274 cm: stand it on the floor, or "
+    "take some tiles out of board.md."
+)
+HANGING_TOO_MANY: Final = (
+    "Your {tiles} tiles of {tile} cm are too many for one board: fairs often allow 122 cm of width "
+    "and 274 cm of height, which hold {most} of them. Take some out of board.md, or make its text "
+    "shorter."
+)
+HANGING_PAGE: Final = "Page"
+HANGING_PLACES: Final = (
+    "left wing", "middle, left", "middle, right", "right wing", "top of the middle",
+)  # fmt: skip
+HANGING_MORE: Final = "(goes on)"
+
+
+def hanging_notes(items: str) -> tuple[str, ...]:
+    """Return what to look after before the fair. Rules of fairs: usual ones, no single source."""
+    return (
+        "Check the rules of your own fair first: they decide. The sizes here are those of many "
+        "fairs of the international kind (76 cm deep, 122 cm wide, 274 cm high with the table).",
+        f"Most fairs don't let you bring the {items} themselves: no chemicals, liquids, food, raw "
+        "plants, flames, sharp things, and often no glass. Show photographs instead.",
+        "Every photograph and graph needs a line that says who made it. Ask every person in a "
+        "photograph, and a parent of each child. Some fairs allow no faces but your own.",
+        "Some fairs allow no names of people or schools on the board. Some don't want the "
+        "abstract on it.",
+        "The words are yours: change board.md beside study.toml, then make the report again. Words "
+        "in {{ }} hold results and fill themselves in.",
+    )
+
+
+# ---- what stands in the files for a person to edit ---------------------------------------------
+
+BOARD_INTRO: Final = """\
+The words of your board. Change them as you like, then run: trials report
+Lines that start with ## begin a tile. Take a tile out, add one, or change their order.
+Words in double braces hold results. They are filled in from the findings each time, so don't
+change what stands in them. You may move them or take them out.
+This note is not printed. Delete this file to get a fresh draft."""
+
+ABSTRACT_INTRO: Final = """\
+Drafts of your abstract, at most 100 and at most 250 words. Change the words as you like, then run:
+trials report
+Words in double braces hold results. They are filled in from the findings each time, so don't
+change what stands in them. You may move them or take them out.
+This note is not printed. Delete this file to get a fresh draft."""
+
+YOUR_TURN: Final = """\
+Write one sentence of your own here: does the answer agree with your prediction, disagree, or can't
+the data tell? 'Not settled' speaks neither for it nor against it."""
+
+
+# ---- abstracts ---------------------------------------------------------------------------------
+
+
+def changed(factors: Sequence[tuple[str, Sequence[str]]], *, versions: bool) -> str:
+    """Return what was changed; factors as label and names of their versions.
+
+    Examples
+    --------
+    >>> changed([("dye", ["red", "blue"]), ("heat", ["oven", "burner"])], versions=True)
+    'We changed dye (red and blue) and heat (oven and burner).'
+    >>> changed([("dye", ["red", "blue"])], versions=False)
+    'We changed dye.'
+    """
+    names = [f"{label} ({listing(list(own))})" if versions else label for label, own in factors]
+    return f"We changed {listing(names)}."
+
+
+def made(items: int, recipes: int, item: str) -> str:
+    """Return how many were made.
+
+    Examples
+    --------
+    >>> made(48, 24, "cell")
+    'We planned 48 cells of 24 recipes.'
+    """
+    return f"We planned {count(items, item)} of {count(recipes, 'recipe')}."
+
+
+def measured(label: str) -> str:
+    """Return what was measured, with its unit in ``label``."""
+    return f"We measured {label}."
+
+
+def by_chance(item: str) -> str:
+    """Return that chance gave out the versions."""
+    return f"Chance decided which {item} got which version."

@@ -1,0 +1,75 @@
+"""What is said of a text that a person edited, where it says what the findings don't."""
+
+from __future__ import annotations
+
+from typing import Final
+
+CODES_NOTE: Final = "Codes of the words in braces, please leave this line:"
+
+# Sizes written in words: they are results too.
+SIZE_WORDS: Final = (
+    r"\b(?:twice|thrice|double[sd]?|doubling|triple[sd]?|quadruple[sd]?|halve[sd]?|per ?cent|"
+    r"(?:two|three|four|five|six|seven|eight|nine|ten|twenty|fifty|a hundred|hundred)(?:\s+and\s+"
+    r"a\s+half)?\s+times|half\s+as)\b"
+)
+
+WHAT_CLOSE: Final = "Something in {name} begins and doesn't end, or ends and doesn't begin."
+DO_CLOSE: Final = "Write both its beginning and its end, or take it out."
+WHAT_KEY: Final = "{name} asks for a result that the program doesn't know."
+ALLOWED_KEYS: Final = "one of:"
+DO_KEY: Final = "Use one of these, or take it out."
+WHAT_BRACES: Final = "A result in {name} was changed by hand."
+DO_BRACES: Final = (
+    "Write {{{{{key}}}}} there and nothing more: it fills itself in. Your own words go before or "
+    "after the braces. Nothing was written."
+)
+WHAT_NUMBER: Final = "{name} says a number that is none of this study's own."
+WHAT_SIZE: Final = "{name} says in words how big a difference is."
+ALLOWED_NUMBERS: Final = (
+    "numbers of study.toml with the word that follows them there, and what stands in {{ }}"
+)
+DO_NUMBER: Final = (
+    "Take it out. Results stand in {{found}}, {{open}} and the others. A number that is no result "
+    "may be written as a word. Nothing was written."
+)
+WHAT_TITLE: Final = "The title in {name} names a version, but not everything is settled."
+WHAT_TITLE_OTHER: Final = "The title in {name} names a version that isn't the best one."
+ALLOWED_TITLE: Final = "a title without the name of a version, or a question"
+DO_TITLE: Final = (
+    "Ask in the title, or leave the names of versions to the text. Nothing was written."
+)
+WHAT_WORDS: Final = "{name} has too many words under '{title}'."
+DO_WORDS: Final = "Make it shorter. Words in braces count too. Nothing was written."
+WHAT_NO_TITLE: Final = "{name} has no title."
+ALLOWED_NO_TITLE: Final = "a first line that starts with one # and a space"
+DO_NO_TITLE: Final = "Write the title there, or delete the file to get a fresh draft."
+WHAT_ENCODING: Final = "{name} isn't written in UTF-8."
+DO_ENCODING: Final = "Save it again as UTF-8 text, or delete it to get a fresh draft."
+
+
+def said_otherwise(name: str, word: str, instead: str) -> str:
+    """Return that a word tells more than the findings do.
+
+    Examples
+    --------
+    >>> said_otherwise("board.md", "proves", "shows")
+    "board.md says 'proves', which tells more than the findings do or is hard to read: say shows."
+    """
+    return (
+        f"{name} says '{word}', which tells more than the findings do or is hard to read: say "
+        f"{instead}."
+    )
+
+
+def said_cause(name: str, word: str) -> str:
+    """Return that a word claims a cause which the study can't claim."""
+    return (
+        f"{name} says '{word}'. Some items failed, so of those that worked we only say that a "
+        "difference 'went with' a variable."
+    )
+
+
+def not_told(name: str, key: str) -> str:
+    """Return that a person took out what a reader has to know."""
+    what = {"open": "what is not settled", "note": "what to know beside the answer"}[key]
+    return f"{name} doesn't tell {what}. Put {{{{{key}}}}} back, so that nobody is misled."
