@@ -118,6 +118,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         ),
         n_readings=counts,
         otherwise=otherwise,
+        readings=tuple(row for one in plan.rows for row in rows.get(one.item, ())),
     )
 
 

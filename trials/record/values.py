@@ -244,6 +244,7 @@ class Measured:
     departures: tuple[str, ...] = ()
     n_readings: dict[str, int] = field(default_factory=dict)  # per response
     otherwise: tuple[Otherwise, ...] = ()  # what was made otherwise than planned
+    readings: tuple[Row, ...] = field(default=(), compare=False)  # that the values come from
 
     def of(self, response: str) -> tuple[ItemValue, ...]:
         """Return the values of one response, in the order of the plan."""

@@ -78,12 +78,16 @@ Block = Paragraph | Bullets | Remark | Terms | Table | Figure
 
 @dataclass(frozen=True)
 class Section:
-    """A heading with what stands below it. ``key`` is its anchor."""
+    """A heading with what stands below it. ``key`` is its anchor.
+
+    ``page``: on paper it begins a page of its own.
+    """
 
     key: str
     title: str
     blocks: tuple[Block, ...]
     sections: tuple[Section, ...] = ()
+    page: bool = False
 
 
 @dataclass(frozen=True)

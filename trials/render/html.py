@@ -68,9 +68,11 @@ def _section(section: Section, level: int) -> Markup:
 
 def _under_heading(named: Part | Section, level: int, inner: Markup) -> Markup:
     # parts are places that a screen reader lists; sections, of which many are named alike, are not
-    listed = Markup(' aria-labelledby="{}-title"').format(named.key) if level == 2 else Markup("")
+    more = Markup(' aria-labelledby="{}-title"').format(named.key) if level == 2 else Markup("")
+    if isinstance(named, Section) and named.page:
+        more = Markup(' class="page"')
     return Markup('<section id="{0}"{1}>\n<h{2} id="{0}-title">{3}</h{2}>\n{4}\n</section>').format(
-        named.key, listed, level, named.title, inner
+        named.key, more, level, named.title, inner
     )
 
 

@@ -52,6 +52,7 @@ def _data(document: Document) -> dict[str, Any]:
 def _section(section: Section) -> dict[str, Any]:
     return {
         "title": section.title,
+        "page": section.page,
         "blocks": [_block(block) for block in section.blocks],
         "sections": [_section(inner) for inner in section.sections],
     }
