@@ -84,7 +84,7 @@ def test_the_order_of_the_parts() -> None:
         "power-sure", "limits", "trouble", "next", "cautions", "again", "words",
     ]  # fmt: skip
     assert [s.key for s in document.parts[1].sections] == [
-        "method", "checks", "technical-words", "tables",
+        "method", "checks", "checklist", "technical-words", "tables",
     ]  # fmt: skip
 
 

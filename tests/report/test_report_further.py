@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
+import csv
+import importlib
+import warnings
+from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
 
 from trials.analysis.findings import BestRecipe
 from trials.record.values import Cell, Place, Row
-from trials.render.table import shown, to_csv
+from trials.render.blocks import walk
+from trials.render.table import Table, shown, to_csv
 from trials.report import build
+from trials.report.checklist import checklist_section
 from trials.study.values import Step
+from trials.words.checklist import ITEMS
 from trials.words.forbidden import find_forbidden
 
 from .made import TODAY, make
-from .telling import section, tables_in, text_of, told, without_pictures, worded
+from .telling import files, section, tables_in, text_of, told, without_pictures, worded
 
 LEVELS = {"dye": "hibiscus", "heat": "oven", "coats": "2"}
 
@@ -85,6 +96,46 @@ def test_words_are_told_by_the_numbers_of_the_study() -> None:
     assert "Here: dye, heat and coating passes." in text
     mean = next(m for m in found.means if m.term == "dye")
     assert f"Here: {mean.mean:.3f} mW for hibiscus." in text  # as in the table of averages
+
+
+def test_every_item_of_the_checklist_stands_somewhere() -> None:
+    # Lang and Altman 2013 (SAMPL); the items in words/checklist.py are told from memory of it
+    document = told("difference")
+    table = tables_in(document, "checklist")["sampl"]
+    titles = {s.title for part in document.parts for s in walk(part.sections)}
+    assert len(table.rows) == len(ITEMS)
+    assert {row[1] for row in table.rows} <= titles
+    method = text_of(section(document, "method"))
+    assert "look to both sides; their level is 5 %" in method
+    # a section that isn't there is not claimed
+    (alone,) = checklist_section(()).blocks
+    assert isinstance(alone, Table)
+    assert {row[1] for row in alone.rows} == {"not told here"}
+
+
+@pytest.fixture
+def frictionless() -> Iterator[Any]:
+    """Give the reference library; it lifts a limit of the whole process, which is put back."""
+    limit = csv.field_size_limit()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it and what it loads warn of their own future
+        yield importlib.import_module("frictionless")
+    csv.field_size_limit(limit)
+
+
+def test_frictionless_accepts_the_tables_of_the_report(tmp_path: Path, frictionless: Any) -> None:
+    for name, content in files("difference").items():
+        if name.endswith((".csv", ".json")):
+            (tmp_path / name).parent.mkdir(exist_ok=True)
+            (tmp_path / name).write_bytes(content)
+    package = tmp_path / "datapackage.json"
+    found = frictionless.validate(str(package))
+    assert found.valid, found.to_summary()
+    assert len(found.tasks) > 5
+    plan = tmp_path / "plan.csv"
+    text = plan.read_text(encoding="utf-8")
+    plan.write_text(text.replace("\n1,", "\none,"), encoding="utf-8")
+    assert not frictionless.validate(str(package)).valid
 
 
 def a_reading(item: str, number: int, value: str) -> Row:

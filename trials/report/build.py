@@ -18,6 +18,7 @@ from trials.report.answer import (
     seen_section,
     which_section,
 )
+from trials.report.checklist import checklist_section
 from trials.report.checks import checks_section
 from trials.report.in_numbers import in_numbers
 from trials.report.limits import (
@@ -78,9 +79,14 @@ def build(
             f"check code {short_code(plan.digest())}",
             today.isoformat(),
         ),
-        parts=practice_parts(story) if study.practice else (_student(story), _technical(story)),
+        parts=practice_parts(story) if study.practice else _parts(story),
         data=_data(story),
     )
+
+
+def _parts(story: Story) -> tuple[Part, ...]:
+    student = _student(story)
+    return student, _technical(story, student.sections)
 
 
 def _student(story: Story) -> Part:
@@ -114,11 +120,12 @@ def _seen(story: Story, found: ResponseFindings) -> list[Section]:
     return [*sections, *other_responses(story)]
 
 
-def _technical(story: Story) -> Part:
+def _technical(story: Story, told: tuple[Section, ...]) -> Part:
     method, checks, tables = method_section(story), checks_section(story), tables_section(story)
     entries = terms_in(texts((method, checks, tables)), story.item, technical=True)
     words = Section("technical-words", "Technical words", (Terms(entries),))
-    sections = (method, checks, words, tables)
+    listed = checklist_section((*told, method, checks, tables))
+    sections = (method, checks, listed, words, tables)
     intro = "For judges and teachers: how every number came about, and all of them in full."
     return Part("technical", "How it was done, in full", intro, tuple(sections))
 

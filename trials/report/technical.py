@@ -8,7 +8,7 @@ from trials.report.story import Story, short_code
 from trials.report.tables import path_text
 from trials.words.alternatives import criterion_sentence, search_sentence, worth_sentence
 from trials.words.methods import MethodFacts, method_sentences, note_text
-from trials.words.numbers import capital, count, layouts_text, listing
+from trials.words.numbers import capital, count, layouts_text, listing, percent
 
 
 def method_section(story: Story) -> Section:
@@ -20,7 +20,7 @@ def method_section(story: Story) -> Section:
     told: set[str] = set()
     for found in story.responses:
         blocks += _analysis(story, found, told)
-    blocks.append(Paragraph(_verdict_rule(), "Verdicts"))
+    blocks.append(Paragraph(f"{_verdict_rule()} {_level(story)}", "Verdicts"))
     blocks.append(Paragraph(" ".join(origin_sentences(story)), "Where it came from"))
     return Section("method", "How it was done", tuple(blocks))
 
@@ -133,6 +133,11 @@ def _notes(story: Story, found: ResponseFindings) -> list[str]:
         whose = "every term" if len(terms) == len(found.effects) > 1 else "; ".join(terms)
         told.append(f"{capital(note_text(note, labels))} ({whose}).")
     return told
+
+
+def _level(story: Story) -> str:
+    level = percent(1 - story.confidence)
+    return f"Tests of pairs look to both sides; their level is {level}, that of the intervals."
 
 
 def _verdict_rule() -> str:
