@@ -27,6 +27,7 @@ import pytest
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from tests.command_line import CommandLine
+from tests.pages import AXE, CHROMIUM, NU
 
 ROOT = Path(__file__).resolve().parent.parent
 LONG = os.environ.get("TRIALS_LONG") == "1"
@@ -50,11 +51,13 @@ def _package_index() -> bool:
 
 
 PROGRAMS: Mapping[str, Callable[[], bool]] = {
-    "chromium": _on_path("chromium", "chromium-browser", "google-chrome"),
+    "chromium": _on_path(*CHROMIUM),
     "pdftoppm": _on_path("pdftoppm"),
     "pdftotext": _on_path("pdftotext"),
     "soffice": _on_path("soffice"),
     "package-index": _package_index,
+    "vnu-jar": lambda: NU.is_file() and shutil.which("java") is not None,
+    "axe-core": AXE.is_file,
 }
 
 

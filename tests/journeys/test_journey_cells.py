@@ -26,6 +26,7 @@ from typing import Any
 import pytest
 
 from tests.command_line import ROOT, CommandLine
+from tests.pages import axe_violations, nu_messages
 from trials.analysis import analyse_study
 from trials.design.draw import draw
 from trials.ingest import read_file
@@ -153,6 +154,16 @@ def test_the_demo_can_be_stopped_and_run_again_but_not_over_anything_else(
     error = line.json("demo", "here", code=1)["error"]
     assert error["code"] == "demo.folder"
     assert study.read_text(encoding="utf-8").endswith("# mine\n")
+
+
+@pytest.mark.needs("vnu-jar", "chromium", "axe-core")
+def test_outside_judges_find_no_fault_in_its_pages(done: CommandLine) -> None:
+    folder = done.folder / "trials-demo"
+    pages = (folder / "report" / "report.html", folder / "plan.html")
+    assert nu_messages(*pages) == []
+    for page in pages:
+        assert axe_violations(page.read_text(encoding="utf-8")) == {}
+        assert page.stat().st_size < 3_000_000
 
 
 def test_after_measuring_the_plan_stays(done: CommandLine) -> None:

@@ -52,7 +52,7 @@ def test_bars_stand_at_their_minutes() -> None:
     for step in PLOT.steps:
         colour = mark(step.place).colour
         found = re.findall(
-            rf'<path d="M ([\d.]+) ([\d.]+) \nL ([\d.]+) [\d.]+ [^"]*"[^>]*stroke: {colour}', svg
+            rf'<path d="M ([\d.]+) ([\d.]+)\s*L ([\d.]+) [\d.]+[^"]*"[^>]*stroke: {colour}', svg
         )
         edges[step.sign] = sorted({(float(x), float(right)) for x, _, right in found})
     wide = [right - left for left, right in edges["1"]]

@@ -9,6 +9,7 @@ from typing import Any
 from unittest.mock import patch
 
 from trials.render.blocks import Section, texts, walk
+from trials.render.table import Table
 from trials.report import Document, report_files
 from trials.words.numbers import NBSP
 
@@ -54,6 +55,12 @@ def student_text(document: Document) -> str:
 
 def section(document: Document, key: str) -> Section:
     return next(s for part in document.parts for s in walk(part.sections) if s.key == key)
+
+
+def tables_in(document: Document, key: str) -> dict[str, Table]:
+    """The tables of one section by their name."""
+    blocks = section(document, key).blocks
+    return {block.name: block for block in blocks if isinstance(block, Table)}
 
 
 def text_of(found: Section) -> str:

@@ -7,6 +7,7 @@ from functools import cache
 import pytest
 
 from trials.design.values import PlanRow
+from trials.render.blocks import figures
 from trials.service.findings_text import findings_lines
 from trials.words.forbidden import find_causal, find_forbidden
 from trials.words.numbers import NBSP
@@ -69,8 +70,10 @@ def test_less_is_better_turns_the_choice() -> None:
 
 def test_the_pair_is_told_with_its_strength_and_drawn() -> None:
     text = crossing().text("strength-together")
-    assert "Water with bag: clear of chance (chance makes it in fewer than 1 of 1000" in text
+    assert "clear of chance. Water with bag: chance makes it in fewer than 1 of 1000" in text
     assert "had the best average of all" in text
+    names = [figure.name for figure in figures(crossing().document())]
+    assert any("with-bag" in name or "with-water" in name for name in names)
     assert find_forbidden("\n".join(crossing().text(k) for k in ("answer", "next"))) == ()
 
 
@@ -116,3 +119,4 @@ def test_a_weak_pattern_is_not_made_one(size: float) -> None:
     assert told.findings.responses[0].crossings == ()
     assert "together: " not in told.text("answer")
     assert "not clear of chance" in told.text("strength-together")
+    assert "water with bag" in told.text("strength-tables")

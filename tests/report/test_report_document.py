@@ -20,6 +20,7 @@ from trials.record.values import Question
 from trials.render.blocks import figures
 from trials.render.html import html_page
 from trials.render.plain import plain_lines
+from trials.render.table import shown as cells_shown
 from trials.report import build, report_files
 from trials.words.forbidden import find_forbidden
 from trials.words.numbers import MINUS, NBSP
@@ -32,6 +33,7 @@ from .telling import (
     made,
     section,
     student_text,
+    tables_in,
     text_of,
     told,
     without_pictures,
@@ -79,10 +81,10 @@ def test_the_order_of_the_parts() -> None:
     assert [part.key for part in document.parts] == ["report", "technical"]
     assert [s.key for s in document.parts[0].sections] == [
         "question", "answer", "power-seen", "power-which-part", "variables", "power-together",
-        "limits", "trouble", "next", "cautions", "words",
+        "power-sure", "limits", "trouble", "next", "cautions", "again", "words",
     ]  # fmt: skip
     assert [s.key for s in document.parts[1].sections] == [
-        "method", "checks", "technical-words", "tables",
+        "method", "checks", "checklist", "technical-words", "tables",
     ]  # fmt: skip
 
 
@@ -287,15 +289,18 @@ def test_nothing_wrong_is_said_too() -> None:
 def test_every_pair_of_variables_is_told_and_drawn_where_it_is_clear() -> None:
     alone = worded("difference", failed=0)
     text = text_of(section(alone, "power-together"))
-    assert "Dye with heat: not clear of chance (chance makes it in about 40 of 100" in text
-    assert "together they add 2 % of the variation)." in text
+    assert "What these two do together is not clear of chance." in text
+    assert "nothing here changes the advice" in text
     assert "can easily go unseen" in text
     assert "power-dye-with-heat" not in [figure.name for figure in figures(alone)]
     both = worded("difference", p_pair=0.004)
     text = text_of(section(both, "power-together"))
-    assert "Dye with heat: clear of chance (chance makes it in about 4 of 1000 repeats; " in text
+    assert "clear of chance. Dye with heat: chance makes it in about 4 of 1000 repeats; " in text
+    assert "together they add 2 % of the variation." in text
     assert "Of the cells that worked, did the difference that went with one variable" in text
-    assert "power-dye-with-heat" in [figure.name for figure in figures(both)]
+    # no version is better with one and worse with the other: the advice stays, nothing is drawn
+    assert made("difference", p_pair=0.004).found.crossings == ()
+    assert "power-dye-with-heat" not in [figure.name for figure in figures(both)]
 
 
 def test_a_pair_that_is_clear_only_on_its_own_is_not_called_clear() -> None:
@@ -306,9 +311,10 @@ def test_a_pair_that_is_clear_only_on_its_own_is_not_called_clear() -> None:
     )
     with without_pictures():
         document = make("difference", effects=effects).document()
-    assert "Dye with heat: not clear of chance (chance makes it in about 9 of 100" in text_of(
-        section(document, "power-together")
-    )
+    assert "not clear of chance" in text_of(section(document, "power-together"))
+    pairs = tables_in(document, "power-tables")["power-pairs-of-variables"]
+    assert [row[0::3] for row in pairs.rows] == [("dye with heat", "no")]
+    assert [cells[1] for cells in cells_shown(pairs)] == ["0.090"]
 
 
 def test_less_is_better_turns_the_advice() -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.pages import axe_violations, nu_messages
 from trials.cli.start import run
 from trials.design import unfair as design
 from trials.errors import FileError, StudyError
@@ -36,6 +37,13 @@ def test_an_empty_folder_gets_our_class_and_its_page(
     page = (folder / "unfair" / "unfair.html").read_text(encoding="utf-8")
     assert "invented" in page.lower()
     assert "A dye for each team" in page
+
+
+@pytest.mark.needs("vnu-jar", "chromium", "axe-core")
+def test_outside_judges_find_no_fault_in_the_page(tmp_path: Path) -> None:
+    page = unfair.run_unfair(tmp_path / "ours").page
+    assert nu_messages(page) == []
+    assert axe_violations(page.read_text(encoding="utf-8")) == {}
 
 
 def test_changed_numbers_are_played(tmp_path: Path) -> None:

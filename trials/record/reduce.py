@@ -119,6 +119,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         n_readings=counts,
         otherwise=otherwise,
         answered=tuple(question for question in state.questions if question.answer is not None),
+        readings=tuple(row for one in plan.rows for row in rows.get(one.item, ())),
     )
 
 

@@ -245,6 +245,7 @@ class Measured:
     n_readings: dict[str, int] = field(default_factory=dict)  # per response
     otherwise: tuple[Otherwise, ...] = ()  # what was made otherwise than planned
     answered: tuple[Question, ...] = ()  # questions that were settled
+    readings: tuple[Row, ...] = field(default=(), compare=False)  # that the values come from
 
     def of(self, response: str) -> tuple[ItemValue, ...]:
         """Return the values of one response, in the order of the plan."""

@@ -89,6 +89,7 @@ class Section:
     """A heading with what stands below it. ``key`` is its anchor.
 
     ``together``: on paper its own blocks stay on one page, where they fit.
+    ``page``: on paper it begins a page of its own.
     """
 
     key: str
@@ -96,6 +97,7 @@ class Section:
     blocks: tuple[Block, ...]
     sections: tuple[Section, ...] = ()
     together: bool = False
+    page: bool = False
 
 
 @dataclass(frozen=True)

@@ -67,7 +67,14 @@ SMALL: Final = 8.0
 DPI: Final = 200
 
 # The picture names no address but the SVG name space, so that no reader fetches anything.
-_DOCTYPE: Final = re.compile(rb"<!DOCTYPE[^>]*>\n?")
+# What else is in it for no eye goes with that.
+_UNSEEN: Final = (
+    (re.compile(rb"<!DOCTYPE[^>]*>|<!--.*?-->", re.DOTALL), b""),
+    (re.compile(rb"<g id=\"[\w.]+\""), b"<g"),
+    (re.compile(rb"<g/>"), b""),
+    (re.compile(rb"\s*\n\s*(?=[A-Zz\"<])"), b""),
+)
+_LONG: Final = re.compile(rb"(?<!scale\()(?<![\w.#])-?\d+\.\d{4,}")
 
 # A rim that keeps a number readable on top of dots.
 HALO: Final[list[AbstractPathEffect]] = [withStroke(linewidth=2.5, foreground=WHITE)]
@@ -168,7 +175,18 @@ def vectors(canvas: Canvas) -> bytes:
     svg = io.BytesIO()
     silent: Any = dict.fromkeys(("Date", "Creator", "Format", "Type"))
     canvas.savefig(svg, format="svg", metadata=silent)
-    return _DOCTYPE.sub(b"", svg.getvalue())
+    return _short(svg.getvalue())
+
+
+def _short(svg: bytes) -> bytes:
+    """Return a picture without what nobody sees: half of what matplotlib writes.
+
+    Places are told to a thousandth of a point (0.4 micrometres on paper). Remarks, names of groups
+    that nothing refers to, groups with nothing in them, and the space between marks are left out.
+    """
+    for pattern, instead in _UNSEEN:
+        svg = pattern.sub(instead, svg)
+    return _LONG.sub(lambda found: b"%.3f" % float(found[0]), svg)
 
 
 def swarm(axes: Axes, position: float, values: Sequence[float], mark: Mark, size: float) -> None:

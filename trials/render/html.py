@@ -68,10 +68,13 @@ def _section(section: Section, level: int) -> Markup:
 
 
 def _under_heading(named: Part | Section, level: int, inner: Markup) -> Markup:
-    return Markup(
-        '<section id="{0}" aria-labelledby="{0}-title">\n<h{1} id="{0}-title">{2}</h{1}>\n'
-        "{3}\n</section>"
-    ).format(named.key, level, named.title, inner)
+    # parts are places that a screen reader lists; sections, of which many are named alike, are not
+    more = Markup(' aria-labelledby="{}-title"').format(named.key) if level == 2 else Markup("")
+    if isinstance(named, Section) and named.page:
+        more = Markup(' class="page"')
+    return Markup('<section id="{0}"{1}>\n<h{2} id="{0}-title">{3}</h{2}>\n{4}\n</section>').format(
+        named.key, more, level, named.title, inner
+    )
 
 
 def _block(block: Block) -> Markup:
@@ -119,9 +122,8 @@ def _figure(figure: Figure) -> Markup:
     return Markup(
         '<figure id="figure-{name}">\n'
         '<img src="data:image/svg+xml;base64,{picture}" alt="{alt}">\n'
-        "<figcaption>{caption}</figcaption>\n"
-        "<details><summary>The numbers behind this figure</summary>\n{data}\n</details>\n"
-        "</figure>"
+        "<figcaption>{caption}</figcaption>\n</figure>\n"
+        "<details><summary>The numbers behind this figure</summary>\n{data}\n</details>"
     ).format(
         name=figure.name,
         picture=picture,
@@ -133,29 +135,21 @@ def _figure(figure: Figure) -> Markup:
 
 def _table(table: Table, within: str = "table") -> Markup:
     key = f"{within}-{table.name}"
-    told = _role("columnheader", wide=len(table.columns) > NARROW)
     head = Markup("").join(
-        Markup('<th scope="col"{}{}>{}</th>').format(
-            _side(right_aligned(column)), told, column.heading
-        )
+        Markup('<th scope="col"{}>{}</th>').format(_side(right_aligned(column)), column.heading)
         for column in table.columns
     )
     rows = Markup("\n").join(_row(table, row) for row in shown(table))
     notes = Markup("").join(
         Markup('\n<p class="table-note">{}</p>').format(note) for note in table.notes
     )
-    # a table that is laid out as lists is still told as a table, for its roles are said
-    wide = len(table.columns) > NARROW
     return Markup(
-        '<div class="scroll{stack}" role="region" aria-labelledby="{key}" tabindex="0">\n'
-        '<table{table}>\n<caption id="{key}">{caption}</caption>\n'
-        "<thead{group}><tr{row}>{head}</tr></thead>\n"
-        "<tbody{group}>\n{rows}\n</tbody>\n</table>\n</div>{notes}"
+        '<div class="scroll{stack}" role="group" aria-labelledby="{key}" tabindex="0">\n'
+        '<table>\n<caption id="{key}">{caption}</caption>\n'
+        "<thead><tr>{head}</tr></thead>\n"
+        "<tbody>\n{rows}\n</tbody>\n</table>\n</div>{notes}"
     ).format(
-        stack=" stack" if wide else "",
-        table=_role("table", wide=wide),
-        group=_role("rowgroup", wide=wide),
-        row=_role("row", wide=wide),
+        stack=" stack" if len(table.columns) > NARROW else "",
         key=key,
         caption=table.caption,
         head=head,
@@ -169,18 +163,11 @@ def _row(table: Table, row: tuple[str, ...]) -> Markup:
     wide = len(table.columns) > NARROW
     for index, (column, text) in enumerate(zip(table.columns, row, strict=True)):
         side = _side(right_aligned(column))
-        heads = index < table.heads
+        heads = index < table.heads and text != ""
         cell = Markup('<th scope="row"{}{}>{}</th>') if heads else Markup("<td{}{}>{}</td>")
-        told = Markup("")
-        if wide:
-            role = _role("rowheader" if heads else "cell", wide=True)
-            told = Markup('{} data-heading="{}"').format(role, column.heading)
+        told = Markup(' data-heading="{}"').format(column.heading) if wide else Markup("")
         cells.append(cell.format(side, told, text))
-    return Markup("<tr{}>{}</tr>").format(_role("row", wide=wide), Markup("").join(cells))
-
-
-def _role(name: str, *, wide: bool) -> Markup:
-    return Markup(' role="{}"').format(name) if wide else Markup("")
+    return Markup("<tr>{}</tr>").format(Markup("").join(cells))
 
 
 def _side(right: bool) -> Markup:

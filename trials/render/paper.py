@@ -54,6 +54,7 @@ def _section(section: Section) -> dict[str, Any]:
     return {
         "title": section.title,
         "together": section.together,
+        "page": section.page,
         "blocks": [block_data(block) for block in section.blocks],
         "sections": [_section(inner) for inner in section.sections],
     }

@@ -9,6 +9,7 @@ from trials.design.values import Plan
 from trials.record.values import Measured
 from trials.render.blocks import Document, Part, Section, Terms, texts
 from trials.render.table import Cell, Column, Table
+from trials.report.again import again_section
 from trials.report.answer import (
     answer_section,
     other_responses,
@@ -16,7 +17,9 @@ from trials.report.answer import (
     seen_section,
     which_section,
 )
+from trials.report.checklist import checklist_section
 from trials.report.checks import checks_section
+from trials.report.in_numbers import in_numbers
 from trials.report.limits import (
     cautions_section,
     limits_section,
@@ -24,7 +27,9 @@ from trials.report.limits import (
     trouble_section,
 )
 from trials.report.practice import practice_parts
+from trials.report.readings import readings_table
 from trials.report.story import Story, foot, story_of
+from trials.report.sure import best_section, sure_section
 from trials.report.tables import items_table, tables_section
 from trials.report.technical import method_section
 from trials.report.together import together_section
@@ -68,9 +73,14 @@ def report_document(story: Story) -> Document:
         subtitle=study.makers,
         note=study.note,
         foot=foot(story),
-        parts=practice_parts(story) if study.practice else (_student(story), _technical(story)),
+        parts=practice_parts(story) if study.practice else _parts(story),
         data=_data(story),
     )
+
+
+def _parts(story: Story) -> tuple[Part, ...]:
+    student = _student(story)
+    return student, _technical(story, student.sections)
 
 
 def _student(story: Story) -> Part:
@@ -83,27 +93,33 @@ def _student(story: Story) -> Part:
         trouble_section(story),
         next_section(story, found),
         cautions_section(story),
+        again_section(story),
     ]
-    words = terms_in(texts(tuple(sections)), story.item, technical=False)
+    here = in_numbers(story, found)
+    words = terms_in(texts(tuple(sections)), story.item, technical=False, here=here)
     sections.append(Section("words", "Words", (Terms(words),)))
     return Part("report", "The report", "", tuple(sections))
 
 
 def _seen(story: Story, found: ResponseFindings) -> list[Section]:
     variables = tuple(variable_section(story, found, factor.name) for factor in story.study.factors)
-    each = Section("variables", "Each variable on its own", (), variables)
+    each = Section("variables", "Each variable on its own", (), variables, page=True)
     sections = [seen_section(story, found), which_section(story, found), each]
-    together = together_section(story, found)
-    if together is not None:
-        sections.append(together)
+    further = (
+        together_section(story, found),
+        best_section(story, found),
+        sure_section(story, found),
+    )
+    sections += [section for section in further if section is not None]
     return [*sections, *other_responses(story)]
 
 
-def _technical(story: Story) -> Part:
+def _technical(story: Story, told: tuple[Section, ...]) -> Part:
     method, checks, tables = method_section(story), checks_section(story), tables_section(story)
     entries = terms_in(texts((method, checks, tables)), story.item, technical=True)
     words = Section("technical-words", "Technical words", (Terms(entries),))
-    sections = (method, checks, words, tables)
+    listed = checklist_section((*told, method, checks, tables))
+    sections = (method, checks, listed, words, tables)
     intro = "For judges and teachers: how every number came about, and all of them in full."
     return Part("technical", "How it was done, in full", intro, tuple(sections))
 
@@ -129,4 +145,5 @@ def _data(story: Story) -> tuple[Table, ...]:
         for row in plan.rows
     )
     layout = Table("plan", "The plan: one row an item", columns, rows, heads=3)
-    return (layout, *(items_table(story, response.name) for response in story.study.responses))
+    items = (items_table(story, response.name) for response in story.study.responses)
+    return (layout, *items, *([readings_table(story)] if story.measured.readings else []))

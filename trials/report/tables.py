@@ -5,10 +5,12 @@ from __future__ import annotations
 from types import MappingProxyType
 
 from trials.analysis.findings import Comparison, Effect, MadeFindings, Mean, ResponseFindings
-from trials.render.blocks import Block, Section
+from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import Cell, Column, Table, ends_columns
 from trials.report.further_tables import further_blocks
-from trials.report.story import Story, slug
+from trials.report.readings import MOST_SHOWN, readings_table
+from trials.report.story import Story, pair_effects, slug
+from trials.report.together import pairs_table
 from trials.words.judging import STRATA_OVERLAP
 from trials.words.methods import drawn_sentence, held_sentence
 from trials.words.numbers import capital, confidence_text, listing, plural
@@ -55,13 +57,26 @@ def tables_section(story: Story) -> Section:
         f"All {plural(story.item)}",
         tuple(items_table(story, response.name) for response in story.study.responses),
     )
-    return Section("tables", "Full tables", (), (*inner, everything))
+    return Section("tables", "Full tables", (), (*inner, everything, *_raw(story)))
+
+
+def _raw(story: Story) -> tuple[Section, ...]:
+    """Return the readings themselves, or where they stand if they are very many."""
+    many = len(story.measured.readings)
+    if not many:
+        return ()
+    if many > MOST_SHOWN:
+        text = f"All {many} readings stand in readings.csv, beside this report."
+        return (Section("readings", "All readings", (Paragraph(text),)),)
+    return (Section("readings", "All readings", (readings_table(story),)),)
 
 
 def _response_tables(story: Story, found: ResponseFindings) -> Section:
     blocks: list[Block] = [_effects(story, found)]
     if found.variance_components:
         blocks.append(_components(story, found))
+    if pair_effects(story, found):
+        blocks.append(pairs_table(story, found))
     blocks += [_means(story, found), _comparisons(story, found)]
     if any(one.interval_randomisation for one in found.comparisons):
         blocks.append(_shuffle_intervals(story, found))

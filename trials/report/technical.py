@@ -11,7 +11,7 @@ from trials.report.tables import path_text
 from trials.words.alternatives import criterion_sentence, search_sentence, worth_sentence
 from trials.words.bans import Ban, bans_sentence
 from trials.words.methods import MethodFacts, method_sentences, note_text
-from trials.words.numbers import capital, count, layouts_text, listing
+from trials.words.numbers import capital, count, layouts_text, listing, percent
 
 
 def method_section(story: Story) -> Section:
@@ -23,7 +23,7 @@ def method_section(story: Story) -> Section:
     told: set[str] = set()
     for found in story.responses:
         blocks += _analysis(story, found, told)
-    blocks.append(Paragraph(_verdict_rule(), "Verdicts"))
+    blocks.append(Paragraph(f"{_verdict_rule()} {_level(story)}", "Verdicts"))
     blocks.append(Paragraph(" ".join(origin_sentences(story)), "Where it came from"))
     return Section("method", "How it was done", tuple(blocks))
 
@@ -146,6 +146,11 @@ def _notes(story: Story, found: ResponseFindings) -> list[str]:
         whose = "every term" if len(terms) == len(found.effects) > 1 else "; ".join(terms)
         told.append(f"{capital(note_text(note, labels))} ({whose}).")
     return told
+
+
+def _level(story: Story) -> str:
+    level = percent(1 - story.confidence)
+    return f"Tests of pairs look to both sides; their level is {level}, that of the intervals."
 
 
 def _verdict_rule() -> str:

@@ -1,9 +1,12 @@
-"""Whether variables depend on each other: every pair in short, and a part on those that do."""
+"""Whether variables depend on each other: told where it changes the advice, else in a table."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from trials.analysis.findings import Crossing, Effect, ResponseFindings
 from trials.render.blocks import Block, Bullets, Paragraph, Section
+from trials.render.table import Column, Table
 from trials.report import plots
 from trials.report.story import (
     Story,
@@ -18,23 +21,45 @@ from trials.words.numbers import capital, chance_of, listing, percent, plural
 
 
 def together_section(story: Story, found: ResponseFindings) -> Section | None:
-    """Return how every two variables go together; None where no two were changed."""
+    """Return the pairs of variables that go together; None where no two were changed.
+
+    A pair that is not clear of chance changes no advice, so it stands in the full tables only.
+    """
     pairs = pair_effects(story, found)
     if not pairs:
         return None
     clear = [effect for effect in pairs if is_clear(story, effect)]
-    blocks: list[Block] = [
-        Paragraph(_intro(story, found, len(pairs))),
-        Bullets(tuple(_in_short(story, effect) for effect in pairs)),
-    ]
-    if len(clear) < len(pairs):
-        blocks.append(
-            Paragraph(
-                "In a study of this size a pattern between two variables can easily go unseen."
-            )
-        )
+    blocks: list[Block] = [Paragraph(f"{_asked(story, found)} {_answered(story, pairs, clear)}")]
+    if len(clear) > 1:
+        blocks.append(Bullets(tuple(_in_short(story, effect) for effect in clear)))
     parts = tuple(_together(story, found, effect) for effect in clear)
     return Section(f"{slug(found.name)}-together", "Two variables at once", tuple(blocks), parts)
+
+
+def pairs_table(story: Story, found: ResponseFindings) -> Table:
+    """Return every pair of variables with how often chance makes a pattern as uneven."""
+    columns = (
+        Column("pair"),
+        Column("p_adjusted", "p adj. (Holm)", kind="p"),
+        Column("share", "together they add", "%", "percent"),
+        Column("told", "clear of chance"),
+    )
+    rows = tuple(
+        (
+            story.term_label(effect.term),
+            effect.p_adjusted,
+            effect.share_of_variance,
+            "can't be tested here"
+            if effect.p_adjusted is None
+            else "yes"
+            if is_clear(story, effect)
+            else "no",
+        )
+        for effect in pair_effects(story, found)
+    )
+    name = f"{slug(found.name)}-pairs-of-variables"
+    note = "p adj.: how often chance alone makes a pattern this uneven, all pairs counted in."
+    return Table(name, "Two variables at once", columns, rows, (note,))
 
 
 def is_clear(story: Story, effect: Effect) -> bool:
@@ -45,27 +70,38 @@ def is_clear(story: Story, effect: Effect) -> bool:
     return effect.p_adjusted is not None and effect.p_adjusted < 1 - story.confidence
 
 
-def _intro(story: Story, found: ResponseFindings, pairs: int) -> str:
+def _asked(story: Story, found: ResponseFindings) -> str:
     if found.n_failed:
-        text = (
+        return (
             f"Of the {plural(story.item)} that worked, did the difference that went with one "
             "variable change with the version of another?"
         )
+    return "Does how much one variable matters depend on another?"
+
+
+def _answered(story: Story, pairs: Sequence[Effect], clear: Sequence[Effect]) -> str:
+    unseen = "In a study of this size a pattern between two variables can easily go unseen."
+    untold = [effect for effect in pairs if effect.p_adjusted is None]
+    if len(untold) == len(pairs):
+        return "That can't be tested here."
+    if len(pairs) == 1:
+        looked = f"What these two do together is {'' if clear else 'not '}clear of chance"
     else:
-        text = "Does how much one variable matters depend on another?"
-    text += " For each pair, here is how often chance alone makes a pattern this uneven"
-    return f"{text}, with {pairs} pairs looked at." if pairs > 1 else f"{text}."
+        found = {0: "none is", 1: "one is"}.get(len(clear), f"{len(clear)} are")
+        looked = f"Of the {len(pairs)} pairs looked at, {found} clear of chance"
+    if len(clear) > 1:
+        return f"{looked}:"
+    if clear:
+        return f"{looked}. {_in_short(story, clear[0])}"
+    return f"{looked}. So nothing here changes the advice. {unseen}"
 
 
 def _in_short(story: Story, effect: Effect) -> str:
     first, second = (story.factor_label(name) for name in effect.term.split(":"))
-    start = f"{capital(first)} with {second}: "
-    if effect.p_adjusted is None:
-        return f"{start}it can't be tested here."
     share = effect.share_of_variance
     adds = "" if share is None else f"; together they add {percent(share)} of the variation"
-    told = "clear of chance" if is_clear(story, effect) else "not clear of chance"
-    return f"{start}{told} (chance makes it in {chance_of(effect.p_adjusted)}{adds})."
+    chance = chance_of(effect.p_adjusted or 0.0)
+    return f"{capital(first)} with {second}: chance makes it in {chance}{adds}."
 
 
 def _together(story: Story, found: ResponseFindings, effect: Effect) -> Section:
@@ -83,7 +119,8 @@ def _together(story: Story, found: ResponseFindings, effect: Effect) -> Section:
             )
         )
     blocks += _best(story, found, sides)
-    blocks.append(plots.together(story, found, effect))
+    if sides:
+        blocks.append(plots.together(story, found, effect))
     key = f"{slug(found.name)}-{slug(one)}-with-{slug(other)}-part"
     return Section(key, f"{capital(first)} and {second} together", tuple(blocks))
 

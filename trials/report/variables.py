@@ -51,7 +51,9 @@ def variable_section(story: Story, found: ResponseFindings, factor: str) -> Sect
     blocks.append(means_table(story, found, factor))
     if comparisons_of(found, factor):
         blocks.append(comparisons_table(story, found, factor))
-    return Section(f"{slug(found.name)}-{slug(factor)}-part", capital(label), tuple(blocks))
+    key = f"{slug(found.name)}-{slug(factor)}-part"
+    first = factor == story.study.factors[0].name  # it follows the heading of all
+    return Section(key, capital(label), tuple(blocks), page=not first)
 
 
 def _without_verdict(story: Story, found: ResponseFindings, factor: str) -> list[Block]:

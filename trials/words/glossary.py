@@ -6,7 +6,7 @@ A gloss may speak of the study's own things: ``{item}`` and ``{items}`` stand fo
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from trials.words.numbers import plural
@@ -176,18 +176,29 @@ GLOSSARY: tuple[Term, ...] = (
 )
 
 
-def terms_in(texts: Iterable[str], item: str, *, technical: bool) -> tuple[tuple[str, str], ...]:
+def terms_in(
+    texts: Iterable[str], item: str, *, technical: bool, here: Mapping[str, str] | None = None
+) -> tuple[tuple[str, str], ...]:
     """Return the terms that occur in ``texts`` with their gloss, in alphabetical order.
+
+    ``here`` says of a word what it is in this study, by the study's own numbers.
 
     Examples
     --------
     >>> terms_in(["Two readings were lost."], "cell", technical=False)[0]
     ('lost', 'The cell broke or was never measured, for a reason that has nothing to do with how it
     was made.')
+    >>> terms_in(["Two were lost."], "cell", technical=False, here={"lost": "2 cells"})[0][1][-14:]
+    'Here: 2 cells.'
     """
     text = "\n".join(texts)
+    own = here or {}
     return tuple(
-        (term.word, term.gloss.format(item=item, items=plural(item)))
+        (
+            term.word,
+            term.gloss.format(item=item, items=plural(item))
+            + (f" Here: {own[term.word]}." if term.word in own else ""),
+        )
         for term in sorted(GLOSSARY, key=lambda t: t.word.casefold())
         if term.technical == technical and re.search(_whole(term.pattern), text, re.IGNORECASE)
     )

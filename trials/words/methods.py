@@ -32,9 +32,10 @@ _ESTIMATORS: Mapping[str, str] = MappingProxyType(
     {
         "strata": "The plan stayed balanced, so each term lies wholly in one stratum. It was "
         "tested by analysis of variance with the spread between the units it was applied to as "
-        "the yardstick",
+        "the yardstick (Nelder 1965, Proceedings of the Royal Society A 283, 147-178)",
         "reml": "The data are not orthogonal (unequal numbers), so the terms and the sources of "
-        "spread were fitted together by restricted maximum likelihood (REML)",
+        "spread were fitted together by restricted maximum likelihood (REML; Patterson and "
+        "Thompson 1971, Biometrika 58, 545-554)",
         "ols": "The items are in no groups with a spread of their own, so the terms were fitted by "
         "ordinary least squares",
     }
@@ -91,8 +92,10 @@ DIAGNOSTICS: Mapping[str, str] = MappingProxyType(
 
 _ADJUSTMENTS: Mapping[str, str] = MappingProxyType(
     {
-        "tukey": "Tukey-Kramer for all pairs of a variable's versions",
-        "dunnett": "Dunnett for the comparisons with a control",
+        "tukey": "Tukey-Kramer for all pairs of a variable's versions (Kramer 1956, Biometrics 12, "
+        "307-310)",
+        "dunnett": "Dunnett for the comparisons with a control (1955, Journal of the American "
+        "Statistical Association 50, 1096-1121)",
         "multivariate_t": "single-step multivariate t for the comparisons with a control",
         "none": "none where there is a single comparison",
     }

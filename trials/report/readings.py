@@ -1,0 +1,77 @@
+"""The raw data: every reading as it was written down."""
+
+from __future__ import annotations
+
+from trials.quantities import nice
+from trials.record.values import Row
+from trials.reduction import columns_of
+from trials.render.table import Cell, Column, Table
+from trials.report.story import Story
+
+MOST_SHOWN = 400  # more would fill pages with what readings.csv holds as well
+
+
+def readings_table(story: Story) -> Table:
+    """Return every reading that counts, in the units of its columns; one row a reading."""
+    raw = [
+        column
+        for column in columns_of(story.study.responses)
+        if any(row.cell(column.name) for row in story.measured.readings)
+    ]
+    columns = (
+        Column("item", story.item),
+        Column("reading", kind="count"),
+        *(
+            Column(
+                column.name,
+                unit=nice(column.unit),
+                kind="number",
+                decimals=_decimals(story, column.name),
+            )
+            for column in raw
+        ),
+        Column("time", "read at"),
+        Column("note"),
+        Column("file"),
+        Column("row", kind="count"),
+    )
+    rows = tuple(
+        (
+            row.item,
+            row.reading,
+            *(_value(row, column.name) for column in raw),
+            row.time,
+            row.note,
+            row.place.file,
+            row.place.row,
+        )
+        for row in story.measured.readings
+    )
+    used = [index for index in range(len(columns)) if any(row[index] for row in rows)]
+    notes = (
+        "As they count: readings that were corrected stand here as corrected, and as first written "
+        "under what went wrong.",
+    )
+    return Table(
+        "readings",
+        "All readings",
+        tuple(columns[index] for index in used),
+        tuple(tuple(row[index] for index in used) for row in rows),
+        notes,
+    )
+
+
+def _decimals(story: Story, column: str) -> int:
+    """Return how many decimals were written down at most, in the unit of the column."""
+    cells = (row.cell(column) for row in story.measured.readings)
+    exponents = (
+        cell.value.normalize().as_tuple().exponent for cell in cells if cell and cell.value
+    )
+    return max((-one for one in exponents if isinstance(one, int) and one < 0), default=0)
+
+
+def _value(row: Row, column: str) -> Cell:
+    cell = row.cell(column)
+    if cell is None:
+        return None
+    return cell.text if cell.value is None else float(cell.value)

@@ -1,0 +1,104 @@
+"""How sure we are, and the best recipe with the check that it needs."""
+
+from __future__ import annotations
+
+from trials.analysis.findings import LEAST_FRESH, Effect, ResponseFindings
+from trials.render.blocks import Block, Paragraph, Section
+from trials.render.table import MISSING, Cell, Column, Table
+from trials.report.story import Story, clear_of_zero, main_effects, slug
+from trials.report.told import fresh_told
+from trials.words.comparing import Pair, gap_with_range
+from trials.words.numbers import (
+    capital,
+    chance_of,
+    count,
+    ends_text,
+    interval_decimals,
+    listing,
+    number,
+    plural,
+    with_unit,
+)
+
+
+def sure_section(story: Story, found: ResponseFindings) -> Section | None:
+    """Return how easily chance alone makes what was seen; None where nothing could be tested."""
+    tested = [e for e in main_effects(story, found) if e.p is not None or e.p_randomisation]
+    if not tested:
+        return None
+    sure = round(100 * story.confidence)
+    text = (
+        f"A range of doubt holds the true value in about {sure} of 100 studies like this one. Even "
+        "if a variable did nothing, its versions would come out a little different. The table "
+        "shows in how many imagined repeats chance alone would set them as far apart as they are "
+        "here. The second way needs no fitted model: it deals the versions out again on paper, as "
+        f"the plan could have done. Neither says how big a difference is. More {plural(story.item)}"
+        " make the ranges of doubt narrower."
+    )
+    return Section(
+        f"{slug(found.name)}-sure", "How sure we are", (Paragraph(text), _chances(story, tested))
+    )
+
+
+def _chances(story: Story, effects: list[Effect]) -> Table:
+    columns = (
+        Column("variable"),
+        Column("fitted", "if it did nothing, by the fitted model"),
+        Column("dealt", "by dealing out again"),
+    )
+    rows: list[tuple[Cell, ...]] = []
+    for effect in effects:
+        told = (effect.p, effect.p_randomisation)
+        chances = (MISSING if p is None else chance_of(p) for p in told)
+        rows.append((story.factor_label(effect.term), *chances))
+    caption = "How often chance alone makes versions come out this different"
+    return Table("sure", caption, columns, tuple(rows))
+
+
+def best_section(story: Story, found: ResponseFindings) -> Section | None:
+    """Return the best recipe, how far ahead it is, and the check run that it needs."""
+    best = found.best_recipe
+    if best is None or best.mean is None or found.ranked is not None:
+        return None
+    if len(story.study.factors) < 2:
+        return None  # the part on the one variable says it all
+    average = _with_range(best.mean, best.interval, found.unit)
+    first, second = story.levels(best.levels), story.levels(best.runner_up)
+    of_all = f"Of {count(len(found.recipes), 'recipe')}" if found.recipes else "Of all recipes"
+    text = f"{of_all}, this one came out best: {first}. The fitted model tells it as {average}."
+    blocks: list[Block] = [Paragraph(text)]
+    if best.gap is not None:
+        pair = Pair(first, second, best.gap, best.gap_interval, found.scale, found.unit)
+        clear = clear_of_zero(best.gap_interval, found.scale)
+        ahead = "It is clearly ahead." if clear else "So the two are too close to call."
+        blocks.append(Paragraph(f"{capital(gap_with_range(pair))}. {ahead}", "The next best"))
+    open_ = [v.factor for v in found.verdicts if v.verdict != "mattered"]
+    if open_:
+        names = listing([story.factor_label(name) for name in open_])
+        verb = "isn't" if len(open_) == 1 else "aren't"
+        blocks.append(
+            Paragraph(
+                f"{capital(names)} {verb} sure to make a difference worth caring about. There, "
+                "take what is cheaper, safer or easier.",
+                "What is free to choose",
+            )
+        )
+    blocks.append(Paragraph(_check(story, found), "Check run"))
+    return Section(f"{slug(found.name)}-best", "The best recipe so far", tuple(blocks))
+
+
+def _check(story: Story, found: ResponseFindings) -> str:
+    text = (
+        "It was picked for coming out best, so its number is likely a little too good. Make at "
+        f"least {LEAST_FRESH} fresh {plural(story.item)} by it and {LEAST_FRESH} by the next best, "
+        "in an order drawn by chance, before you tell others to build that way."
+    )
+    more = fresh_told(found, story.item)
+    return f"{text} {more}" if more else text
+
+
+def _with_range(mean: float, ends: tuple[float | None, float | None], unit: str) -> str:
+    decimals = interval_decimals(ends, mean)
+    text = with_unit(number(mean, decimals), unit)
+    known = ends != (None, None)
+    return f"{text} ({ends_text(ends, unit, decimals)} fits the data)" if known else text
