@@ -16,7 +16,8 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -28,9 +29,10 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from tests.command_line import CommandLine
 from tests.pages import AXE, CHROMIUM, NU
+from tests.remembered import pages_remembered, plans_remembered
+from tests.sizes import LONG
 
 ROOT = Path(__file__).resolve().parent.parent
-LONG = os.environ.get("TRIALS_LONG") == "1"
 ALL = os.environ.get("TRIALS_ALL") == "1"
 
 
@@ -62,6 +64,9 @@ PROGRAMS: Mapping[str, Callable[[], bool]] = {
 
 
 LONGEST = {"contract", "journeys"}  # folders of tests that run the whole program
+# folders of tests that print the same again and again, and that plan the same again and again
+PRINTING = {"cli", "contract", "journeys", "service", "sheets"}
+PLANNING = {"cli", "service"}
 
 
 @cache
@@ -123,6 +128,18 @@ def pytest_terminal_summary(
     if absent:
         listed = ", ".join(f"{name} ({count})" for name, count in sorted(absent.items()))
         terminalreporter.write_line(f"not run, for want of an outside program (tests): {listed}")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def once_is_enough(request: pytest.FixtureRequest) -> Iterator[None]:
+    """In rooms that test neither planning nor printing, do the same once and remember it."""
+    room = set(request.path.parts)
+    with ExitStack() as stack:
+        if PLANNING & room:
+            stack.enter_context(plans_remembered())
+        if PRINTING & room:
+            stack.enter_context(pages_remembered())
+        yield
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -38,9 +39,10 @@ STUDIES = {
 }
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("study", STUDIES.values(), ids=STUDIES)
-def test_seven_copies_are_seven_of_each_recipe(study: Study) -> None:
-    for seed in range(3):
+def test_seven_copies_are_seven_of_each_recipe(study: Study, effort: Callable[[int], int]) -> None:
+    for seed in range(effort(100)):
         plan = draw(study, seed=seed)
         recipes = Counter((row.factors["dye"], row.factors["heat"]) for row in plan.rows)
         assert list(recipes.values()) == [7] * 6

@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.design.unchecked import draw
+from tests.sizes import examples
 from trials.design.balance import Ledger
 from trials.design.extend import extend
 from trials.design.saved import plan_from_json, plan_to_json
@@ -151,7 +152,8 @@ def test_a_rule_with_shares_for_each_member_counts_what_is_beyond() -> None:
     assert Ledger(other_way, levels, 8).excess(rule) == 8
 
 
-@settings(max_examples=8, deadline=None)
+@pytest.mark.long
+@settings(max_examples=examples(3, 8), deadline=None)
 @given(st.data())
 def test_earlier_rows_never_change(data: st.DataObject) -> None:
     teams = data.draw(st.sampled_from([0, 2, 3]))

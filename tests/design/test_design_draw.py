@@ -15,6 +15,7 @@ import pytest
 from hypothesis import event, given, reject, settings
 from hypothesis import strategies as st
 
+from tests.sizes import examples
 from trials.design.balance import Ledger
 from trials.design.draw import draw, preview
 from trials.design.factorials import check_factorial, full_factorial
@@ -223,7 +224,8 @@ def check_rows(plan: Plan, study: Study) -> None:
         assert asked.capacity is None or max(members.values()) <= asked.capacity
 
 
-@settings(derandomize=True, max_examples=30, deadline=None)
+@pytest.mark.long
+@settings(derandomize=True, max_examples=examples(10, 30), deadline=None)
 @given(st.data())
 def test_small_studies_keep_what_they_declare(data: st.DataObject) -> None:
     study = with_room(small_study(data.draw), data.draw(st.integers(0, 1)))

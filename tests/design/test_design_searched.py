@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.design.unchecked import draw as draw_unchecked
+from tests.sizes import examples
 from trials.design.balance import excess_of
 from trials.design.draw import draw
 from trials.design.saved import plan_from_json, plan_to_json
@@ -164,12 +165,13 @@ def test_too_few_items_get_the_nearest_possible_and_its_cost() -> None:
     assert draw(two_level(4, Limits(items=9, fraction=True), interactions=1), seed=1).rows
 
 
+@pytest.mark.long
 @given(
     st.lists(st.tuples(st.integers(0, 2), st.integers(0, 2)), max_size=3, unique=True),
     st.integers(12, 20),
     st.integers(0, 5),
 )
-@settings(derandomize=True, max_examples=15, deadline=None)
+@settings(derandomize=True, max_examples=examples(5, 15), deadline=None)
 def test_no_ban_is_ever_broken(bans: list[tuple[int, int]], items: int, seed: int) -> None:
     levels = ("a", "b", "c")
     forbidden = tuple({"p": levels[one], "q": levels[other]} for one, other in bans)

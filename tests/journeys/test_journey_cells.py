@@ -36,6 +36,7 @@ from trials.workspace import Workspace, read_plan
 
 CELLS = ROOT / "study_demo" / "cells"
 KEPT = ROOT / "reports" / "cells"
+STOPPABLE = sys.platform != "win32"  # Windows sends Ctrl-C to whole consoles
 
 
 @pytest.fixture(scope="module")
@@ -52,10 +53,40 @@ def make() -> Any:
     return module
 
 
+def stop_the_demo(folder: Path, there: str, gone: str = "") -> None:
+    """Start the demo, and send Ctrl-C when it has made one thing and taken another away."""
+    with subprocess.Popen(
+        [sys.executable, "-m", "trials", "demo", folder.name],
+        cwd=folder.parent,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as demo:
+        while demo.poll() is None and (
+            not (folder / there).exists() or (gone and (folder / gone).exists())
+        ):
+            time.sleep(0.01)
+        demo.send_signal(signal.SIGINT)
+        _, told = demo.communicate(timeout=60)
+    assert demo.returncode == 130, told
+    assert "Traceback" not in told
+    assert "Stopped. Nothing was lost" in told
+    left = [path for path in folder.rglob("*") if path.name.startswith(".trials.lock")]
+    assert len(left) <= 1  # the empty lock file may stay; it holds nothing
+
+
 @pytest.fixture(scope="module")
 def done(tmp_path_factory: pytest.TempPathFactory) -> CommandLine:
-    """Give the folder in which the demo was run, by a process of its own."""
+    """Give the folder in which the demo was run, by a process of its own.
+
+    Before that it was stopped three times: nothing of it may stand in the way.
+    """
     folder = tmp_path_factory.mktemp("demo")
+    if STOPPABLE:
+        stop_the_demo(folder / "trials-demo", "study.toml")  # before the plan
+        stop_the_demo(folder / "trials-demo", "plan.json")
+        stop_the_demo(folder / "trials-demo", "record.sqlite")
     told = CommandLine(folder, afresh=True).run("demo")
     assert "Dye mattered" in told or "dye mattered" in told
     return CommandLine(folder)
@@ -107,48 +138,22 @@ def test_what_went_wrong_is_in_the_findings(findings: Any) -> None:
     assert power["method"]["estimator"] == "reml"  # not orthogonal
 
 
-def stop_the_demo(folder: Path, there: str, gone: str = "") -> None:
-    """Start the demo, and send Ctrl-C when it has made one thing and taken another away."""
-    with subprocess.Popen(
-        [sys.executable, "-m", "trials", "demo", folder.name],
-        cwd=folder.parent,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as demo:
-        while demo.poll() is None and (
-            not (folder / there).exists() or (gone and (folder / gone).exists())
-        ):
-            time.sleep(0.01)
-        demo.send_signal(signal.SIGINT)
-        _, told = demo.communicate(timeout=60)
-    assert demo.returncode == 130, told
-    assert "Traceback" not in told
-    assert "Stopped. Nothing was lost" in told
-    left = [path for path in folder.rglob("*") if path.name.startswith(".trials.lock")]
-    assert len(left) <= 1  # the empty lock file may stay; it holds nothing
-
-
-def test_the_demo_can_be_stopped_and_run_again_but_not_over_anything_else(
+def test_a_demo_in_place_of_a_finished_one_can_be_stopped_but_nothing_else_is_replaced(
     done: CommandLine, line: CommandLine
 ) -> None:
-    """Ctrl-C at any moment, where nothing was and where a demo is finished: nothing stands in the
-    way afterwards. One whole run at the end makes up for all of it."""
     here = line.folder / "here"
-    if sys.platform != "win32":  # Windows sends Ctrl-C to whole consoles
-        stop_the_demo(here, "study.toml")  # before the plan
-        stop_the_demo(here, "plan.json")
-        stop_the_demo(here, "record.sqlite")
-    shutil.copytree(done.folder / "trials-demo", here, dirs_exist_ok=True)
+    shutil.copytree(done.folder / "trials-demo", here)
     (here / "findings.json").write_text("of last time", encoding="utf-8")
-    if sys.platform != "win32":
+    if STOPPABLE:
         stop_the_demo(here, "plan.json", gone="findings.json")
-    line.run("demo", "here")
-    for name in ("findings.json", "plan.csv"):
-        again = (here / name).read_bytes()
-        assert again == (done.folder / "trials-demo" / name).read_bytes()
-    assert (here / "report" / "report.html").is_file()
+        assert not (here / "record.sqlite").exists()
+        assert not (here / "report").exists()
+        again, first = (
+            json.loads((folder / "plan.json").read_bytes())
+            for folder in (here, done.folder / "trials-demo")
+        )
+        assert again["locked"] is None  # drawn anew, and not printed yet
+        assert {**again, "locked": first["locked"], "digest": first["digest"]} == first
     study = here / "study.toml"
     study.write_text(study.read_text(encoding="utf-8") + "# mine\n", encoding="utf-8")
     error = line.json("demo", "here", code=1)["error"]
@@ -164,6 +169,14 @@ def test_outside_judges_find_no_fault_in_its_pages(done: CommandLine) -> None:
     for page in pages:
         assert axe_violations(page.read_text(encoding="utf-8")) == {}
         assert page.stat().st_size < 3_000_000
+
+
+def test_another_process_finds_the_very_same(done: CommandLine, line: CommandLine) -> None:
+    shutil.copytree(done.folder / "trials-demo", line.folder / "here")
+    (line.folder / "here" / "findings.json").unlink()
+    line.run("analyse", "here")
+    again = (line.folder / "here" / "findings.json").read_bytes()
+    assert again == (done.folder / "trials-demo" / "findings.json").read_bytes()
 
 
 def test_after_measuring_the_plan_stays(done: CommandLine) -> None:

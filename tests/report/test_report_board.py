@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
+from tests.words.reading_grade import flesch_kincaid
 from trials.design.values import PlanRow
 from trials.errors import TextError
 from trials.render import tiles
@@ -34,7 +35,6 @@ from trials.words.pictures import ANY, picture_of
 
 from .made import TODAY, a_question, make
 from .test_report_document import REASONS, same_as_shown
-from .test_report_readable import flesch_kincaid
 from .whole import TWO_BY_TWO, whole
 
 SETTLED = {

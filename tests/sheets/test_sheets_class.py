@@ -9,6 +9,7 @@ import re
 import pytest
 from pypdf import PdfReader
 
+from tests.remembered import forget_pages, words_of_pages
 from trials.design.values import Plan, PlannedWork
 from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
@@ -21,8 +22,7 @@ DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sun
 
 
 def pages(handouts: Handouts, name: str) -> list[str]:
-    reader = PdfReader(io.BytesIO(handouts.files[name]))
-    return [" ".join(page.extract_text().replace("\u200b", "").split()) for page in reader.pages]
+    return list(words_of_pages(handouts.files[name]))
 
 
 def works(plan: Plan) -> tuple[PlannedWork, ...]:
@@ -153,6 +153,7 @@ def test_times_of_steps_that_were_changed_since_are_not_printed(
 def test_the_same_plan_gives_the_same_bytes(
     in_lessons: tuple[Study, Plan], printed: Handouts
 ) -> None:
+    forget_pages()
     assert make_sheets(*in_lessons).files == printed.files
 
 

@@ -6,8 +6,8 @@ import csv
 import io
 
 import pytest
-from pypdf import PdfReader
 
+from tests.remembered import words_of_pages
 from trials.design.values import Plan
 from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
@@ -41,8 +41,7 @@ def practised(study: Study, failed: int, made: int) -> Study:
 
 
 def text_of(handouts: Handouts) -> str:
-    pages = PdfReader(io.BytesIO(handouts.files["materials.pdf"])).pages
-    return " ".join(" ".join(page.extract_text().replace("\u200b", "").split()) for page in pages)
+    return " ".join(words_of_pages(handouts.files["materials.pdf"]))
 
 
 def table_of(handouts: Handouts) -> list[dict[str, str]]:

@@ -18,6 +18,7 @@ import pytest
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject
 
+from tests.remembered import forget_pages, words_of_pages
 from trials.design.values import Plan
 from trials.errors import PlanError, RequestError
 from trials.render.typeset import Paper
@@ -42,8 +43,7 @@ PDFS = (
 
 
 def _pages(handouts: Handouts, name: str) -> list[str]:
-    reader = PdfReader(io.BytesIO(handouts.files[name]))
-    return [" ".join(page.extract_text().replace("\u200b", "").split()) for page in reader.pages]
+    return list(words_of_pages(handouts.files[name]))
 
 
 def _bare(text: str) -> str:
@@ -298,6 +298,7 @@ def test_every_file_is_tagged(handed_out: Handouts) -> None:
 def test_the_same_plan_gives_the_same_bytes(
     cells: tuple[Study, Plan], handed_out: Handouts
 ) -> None:
+    forget_pages()
     assert make_sheets(*cells).files == handed_out.files
 
 

@@ -15,8 +15,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from PIL import Image
-from pypdf import PdfReader
 
+from tests.remembered import words_of_pages
 from trials.design.values import Plan
 from trials.render.symbols import PEN, SIDE, symbol_of, symbols
 from trials.render.typeset import Paper, png_pages
@@ -36,7 +36,7 @@ def bare(text: str) -> str:
 
 
 def text_of(content: bytes) -> str:
-    return bare(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages))
+    return bare(" ".join(words_of_pages(content)))
 
 
 @pytest.mark.parametrize("paper", ["a4", "us-letter"])
@@ -67,7 +67,7 @@ def test_the_signature_comes_before_the_work_and_no_name_is_asked_for(cells: Cel
 def test_the_page_to_sign_names_the_form(cells: Cells) -> None:
     handouts = make_sheets(*cells)
     assert "risk-form.pdf" in handouts.files
-    first = PdfReader(io.BytesIO(handouts.files["making-sheets.pdf"])).pages[0].extract_text()
+    first = words_of_pages(handouts.files["making-sheets.pdf"])[0]
     assert bare(cautions.DO_NOT_START) in bare(first)
     assert "risk-form.pdf" in bare(first)
     assert bare(cautions.DO_NOT_START) in text_of(handouts.files["risk-form.pdf"])

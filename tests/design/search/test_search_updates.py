@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.sizes import examples
 from trials.design.factorials import full_factorial
 from trials.design.search import Criterion, Problem, SearchFactor, SearchGroup, layout_value
 from trials.design.search.layouts import State, make_ready
@@ -80,7 +81,8 @@ def test_updates_equal_a_fresh_computation(seed: int, kind: Kind) -> None:
             np.testing.assert_allclose(state.G, fresh.G, rtol=1e-8, atol=1e-8)
 
 
-@settings(derandomize=True, max_examples=25, deadline=None)
+@pytest.mark.long
+@settings(derandomize=True, max_examples=examples(10, 25), deadline=None)
 @given(st.integers(0, 10**6))
 def test_changes_make_no_forbidden_recipe_and_spare_what_is_kept(seed: int) -> None:
     rng = np.random.default_rng(seed)

@@ -1,0 +1,110 @@
+"""What the same input always gives is made once for all tests of a process.
+
+A plan is a function of study and seed, a picture of the numbers on it, a typeset page of its
+source, and all of them are frozen. Rooms whose tests make the same again and again use what was
+made before (``PLANNING`` and ``PRINTING`` in tests/conftest.py); the rooms that test planning,
+drawing and typesetting themselves don't.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from functools import lru_cache
+from types import ModuleType
+from typing import Any
+from unittest.mock import patch
+
+from pypdf import PdfReader
+
+from trials.design.values import Plan
+from trials.render.blocks import Figure
+from trials.study import Study
+
+Draws = Callable[[Any], Figure]
+
+PLANNED: dict[tuple[object, ...], Plan] = {}
+DRAWN: dict[tuple[str, str], Figure] = {}
+TYPESET: dict[bytes, bytes | list[bytes]] = {}
+
+
+@contextmanager
+def plans_remembered() -> Iterator[None]:
+    """Draw no plan of the same study with the same seed twice while the block runs."""
+    from trials.design import draw as drawing
+
+    unaudited, audited = drawing._unaudited, drawing.with_audit
+
+    def drawn(study: Study, *asked: Any, **more: Any) -> Plan:
+        key = ("drawn", study.model_dump_json(), asked, *sorted(more.items()))
+        if key not in PLANNED:
+            PLANNED[key] = unaudited(study, *asked, **more)
+        return PLANNED[key]
+
+    def checked(study: Study, plan: Plan, others: Sequence[Plan] = ()) -> Plan:
+        texts = (one.model_dump_json() for one in (study, plan, *others))
+        key = ("checked", *texts)
+        if key not in PLANNED:
+            PLANNED[key] = audited(study, plan, others)
+        return PLANNED[key]
+
+    with patch.multiple(drawing, _unaudited=drawn, with_audit=checked):
+        yield
+
+
+@contextmanager
+def pages_remembered() -> Iterator[None]:
+    """Draw no picture and typeset no page twice while the block runs."""
+    from trials.render import drawing, typeset
+    from trials.report import checks_plots, plan_plots, plots, power_plot, unfair_page
+
+    finished, compile_page = drawing.finished, typeset._compile
+
+    def once(draw: Draws) -> Draws:
+        def drawn(plot: Any) -> Figure:
+            if drawing.finished is not finished:  # a test that looks at words only
+                return draw(plot)
+            key = (draw.__name__, repr(plot))
+            if key not in DRAWN:
+                DRAWN[key] = draw(plot)
+            return DRAWN[key]
+
+        return drawn
+
+    def page(sources: dict[str, bytes], **options: Any) -> bytes | list[bytes]:
+        if options["format"] != "pdf":
+            return compile_page(sources, **options)  # pictures of pages take much memory
+        key = hashlib.sha256(repr((sorted(sources.items()), options)).encode()).digest()
+        if key not in TYPESET:
+            TYPESET[key] = compile_page(sources, **options)
+        return TYPESET[key]
+
+    with ExitStack() as stack:
+        stack.enter_context(patch.object(typeset, "_compile", page))
+        for module in (checks_plots, plan_plots, plots, power_plot, unfair_page):
+            for name, draw in _pictures(module):
+                stack.enter_context(patch.object(module, name, once(draw)))
+        yield
+
+
+def _pictures(module: ModuleType) -> list[tuple[str, Draws]]:
+    """Return the functions of the room ``render`` that a module draws its pictures with."""
+    return [
+        (name, value)
+        for name, value in vars(module).items()
+        if name.endswith("_figure") and value.__module__.startswith("trials.render.")
+    ]
+
+
+def forget_pages() -> None:
+    """Let the next page be typeset anew, for a test of what the same input gives."""
+    TYPESET.clear()
+
+
+@lru_cache(maxsize=256)
+def words_of_pages(content: bytes) -> tuple[str, ...]:
+    """Return the words of each page of a PDF, with one space between two of them."""
+    pages = PdfReader(io.BytesIO(content)).pages
+    return tuple(" ".join(page.extract_text().replace("\u200b", "").split()) for page in pages)
