@@ -233,8 +233,8 @@ def _refuse_exchanged(lines: Sequence[Line], layout: Layout, where: str) -> None
         if (n := numeral(text)) and n.point is not None and n.point != n.point.to_integral_value()
     ]
     if 2 * len(broken) <= len(said) and (
-        _count_up(lines, layout.item, index)
-        or not any(_count_up(lines, layout.item, heading.index) for heading in layout.raw)
+        not any(_count_up(lines, layout.item, heading.index) for heading in layout.raw)
+        or _count_up(lines, layout.item, index)
     ):
         return
     raw = " or ".join(f"'{heading.text}'" for heading in layout.raw)
@@ -253,8 +253,11 @@ def _count_up(lines: Sequence[Line], item: int, index: int) -> bool:
     """Whether a column holds 1, 2, 3 and so on for at least three items, and nothing else."""
     found: dict[str, list[str]] = {}
     for line in lines:
-        if line.at(item).text and line.at(index).text:
-            found.setdefault(line.at(item).text, []).append(line.at(index).text)
+        code, text = line.at(item).text, line.at(index).text
+        if code and text:
+            if not text.isdecimal():
+                return False
+            found.setdefault(code, []).append(text)
     return sum(len(mine) > 1 for mine in found.values()) >= SEVERAL and all(
         sorted(mine) == sorted(str(n) for n in range(1, len(mine) + 1)) for mine in found.values()
     )
