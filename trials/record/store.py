@@ -384,7 +384,8 @@ class Store:
         why, by = refuse_unfounded("swapped", why, by)
         with transaction(self._connection, self._path):
             known = standing_exchanges(self._connection.execute)
-            refuse_exchange((item, partner), known, self._questions(), undo=undo)
+            folder = self._path.parent
+            refuse_exchange((item, partner), known, self._questions(), folder, undo=undo)
             self._connection.execute(
                 "INSERT INTO exchanges (item, partner, stands, why, by, at)"
                 " VALUES (?, ?, ?, ?, ?, ?)",
