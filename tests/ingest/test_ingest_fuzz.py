@@ -15,6 +15,7 @@ import time
 import zipfile
 from collections import Counter
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -98,6 +99,20 @@ def test_the_harness_sees_a_fault_and_a_reader_that_lingers(
         told.one(doors, 0, "second", "a.csv", b"\n\r")
     assert "ZeroDivisionError" in told.faults[0]
     assert told.faults[1].startswith("second, a.csv: 0.")
+
+
+@pytest.mark.skipif(not Path("/proc/self/clear_refs").exists(), reason="Linux alone tells")
+def test_the_harness_sees_the_memory_of_reading_and_not_that_of_making_an_input(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    told = Told()
+    large = bytes(range(256)) * 1_600_000  # 400 MB, while an input is made
+    del large
+    with Doors() as doors:
+        monkeypatch.setattr(Doors, "through", lambda *_: str(len(b"a" * 60_000_000)))
+        told.one(doors, 0, "first", "a.csv", b"")
+    assert told.largest[0] == pytest.approx(60, abs=6)
+    assert told.most < 400
 
 
 # ---- faults that were found so, each kept as it was mended ------------------------------------
