@@ -33,6 +33,7 @@ from trials.ingest import collect, read_file
 from trials.ingest.points import read_points
 from trials.record import Intake, Store
 from trials.reduction import columns_of
+from trials.service.collect import steadily
 from trials.study.values import Response
 
 MOST_SECONDS = 1.0  # of one input, of the processor
@@ -97,7 +98,8 @@ class Doors:
                 "collect")[number % 10]  # fmt: skip
         try:
             if door == "read":
-                intake = read_file(content, name, STUDY, PLAN)
+                with steadily():  # as trials collect does
+                    intake = read_file(content, name, STUDY, PLAN)
                 self.read = max(self.read, len(intake.rows))
                 _is_whole(intake, name, content)
             elif door == "points":
@@ -121,7 +123,9 @@ class Doors:
         self.taken += 1
         before = len(self.store.rows())
         try:
-            self.read = max(self.read, collect(self.store, content, name, STUDY, PLAN).readings)
+            with steadily():
+                new = collect(self.store, content, name, STUDY, PLAN).readings
+            self.read = max(self.read, before + new)  # it asks of all readings together
         except TrialsError:
             assert len(self.store.rows()) == before
             raise
