@@ -58,7 +58,8 @@ class _Endless(BaseException):
     """A reader was stopped."""
 
 
-def _stop(signal_number: int, frame: FrameType | None) -> None:
+def stop(signal_number: int, frame: FrameType | None) -> None:
+    """Stop a reader that lingers: the handler of the timer that `Told.one` sets."""
     del signal_number, frame
     raise _Endless
 
@@ -262,7 +263,7 @@ def _drawn(told: Told, doors: Doors, first: int, count: int) -> None:
 
 def main(seed_of_all: int, first: int, count: int, drawn: int) -> None:
     """Hand everything in, and print what became of it."""
-    signal.signal(signal.SIGPROF, _stop)
+    signal.signal(signal.SIGPROF, stop)
     told = Told()
     with Doors() as doors:
         for number in range(10):  # libraries are loaded before anything is timed
