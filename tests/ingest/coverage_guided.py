@@ -33,7 +33,7 @@ def main(seconds: int) -> None:
     """Let the fuzzer run for some seconds, tell what it found and end the process."""
     atheris: Any = importlib.import_module("atheris")
     with atheris.instrument_imports(include=["trials"]):
-        fuzzing = importlib.import_module("tests.ingest.fuzzing")
+        fuzzing: Any = importlib.import_module("tests.ingest.fuzzing")
         seeds = importlib.import_module("tests.ingest.mangled").seeds
     fuzzing.MOST_SECONDS *= SLOWER
     fuzzing.SECONDS_A_READING *= SLOWER

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from trials.errors import IngestError
+from trials.errors import IngestError, RecordError
 from trials.record import Store, measured
 from trials.service.answer import settle
 from trials.service.collect import collect_files
@@ -87,3 +87,25 @@ def test_the_same_file_read_by_a_new_line_of_the_study_is_told_once_a_number(fol
     assert (
         f"read anew: {items[0]}, distance flown: 550 cm under 'how far [cm]' -> 550 cm" in told[1]
     )
+
+
+def test_a_second_heading_is_not_the_same_quantity_in_silence(folder: Path) -> None:
+    """The first of two headings that were answered alike counted, and nobody was told."""
+    items = [row.item for row in open_planned(folder).plan.rows]
+    path = folder.parent / "flights.csv"
+    lines = ["item;my distance (m);your distance (m)", *(f"{item};5.5;6.5" for item in items)]
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    collect_files(folder, (path,))
+    said = ("correct", "distance flown", "so they said", "T1")
+    settle(folder, "Q1", said)
+    settle(folder, "Q1", said)  # the same answer again is no second one
+    with pytest.raises(RecordError) as problem:
+        settle(folder, "Q2", said)
+    assert problem.value.code == "answer.quantity_twice"
+    assert "'distance flown 1' and 'distance flown 2'" in problem.value.do
+    settle(folder, "Q1", ("set-aside", "", "not that one", "T1"))
+    settle(folder, "Q2", said)
+    opened = open_planned(folder)
+    with Store.open(opened.here.record) as store:
+        values = measured(store, opened.study, opened.plan).values
+    assert {value.value for value in values} == {6.5}

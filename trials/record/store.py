@@ -336,7 +336,7 @@ class Store:
                     do="Take the name of the question from the list of questions.",
                 )
             places = frozenset(asked[wanted].places)
-            rows = with_headings(self._rows(), asked.values())
+            rows = with_headings(self._rows(), [q for q in asked.values() if q.id != wanted])
             written = [row for row in rows if row.place in places]
             decision = checked(asked[wanted], decision, items, written)
             self._connection.execute(
