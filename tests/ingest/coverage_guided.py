@@ -61,7 +61,7 @@ def main(seconds: int) -> None:
                 (Path(corpus) / f"{number}-{door}").write_bytes(start + content[: MOST_BYTES - 2])
         atheris.Setup(
             [sys.argv[0], f"-max_len={MOST_BYTES}", "-rss_limit_mb=0", "-timeout=600",
-             "-verbosity=0", corpus], hand_in,
+             "-verbosity=0", f"-artifact_prefix={corpus}/", corpus], hand_in,
         )  # fmt: skip
         atheris.Fuzz()
 
