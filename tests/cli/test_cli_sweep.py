@@ -127,3 +127,55 @@ def test_what_was_assumed_is_told_and_what_is_stated_takes_its_place(swept: Comm
     stated = (*asked, "--area-error", "1", "--light-error", "2")
     assert "assumed" not in swept.run(*stated)
     assert swept.json(*stated)["efficiency"]["u"] < 0.6 * swept.json(*asked)["efficiency"]["u"]
+
+
+def up_and_down(line: CommandLine, lag: float, *, slip: float = 1.0) -> None:
+    """Write a sweep read upwards and back, with ``lag`` mA more on the way up than down.
+
+    Readings flicker by 0.3 %, in a pattern of our own; one on the way down is ``slip`` times more.
+    """
+    voltages = np.array([*VOLTAGES, *reversed(VOLTAGES)])
+    way = np.repeat([0.5, -0.5], len(VOLTAGES))
+    flow = currents(CURVE, voltages)[0] * (1 + 0.003 * np.cos(7 * np.arange(20))) + lag * way
+    flow[16] *= slip
+    rows = [f"{v:.3f},{i:.3f}" for v, i in zip(voltages, flow, strict=True)]
+    text = "\n".join(["voltage (V),current (mA)", *rows])
+    (line.folder / "K7.csv").write_text(text, encoding="utf-8")
+
+
+@pytest.mark.parametrize(("lag", "word"), [(0.048, "larger"), (-0.048, "smaller")])
+def test_a_sweep_up_and_down_tells_how_far_the_ways_lie_apart(
+    line: CommandLine, lag: float, word: str
+) -> None:
+    """The ways lie 0.048 mA apart by the making of the file: 4 % of its largest current, 1.2 mA."""
+    up_and_down(line, lag)
+    asked = ("sweep", "K7.csv", "--area", "4", "--irradiance", "900")
+    told = line.json(*asked)
+    lagging = told["hysteresis"]
+    assert lagging["unit"] == "%"
+    assert abs(lagging["value"] - 100 * lag / 1.224) < 2 * lagging["u"]
+    assert told["voc"]["value"] == pytest.approx(0.45, rel=0.02)
+    assert told["isc"]["value"] == pytest.approx(1.2, rel=0.02)
+    words = {one["code"]: one["text"] for one in told["warnings"]}
+    assert (
+        f"the current was {word} than while it fell, by {abs(lagging['value']):.2g} %"
+        in (words["hysteresis"])
+    )
+    assert "mostly because the way up differs from the way down" in words["noisy"]
+    text = line.run(*asked)
+    assert words["hysteresis"] in text
+    assert words["noisy"] in text
+
+
+def test_ways_that_agree_say_nothing_of_a_lag(line: CommandLine) -> None:
+    up_and_down(line, 0.0)
+    told = line.json("sweep", "K7.csv")
+    assert abs(told["hysteresis"]["value"]) < 2 * told["hysteresis"]["u"]
+    assert not {"hysteresis", "noisy"} & {one["code"] for one in told["warnings"]}
+
+
+def test_one_wrong_point_is_named_though_there_are_two_ways(line: CommandLine) -> None:
+    up_and_down(line, 0.0, slip=1.3)
+    told = line.json("sweep", "K7.csv")
+    words = {one["code"]: one["text"] for one in told["warnings"]}
+    assert "the one at 0.22 V" in words["noisy"]

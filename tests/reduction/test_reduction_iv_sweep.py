@@ -14,7 +14,7 @@ from trials.reduction.electrical.curve import currents, top
 SWEEP = REDUCERS["iv_sweep"]
 CURVE = np.array([[1.2, 0.45, 0.2, 0.1, 0.12]])
 VOLTAGES = (0.0, 0.08, 0.16, 0.22, 0.27, 0.31, 0.35, 0.39, 0.42, 0.45)
-POWER = float(top(CURVE)[1][0])
+POWER = top(CURVE[0]).power
 FILL = POWER / (0.45 * 1.2)
 
 

@@ -36,7 +36,7 @@ def losses(steps: tuple[float, ...]) -> tuple[float, float]:
     voltage through the best point and its two neighbours; the miss is the mean of the furthest
     below and the furthest above.
     """
-    most = float(top(WEAK)[1][0])
+    most = top(WEAK[0]).power
     fine = np.linspace(1e-4, 0.4 * (1 - 1e-6), 20_001)
     flow = currents(WEAK, fine)[0]
     ohms = np.log10(fine / flow)
@@ -64,7 +64,7 @@ def test_what_coarse_loads_lose(
 
     Own calculation, made apart from this program, for a weak cell; ours has a fill factor of 0.49.
     """
-    assert float(top(WEAK)[1][0]) / 0.4 == pytest.approx(0.49, abs=0.005)
+    assert top(WEAK[0]).power / 0.4 == pytest.approx(0.49, abs=0.005)
     found = losses(SERIES[steps])
     assert found[0] == pytest.approx(lost, abs=room)
     assert found[1] == pytest.approx(missed, abs=wide)

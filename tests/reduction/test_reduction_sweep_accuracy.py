@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
+from scipy.optimize import brentq, least_squares
 
 from tests.reduction.sweeps import Cell, by_load, noisy, weak_cells
 from trials.randomness import stream
@@ -136,3 +136,20 @@ def test_no_outside_solver_finds_a_better_curve(seed: int) -> None:
 
     outside = least_squares(left, MIDDLE, bounds=(LOW, HIGH), xtol=1e-12, ftol=1e-12)
     assert float(left(mine) @ left(mine)) == pytest.approx(2 * outside.cost, rel=0.01, abs=0.01)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_how_much_points_flicker_is_the_root_that_an_outside_solver_finds(seed: int) -> None:
+    """scipy.optimize.brentq on what is left over less the degrees of freedom; or the furthest."""
+    rng = stream(seed, "flicker")
+    many = int(rng.integers(5, 16))
+    squares = np.exp(rng.uniform(-6, 6)) * rng.chisquare(1, many)
+    share, df = rng.uniform(0, 1, many) ** float(rng.choice([0.1, 1, 20])), rng.uniform(0.5, many)
+
+    def over(at: float) -> float:
+        left = float((squares / (1 + share * np.expm1(at))).sum())
+        return left + curve_fit.NOISE_POINTS * float(np.exp(-at)) - df
+
+    root = brentq(over, -18, 18, xtol=1e-12) if over(18) < 0 else 18.0
+    mine = curve_fit._flicker(squares, share, df)
+    assert 2 * np.log(mine) == pytest.approx(root, abs=1e-9)

@@ -385,12 +385,13 @@ def count_layouts(
         return Count(ways * within, len(renamings), False)
     moved = front[None]
     for axis, counts in enumerate([f for place, f in enumerate(families) if place != main], 1):
-        orders = [
-            order
-            for order in map(list, all_orders(counts))
-            if (np.take(kept_front, order, axis=axis) == kept_front).all()
-        ]
-        moved = np.concatenate([np.take(moved, order, axis=axis + 1) for order in orders])
+        orders = np.array(list(all_orders(counts)), dtype=np.intp)
+        kept_rows, rows = np.moveaxis(kept_front, axis, 0), np.moveaxis(moved, axis + 1, 0)
+        if kept_front.any():
+            stay = (kept_rows[orders] == kept_rows).reshape(len(orders), -1).all(axis=1)
+            orders = orders[stay]
+        made = np.moveaxis(rows[orders], 1, axis + 2)  # (orders, moved, ...)
+        moved = made.reshape(-1, *front.shape)
     kept, alike = 0, 0
     for which, renaming in enumerate(renamings):
         both = np.concatenate([front[None], np.asarray(renaming)[moved]])

@@ -12,6 +12,8 @@ from trials.design.search.values import Bools, Floats, Problem
 from trials.design.values import Balance
 
 ROUNDING = 1e-9  # of an intended count
+FEW = 2  # positions of a change that are followed one after another
+SHIFTS = np.array([-1, 0, 1])  # of a count that another position left, or entered, just before
 
 
 @dataclass(frozen=True)
@@ -80,14 +82,14 @@ class _Together:
         self.versions = np.array(versions, dtype=np.intp)
         self.members = np.append(0, np.cumsum(self.versions))[:-1].astype(np.intp)  # first cells
         self.shares = np.concatenate([np.tile(rule.shares, rule.members) for rule in rules])
+        self.every_row = bool(self.rows.all())
         self.still = all(rule.still for rule in rules)
         self.known: tuple[Codes, Codes] | None = None  # fair counts that stand still
 
     def cells(self, rows: Codes | slice, codes: Codes) -> Codes:
         """Return the cell of each rule for some positions; (m,) and (m, factors) to (m, rules)."""
-        cells = self.base[rows] + (codes.astype(np.float64) @ self.steps).astype(np.intp)
-        out: Codes = np.where(self.rows[rows], cells, self.spare)
-        return out
+        cells: Codes = self.base[rows] + (codes.astype(np.float64) @ self.steps).astype(np.intp)
+        return cells if self.every_row else np.where(self.rows[rows], cells, self.spare)
 
     def counts(self, now: Codes) -> Codes:
         """Return how often each cell occurs, (cells,), from the :meth:`cells` of all positions."""
@@ -112,6 +114,8 @@ class _Together:
 
         ``now`` and ``counts``: of the layout as it stands. Fair counts are those of that layout.
         """
+        if rows.shape[1] <= FEW:
+            return self._growth_of_few(now, counts, rows, after)
         before = now[rows.ravel()]
         then = self.cells(rows.ravel(), after.reshape(-1, after.shape[2]))
         other = np.flatnonzero(before != then)
@@ -127,6 +131,33 @@ class _Together:
         of = change * self.count + self.of_cell[cell]
         out: Codes = np.bincount(of, grown, minlength=len(rows) * self.count).astype(np.intp)
         return out.reshape(len(rows), self.count)
+
+    def _growth_of_few(self, now: Codes, counts: Codes, rows: Codes, after: Codes) -> Codes:
+        """Return what :meth:`growth` does for changes of one or two positions, one after another.
+
+        A count that loses one comes nearer to what is fair, or further away, by one or not at all.
+        The second position finds counts that the first may have shifted by one.
+        """
+        low, high = (counts - ends + SHIFTS[:, None] for ends in self.fair(counts))
+        none = np.zeros((len(SHIFTS), 1), dtype=np.int8)  # for what does not count
+        less = np.hstack([(low <= 0).view(np.int8) - (high > 0).view(np.int8), none]).ravel()
+        more = np.hstack([(high >= 0).view(np.int8) - (low < 0).view(np.int8), none]).ravel()
+        width = self.spare + 1
+        before = now[rows] + width  # in the table of counts that were not shifted
+        then = self.cells(rows, after) + width
+        moved = before != then
+        grown = less[before[:, 0]] + more[then[:, 0]]
+        grown *= moved[:, 0]
+        if rows.shape[1] > 1:
+            left, entered = before[:, 0], then[:, 0]
+            shifted = width * moved[:, 0]
+            second = 0
+            for table, at in ((less, before[:, 1]), (more, then[:, 1])):
+                shift = (at == entered).view(np.int8) - (at == left).view(np.int8)
+                second = second + table[at + shift * shifted]
+            grown += second * moved[:, 1]
+        out: Codes = grown.astype(np.intp)
+        return out
 
 
 def _fair(totals: Codes, shares: Floats) -> tuple[Codes, Codes]:

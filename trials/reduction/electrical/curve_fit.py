@@ -25,9 +25,9 @@ covariance goes with it.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import exp, inf, pi, radians, sqrt
+from functools import cached_property
+from math import atan2, exp, expm1, inf, pi, radians, sqrt
 
 import numpy as np
 
@@ -39,7 +39,8 @@ from trials.reduction.electrical.curve import (
     SHUNT,
     VOC,
     Floats,
-    currents,
+    Moves,
+    moves,
     top,
 )
 
@@ -48,7 +49,7 @@ NEAR = radians(35.0)  # how far from a place points still have much of the word
 FAR = 0.02  # what is left to those on the other side
 NOISE_POINTS = 0.5  # the noise told beforehand counts as much as that of so many points
 _FURTHEST = 18.0  # logarithm of how much larger or smaller the variance of flicker may be
-_STEP = 1e-5  # of a parameter, to differentiate; all are about 1 or less
+_MOST_STEPS = 100  # to how much points flicker; halving alone comes to the last digit in fewer
 
 # What is known of hand-made cells before measuring (own judgement): losses in series and through
 # the shunt from none to half, and a knee as of a diode quality factor from 1 to 4.
@@ -57,9 +58,9 @@ MIDDLE: Floats = np.array([1.0, 1.0, 0.15, 0.1, 0.11])
 KNOWN: Floats = np.array([0.0, 0.0, 0.2, 0.25, 0.08])  # standard deviations; 0: nothing is known
 PRIOR: Floats = np.array([0.0 if sd == 0 else 1 / sd for sd in KNOWN])
 _BEFOREHAND: Floats = np.diag(PRIOR**2)
-_STEPS: Floats = np.concatenate([np.zeros((1, 5)), _STEP * np.eye(5), -_STEP * np.eye(5)])
-
-Read = Callable[[Floats], Floats]  # curves (m, 5) -> quantities (m, q)
+_OPEN, _SHORT, _PEAK, _EVERYWHERE = range(4)  # the places near which something is read
+_READ_AT = [_OPEN, _SHORT, *4 * [_PEAK], *4 * [_EVERYWHERE]]
+_LEAST_SHUNT = 2e-5  # conductance; less is never told, and this keeps its resistance finite
 
 
 @dataclass(frozen=True)
@@ -116,6 +117,7 @@ class Points:
             current_flicker=times * self.current_flicker,
         )
 
+    @cached_property
     def angles(self) -> Floats:
         """Return where the points are seen from the origin: 0 is open circuit, pi / 2 short."""
         current, voltage = self.current / self.current.max(), self.voltage / self.voltage.max()
@@ -196,63 +198,78 @@ class CurveFit:
 
 
 @dataclass(frozen=True)
-class _Local:
-    """The curve that suits the points near a place, and the covariance of its parameters (5, 5).
-
-    ``known`` is the part of it that comes from what was known beforehand, ``flicker`` that from
-    the flicker of the points.
-    """
-
-    curve: Floats
-    covariance: Floats
-    known: Floats
-    flicker: Floats
-
-    def read(self, read: Read) -> list[Estimate]:
-        found = read(_around(self.curve))
-        slopes = _slopes(found)
-        parts = np.stack([self.covariance, self.known, self.flicker])
-        u = np.sqrt(np.einsum("pq,kpr,rq->kq", slopes, parts, slopes))
-        return [Estimate(*map(float, one)) for one in zip(found[0], *u, strict=True)]
-
-    def tells(self, parameter: int) -> bool:
-        """Return whether the points tell more of a parameter than was known, and it isn't zero."""
-        value = self.curve[parameter]
-        inside = LOW[parameter] < value < HIGH[parameter]
-        sure = self.covariance[parameter, parameter] ** 0.5 < 0.5 * min(KNOWN[parameter], value)
-        return bool(inside and sure)
-
-
-@dataclass(frozen=True)
 class _Fitted:
     """The best curve of scaled points: what it leaves over, and how each parameter moves that."""
 
     curve: Floats
     rest: Floats  # (n,)
-    slopes: Floats  # (n, 5)
+    slopes: Floats  # (5, n)
     flicker: float  # times that told beforehand
     variance: Floats  # of each point with that flicker, times that told beforehand, (n,)
     flickering: Floats  # the part of this that is flicker
     df: float
 
-    def near(self, kernel: Floats) -> _Local:
-        """Take one more step of the fit, in which each point counts by ``kernel`` (n,).
+    def near(self, kernels: Floats) -> _Local:
+        """Take one more step of the fit for each place, where points count by ``kernels`` (4, n).
 
         A parameter at its bound stays there, but may move as far as uncertainty goes.
         """
-        weighted = self.slopes.T * kernel
-        H = weighted @ self.slopes + _BEFOREHAND
+        weighted = self.slopes * kernels[:, None]
+        H = weighted @ self.slopes.T + _BEFOREHAND
         uphill = weighted @ self.rest + _BEFOREHAND @ (self.curve - MIDDLE)
         free = (self.curve > LOW) & (self.curve < HIGH)
-        curve = self.curve.copy()
-        curve[free] -= np.linalg.solve(H[np.ix_(free, free)], uphill[free])
-        inverse = np.linalg.inv(H)
-        noise, flicker = (
-            inverse @ (weighted * kernel * part) @ self.slopes @ inverse
-            for part in (self.variance, self.flickering)
-        )
-        beforehand = inverse @ _BEFOREHAND @ inverse
-        return _Local(np.clip(curve, LOW, HIGH), noise + beforehand, beforehand, flicker)
+        inside, down = (H, uphill) if free.all() else (H[:, free][:, :, free], uphill[:, free])
+        curves = np.repeat(self.curve[None], len(kernels), axis=0)
+        curves[:, free] -= np.linalg.solve(inside, down[:, :, None])[:, :, 0]
+        inverse = np.asarray(np.linalg.inv(H), dtype=np.float64)
+        return _Local(self, np.minimum(np.maximum(curves, LOW), HIGH), kernels, inverse)
+
+
+@dataclass(frozen=True)
+class _Local:
+    """The curves (4, 5) that suit the points near each place, and how the points move them.
+
+    ``inverse`` (4, 5, 5) is that of the sum of squares' bend.
+    """
+
+    fitted: _Fitted
+    curves: Floats
+    kernels: Floats
+    inverse: Floats
+
+    def read(self) -> list[Estimate]:
+        """Return Voc, Isc, Vmp, Imp, Pmax, fill factor, both resistances and what these rest on.
+
+        Each is read at its place. The resistances are in Voc / Isc, and what they rest on are the
+        parameters.
+        """
+        isc, voc, series, shunt, _ = self.curves[_EVERYWHERE].tolist()
+        best = top(self.curves[_PEAK])
+        r_series, r_shunt = series * voc / isc, voc / isc / max(shunt, _LEAST_SHUNT)
+        ends = self.curves[_OPEN, VOC], self.curves[_SHORT, ISC]
+        along = np.zeros((len(_READ_AT), 5))
+        along[0, VOC] = along[1, ISC] = along[8, SERIES] = along[9, SHUNT] = 1.0
+        along[2:6] = best.moves
+        along[6, :3] = -r_series / isc, r_series / voc, voc / isc
+        along[7, :4] = -r_shunt / isc, r_shunt / voc, 0.0, -r_shunt / max(shunt, _LEAST_SHUNT)
+        values = (*ends, *best[:4], r_series, r_shunt, series, shunt)
+        spread = self._spread(along).tolist()
+        return [Estimate(float(one), *u) for one, u in zip(values, spread, strict=True)]
+
+    def _spread(self, along: Floats) -> Floats:
+        """Return the standard uncertainty of what is read along parameters, shape (q, 5).
+
+        Returns
+        -------
+        Shape (q, 3): all, what comes from what was known beforehand, and what comes from the
+        flicker of the points.
+        """
+        turned = (along[:, None] @ self.inverse[_READ_AT])[:, 0]
+        points = ((turned @ self.fitted.slopes) * self.kernels[_READ_AT]) ** 2
+        known = (turned @ _BEFOREHAND * turned).sum(axis=1)
+        noise, flicker = points @ self.fitted.variance, points @ self.fitted.flickering
+        parts = np.stack([noise + known, known, flicker], axis=1)
+        return np.asarray(np.sqrt(parts), dtype=np.float64)
 
 
 def fit_curve(points: Points) -> CurveFit:
@@ -264,25 +281,21 @@ def fit_curve(points: Points) -> CurveFit:
     """
     v, i = float(points.voltage.max()), float(points.current.max())
     found = _fitted(points.scaled(v, i))
-    angles = points.angles()
-    best, power = (float(x[0]) for x in top(found.curve[None]))
-    everywhere = found.near(np.ones(len(angles)))
-    open_end = found.near(_kernel(angles, 0.0))
-    short_end = found.near(_kernel(angles, pi / 2))
-    peak = found.near(_kernel(angles, float(np.arctan2(power / best, best))))
-    vmp, imp, pmax, fill_factor = peak.read(_top)
+    best = top(found.curve)
+    places = np.array([0.0, pi / 2, atan2(best.current, best.voltage)])  # as the first three
+    local = found.near(_kernels(points.angles, places))
+    voc, isc, vmp, imp, pmax, fill_factor, series, shunt, *losses = local.read()
     ohm = 1000 * v / i
-    series, shunt = everywhere.read(_resistances)
     return CurveFit(
-        curve=everywhere.curve * np.array([i, v, 1.0, 1.0, 1.0]),
-        voc=open_end.read(lambda curves: curves[:, [VOC]])[0].times(v),
-        isc=short_end.read(lambda curves: curves[:, [ISC]])[0].times(i),
+        curve=local.curves[_EVERYWHERE] * np.array([i, v, 1.0, 1.0, 1.0]),
+        voc=voc.times(v),
+        isc=isc.times(i),
         pmax=pmax.times(v * i),
         vmp=vmp.times(v),
         imp=imp.times(i),
         fill_factor=fill_factor,
-        series=series.times(ohm) if everywhere.tells(SERIES) else None,
-        shunt=shunt.times(ohm) if everywhere.tells(SHUNT) else None,
+        series=series.times(ohm) if _tells(losses[0], SERIES) else None,
+        shunt=shunt.times(ohm) if _tells(losses[1], SHUNT) else None,
         noise=sqrt((NOISE_POINTS + float(found.rest @ found.rest)) / found.df),
         flicker=found.flicker,
         df=found.df,
@@ -290,25 +303,23 @@ def fit_curve(points: Points) -> CurveFit:
     )
 
 
+def _tells(loss: Estimate, parameter: int) -> bool:
+    """Return whether the points tell more of a loss than was known before, and it isn't zero."""
+    inside = LOW[parameter] < loss.value < HIGH[parameter]
+    return bool(inside and loss.u < 0.5 * min(KNOWN[parameter], loss.value))
+
+
 def _fitted(points: Points) -> _Fitted:
     """Fit the curve to scaled points twice, the second time with the slopes that were found."""
-    x, y = points.voltage, points.current
-    curve = _START
+    curve, at = _START, moves(_START, points.voltage)
     for tolerance in (1e-2, 1e-8):
-        near = currents(curve[None], np.concatenate([x + _STEP, x - _STEP]))[0]
-        slope = (near[: len(x)] - near[len(x) :]) / (2 * _STEP)
-        noise = np.hypot(points.current_noise, (slope - points.tie) * points.voltage_noise)
-
-        def look(at: Floats, noise: Floats = noise) -> tuple[Floats, Floats]:
-            found = currents(_around(at), x)
-            return (found[0] - y) / noise, _slopes(found).T / noise[:, None]
-
-        curve = _climbed(look, curve, tolerance)
-    n = len(x)
-    left, J = look(curve)
-    told = J.T @ J
-    df = n - float(np.trace(np.linalg.solve(told + _BEFOREHAND, told)))
-    flicker = np.hypot(points.current_flicker, (slope - points.tie) * points.voltage_flicker)
+        slope = at.slope - points.tie
+        noise = np.hypot(points.current_noise, slope * points.voltage_noise)
+        curve, at = _climbed(points, noise, curve, at, tolerance)
+    left, J = (at.current - points.current) / noise, at.moves / noise
+    told = J @ J.T
+    df = len(left) - float(np.trace(np.linalg.solve(told + _BEFOREHAND, told)))
+    flicker = np.hypot(points.current_flicker, slope * points.voltage_flicker)
     share = (flicker / noise) ** 2
     times = _flicker(left**2, share, NOISE_POINTS + df)
     more = share * times**2
@@ -327,81 +338,67 @@ def _flicker(squares: Floats, share: Floats, df: float) -> float:
     squares : what is left over, (n,), in variances told beforehand.
     share : of flicker in each of these, (n,).
     """
-    low, high = -_FURTHEST, _FURTHEST  # of the logarithm of flicker's variance
-    while high - low > 1e-9:  # what is left over falls with it, so the last that is too much ends
-        at = np.linspace(low, high, 65)
-        variance = 1 + share[:, None] * np.expm1(at)
-        left = (squares[:, None] / variance).sum(axis=0) + NOISE_POINTS * np.exp(-at)
-        last = min(max(int((left > df).sum()) - 1, 0), 63)
-        low, high = float(at[last]), float(at[last + 1])
-    return exp(low / 2)
+    both = list(zip(squares.tolist(), share.tolist(), strict=True))
+    low, high, at = -_FURTHEST, _FURTHEST, 0.0  # of the logarithm of flicker's variance
+    for _ in range(_MOST_STEPS):  # what is left over falls with it: Newton's method, or halving
+        told, more = NOISE_POINTS * exp(-at), expm1(at)
+        left, fall = told - df, told
+        for square, part in both:
+            variance = 1 + part * more
+            left += square / variance
+            fall += square * part * (1 + more) / variance**2
+        low, high = (at, high) if left > 0 else (low, at)
+        new = at + left / fall
+        if not low < new < high:
+            new = (low + high) / 2
+        if abs(new - at) <= 1e-12:
+            break
+        at = new
+    return exp(at / 2)
 
 
 def _climbed(
-    look: Callable[[Floats], tuple[Floats, Floats]], curve: Floats, tolerance: float
-) -> Floats:
+    points: Points, noise: Floats, curve: Floats, at: Moves, tolerance: float
+) -> tuple[Floats, Moves]:
     """Return the curve of least squares within the bounds, by Levenberg and Marquardt's method.
 
-    The general solvers at hand take two to three times as long for so few points, and their start
-    longer than all the rest of a command; the tests compare with one of them.
+    The general solvers at hand take several times as long for so few points, and their start longer
+    than all the rest of a command; the tests compare with one of them.
 
     Parameters
     ----------
-    look : what is left over at a curve, shape (n,), and its derivatives, (n, 5).
+    noise : of the points' current at a given voltage, (n,).
+    curve : where to start, (5,), and ``at``, how it moves at the points.
     tolerance : of the sum of squares, where to stop.
     """
-    left, J = look(curve)
-    away = (curve - MIDDLE) * PRIOR
+    left, away = (at.current - points.current) / noise, (curve - MIDDLE) * PRIOR
     square = float(left @ left + away @ away)
     damping = 1e-3
     while damping < 1e8:
-        H = J.T @ J + _BEFOREHAND
-        downhill = -(J.T @ left + PRIOR * away)
-        free = ~((curve <= LOW) & (downhill < 0) | (curve >= HIGH) & (downhill > 0))
+        J = at.moves / noise
+        H = J @ J.T + _BEFOREHAND
+        downhill = -(J @ left + PRIOR * away)
         H.flat[:: len(curve) + 1] += damping * H.diagonal()
-        if free.all():
-            step = np.linalg.solve(H, downhill)
-        else:
-            step = np.zeros(len(curve))
-            step[free] = np.linalg.solve(H[np.ix_(free, free)], downhill[free])
-        new = np.minimum(np.maximum(curve + step, LOW), HIGH)
-        new_left, new_J = look(new)
-        new_away = (new - MIDDLE) * PRIOR
+        held = (curve <= LOW) & (downhill < 0) | (curve >= HIGH) & (downhill > 0)
+        if held.any():
+            H[held], H[:, held] = 0.0, 0.0
+            H[held, held], downhill[held] = 1.0, 0.0
+        new = np.minimum(np.maximum(curve + np.linalg.solve(H, downhill), LOW), HIGH)
+        new_at = moves(new, points.voltage)
+        new_left, new_away = (new_at.current - points.current) / noise, (new - MIDDLE) * PRIOR
         new_square = float(new_left @ new_left + new_away @ new_away)
         if not new_square <= square:
             damping *= 10
             continue
         gain = square - new_square
-        curve, left, J, away, square = new, new_left, new_J, new_away, new_square
+        curve, at, left, away, square = new, new_at, new_left, new_away, new_square
         damping = max(damping / 10, 1e-9)
         if gain <= tolerance * max(square, 1.0):
             break
-    return curve
+    return curve, at
 
 
-def _kernel(angles: Floats, place: float) -> Floats:
-    near = np.exp(-0.5 * ((angles - place) / NEAR) ** 2)
-    return np.asarray(FAR + (1 - FAR) * near, dtype=np.float64)
-
-
-def _around(curve: Floats) -> Floats:
-    """Return the curve and those a step up and down in each parameter, shape (11, 5)."""
-    return np.asarray(curve + _STEPS, dtype=np.float64)
-
-
-def _slopes(found: Floats) -> Floats:
-    """Return derivatives (5, q) from what was found around a curve, (11, q)."""
-    k = len(found) // 2
-    return np.asarray((found[1 : k + 1] - found[k + 1 :]) / (2 * _STEP), dtype=np.float64)
-
-
-def _top(curves: Floats) -> Floats:
-    voltage, power = top(curves)
-    fill_factor = power / (curves[:, VOC] * curves[:, ISC])
-    return np.stack([voltage, power / voltage, power, fill_factor], axis=1)
-
-
-def _resistances(curves: Floats) -> Floats:
-    scale = curves[:, VOC] / curves[:, ISC]
-    shunt = scale / np.maximum(curves[:, SHUNT], 2 * _STEP)
-    return np.stack([curves[:, SERIES] * scale, shunt], axis=1)
+def _kernels(angles: Floats, places: Floats) -> Floats:
+    """Return how much points (n,) count near each of three places, and everywhere: shape (4, n)."""
+    near = np.exp(-0.5 * ((angles - places[:, None]) / NEAR) ** 2)
+    return np.concatenate([FAR + (1 - FAR) * near, np.ones((1, len(angles)))])

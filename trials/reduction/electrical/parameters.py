@@ -42,6 +42,7 @@ MOST_EFFICIENCY = 30.0  # %, near the limit of one junction (Shockley and Queiss
 BEFOREHAND = "what cells are like"  # source of uncertainty: where points tell little
 NOISY = 2.5  # times the noise told beforehand
 LEAST_DIFFERENCE = 2.0  # standard uncertainties, to speak of a way up that differs
+LEAST_EXPLAINED = 0.5  # of what is left over, to name two ways as the reason and no single point
 
 UNITS = {
     "voc": "V",
@@ -145,7 +146,7 @@ def parameters(
             nothing, (*sweep.warnings, reason), bracketed=False, best_point=_best(points)
         )
     fit = fit_curve(points)
-    swing = hysteresis(sweep, _left(points, fit))
+    swing = hysteresis(sweep, fit.curve)
     bracketed = _is_bracketed(points)
     quantities = _quantities(fit, meters, area, light, by_load=sweep.by_load)
     corrected = _corrected(fit, light) if light is not None and light.is_told else None
@@ -153,7 +154,7 @@ def parameters(
         *sweep.warnings,
         *_of_size(points, quantities),
         *_of_ends(points, fit),
-        *_of_fit(points, fit, swing, bracketed=bracketed),
+        *_of_fit(sweep, fit, swing, bracketed=bracketed),
         *([] if sweep.by_load else _of_exchange(points, fit)),
         *_of_meters(meters, by_load=sweep.by_load),
         *_of_light(area, light),
@@ -179,7 +180,7 @@ def _refusal(points: Points) -> Warned | None:
             "The current rises with the voltage. No source of electricity does that: is one of the "
             "columns something else, or was a sign lost?",
         )
-    angles = points.angles()
+    angles = points.angles
     if np.rad2deg(angles.max() - angles.min()) < LEAST_ANGLE:
         return Warned(
             "narrow",
@@ -197,16 +198,11 @@ def _best(points: Points) -> tuple[float, float] | None:
     return max(_pairs(points), key=lambda point: point[0] * point[1], default=None)
 
 
-def _left(points: Points, fit: CurveFit) -> Floats:
-    curve = currents(fit.curve[None], points.voltage)[0]
-    return np.asarray(points.current - curve, dtype=np.float64)
-
-
 def _is_bracketed(points: Points) -> bool:
     """Return whether points on both sides of the one of most power have less power."""
     power = points.voltage * points.current
     best = int(power.argmax())
-    angles = points.angles()
+    angles = points.angles
     less = power < power[best]
     return bool((less & (angles < angles[best])).any() and (less & (angles > angles[best])).any())
 
@@ -292,9 +288,10 @@ def _of_ends(points: Points, fit: CurveFit) -> list[Warned]:
 
 
 def _of_fit(
-    points: Points, fit: CurveFit, swing: Estimate | None, *, bracketed: bool
+    sweep: Sweep, fit: CurveFit, swing: Estimate | None, *, bracketed: bool
 ) -> list[Warned]:
-    found = []
+    points, found = sweep.points, []
+    lags = swing is not None and abs(swing.value) > LEAST_DIFFERENCE * swing.u
     if not bracketed:
         found.append(
             Warned(
@@ -304,24 +301,26 @@ def _of_fit(
             )
         )
     if fit.noise > NOISY:
+        far = f"The points lie {fit.noise:.1f} times further off a smooth curve than such meters "
         worst = int(np.abs(fit.rest).argmax())
-        found.append(
-            Warned(
-                "noisy",
-                f"The points lie {fit.noise:.1f} times further off a smooth curve than such meters "
-                f"explain, the one at {points.voltage[worst]:.3g} V and "
-                f"{points.current[worst]:.3g} mA most of all: read that one again. A loose "
-                "contact, changing light, columns in each other's place, or a load that isn't "
-                "what it says?",
-            )
+        why = (
+            "explain, mostly because the way up differs from the way down."
+            if lags and _between_ways(fit.rest, sweep.way) > LEAST_EXPLAINED
+            else f"explain, the one at {points.voltage[worst]:.3g} V and "
+            f"{points.current[worst]:.3g} mA most of all: read that one again. A loose "
+            "contact, changing light, columns in each other's place, or a load that isn't "
+            "what it says?"
         )
-    if swing is not None and abs(swing.value) > LEAST_DIFFERENCE * swing.u:
-        way = "more" if swing.value > 0 else "less"
+        found.append(Warned("noisy", far + why))
+    if swing is not None and lags:
+        way = "larger" if swing.value > 0 else "smaller"
         found.append(
             Warned(
                 "hysteresis",
-                f"On the way up the current was {abs(swing.value):.2g} % of the largest {way} than "
-                "on the way down. Go slower, and always the same way.",
+                f"While the voltage rose the current was {way} than while it fell, by "
+                f"{abs(swing.value):.2g} % of the largest current read. The cell needs time to "
+                "settle (this lag is called hysteresis). Wait longer at each point, and go the "
+                "same way with every cell.",
             )
         )
     ceiling = fill_factor_ceiling(fit.voc.value)
@@ -342,6 +341,14 @@ def _of_fit(
                 )
             )
     return found
+
+
+def _between_ways(rest: Floats, way: Floats) -> float:
+    """Return the share of what is left over that is a difference between the way up and down."""
+    means = sum(
+        float(one.sum()) ** 2 / len(one) for one in (rest[way > 0], rest[way < 0]) if len(one)
+    )
+    return means / float(rest @ rest)
 
 
 def _of_size(points: Points, told: Mapping[str, Quantity | None]) -> list[Warned]:

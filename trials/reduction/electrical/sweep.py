@@ -14,7 +14,7 @@ from math import sqrt
 import numpy as np
 
 from trials.reduction.electrical.budget import FLAT
-from trials.reduction.electrical.curve import Floats
+from trials.reduction.electrical.curve import Floats, currents
 from trials.reduction.electrical.curve_fit import Estimate, Points
 from trials.reduction.values import Warned
 
@@ -154,20 +154,22 @@ def _ways(voltage: Floats, step: float) -> Floats:
     return way
 
 
-def hysteresis(sweep: Sweep, left: Floats) -> Estimate | None:
+def hysteresis(sweep: Sweep, curve: Floats) -> Estimate | None:
     """Return by how much more current flowed on the way up, in % of the largest.
 
     Parameters
     ----------
-    left : current left over by the fitted curve, shape (n,), in mA.
+    curve : that was fitted to all points, shape (5,), in V and mA.
 
     Returns
     -------
     None where one of the ways has fewer than ``LEAST_EACH_WAY`` points.
     """
-    up, down = left[sweep.way > 0], left[sweep.way < 0]
-    if min(len(up), len(down)) < LEAST_EACH_WAY:
+    rising, falling = sweep.way > 0, sweep.way < 0
+    if min(np.count_nonzero(rising), np.count_nonzero(falling)) < LEAST_EACH_WAY:
         return None
+    left = sweep.points.current - currents(curve[None], sweep.points.voltage)[0]
+    up, down = left[rising], left[falling]
     scale = 100 / float(sweep.points.current.max())
     u = sqrt(float(up.var(ddof=1)) / len(up) + float(down.var(ddof=1)) / len(down))
     return Estimate(scale * float(up.mean() - down.mean()), scale * u)
