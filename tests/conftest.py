@@ -9,8 +9,6 @@ fixture ``effort`` how many repeats to do and hands what it found to the fixture
 
 from __future__ import annotations
 
-import datetime
-import json
 import os
 import shutil
 import subprocess
@@ -28,11 +26,11 @@ import pytest
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from tests.command_line import CommandLine
+from tests.evidence import keep_evidence
 from tests.pages import AXE, CHROMIUM, NU
 from tests.remembered import pages_remembered, plans_remembered
 from tests.sizes import LONG
 
-ROOT = Path(__file__).resolve().parent.parent
 ALL = os.environ.get("TRIALS_ALL") == "1"
 
 
@@ -151,24 +149,11 @@ def effort() -> Callable[[int], int]:
 @pytest.fixture
 def evidence() -> Callable[[str, object], None]:
     """Write what a long check found to reports/evidence/NAME.json, in ``.ci/long`` only."""
+    return keep_evidence if LONG else _forget
 
-    def write(name: str, found: object) -> None:
-        if not LONG:
-            return
-        commit = subprocess.run(
-            ["git", "rev-parse", "HEAD"], cwd=ROOT, capture_output=True, text=True, check=True
-        ).stdout.strip()
-        kept = {
-            "check": name,
-            "commit": commit,
-            "date": datetime.datetime.now(datetime.UTC).date().isoformat(),
-            "found": found,
-        }
-        path = ROOT / "reports" / "evidence" / f"{name}.json"
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(json.dumps(kept, indent=1, sort_keys=True) + "\n", encoding="utf-8")
 
-    return write
+def _forget(name: str, found: object) -> None:
+    """Keep nothing: what a hundredth of a check finds is no evidence."""
 
 
 @pytest.fixture

@@ -10,6 +10,7 @@
     report/         how it is told
     board.md        the words of the display board, for people to change; abstract.md likewise
     history/        earlier plans, and study.toml as it was when the plan was drawn
+    practice-run.json  what was taken from a practice run, in a study made again from a package
 
 The plan may be drawn again freely until its sheets are printed. Of two people who do so at the same
 time the first is served; the other is told, and nothing of theirs is kept. After the printing and
@@ -73,6 +74,11 @@ class Workspace:
     def findings(self) -> Path:
         """What the analysis found."""
         return self.folder / "findings.json"
+
+    @property
+    def practice(self) -> Path:
+        """What was taken from a practice run that is not here."""
+        return self.folder / "practice-run.json"
 
     @property
     def report(self) -> Path:

@@ -8,6 +8,7 @@ prints one JSON document: how many, every fault, the slowest and the largest one
 
 from __future__ import annotations
 
+import contextlib
 import json
 import resource
 import signal
@@ -32,12 +33,13 @@ from trials.ingest import collect, read_file
 from trials.ingest.points import read_points
 from trials.record import Intake, Store
 from trials.reduction import columns_of
+from trials.service.collect import steadily
 from trials.study.values import Response
 
 MOST_SECONDS = 1.0  # of one input, of the processor
 # a million readings may take a minute, so very many lines or readings may take their share of that
 SECONDS_A_READING = 60e-6
-MOST_MEGABYTES = 500  # of the whole process, libraries and all
+MOST_MEGABYTES = 500  # of the whole process while it reads an input, libraries and all
 ENDLESS = 20.0  # seconds after which a reader is stopped
 FILES_A_RECORD = 10
 STUDY = cells()
@@ -56,7 +58,8 @@ class _Endless(BaseException):
     """A reader was stopped."""
 
 
-def _stop(signal_number: int, frame: FrameType | None) -> None:
+def stop(signal_number: int, frame: FrameType | None) -> None:
+    """Stop a reader that lingers: the handler of the timer that `Told.one` sets."""
     del signal_number, frame
     raise _Endless
 
@@ -96,7 +99,8 @@ class Doors:
                 "collect")[number % 10]  # fmt: skip
         try:
             if door == "read":
-                intake = read_file(content, name, STUDY, PLAN)
+                with steadily():  # as trials collect does
+                    intake = read_file(content, name, STUDY, PLAN)
                 self.read = max(self.read, len(intake.rows))
                 _is_whole(intake, name, content)
             elif door == "points":
@@ -120,7 +124,9 @@ class Doors:
         self.taken += 1
         before = len(self.store.rows())
         try:
-            self.read = max(self.read, collect(self.store, content, name, STUDY, PLAN).readings)
+            with steadily():
+                new = collect(self.store, content, name, STUDY, PLAN).readings
+            self.read = max(self.read, before + new)  # it asks of all readings together
         except TrialsError:
             assert len(self.store.rows()) == before
             raise
@@ -156,10 +162,12 @@ class Told:
     ends: Counter[str] = field(default_factory=Counter)
     faults: list[str] = field(default_factory=list)
     slowest: tuple[float, str] = (0.0, "")
-    largest: tuple[float, str] = (0.0, "")  # by how much it lifted the most memory ever held
+    largest: tuple[float, str] = (0.0, "")  # megabytes more than were held before it
+    most: float = 0.0  # megabytes of the process while it read
 
     def one(self, doors: Doors, number: int, label: str, name: str, content: bytes) -> None:
         """Hand one input in and note what became of it."""
+        _forget_most()  # making the input may have taken more than reading it does
         held = _held()
         least = 99.0
         for _ in range(3):  # other processes make this one wait for its memory
@@ -183,7 +191,9 @@ class Told:
             self.faults.append(f"{label}, {name[:60]}: {least:.2f} s")
         if least <= MOST_SECONDS:
             self.slowest = max(self.slowest, (round(least, 3), label))
-        self.largest = max(self.largest, (round(_held() - held, 1), label))
+        most = _held()
+        self.largest = max(self.largest, (round(most - held, 1), label))
+        self.most = max(self.most, most)
 
     def to_dict(self) -> dict[str, Any]:
         """Return it for the process that asked."""
@@ -193,12 +203,18 @@ class Told:
             "faults": self.faults,
             "slowest": self.slowest,
             "largest": self.largest,
-            "most_megabytes": round(_held()),
+            "most_megabytes": round(self.most),
         }
 
 
+def _forget_most() -> None:
+    """Begin anew with the high-water mark (man 5 proc, clear_refs), where that can be done."""
+    with contextlib.suppress(OSError):
+        Path("/proc/self/clear_refs").write_text("5")
+
+
 def _held() -> float:
-    """Return the most memory that this process ever held, in megabytes.
+    """Return the most memory held since it was last asked to forget, in megabytes.
 
     Linux's `ru_maxrss` begins at what the process held that started this one, so it would tell of
     the test run; the high-water mark in `/proc` is this program's own (man 5 proc, VmHWM).
@@ -247,7 +263,7 @@ def _drawn(told: Told, doors: Doors, first: int, count: int) -> None:
 
 def main(seed_of_all: int, first: int, count: int, drawn: int) -> None:
     """Hand everything in, and print what became of it."""
-    signal.signal(signal.SIGPROF, _stop)
+    signal.signal(signal.SIGPROF, stop)
     told = Told()
     with Doors() as doors:
         for number in range(10):  # libraries are loaded before anything is timed

@@ -55,6 +55,29 @@ def test_a_digit_left_out_is_told_without_guessing_which() -> None:
     ]
 
 
+def test_a_number_of_very_many_places_beside_others() -> None:
+    """Zeros were put behind a number by a decimal of 28 figures, which can't hold so many."""
+    long = "0.422" + "0" * 40
+    questions = _asked(changed(cell_rows(readings=3), "JL79", 1, 2, long))
+    assert questions == ()
+    rows = changed(changed(cell_rows(readings=3), "JL79", 1, 2, long), "JL79", 2, 2, "0.242")
+    assert [(q.code, Decimal(q.proposal)) for q in _asked(rows)] == [("digits", Decimal("0.422"))]
+
+
+@pytest.mark.parametrize("typed", ["0", "-12.5", "-1", "12.5"])
+def test_a_number_below_zero_in_the_unit_it_was_typed_in(typed: str) -> None:
+    """Its kelvins are above zero; its digits can't be exchanged with the sign."""
+    study = plants()
+    kelvin = study.responses[0].model_copy(update={"unit": "K", "low": None, "high": None})
+    study = study.model_copy(update={"responses": (kelvin,)})
+    rows = [[code, str(n), f"2{k % 10}.{n}"] for k, code in enumerate(CODES) for n in (1, 2, 3)]
+    rows[4][2] = typed
+    text = table(rows, ["pot", "reading", "height (degC)"])
+    intake = read_file(text.encode(), "a.csv", study, plan_of(study))
+    assert len(intake.rows) == len(rows)
+    assert all(q.code != "digits" for q in intake.questions if typed.startswith(("0", "-")))
+
+
 def test_a_slip_of_the_decimal_mark_stays_a_slip() -> None:
     for typed in ("4.22", "422", "0.00422"):
         questions = _asked(changed(cell_rows(readings=3), "JL79", 2, 2, typed))

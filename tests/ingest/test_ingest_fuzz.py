@@ -15,6 +15,7 @@ import time
 import zipfile
 from collections import Counter
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -27,6 +28,7 @@ from trials.analysis.table_reading import read_table
 from trials.errors import AnalysisError, IngestError
 from trials.ingest import read_file
 from trials.ingest.points import read_points
+from trials.record.values import Place
 
 EFFORT = 200_000  # inputs
 A_PROCESS = 5_000
@@ -99,6 +101,20 @@ def test_the_harness_sees_a_fault_and_a_reader_that_lingers(
     assert told.faults[1].startswith("second, a.csv: 0.")
 
 
+@pytest.mark.skipif(not Path("/proc/self/clear_refs").exists(), reason="Linux alone tells")
+def test_the_harness_sees_the_memory_of_reading_and_not_that_of_making_an_input(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    told = Told()
+    large = bytes(range(256)) * 1_600_000  # 400 MB, while an input is made
+    del large
+    with Doors() as doors:
+        monkeypatch.setattr(Doors, "through", lambda *_: str(len(b"a" * 60_000_000)))
+        told.one(doors, 0, "first", "a.csv", b"")
+    assert told.largest[0] == pytest.approx(60, abs=6)
+    assert told.most < 400
+
+
 # ---- faults that were found so, each kept as it was mended ------------------------------------
 
 
@@ -129,6 +145,24 @@ def test_a_question_about_thousands_of_lines_is_not_gone_through_for_each_of_the
     begun = time.process_time()
     read_file(content, "a.ods", cells(), plan_of(cells()))
     assert time.process_time() - begun < 4
+
+
+def test_questions_about_every_line_are_not_looked_up_line_by_line(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """One reading entered 182,000 times took 16 s: each place was looked for fourteen times."""
+    looked, own = 0, Place.__hash__
+
+    def counted(place: Place) -> int:
+        nonlocal looked
+        looked += 1
+        return own(place)
+
+    content = (f"item;reading;{VOC} (V)\n" + f"{CODES[0]};1;0.4\n" * 500).encode()
+    monkeypatch.setattr(Place, "__hash__", counted)
+    questions = read_file(content, "a.csv", cells(), plan_of(cells())).questions
+    assert [len(q.places) for q in questions] == [499, 500, 500]
+    assert looked <= 5 * 500
 
 
 def test_a_reading_number_too_large_for_a_remainder_of_decimals() -> None:

@@ -266,3 +266,41 @@ def test_any_shape_is_read_or_refused_in_words_and_keeps_every_place_apart(
         assert all(place in places for q in intake.questions for place in q.places)
         told = tuple(q.do for q in intake.questions)
     assert all(told)
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        "item;reading;{v};{i}\n(code);(no.);(mV);(mA)\n",
+        "item;reading;{v};{i}\n;;mV;mA\n",
+        ";;mV;mA\nitem;reading;{v};{i}\n",
+    ],
+)
+def test_a_row_of_units_beside_the_headings_is_read(rows: str) -> None:
+    text = rows.format(v=VOC, i=ISC) + "".join(f"{code};1;41{k % 9};1.3{k % 7}\n"
+                                              for k, code in enumerate(CODES))  # fmt: skip
+    intake = read_file(text.encode(), "a.csv", cells(), plan_of(cells()))
+    assert [row.item for row in intake.rows] == list(CODES)
+    assert [(cell.unit, str(cell.value)) for cell in intake.rows[0].cells] == [
+        ("mV", "0.410"), ("mA", "1.30"),
+    ]  # fmt: skip
+    side = "above" if rows.startswith(";") else "below"
+    number = 1 if rows.startswith(";") else 2
+    assert any(f"The units stand in row {number}, {side} the headings." in n for n in intake.notes)
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        "item;reading;open-circuit voltage;short-circuit current\n;;measured (V);measured (mA)\n",
+        "item;reading;Voc;Isc\n;;mV;leaves\n",
+    ],
+)
+def test_headings_in_two_rows_are_refused_with_what_to_do(rows: str) -> None:
+    """The second row was taken as a reading without a code, and its words as numbers."""
+    text = f"{rows}{CODES[0]};1;0.41;1.3\n{CODES[1]};1;0.42;1.4\n"
+    with pytest.raises(IngestError) as problem:
+        read_file(text.encode(), "a.csv", cells(), plan_of(cells()))
+    assert problem.value.code == "ingest.two_rows_of_headings"
+    assert problem.value.where == "a.csv, row 2"
+    assert "'open-circuit voltage (V)'" in problem.value.do

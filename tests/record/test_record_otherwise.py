@@ -102,7 +102,8 @@ def test_an_answer_that_moved_a_reading_comes_first(tmp_path: Path) -> None:
         store.answer(twice.id, Decision("correct", "DG41", "the label", "T1"), CODES)
         with pytest.raises(RecordError) as problem:
             exchange(store, "CF34", "DG41")
-        assert (problem.value.code, twice.id in problem.value.do) == ("swapped.answered", True)
+        assert problem.value.code == "swapped.answered"
+        assert f"trials answer {tmp_path} {twice.id} keep" in problem.value.do
 
 
 def test_lost_items_are_asked_about_by_the_right_label(store: Store) -> None:
@@ -192,13 +193,14 @@ def test_a_record_of_the_first_format_gets_the_new_tables(tmp_path: Path) -> Non
         assert len(store.state().exchanges) == 1
 
 
-def test_a_question_about_the_two_comes_first(store: Store) -> None:
+def test_a_question_about_the_two_comes_first(store: Store, tmp_path: Path) -> None:
     text = f"item,reading,session,{VOC} (V)\nBD27,3,2,0.405\nLN93,3,1,0.428\n"
     collect(store, text.encode(), "where.csv", STUDY, PLAN)
     (question,) = [q for q in store.questions() if q.code == "swapped"]
     with pytest.raises(RecordError) as problem:
         exchange(store, "BD27", "LN93")
     assert (problem.value.code, problem.value.found) == ("swapped.asked", question.id)
+    assert f"trials answer {tmp_path} {question.id} correct LN93" in problem.value.do
     store.answer(question.id, Decision("correct", "LN93", "seen", "T1"), CODES)
     with pytest.raises(RecordError) as problem:
         exchange(store, "BD27", "LN93")

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from trials.errors import IngestError
+from trials.errors import IngestError, RecordError
 from trials.record import Store, measured
 from trials.service.answer import settle
 from trials.service.collect import collect_files
+from trials.service.history import history_of_study
 from trials.service.new import new
 from trials.service.opening import open_planned
 from trials.service.plan import draw_plan
@@ -66,3 +67,45 @@ def test_a_line_in_the_study_settles_it_for_all_files(folder: Path) -> None:
     taken = collect_files(folder, (path,))
     assert taken.questions == ()
     assert any("turned from cm into m" in note for note in taken.notes)
+
+
+def test_the_same_file_read_by_a_new_line_of_the_study_is_told_once_a_number(folder: Path) -> None:
+    """Each number was listed twice: as gone under its heading, and as new in its column."""
+    path = _file(folder, "item;how far [cm]", "{n}50")
+    collect_files(folder, (path,))
+    study = folder / "study.toml"
+    lines = '[columns]\n"how far" = "distance"\n'
+    study.write_text(f"{study.read_text(encoding='utf-8')}\n{lines}", encoding="utf-8")
+    collect_files(folder, (path,))
+    changes = [change for change in history_of_study(folder).changes if change.item]
+    items = [row.item for row in open_planned(folder).plan.rows]
+    assert [change.item for change in changes] == items
+    first = changes[0]
+    assert (first.what, first.column) == ("read anew", "distance flown")
+    assert (first.before, first.after) == ("550 cm under 'how far [cm]'", "550 cm")
+    told = history_of_study(folder, items[0]).text()
+    assert (
+        f"read anew: {items[0]}, distance flown: 550 cm under 'how far [cm]' -> 550 cm" in told[1]
+    )
+
+
+def test_a_second_heading_is_not_the_same_quantity_in_silence(folder: Path) -> None:
+    """The first of two headings that were answered alike counted, and nobody was told."""
+    items = [row.item for row in open_planned(folder).plan.rows]
+    path = folder.parent / "flights.csv"
+    lines = ["item;my distance (m);your distance (m)", *(f"{item};5.5;6.5" for item in items)]
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    collect_files(folder, (path,))
+    said = ("correct", "distance flown", "so they said", "T1")
+    settle(folder, "Q1", said)
+    settle(folder, "Q1", said)  # the same answer again is no second one
+    with pytest.raises(RecordError) as problem:
+        settle(folder, "Q2", said)
+    assert problem.value.code == "answer.quantity_twice"
+    assert "'distance flown 1' and 'distance flown 2'" in problem.value.do
+    settle(folder, "Q1", ("set-aside", "", "not that one", "T1"))
+    settle(folder, "Q2", said)
+    opened = open_planned(folder)
+    with Store.open(opened.here.record) as store:
+        values = measured(store, opened.study, opened.plan).values
+    assert {value.value for value in values} == {6.5}

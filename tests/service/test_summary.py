@@ -42,7 +42,7 @@ def test_missing_lost_and_failed_are_counted_apart(planes: CommandLine) -> None:
     text = planes.run("collect", "planes", planes.folder / "own.csv")
     assert f"{len(rows) - 2} of {len(rows)} planes are in: {len(rows) - 3} measured, 1 that did " \
         "not work. 1 more is lost." in text  # fmt: skip
-    assert "Missing: 1 plane. What never will be measured: trials lost FOLDER ITEM" in text
+    assert "Missing: 1 plane. What never will be measured: trials lost planes ITEM" in text
     assert text.count("Next: ") == 1
 
 

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from pathlib import Path
 
 import pytest
 
 from tests.practice_run import DAY, Values, measured_run
-from trials.errors import StudyError
+from trials.errors import FileError, StudyError
+from trials.record import Store
 from trials.service.analyse import analyse_folder
 from trials.service.check import check_study
+from trials.service.export import export_study
 from trials.service.opening import open_planned, open_study
 from trials.service.plan import draw_plan
 from trials.service.power import power_of_study
+from trials.service.restore import restore_study
 from trials.study import read_study
 from trials.study.values import TakenSpread
 from trials.words.numbers import NBSP
@@ -98,6 +102,50 @@ def test_a_spread_of_its_own_stays_and_a_shipped_guess_gives_way(tmp_path: Path)
     assert guess.items < 0.2
     assert guess.written is not None
     assert "takes the place of the guess" in "\n".join(check_study(tmp_path / "real").text())
+
+
+def test_another_lab_reads_the_same_from_a_package(tmp_path: Path) -> None:
+    """The folder of the practice run is not in a package: what was read of it is."""
+    measured_run(tmp_path / "first", {"M1": [1.0, 1.3], "M2": [2.5, None]})
+    guess = '[responses.power.spread]\nitems = 0.4\nsource = "shipped guess"\n'
+    real = folder(tmp_path, STUDY + guess)
+    draw_plan(real, seed=1)
+    here = taken(real)
+    assert (here.made, here.failed) == (4, 1)
+    package = export_study(real).package
+    away = tmp_path / "another" / "lab"
+    restore_study(package, away)
+    assert taken(away) == here
+    assert check_study(away).to_dict() == check_study(real).to_dict()
+    kept = json.loads((away / "practice-run.json").read_text(encoding="utf-8"))
+    with Store.open(tmp_path / "first" / "record.sqlite") as store:
+        assert kept["record_digest"] == store.digest()
+    assert kept["plan_digest"] == open_planned(tmp_path / "first").plan.digest()
+    again = export_study(away).package / "study" / "practice-run.json"
+    assert again.read_bytes() == (package / "study" / "practice-run.json").read_bytes()
+
+
+def test_what_is_kept_of_a_practice_run_is_rechecked(tmp_path: Path) -> None:
+    measured_run(tmp_path / "first", VALUES)
+    real = folder(tmp_path)
+    draw_plan(real, seed=1)
+    restore_study(export_study(real).package, tmp_path / "another" / "lab")
+    path = tmp_path / "another" / "lab" / "practice-run.json"
+    whole = path.read_text(encoding="utf-8")
+    for wrong in (whole.replace('"failed": 0', '"failed": 3'), "{}", "no JSON"):
+        path.write_text(wrong, encoding="utf-8")
+        for verb in (open_study, export_study):
+            with pytest.raises(FileError) as problem:
+                verb(path.parent)
+            assert problem.value.code == "practice.changed"
+        open_planned(path.parent)  # the plan goes on without
+    path.write_text(whole, encoding="utf-8")
+    study = path.parent / "study.toml"
+    text = study.read_text(encoding="utf-8").replace('unit = "mW"', 'unit = "uW"')
+    study.write_text(text, encoding="utf-8")
+    with pytest.raises(StudyError) as unlike:  # it is of another unit, and the folder is not here
+        open_study(path.parent)
+    assert unlike.value.code == "study.spread_from_missing"
 
 
 @pytest.mark.parametrize(

@@ -27,6 +27,8 @@ from trials.reduction import Column, Flag, Range, reducer_of
 from trials.reduction.table import same_name
 from trials.study.values import Response, Study
 
+_Asked = dict[str, set[Place]]  # the numbers that some question is about: column -> places
+
 
 def questions_about(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Question, ...]:
     """Return every question that a set of readings raises.
@@ -41,16 +43,19 @@ def questions_about(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Ques
     broken = {row.item for row in known if row.worked is False}
     working = [row for row in known if row.item not in broken]
     columns = raw_columns(study)
-    questions = [*doubled(known, plan), *copied(working), *misplaced(known, plan)]
+    asked: _Asked = {}
+    questions: list[Question] = []
+    _ask(questions, [*doubled(known, plan), *copied(working), *misplaced(known, plan)], asked)
     moved = {item for q in questions for item in (q.item, q.partner)}
-    questions += copied_runs(columns, [row for row in working if row.item not in moved])
-    questions += [*filled_down(columns, working), *digit_slips(columns, working)]
-    plain = _without(working, _asked_of(questions))
-    questions += slips(columns, plain, _failed_below(study))
-    questions += _ranges(columns, working, study, _asked_of(questions))
-    questions += _missing(columns, working, study)
-    questions += _contradictions(working, study, _asked_of(questions))
-    plain = _without(working, _asked_of(questions))
+    still = [row for row in working if row.item not in moved]
+    _ask(questions, copied_runs(columns, still), asked)
+    _ask(questions, filled_down(columns, working), asked)
+    _ask(questions, digit_slips(columns, working), asked)
+    _ask(questions, slips(columns, _without(working, asked), _failed_below(study)), asked)
+    _ask(questions, list(_ranges(columns, working, study, asked)), asked)
+    _ask(questions, _missing(columns, working, study), asked)
+    _ask(questions, list(_contradictions(_without(working, asked), study)), asked)
+    plain = _without(working, asked)
     questions += condition_questions(columns, plain)
     questions += [*time_questions(known, plan), *noted_deviations(known)]
     moved |= {q.item for q in questions if q.code == "copied_run"}
@@ -59,13 +64,19 @@ def questions_about(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Ques
     return tuple(questions)
 
 
-def _without(rows: Sequence[Row], asked: set[tuple[Place, str]]) -> list[Row]:
+def _without(rows: Sequence[Row], asked: _Asked) -> list[Row]:
     """Return the rows without the numbers that some question is about."""
-    places = {place for place, _ in asked}
-    lines = {place.row for place in places}  # known much faster than places
+    if not asked:
+        return list(rows)
+    # the number of a line is known much faster than a place
+    lines = {column: {place.row for place in places} for column, places in asked.items()}
+
+    def is_asked(row: Row, column: str) -> bool:
+        return row.place.row in lines.get(column, ()) and row.place in asked[column]
+
     return [
-        row.having(tuple(c for c in row.cells if (row.place, c.column) not in asked))
-        if row.place.row in lines and row.place in places
+        row.having(tuple(cell for cell in row.cells if not is_asked(row, cell.column)))
+        if any(is_asked(row, cell.column) for cell in row.cells)
         else row
         for row in rows
     ]
@@ -84,9 +95,12 @@ def _names(study: Study, plan: Plan) -> Name:
     return name
 
 
-def _asked_of(questions: Iterable[Question]) -> set[tuple[Place, str]]:
-    """Return the numbers that some question is about, as (place, column)."""
-    return {(place, q.column) for q in questions if q.column for place in q.places}
+def _ask(questions: list[Question], more: Iterable[Question], asked: _Asked) -> None:
+    """Add questions, and to ``asked`` the numbers that they are about."""
+    for question in more:
+        questions.append(question)
+        if question.column:
+            asked.setdefault(question.column, set()).update(question.places)
 
 
 def _failed_below(study: Study) -> dict[str, Decimal]:
@@ -108,7 +122,7 @@ def _value(row: Row, column: str) -> Decimal | None:
 
 
 def _ranges(
-    columns: Sequence[Column], rows: Sequence[Row], study: Study, asked: set[tuple[Place, str]]
+    columns: Sequence[Column], rows: Sequence[Row], study: Study, asked: _Asked
 ) -> Iterable[Question]:
     for column in columns:
         found: dict[str, list[Row]] = {}
@@ -121,7 +135,7 @@ def _ranges(
             impossible = _outside(value, column.possible)
             if not impossible and not _outside(value, column.believable):
                 continue
-            if (row.place, column.name) in asked:
+            if row.place in asked.get(column.name, ()):
                 continue
             code = "unusual"
             if impossible:
@@ -229,11 +243,9 @@ def _wanted_readings(study: Study) -> dict[str, int]:
 # ---- numbers that don't go together ----------------------------------------------------------
 
 
-def _contradictions(
-    rows: Sequence[Row], study: Study, asked: set[tuple[Place, str]]
-) -> Iterable[Question]:
+def _contradictions(rows: Sequence[Row], study: Study) -> Iterable[Question]:
     by_item: dict[str, list[Row]] = {}
-    for row in _without(rows, asked):
+    for row in rows:
         by_item.setdefault(row.item, []).append(row)
     told: set[tuple[object, ...]] = set()
     for response in study.responses:

@@ -42,7 +42,9 @@ def digit_slips(columns: Sequence[Column], rows: Sequence[Row]) -> list[Question
         items: dict[str, list[tuple[Row, str, Decimal, Decimal]]] = {}
         for row in rows:
             cell = row.cell(column.name)
-            if cell is None or cell.number is None or cell.value is None or cell.value <= 0:
+            if cell is None or cell.number is None or cell.value is None:
+                continue
+            if cell.value <= 0 or cell.number <= 0:  # 0 °C is above zero in kelvins
                 continue
             items.setdefault(row.item, []).append((row, cell.text, cell.number, cell.value))
         ordered = {item: sorted(value for *_, value in mine) for item, mine in items.items()}
@@ -139,12 +141,11 @@ def _places(text: str) -> int:
 
 
 def _padded(text: str, places: int) -> str:
-    """Return a number with the last zeros that spreadsheets leave out."""
-    return (
-        shown(Decimal(text).quantize(Decimal(1).scaleb(-places)))
-        if _places(text) < places
-        else text
-    )
+    """Return a number with the last zeros that spreadsheets leave out, however many they are."""
+    if _places(text) >= places:
+        return text
+    whole, _, part = text.partition(".")
+    return f"{whole.lstrip('0') or '0'}.{part.ljust(places, '0')}"
 
 
 def exchanged(text: str) -> list[str]:

@@ -101,7 +101,7 @@ class Layout:
     groups: tuple[tuple[int, str], ...] = ()
     above: tuple[tuple[str, str], ...] = ()  # what the rows above it say of the groups
     unknown: tuple[tuple[int, str], ...] = ()  # headings that mean nothing here
-    units: int | None = None  # row below the headings that gives their units
+    units: int | None = None  # row below or above the headings that gives their units
 
     @property
     def understood(self) -> int:
@@ -129,7 +129,7 @@ def layout_of(sheet: Sheet, words: Vocabulary, *, guess: bool = False) -> Layout
                 likely_quantities(text, words.columns)[0] for _, text in layout.unknown
             )
             if layout.understood > 1 or likely:
-                return _with_units_below(replace(layout, above=tuple(above)), sheet, place)
+                return _with_units_beside(replace(layout, above=tuple(above)), sheet, place)
         if names and names[0] in groups and line.at(1).text:
             above.append((groups[names[0]], line.at(1).text))
     return None
@@ -265,22 +265,31 @@ def _heading(
     return Heading(index, column, unit, True, fits, text, number)
 
 
-def _with_units_below(layout: Layout, sheet: Sheet, place: int) -> Layout:
-    """Take the units from the row below the headings, where it holds nothing else."""
+def _with_units_beside(layout: Layout, sheet: Sheet, place: int) -> Layout:
+    """Take the units from the row below or above the headings, where it holds nothing else."""
     below = next((line for line in sheet.lines[place + 1 :] if not line.empty), None)
+    above = next((line for line in reversed(sheet.lines[:place]) if not line.empty), None)
+    return next(
+        (found for line in (below, above) if line and (found := _with_units(layout, line))), layout
+    )
+
+
+def _with_units(layout: Layout, line: Line) -> Layout | None:
+    """Return the columns with the units of a row; None where it is no row of units."""
     units = {same_name(name) for name in UNIT_NAMES}
-    if below is None or same_name(below.at(layout.item).text) not in ("", *units):
-        return layout
+    said = line.at(layout.item).text
+    if same_name(said) not in ("", *units) and said[:1] not in "([":
+        return None
     raw = [
-        _heading(h.index, h.column, below.at(h.index).text.strip("()[] "), h.text, h.number)
-        if below.at(h.index).text and not h.stated
+        _heading(h.index, h.column, line.at(h.index).text.strip("()[] "), h.text, h.number)
+        if line.at(h.index).text and not h.stated
         else h
         for h in layout.raw
     ]
-    said = [one.unit for one, before in zip(raw, layout.raw, strict=True) if one is not before]
-    if not said or not all(unit and known(unit) for unit in said):
-        return layout
-    return replace(layout, raw=tuple(raw), units=below.number)
+    told = [one.unit for one, before in zip(raw, layout.raw, strict=True) if one is not before]
+    if not told or not all(unit and known(unit) for unit in told):
+        return None
+    return replace(layout, raw=tuple(raw), units=line.number)
 
 
 def refuse_without_headings(
@@ -407,5 +416,6 @@ def unit_notes(layout: Layout) -> list[str]:
                 f"'{heading.text}' was turned from {nice(heading.unit)} into {nice(column.unit)}."
             )
     if layout.units is not None:
-        notes.append(f"The units stand in row {layout.units}, below the headings.")
+        where = "below" if layout.units > layout.line.number else "above"
+        notes.append(f"The units stand in row {layout.units}, {where} the headings.")
     return notes

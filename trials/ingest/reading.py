@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import itertools
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -18,6 +17,7 @@ from trials.ingest.asking import (
     several_text,
 )
 from trials.ingest.grid import Line, Raw, Sheet
+from trials.ingest.heading_text import unit_at_end
 from trials.ingest.headings import (
     Heading,
     Layout,
@@ -40,9 +40,10 @@ from trials.ingest.numbers import (
 )
 from trials.ingest.proposing import Proposal, heading_questions, proposals, unneeded_note
 from trials.ingest.shapes import shaped
-from trials.quantities import nice, numeral, shown
+from trials.quantities import known, nice, numeral, shown
 from trials.record.values import Place, Question, Row
 from trials.reduction.table import same_name
+from trials.study.messages import nearest
 
 _SUMMARY = frozenset(
     ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standard deviation", "min", "max",
@@ -108,6 +109,7 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     asked = proposals(layout, words, lines)
     refuse_columns(layout, words, where, asked=bool(asked))
     lines = _without_headings(lines, layout, into, where)
+    _refuse_storeys(lines, layout, into.codes, where)
     _refuse_split(lines, len(layout.line.cells), 0, sheet, where)
     _refuse_exchanged(lines, layout, where)
     raw = (*layout.raw, *(proposal.heading for proposal in asked))
@@ -192,6 +194,29 @@ def _says(line: Line, words: list[str]) -> bool:
     return _words(line) == words
 
 
+def _refuse_storeys(
+    lines: Sequence[Line], layout: Layout, codes: Collection[str], where: str
+) -> None:
+    """Refuse a table whose headings go on in a second row, with words or with units."""
+    if not lines or lines[0].at(layout.item).text.casefold() in codes:
+        return
+    texts = [text for heading in layout.raw if (text := lines[0].at(heading.index).text)]
+    units = [text for text in texts if known(text.strip("()[] ")) or unit_at_end(text)]
+    words = [text for text in texts if numeral(text) is None and not is_missing(text)]
+    if len(texts) < 2 or len(words) < len(texts) or not units:
+        return
+    head = layout.line.at(layout.raw[0].index).text
+    raise IngestError(
+        "The headings go on in a second row that can't be read by itself.",
+        code="ingest.two_rows_of_headings",
+        where=f"{where}, row {lines[0].number}",
+        found=f"{', '.join(texts[:4])} below {head}",
+        allowed="one row of headings, and below or above it at most one row with nothing but units",
+        do="Write each name and its unit into one cell of one row, such as "
+        f"'{layout.raw[0].column.header}', delete the other row and collect it again.",
+    )
+
+
 def _refuse_split(lines: Sequence[Line], width: int, head: int, sheet: Sheet, where: str) -> None:
     """Refuse a table whose numbers are torn apart by their own decimal commas.
 
@@ -233,8 +258,8 @@ def _refuse_exchanged(lines: Sequence[Line], layout: Layout, where: str) -> None
         if (n := numeral(text)) and n.point is not None and n.point != n.point.to_integral_value()
     ]
     if 2 * len(broken) <= len(said) and (
-        _count_up(lines, layout.item, index)
-        or not any(_count_up(lines, layout.item, heading.index) for heading in layout.raw)
+        not any(_count_up(lines, layout.item, heading.index) for heading in layout.raw)
+        or _count_up(lines, layout.item, index)
     ):
         return
     raw = " or ".join(f"'{heading.text}'" for heading in layout.raw)
@@ -253,8 +278,11 @@ def _count_up(lines: Sequence[Line], item: int, index: int) -> bool:
     """Whether a column holds 1, 2, 3 and so on for at least three items, and nothing else."""
     found: dict[str, list[str]] = {}
     for line in lines:
-        if line.at(item).text and line.at(index).text:
-            found.setdefault(line.at(item).text, []).append(line.at(index).text)
+        code, text = line.at(item).text, line.at(index).text
+        if code and text:
+            if not text.isdecimal():
+                return False
+            found.setdefault(code, []).append(text)
     return sum(len(mine) > 1 for mine in found.values()) >= SEVERAL and all(
         sorted(mine) == sorted(str(n) for n in range(1, len(mine) + 1)) for mine in found.values()
     )
@@ -422,7 +450,7 @@ def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
                 )
             )
             continue
-        near = nearest(code, sorted(into.codes.values()))
+        near = nearest(code, sorted(into.codes.values())) or ""
         why = "The plan has no item of this code" + (f"; the nearest is {near}." if near else ".")
         into.questions.append(
             about_item(
@@ -441,20 +469,6 @@ def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
 def _whose(near: str) -> str:
     first = f"correct {near}" if near else "correct and the right code"
     return f"{first}, if you know; set-aside if nobody knows. Until then it takes no part."
-
-
-def nearest(code: str, codes: Sequence[str]) -> str:
-    """Return the one code that a mistyped one most likely means, or an empty text.
-
-    Examples
-    --------
-    >>> nearest("k77", ["K7", "M2"]), nearest("zzz", ["K7", "M2"])
-    ('K7', '')
-    """
-    found = difflib.get_close_matches(code.upper(), [c.upper() for c in codes], n=2, cutoff=0.6)
-    if not found:
-        return ""
-    return next(c for c in codes if c.upper() == found[0])
 
 
 def _ask_faults(page: _Page) -> None:

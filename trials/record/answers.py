@@ -71,7 +71,8 @@ def checked(
     Parameters
     ----------
     items : the item codes of the plan.
-    rows : the readings that the question is about, as they were written.
+    rows : the readings that the question is about, as they were written, with what other answers
+        say of their headings.
 
     Raises
     ------
@@ -105,7 +106,7 @@ def checked(
     if question.acts_on == "cell":
         _refuse_numbers(question, value, rows, sure=decision.sure)
     elif question.acts_on == "heading":
-        value = _chosen_quantity(question, value)
+        value = _chosen_quantity(question, value, rows)
     else:
         value = _corrected_word(question, value, items)
     return Decision("correct", value, why, by, decision.sure)
@@ -149,7 +150,7 @@ def _corrected_time(question: Question, value: str) -> str:
     return date + clock_text(said.minutes)
 
 
-def _chosen_quantity(question: Question, value: str) -> str:
+def _chosen_quantity(question: Question, value: str, rows: Sequence[Row]) -> str:
     """Return which quantity a heading means, with the unit of its numbers, in its fixed form."""
     for name, unit in headings(value):
         for choice in question.choices:
@@ -163,9 +164,23 @@ def _chosen_quantity(question: Question, value: str) -> str:
                                f"{nice(own)}, or a unit of the same kind" if own
                                else "no unit")  # fmt: skip
             given = unit or given
+            _refuse_second(question, wanted, rows)
             return f"{wanted} ({given})" if given else wanted
     raise _refusal(question, "answer.quantity", "That is none of the quantities that this may be.",
                    value or "nothing", ", ".join(question.choices))  # fmt: skip
+
+
+def _refuse_second(question: Question, quantity: str, rows: Sequence[Row]) -> None:
+    """Refuse a heading as a quantity that another column of the same rows is already."""
+    twice = [row for row in rows if row.cell(quantity) is not None]
+    if twice:
+        raise _refusal(question, "answer.quantity_twice",
+                       "Another column of this table is that quantity already.",
+                       f"{quantity} in row {twice[0].place.row}", "one column for each quantity",
+                       do="Answer set-aside for the heading that is not meant. If it is the other "
+                       "one, answer that with set-aside first. If both are readings of it, number "
+                       f"the headings in the file, '{quantity} 1' and '{quantity} 2', and collect "
+                       "it again.")  # fmt: skip
 
 
 def _refuse_numbers(question: Question, value: str, rows: Sequence[Row], *, sure: bool) -> None:

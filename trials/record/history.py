@@ -19,8 +19,9 @@ from trials.record.rows import rows_of
 from trials.record.values import Cell, Exchange, Place, Question, Row
 
 What = Literal[
-    "file", "newer file", "added", "changed", "gone", "question", "question gone", "kept",
-    "corrected", "set aside", "lost", "exchanged", "not exchanged", "made", "absent", "not absent",
+    "file", "newer file", "added", "changed", "gone", "read anew", "question", "question gone",
+    "kept", "corrected", "set aside", "lost", "exchanged", "not exchanged", "made", "absent",
+    "not absent",
 ]  # fmt: skip
 
 
@@ -29,8 +30,9 @@ class Change:
     """One change: what stood there before, what stands there since.
 
     ``before`` and ``after`` None: nothing. ``what``: "file" and "newer file" were taken in; of a
-    newer file a number or a row was "added", "changed" or "gone"; a "question" was raised or is
-    "question gone"; an answer "kept", "corrected" or "set aside"; the others as they are called.
+    newer file a number or a row was "added", "changed" or "gone", or is another quantity than
+    before ("read anew"); a "question" was raised or is "question gone"; an answer "kept",
+    "corrected" or "set aside"; the others as they are called.
     """
 
     number: int
@@ -119,12 +121,45 @@ def _file(known: _Known, number: int) -> Iterator[Change]:
 def _between(old: Sequence[Row], new: Sequence[Row], at: str) -> Iterator[Change]:
     """Yield what is otherwise in a newer file, number by number."""
     before, after = _keyed(old), _keyed(new)
+    anew = _read_anew([(before[key], row) for key, row in after.items() if key in before])
     for key, row in after.items():
         was = before.get(key)
-        yield from _numbers(was, row, at, "added" if was is None else "changed")
+        yield from _numbers(was, row, at, "added" if was is None else "changed", anew)
     for key, row in before.items():
         if key not in after:
             yield from _numbers(row, None, at, "gone")
+
+
+def _read_anew(pairs: Iterable[tuple[Row, Row]]) -> dict[str, str]:
+    """Return which columns are gone while another one says the same in every row: old -> new."""
+    alike: dict[str, list[str]] = {}
+    for old, new in pairs:
+        was = {cell.column: cell.text for cell in old.cells}
+        now = {cell.column: cell.text for cell in new.cells}
+        for column, text in was.items():
+            if column not in now:
+                mine = [name for name, one in now.items() if name not in was and one == text]
+                alike[column] = [name for name in alike.get(column, mine) if name in mine]
+    found: dict[str, str] = {}
+    for column, names in alike.items():
+        free = [name for name in names if name not in found.values()]
+        if free:
+            found[column] = free[0]
+    return found
+
+
+def _anew(old: Row | None, new: Row | None, names: Mapping[str, str]) -> list[tuple[Cell, Cell]]:
+    """Return the numbers of a row that are read as another quantity, and stand there as before."""
+    if old is None or new is None:
+        return []
+    return [
+        (was, now)
+        for column, name in names.items()
+        if (was := old.cell(column)) is not None
+        and (now := new.cell(name)) is not None
+        and new.cell(column) is None
+        and old.cell(name) is None
+    ]
 
 
 def _keyed(rows: Iterable[Row]) -> dict[tuple[object, ...], Row]:
@@ -138,17 +173,28 @@ def _keyed(rows: Iterable[Row]) -> dict[tuple[object, ...], Row]:
     return found
 
 
-def _numbers(old: Row | None, new: Row | None, at: str, what: What) -> Iterator[Change]:
+def _numbers(
+    old: Row | None, new: Row | None, at: str, what: What, names: Mapping[str, str] | None = None
+) -> Iterator[Change]:
+    """Yield what two states of a row say differently.
+
+    Parameters
+    ----------
+    names : columns that are read anew, old -> new.
+    """
     row = new or old
     if row is None:
         return
+    of = Change(0, what, at, row.place.file, row.place.sheet, row.place.row, row.item)
+    anew = _anew(old, new, names or {})
+    for was, now in anew:
+        yield replace(of, what="read anew", column=now.column, after=as_typed_text(now),
+                      before=f"{as_typed_text(was)} under '{was.column}'")  # fmt: skip
+    told = {cell.column for pair in anew for cell in pair}
     for column, before, after in _parts(old, new):
-        if before != after:
+        if before != after and column not in told:
             said: What = "added" if before is None else "gone" if after is None else what
-            yield Change(
-                0, said, at, row.place.file, row.place.sheet, row.place.row, row.item, column,
-                before, after,
-            )  # fmt: skip
+            yield replace(of, what=said, column=column, before=before, after=after)
 
 
 def _parts(old: Row | None, new: Row | None) -> Iterator[tuple[str, str | None, str | None]]:

@@ -10,9 +10,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from trials.design.values import Plan, PlanFactor, PlanRow
 from trials.errors import RecordError
+from trials.files import as_typed
 from trials.record.answers import A_CODE, is_code
 from trials.record.values import Exchange, Otherwise, Question
 from trials.study.values import Study
@@ -79,10 +81,15 @@ def refuse_exchange(
     pair: tuple[str, str],
     known: Sequence[Exchange],
     questions: Sequence[Question],
+    folder: Path,
     *,
     undo: bool,
 ) -> None:
     """Refuse what can't be told of two labels now.
+
+    Parameters
+    ----------
+    folder : of the study, for what to type.
 
     Raises
     ------
@@ -113,7 +120,7 @@ def refuse_exchange(
                 "answered", "An answer has moved readings of one to the other already.",
                 f"{question.id}, answered: {question.item} is {question.answer_value}",
                 f"If that was because of the labels, take the answer back first: trials answer "
-                f'FOLDER {question.id} keep --why "..." --by CODE',
+                f'{as_typed(folder)} {question.id} keep --why "..." --by CODE',
             )  # fmt: skip
         if question.acts_on != "swap" or {question.item, question.partner} != wanted:
             continue
@@ -122,7 +129,8 @@ def refuse_exchange(
                           f"{question.id}, answered: {both} exchanged",
                           "Nothing more to do.")  # fmt: skip
         raise refusal("asked", "A question asks about these two labels.", question.id,
-                      f"Settle it there: trials answer FOLDER {question.id} correct "
+                      f"Settle it there: trials answer {as_typed(folder)} "
+                      f"{question.id} correct "
                       f'{question.partner} --why "..." --by CODE')  # fmt: skip
     crossing = [one for one in known if one.pair & wanted]
     if crossing:

@@ -336,7 +336,7 @@ class Store:
                     do="Take the name of the question from the list of questions.",
                 )
             places = frozenset(asked[wanted].places)
-            rows = with_headings(self._rows(), asked.values())
+            rows = with_headings(self._rows(), [q for q in asked.values() if q.id != wanted])
             written = [row for row in rows if row.place in places]
             decision = checked(asked[wanted], decision, items, written)
             self._connection.execute(
@@ -384,7 +384,8 @@ class Store:
         why, by = refuse_unfounded("swapped", why, by)
         with transaction(self._connection, self._path):
             known = standing_exchanges(self._connection.execute)
-            refuse_exchange((item, partner), known, self._questions(), undo=undo)
+            folder = self._path.parent
+            refuse_exchange((item, partner), known, self._questions(), folder, undo=undo)
             self._connection.execute(
                 "INSERT INTO exchanges (item, partner, stands, why, by, at)"
                 " VALUES (?, ?, ?, ?, ?, ?)",

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from difflib import get_close_matches
 
 from trials.errors import RecordError
 from trials.service.opening import Opened
+from trials.study.messages import near
 from trials.words.numbers import count, listing
 
 
@@ -21,14 +21,14 @@ def item_code(item: str, opened: Opened, where: str) -> str:
     known = codes.get(item.strip().casefold())
     if known is not None:
         return known
-    near = nearest(item, codes.values())
+    meant = nearest(item, codes.values())
     raise RecordError(
         f"The plan has no {opened.study.item_name} of that code.",
         code="record.unknown_item",
         where=where,
         found=item,
         allowed=f"one of the {count(len(codes), 'code')} in {opened.here.plan_table.name}",
-        do=f"Read the code on the label again.{f' Nearest to it: {near}.' if near else ''}",
+        do=f"Read the code on the label again.{f' Nearest to it: {meant}.' if meant else ''}",
     )
 
 
@@ -40,6 +40,4 @@ def nearest(text: str, allowed: Iterable[str]) -> str:
     >>> nearest("hibiskus", ["hibiscus", "beetroot"])
     'hibiscus'
     """
-    known = {one.casefold(): one for one in allowed}
-    found = get_close_matches(text.strip().casefold(), list(known), n=2, cutoff=0.6)
-    return listing([known[one] for one in found], "or")
+    return listing(near(text, allowed, 2), "or")

@@ -80,7 +80,7 @@ def collect_files(folder: Path, files: tuple[Path, ...]) -> Collected:
         held_plan(folder) as opened,
         Store.open(opened.here.record) as store,
         progress("reading") as step,
-        _steadily(),
+        steadily(),
     ):
 
         def sources() -> Iterator[tuple[Path, str]]:
@@ -100,7 +100,7 @@ def collect_files(folder: Path, files: tuple[Path, ...]) -> Collected:
 
 
 @contextlib.contextmanager
-def _steadily() -> Iterator[None]:
+def steadily() -> Iterator[None]:
     """Keep Python from looking for circles among millions of readings, which have none."""
     was = gc.isenabled()
     gc.disable()

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from trials.digest import digest
-from trials.errors import FileError
+from trials.errors import FileError, TrialsError
 from trials.files import as_typed, read_bytes, safe_cell, whole_folder
 from trials.record import Store, measured_state
 from trials.record.dump import contents_of, dumped, kept_as, lines_of
@@ -26,6 +26,8 @@ from trials.record.schema import NAMES
 from trials.report.story import slug
 from trials.service.opening import Opened, held_plan
 from trials.service.packed import Packed, ReadRow, Source, about_table, moment, tables_of
+from trials.service.practice_kept import KeptPractice
+from trials.service.taken import practice_read
 from trials.words.numbers import count
 from trials.words.package import readme_text
 from trials.workspace import Workspace
@@ -74,7 +76,8 @@ def export_study(folder: Path, to: Path | None = None) -> Exported:
 
     Raises
     ------
-    FileError, StudyError, PlanError : no study, or no plan; ``to`` holds something else.
+    FileError, StudyError, PlanError : no study, or no plan; ``to`` holds something else; or what
+        was taken from a practice run is not as the program wrote it.
     RecordError : the record can't be read, or a file in it was changed.
     """
     with held_plan(folder) as opened, Store.open(opened.here.record) as store:
@@ -94,6 +97,8 @@ def export_study(folder: Path, to: Path | None = None) -> Exported:
                 about = dumped(connection)
             for name, path in study_files(opened.here):
                 writing.whole(f"study/{name}", read_bytes(path))
+            if (practice := _practice(opened)) is not None:
+                writing.whole(f"study/{opened.here.practice.name}", practice.to_json().encode())
             rows = tuple((table.name, writing.rows[table.name]) for table in tables)
             study = opened.study
             readme = readme_text(study.title, study.question, study.note, study.item_name, rows)
@@ -121,6 +126,16 @@ def study_files(here: Workspace) -> Iterator[tuple[str, Path]]:
     for path in [*own, *sorted(here.history.glob("*"))]:
         if path.is_file():
             yield path.relative_to(here.folder).as_posix(), path
+
+
+def _practice(opened: Opened) -> KeptPractice | None:
+    """Return what the study takes from a practice run; None if it takes or can take nothing."""
+    try:
+        return practice_read(opened.here, opened.study)
+    except TrialsError as problem:
+        if problem.code == "practice.changed":
+            raise
+        return None  # the study goes on without the practice run, and so does the package
 
 
 def _refuse_other_folder(target: Path) -> None:

@@ -30,6 +30,7 @@ class Summary:
     left out. ``next`` is the one command that comes next.
     """
 
+    folder: Path
     item_name: str
     planned: int
     here: tuple[str, ...]
@@ -73,7 +74,7 @@ class Summary:
             in_sentence(self.item_name, len(self.here), self.planned, len(self.failed),
                         len(self.lost)),
             *places_lines(self.places),
-            *missing_lines(self.item_name, self.missing),
+            *missing_lines(self.item_name, self.missing, as_typed(self.folder)),
             *self.absent,
             questions_sentence(must, len(self.questions) - must, list(kinds.items())),
             f"Next: {self.next}",
@@ -99,6 +100,7 @@ def summary_of(opened: Opened, state: State) -> Summary:
     still = [question for question in state.questions if question.answer is None]
     questions = tuple(sorted(still, key=lambda q: not q.must))
     return Summary(
+        opened.here.folder,
         opened.study.item_name,
         len(plan.rows),
         tuple(row.item for row in ordered if row.item in measured | failed),

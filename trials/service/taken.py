@@ -1,7 +1,8 @@
 """The spread that a study takes from a practice run, read from its folder.
 
 It is for the forecast only: nothing that was planned or promised depends on it, and a study is the
-same whether the practice run is there or not.
+same whether the practice run is there or not. A study made again from a package has what was read
+of the practice run beside it (:mod:`trials.service.practice_kept`), which then stands for it.
 """
 
 from __future__ import annotations
@@ -13,8 +14,9 @@ from trials.analysis.findings import PracticeFindings
 from trials.errors import AnalysisError, FileError, PlanError, StudyError, TrialsError
 from trials.files import as_typed, read_bytes
 from trials.quantities import scale_between
-from trials.record import Measured, Store, measured_state
+from trials.record import Measured, State, Store, measured_state
 from trials.service.opening import Opened, has_readings, open_planned
+from trials.service.practice_kept import KeptPractice, KeptSpread, kept_practice
 from trials.study import Study, read_study, toml
 from trials.study.messages import Places, nearest, shorten
 from trials.study.values import Response, TakenSpread
@@ -37,25 +39,53 @@ def with_taken_spread(here: Workspace, study: Study) -> Study:
     ------
     StudyError : the folder is missing or no practice run; nothing was measured in it; none of its
         responses is one of those wanted, or one is in another kind of unit; or it tells no spread.
+    FileError : what is kept of the practice run is not as the program wrote it.
+    """
+    practice = practice_read(here, study)
+    taken = {} if practice is None else practice.of(study)
+    responses = tuple(
+        response.model_copy(update={"spread": taken.get(response.name, response.spread)})
+        for response in study.responses
+    )
+    return study.model_copy(update={"responses": responses}) if taken else study
+
+
+def practice_read(here: Workspace, study: Study) -> KeptPractice | None:
+    """Return what a study takes from its practice run; None where it takes nothing.
+
+    Raises
+    ------
+    StudyError, FileError : as :func:`with_taken_spread`.
     """
     wanted = [response for response in study.responses if leaves_spread(response)]
     if study.spread_from is None or not wanted:
-        return study
+        return None
+    kept = kept_practice(here)
+    if kept is not None and kept.of(study):
+        return kept
     places = _places(here)
     opened = _opened(here.folder / study.spread_from.replace("\\", "/"), places)
     known = [response.name for response in opened.study.responses]
     shared = [response for response in wanted if response.name in known]
     if not shared:
         raise _no_response(wanted, known, places)
-    measured = _measured(opened)
-    taken = {
-        response.name: _taken(study, response, opened, measured, places) for response in shared
-    }
-    responses = tuple(
-        response.model_copy(update={"spread": taken.get(response.name, response.spread)})
-        for response in study.responses
+    state = _state(opened)
+    measured = measured_state(state, opened.study, opened.plan)
+    return KeptPractice(
+        folder=study.spread_from,
+        title=opened.study.title,
+        plan_digest=opened.plan.digest(),
+        record_digest=state.digest(),
+        spreads=tuple(
+            KeptSpread(
+                response=response.name,
+                unit=response.unit,
+                compare=response.compare,
+                spread=_taken(study, response, opened, measured, places),
+            )
+            for response in shared
+        ),
     )
-    return study.model_copy(update={"responses": responses})
 
 
 def with_spread_if_there(here: Workspace, study: Study) -> Study:
@@ -135,11 +165,10 @@ def _no_response(wanted: list[Response], known: list[str], places: Places) -> St
     )
 
 
-def _measured(opened: Opened) -> Measured:
+def _state(opened: Opened) -> State:
     with Store.open(opened.here.record) as store:
         store.recheck()
-        state = store.state()
-    return measured_state(state, opened.study, opened.plan)
+        return store.state()
 
 
 def _taken(

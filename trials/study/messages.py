@@ -100,9 +100,14 @@ def nearest(word: str, allowed: Iterable[str]) -> str | None:
     >>> nearest("lvels", ["label", "levels"]), nearest("Oven", ["oven"]), nearest("x", ["oven"])
     ('levels', 'oven', None)
     """
+    return next(iter(near(word, allowed, 1)), None)
+
+
+def near(word: str, allowed: Iterable[str], most: int) -> list[str]:
+    """Return the allowed words spelled most like ``word``, the nearest first, at most so many."""
     by_folded = {name.casefold().strip(): name for name in allowed}
-    hits = difflib.get_close_matches(word.casefold().strip()[:80], by_folded, n=1, cutoff=0.6)
-    return by_folded[hits[0]] if hits else None
+    hits = difflib.get_close_matches(word.casefold().strip()[:80], by_folded, n=most, cutoff=0.6)
+    return [by_folded[hit] for hit in hits]
 
 
 def meant(word: str, allowed: Iterable[str], otherwise: str) -> str:

@@ -52,18 +52,23 @@ def places_lines(places: Sequence[tuple[str, str, int, int]]) -> list[str]:
     return lines
 
 
-def missing_lines(item: str, missing: Mapping[str, Sequence[str]]) -> list[str]:
+def missing_lines(item: str, missing: Mapping[str, Sequence[str]], folder: str) -> list[str]:
     """Return which items are missing, under the place where each should be.
+
+    Parameters
+    ----------
+    folder : of the study, as it has to be typed.
 
     Examples
     --------
-    >>> missing_lines("cell", {"session S1, team alder": ["K7", "M2"]})[1].strip()
-    'session S1, team alder: K7 and M2'
+    >>> missing_lines("cell", {"session S1, team alder": ["K7", "M2"]}, "cells")
+    ['Missing: 2 cells. What never will be measured: trials lost cells ITEM --why ...',
+     '    session S1, team alder: K7 and M2']
     """
     total = sum(map(len, missing.values()))
     if not total:
         return []
-    told = "What never will be measured: trials lost FOLDER ITEM --why ..."
+    told = f"What never will be measured: trials lost {folder} ITEM --why ..."
     lines = [f"Missing: {count(total, item)}. {told}"]
     for place, codes in missing.items():
         named = listing(codes) if len(codes) <= _NAMED else (

@@ -45,6 +45,7 @@ _DONE = {
     "added": "new in the newer file",
     "changed": "changed in the newer file",
     "gone": "gone in the newer file",
+    "read anew": "read anew",
     "question": "asked",
     "question gone": "no longer asked",
     "exchanged": "labels exchanged",

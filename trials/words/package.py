@@ -114,7 +114,8 @@ FIELDS = {
 }
 
 OTHERS = {
-    "study": "the study folder: what was asked and planned",
+    "study": "the study folder: what was asked and planned; `practice-run.json` in it, if there is "
+    "one, is the spread that the study took from a practice run",
     "files": "what was handed in, byte for byte",
     "record": "the record itself, a JSON object a line, from which it can be made again exactly",
 }
