@@ -10,11 +10,15 @@ from typing import Any
 import pytest
 
 from tests.classroom.bench import class_study
+from tests.remembered import words_of_pages
 from trials.errors import PlanError
 from trials.service.lessons import place_again
 from trials.service.lost import record_lost
 from trials.service.plan import draw_plan
+from trials.service.sheets import make_sheets
 from trials.study import Lessons, write_study
+from trials.words.class_times import STALE
+from trials.words.numbers import listing
 
 
 @pytest.fixture(scope="module")
@@ -59,6 +63,45 @@ def test_a_lost_item_is_left_out_and_the_plan_stays_the_plan(folder: Path) -> No
         == (before["timetable"])
     )
     assert "without 1 that are lost or not made" in found.text()[0]
+
+
+def test_the_sheets_show_the_timetable_of_the_rest(folder: Path) -> None:
+    rows = _plan(folder)["rows"]
+    mine = [row["item"] for row in rows if row["groups"]["team"] == rows[0]["groups"]["team"]]
+    make_sheets(folder)
+    record_lost(folder, tuple(mine), why="the team went home", by="T1")
+    place_again(folder, since=2)
+    make_sheets(folder)
+    said = "No longer made, as they were lost or their team was absent: "
+    for name, title in (
+        ("timetable.pdf", "Lesson 1"),
+        ("lesson.pdf", "Lesson 1"),
+        ("making-sheets.pdf", "Making sheet: "),
+    ):
+        text = " ".join(words_of_pages((folder / "sheets" / name).read_bytes()))
+        assert title in text
+        assert f"{said}{listing(mine)}." in text or f"{said}{listing(sorted(mine))}." in text
+        assert STALE not in text
+    shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
+    for work in _plan(folder)["timetable"]["works"]:
+        assert all(item in shown for item in work["items"])
+
+
+def test_pages_of_a_timetable_that_no_longer_holds_go(folder: Path) -> None:
+    make_sheets(folder)
+    assert (folder / "sheets" / "lesson.pdf").exists()
+    path = folder / "study.toml"
+    text = path.read_text(encoding="utf-8")
+    assert text.count("minutes = 8") == 1
+    path.write_text(text.replace("minutes = 8", "minutes = 9"), encoding="utf-8")
+    make_sheets(folder)
+    assert not (folder / "sheets" / "lesson.pdf").exists()
+    shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
+    assert STALE in shown
+    assert "draw" not in STALE
+    place_again(folder, since=1)  # what the page says, instead of a new draw
+    make_sheets(folder)
+    assert (folder / "sheets" / "lesson.pdf").exists()
 
 
 def test_fewer_meters_take_more_lessons(folder: Path) -> None:

@@ -108,7 +108,7 @@ def _told(opened: Opened, since: int) -> Timetable:
             code="lessons.none",
             where=str(opened.here.plan),
             allowed="a plan drawn for a study that says something under [lessons]",
-            do="Write [lessons] into study.toml, and draw the plan again if nothing is measured.",
+            do="Write [lessons] into study.toml, and draw the plan again if nothing is made yet.",
         )
     if not 1 <= since <= told.lessons + 1:
         raise PlanError(
