@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.classroom.bench import class_study
+from tests.classroom.bench import STEPS, class_study
 from tests.remembered import words_of_pages
 from trials.errors import PlanError
 from trials.service.lessons import place_again
@@ -114,8 +114,53 @@ def test_what_cannot_be_done_changes_nothing(folder: Path) -> None:
     before = _plan(folder)
     found = place_again(folder, since=2, without=("oven",))
     assert found.to_dict()["timetable"] is None
-    assert any("can't be done" in line for line in found.text())
+    text = "\n".join(found.text())
+    assert "this can't be done, however many lessons there are" in text
+    assert "'heat' needs the oven, and there is none left. 18 cells wait for it." in text
+    codes = [row["item"] for row in before["rows"]]
+    told = next(line for line in found.text() if "trials lost" in line)
+    assert all(code in told.split() for code in codes)
+    assert "more lessons" not in text
     assert _plan(folder) == before
+    asked = place_again(folder, since=2, without=("oven",), lessons=4).text()[0]
+    assert "in 4 lessons, and more of them are no help" in asked
+
+
+def test_so_few_lessons_are_counted_and_what_is_tight_is_named(folder: Path) -> None:
+    found = place_again(folder, since=2, without=("meter pair",) * 3, lessons=3)
+    text = "\n".join(found.text())
+    assert "can't be done in 3 lessons of 50 minutes" in text or "in 3 lessons" in text
+    # 18 cells of 4 minutes at one pair of meters; lessons 2 and 3 leave 40 minutes each
+    assert "meter pair: wanted for 72 minutes, there are 80." in text
+
+
+def test_the_tools_that_stay_may_lie_dead_when_their_step_is_over(folder: Path) -> None:
+    assert place_again(folder, since=3, without=("oven",)).timetable is not None
+
+
+def test_what_does_not_keep_names_the_step_and_what_is_short(tmp_path: Path) -> None:
+    keeps = {"heat": 600, "rinse": 30}
+    steps = tuple(
+        step.model_copy(update={"keeps": keeps.get(step.name, step.keeps)}) for step in STEPS
+    )
+    study = class_study(steps=steps)
+    (tmp_path / "study.toml").write_text(write_study(study), encoding="utf-8")
+    draw_plan(tmp_path, seed=3)
+    found = place_again(tmp_path, since=2, without=("meter pair",) * 3)
+    assert found.timetable is None
+    # by hand: fired cells keep for 10 hours and the next lesson is a day later, so all 18 must be
+    # measured in lesson 2: 18 x 4 minutes at one pair of meters, and 50 - 5 - 5 minutes
+    text = " ".join(found.text())
+    assert "In lesson 2 the meter pair: wanted for 72 minutes, there are 40." in text
+    assert "what is through 'heat' doesn't keep so long" in text
+    assert "There is time for 10 of these 18 cells at the most." in text
+    assert "trials lost" in text
+
+
+def test_fewer_lessons_than_are_over_is_refused(folder: Path) -> None:
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, lessons=1)
+    assert problem.value.code == "lessons.count"
 
 
 @pytest.mark.parametrize(
