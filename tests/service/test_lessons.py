@@ -11,9 +11,11 @@ import pytest
 
 from tests.classroom.bench import STEPS, class_study
 from tests.remembered import words_of_pages
-from trials.errors import PlanError
+from trials.errors import PlanError, RecordError
+from trials.service.absent import record_absent
 from trials.service.lessons import place_again
 from trials.service.lost import record_lost
+from trials.service.made import record_made
 from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
 from trials.study import Lessons, write_study
@@ -194,3 +196,53 @@ def test_too_little_time_is_told_with_what_helps(tmp_path: Path) -> None:
     assert "Time: this can't be done in 1 lesson of 50 minutes." in lines
     assert "  1 more lesson: then it can be done in 2 lessons." in lines
     assert _plan(tmp_path)["timetable"] is None
+
+
+def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None:
+    before = _plan(folder)
+    team = before["groups"][0]["members"][2]
+    mine = {row["item"] for row in before["rows"] if row["groups"]["team"] == team}
+    found = place_again(folder, since=2, away=(team,))
+    works = _plan(folder)["timetable"]["works"]
+    assert {item for work in works for item in work["items"]} == {
+        row["item"] for row in before["rows"]
+    }
+    for work in works:
+        if mine & {*work["items"]} and work["step"] != "heat":
+            assert (work["crew"] == team) == (work["lesson"] == 1)
+    coated = [w for w in before["timetable"]["works"] if w["step"] == "coat"]
+    assert sorted(map(str, coated)) == sorted(str(w) for w in works if w["step"] == "coat")
+    # three items for five other teams: three teams take one each
+    assert sorted(found.to_dict()["finished_by"]) == sorted(mine)
+    assert len(set(found.handed.values())) == 3
+    assert f"What {team} made before lesson 2 stays. From then on others finish it:" in found.text()
+    make_sheets(folder)
+    shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
+    assert STALE not in shown
+    place_again(folder, since=2)  # it came after all
+    again = _plan(folder)["timetable"]["works"]
+    assert all(w["crew"] == team for w in again if mine & {*w["items"]} and w["step"] != "heat")
+
+
+def test_a_team_that_is_away_must_be_there_before(folder: Path) -> None:
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, away=("T33",))
+    assert problem.value.code == "lessons.team"
+    with pytest.raises(RecordError) as refused:
+        record_absent(folder, "T3", session="2", why="ill", by="K1")
+    assert "--since 2 --away T3" in refused.value.do
+    told = record_absent(folder, "T3", session=None, why="ill", by="K1").text()
+    assert any("--since N --away T3" in line for line in told)
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, away=("T3",))
+    assert problem.value.code == "lessons.absent"
+
+
+def test_what_others_made_for_an_absent_team_is_placed(folder: Path) -> None:
+    mine = [row["item"] for row in _plan(folder)["rows"] if row["groups"]["team"] == "T3"]
+    record_absent(folder, "T3", session=None, why="ill", by="K1")
+    said = {"why": "T3 was absent", "by": "K1"}
+    record_made(folder, (mine[0],), factors=(), groups=("team=T1",), **said)
+    found = place_again(folder, since=2)
+    assert set(found.gone) == {*mine[1:]}
+    assert found.handed == {mine[0]: "T1"}

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import cycle
 from types import MappingProxyType
 from typing import Literal
 
+from trials.classroom.arrange import maker_group
 from trials.classroom.loads import (
     Chain,
     Load,
@@ -95,6 +97,7 @@ def schedule_rest(
     gone: Collection[str] = (),
     fewer: Mapping[str, int] = MappingProxyType({}),
     most: int | None = None,
+    others: Mapping[str, str] = MappingProxyType({}),
 ) -> Schedule:
     """Place again what is left to do from a lesson on; what was done before stays as it was.
 
@@ -105,6 +108,7 @@ def schedule_rest(
     gone : codes of items that are lost or not made.
     fewer : of each equipment, how many pieces less there are now; none left is allowed.
     most : lessons to be had; None: one after another until it fits.
+    others : items of which another team than their own does what is left, and which.
 
     Raises
     ------
@@ -114,6 +118,7 @@ def schedule_rest(
         raise ValueError("the plan has no timetable")
     job = job_of(study, plan, gone)
     done = _done(study, plan, job, since, frozenset(fewer))
+    job = _handed_over(plan, job, done, others)
     end = max(since, most or MOST_LESSONS)
     room = _with_fewer(study, room_of(study, plan, end), fewer)
     stuck = stuck_in(job, room, done)
@@ -141,6 +146,46 @@ def schedule_rest(
         loads(left, lasting),
         chains_too_long(job, room),
     )
+
+
+def hand_over(
+    plan: Plan, away: Collection[str], gone: Collection[str], absent: Collection[str] = ()
+) -> dict[str, str]:
+    """Return for each item of teams that are away who does the rest: the other teams in turn.
+
+    Parameters
+    ----------
+    away : teams that aren't there any more.
+    gone : items that nobody does anything on.
+    absent : other teams that aren't there.
+    """
+    maker = maker_group(plan)
+    if maker is None or not away:
+        return {}
+    there = [team for team in maker.members if team not in {*away, *absent}]
+    left = [
+        row.item
+        for row in sorted(plan.rows, key=lambda row: row.run)
+        if row.groups[maker.name] in away and row.item not in gone
+    ]
+    return dict(zip(left, cycle(there), strict=False))
+
+
+def _handed_over(plan: Plan, job: Job, done: Collection[int], others: Mapping[str, str]) -> Job:
+    """Return the works with those who did them, and those who do what is left."""
+    told = plan.timetable.works if plan.timetable is not None else ()
+    did = {(planned.step, item): planned.crew for planned in told for item in planned.items}
+    maker = maker_group(plan)
+    teams = maker.members if maker else ()
+    works = []
+    for index, work in enumerate(job.works):
+        crew = work.crew
+        if index in done:
+            crew = did[work.step, work.items[0]]
+        elif crew in teams:
+            crew = others.get(work.items[0], crew)
+        works.append(replace(work, crew=crew))
+    return replace(job, works=tuple(works))
 
 
 def _with_fewer(study: Study, room: Room, fewer: Mapping[str, int]) -> Room:

@@ -28,6 +28,14 @@ def lessons(
     count: Annotated[
         int | None, typer.Option(help="Lessons to be had in all.", metavar="N", min=1)
     ] = None,
+    away: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="A team that isn't there from lesson N on: others finish what it made; may be "
+            "repeated.",
+            metavar="TEAM",
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Place what is left to do again: a team was absent, an oven died, items got lost.
@@ -38,7 +46,11 @@ def lessons(
     Examples:
       trials lessons my-study --since 2
       trials lessons my-study --since 2 --without oven
+      trials lessons my-study --since 2 --away T3
     """
     from trials.service.lessons import place_again
 
-    show(place_again(folder, since=since, without=tuple(without or ()), lessons=count), as_json)
+    again = place_again(
+        folder, since=since, without=tuple(without or ()), lessons=count, away=tuple(away or ())
+    )
+    show(again, as_json)

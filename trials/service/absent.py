@@ -25,7 +25,7 @@ from trials.service.opening import Opened, held_plan
 from trials.service.taken import with_spread_if_there
 from trials.service.tally import Tally, absent_text, tally
 from trials.study import Study
-from trials.words.absent import offer_others
+from trials.words.absent import lessons_without, made_a_start, offer_others
 from trials.words.numbers import count, listing, plural
 
 _SESSIONS = ("session", "lesson", "day", "meeting")
@@ -98,6 +98,8 @@ class Absent:
                 lines += cost_lines(study, offer.cost)
             else:
                 lines += extended_lines(offer, study, first=len(self.offers) == 1)
+        if self.opened.plan.timetable is not None and not self.absence.session:
+            lines += made_a_start(folder, self.absence.team)
         lines.append(f"- Or go on without them: trials analyse {folder}")
         return lines
 
@@ -156,8 +158,16 @@ def _meant(opened: Opened, team: str, session: str | None) -> Who:
     sessions = _group(opened, _SESSIONS)
     if sessions is None:
         if session is not None and session.strip() != "1":
+            do = "Say it without --session."
+            if opened.plan.timetable is not None:
+                number = session.strip() if session.strip().isdecimal() else "N"
+                do = (
+                    f"If it made nothing at all, say it without --session. If it was there before "
+                    f"lesson {number}, let others finish what it made: "
+                    f"{lessons_without(as_typed(opened.here.folder), number, member)}"
+                )
             raise _refusal("no_sessions", "This plan has no sessions.", f"--session {session}",
-                           "no --session", "Say it without --session.")  # fmt: skip
+                           "no --session", do)  # fmt: skip
         return (teams.name, member, "", "")
     if session is not None:
         return (teams.name, member, sessions.name, _member(sessions, session))

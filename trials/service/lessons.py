@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
-from trials.classroom.lessons import Schedule, schedule_rest, timetable_of
+from trials.classroom.arrange import maker_group
+from trials.classroom.lessons import Schedule, hand_over, schedule_rest, timetable_of
 from trials.design.values import Timetable
 from trials.errors import PlanError
 from trials.files import as_typed
 from trials.progress import progress
-from trials.record import Store
+from trials.record import Absence, Store
 from trials.service.codes import nearest
 from trials.service.lessons_text import lesson_lines
 from trials.service.opening import Opened, held_plan
@@ -34,6 +35,8 @@ class Replaced:
     timetable: Timetable | None
     schedule: Schedule
     asked: int | None = None  # lessons to be had in all
+    away: tuple[str, ...] = ()  # teams
+    handed: dict[str, str] = field(default_factory=dict)  # item -> who does the rest of it
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -41,6 +44,7 @@ class Replaced:
         return {
             "since": self.since,
             "left_out": list(self.gone),
+            "finished_by": dict(self.handed),
             "lessons_before": self.before.lessons,
             "timetable": None if after is None else after.model_dump(mode="json"),
             "stuck": [asdict(one) for one in self.schedule.stuck],
@@ -54,12 +58,28 @@ class Replaced:
             return [*self._why_not(folder), words.NO_WAY]
         return [
             words.left_over(len(self.gone), self.since),
+            *self._handed_over(),
             words.longer(self.before.lessons, self.timetable.lessons),
             *lesson_lines(self.opened.study, self.schedule),
             words.KEPT_BEFORE,
             "",
             f"Next: trials sheets {folder}",
         ]
+
+    def _handed_over(self) -> list[str]:
+        lines = []
+        for team in self.away:
+            mine = {
+                row.item: self.handed[row.item]
+                for row in self.opened.plan.rows
+                if row.item in self.handed and team in row.groups.values()
+            }
+            shares = [
+                (other, [item for item, who in mine.items() if who == other])
+                for other in sorted(set(mine.values()))
+            ]
+            lines += words.handed_over(team, self.since, shares)
+        return lines
 
     def _why_not(self, folder: str) -> list[str]:
         """Return why what is left can't be done, and what to do about that."""
@@ -75,23 +95,30 @@ class Replaced:
         for it in found.rushes:
             name = named.get(it.name, f"hands of {it.name}")
             steps, after = [labels[s] for s in it.steps], [labels[s] for s in it.after]
-            lines.append(f"  {words.rush(it.lesson, name, steps, after, it.wanted, it.offered)}")
+            told = words.rush(it.lesson, name, steps, after, wanted=it.wanted, there=it.offered)
+            lines.append(f"  {told}")
             most = int(it.offered * len(it.items) / it.wanted)
             lines.append(f"  {words.at_most(most, count(len(it.items), study.item_name))}")
         short = {named.get(one.equipment, "") for one in found.stuck}
         short |= {named.get(it.name, "pair of hands") for it in found.rushes}
-        codes = [item for each in (*found.stuck, *found.rushes) for item in each.items]
-        told = words.what_to_do(
+        codes = [item for one in found.stuck for item in one.items]
+        codes += [item for it in found.rushes for item in it.items]
+        cures = words.what_to_do(
             folder,
             list(dict.fromkeys(codes)),
             listing(sorted(short), "or"),
             some=not found.stuck,
         )
-        return [*lines, "", *told, ""]
+        return [*lines, "", *cures, ""]
 
 
 def place_again(
-    folder: Path, *, since: int, without: Sequence[str] = (), lessons: int | None = None
+    folder: Path,
+    *,
+    since: int,
+    without: Sequence[str] = (),
+    lessons: int | None = None,
+    away: Sequence[str] = (),
 ) -> Replaced:
     """Place what is left to do again, from a lesson on.
 
@@ -103,11 +130,13 @@ def place_again(
     since : the first lesson that isn't over yet, from 1.
     without : equipment that there is one piece less of, as often as it is named.
     lessons : lessons to be had in all; None: as many as it takes.
+    away : teams that aren't there from that lesson on. What they made stays, and the other teams
+        do the rest.
 
     Raises
     ------
     FileError, StudyError : no study.
-    PlanError : no plan, or none with a timetable; no such lesson or equipment.
+    PlanError : no plan, or none with a timetable; no such lesson, equipment or team.
     """
     with held_plan(folder) as opened:
         told = _told(opened, since)
@@ -123,8 +152,17 @@ def place_again(
         _refuse_unknown(opened, without)
         with Store.open(opened.here.record) as store:
             rows = {row.item for row in store.rows()}
-            found = tally(rows, store.state(), opened.plan)
-        gone = (*found.lost, *found.unmade)
+            state = store.state()
+        found = tally(rows, state, opened.plan)
+        teams = _away(opened, away, state.absences)
+        made = {
+            one.item: one.made
+            for one in state.otherwise
+            if one.item in found.unmade and one.name == found.unmade[one.item].team_of
+        }  # others made what an absent team was to make
+        gone = (*found.lost, *(item for item in found.unmade if item not in made))
+        missing = [one.team for one in state.absences if not one.session]
+        others = made | hand_over(opened.plan, teams, gone, missing)
         with progress("placing the work in the lessons"):
             rest = schedule_rest(
                 opened.study,
@@ -133,11 +171,48 @@ def place_again(
                 gone=gone,
                 fewer=Counter(without),
                 most=lessons,
+                others=others,
             )
         after = timetable_of(opened.study, rest)
         if after is not None:
             save_timetable(opened.here, opened.plan.model_copy(update={"timetable": after}))
-    return Replaced(opened, since, gone, told, after, rest, lessons)
+    works = after.works if after is not None else ()
+    handed = {
+        item: work.crew
+        for work in works
+        for item in work.items
+        if work.lesson >= since and others.get(item) == work.crew
+    }
+    return Replaced(opened, since, gone, told, after, rest, lessons, teams, handed)
+
+
+def _away(opened: Opened, away: Sequence[str], absences: Sequence[Absence]) -> tuple[str, ...]:
+    """Return the teams that are away, as the plan spells them."""
+    maker = maker_group(opened.plan)
+    teams = {} if maker is None else {team.casefold(): team for team in maker.members}
+    for text in away:
+        name = text.strip().casefold()
+        if name not in teams or len(set(away)) >= len(teams):
+            near = nearest(text, list(teams.values()))
+            raise PlanError(
+                "There is no such team." if name not in teams else "No team is left.",
+                code="lessons.team",
+                where="--away",
+                found=text,
+                allowed=listing(list(teams.values()), "or") or "this plan has no teams",
+                do=f"Did you mean '{near}'?" if near else "Name the team that isn't there.",
+            )
+        if any(one.team == teams[name] and not one.session for one in absences):
+            raise PlanError(
+                "It is known of this team that it made nothing.",
+                code="lessons.absent",
+                where="--away",
+                found=text,
+                allowed="a team that was there before",
+                do=f"If it was there, take that back: trials absent "
+                f'{as_typed(opened.here.folder)} {teams[name]} --undo --why "..." --by CODE',
+            )
+    return tuple(dict.fromkeys(teams[text.strip().casefold()] for text in away))
 
 
 def _told(opened: Opened, since: int) -> Timetable:

@@ -61,6 +61,33 @@ def offer_others(team: str, items: str) -> str:
     )
 
 
+def lessons_without(folder: str, since: str, team: str) -> str:
+    """Return what to type where a team is away from a lesson on.
+
+    Examples
+    --------
+    >>> lessons_without("cups", "2", "rowan")
+    'trials lessons cups --since 2 --away rowan'
+    """
+    return f"trials lessons {folder} --since {since} --away {team}"
+
+
+def made_a_start(folder: str, team: str) -> list[str]:
+    """Return what to do if the team was there in an earlier lesson.
+
+    Examples
+    --------
+    >>> print(*made_a_start("cups", "rowan"), sep="\\n")
+    - Or, if it was there in an earlier lesson and made a start: take this back (--undo), and let
+      others finish from lesson N on: trials lessons cups --since N --away rowan
+    """
+    return [
+        "- Or, if it was there in an earlier lesson and made a start: take this back (--undo), and "
+        "let",
+        f"  others finish from lesson N on: {lessons_without(folder, 'N', team)}",
+    ]
+
+
 def offer_extension(items: str, *, first: bool = False) -> str:
     """Return the offer to plan items that make up for those missing; ``first``: none before it.
 

@@ -140,15 +140,20 @@ def stuck(step: str, equipment: str, items: str) -> str:
 
 
 def rush(
-    lesson: int, name: str, steps: Sequence[str], after: Sequence[str], wanted: float, there: float
+    lesson: int,
+    name: str,
+    steps: Sequence[str],
+    after: Sequence[str],
+    *,
+    wanted: float,
+    there: float,
 ) -> str:
     """Return what must be done in one lesson and doesn't fit; ``after``: what is done already.
 
     Examples
     --------
-    >>> print(rush(2, "scales", ["Weigh"], ["Dry"], 96, 40))
-    In lesson 2 the scales: wanted for 96 minutes, there are 40. That is for 'Weigh', which can't
-    wait for a later lesson: what is through 'Dry' doesn't keep so long.
+    >>> print(rush(2, "scales", ["Weigh"], ["Dry"], wanted=96, there=40))
+    In lesson 2 the scales: wanted for 96 minutes, there are 40. That is for 'Weigh', which ca...
     """
     what = listing([f"'{step}'" for step in steps])
     done = listing([f"'{step}'" for step in after])
@@ -157,6 +162,28 @@ def rush(
         f"That is for {what}, which can't wait for a later lesson: what is through {done} doesn't "
         "keep so long."
     )
+
+
+def handed_over(team: str, since: int, shares: Sequence[tuple[str, Sequence[str]]]) -> list[str]:
+    """Return who does what a team can't do any more; ``shares``: teams, and the items of each.
+
+    Examples
+    --------
+    >>> print(*handed_over("rowan", 2, [("elm", ["K7"]), ("oak", ["K9"])]), sep="\\n")
+    What rowan made before lesson 2 stays. From then on others finish it:
+      elm: K7
+      oak: K9
+    Say '--away rowan' again if you place the work once more and it is still away.
+    Write on the making sheet who finished which; in the record they stay those of rowan.
+    """
+    if not shares:
+        return [f"Nothing of {team} is left to do."]
+    return [
+        f"What {team} made before lesson {since} stays. From then on others finish it:",
+        *(f"  {other}: {', '.join(items)}" for other, items in shares),
+        f"Say '--away {team}' again if you place the work once more and it is still away.",
+        f"Write on the making sheet who finished which; in the record they stay those of {team}.",
+    ]
 
 
 def at_most(there: int, items: str) -> str:
