@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import pytest
 
 from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults
 from trials.classroom.lessons import Cure, schedule, schedule_rest, timetable_of
+from trials.classroom.timetable import place
 from trials.classroom.work import job_of, room_of
 from trials.design.values import Plan
 from trials.study import Equipment, Lessons, Study
@@ -131,3 +133,31 @@ def test_with_one_meter_it_takes_two_lessons_more(study: Study, timed: Plan) -> 
     assert {slot.lesson for slot in slots} <= {1, 2, 3}
     starts = sorted(slot.start for slot in slots)
     assert all(second - first >= 4 for first, second in itertools.pairwise(starts))
+
+
+@pytest.mark.parametrize("pieces", [1, 2, 3])
+def test_what_is_said_to_be_too_much_for_one_lesson_cannot_be_placed(pieces: int) -> None:
+    """Against the solver, which knows nothing of the sum: more lessons are no help."""
+    keeps = {"heat": 600, "rinse": 30}
+    steps = tuple(
+        step.model_copy(update={"keeps": keeps.get(step.name, step.keeps)}) for step in STEPS
+    )
+    study = class_study(steps=steps)
+    plan = class_plan(study)
+    kept = timetable_of(study, schedule(study, plan, advise=False))
+    found = schedule_rest(
+        study, plan.model_copy(update={"timetable": kept}), since=2, fewer={"meter pair": pieces}
+    )
+    left = 4 - pieces  # 18 items of 4 minutes: with one pair 72 minutes of 40, with two 36
+    assert bool(found.rushes) == (left == 1)
+    assert kept is not None
+    begun = {(w.step, i): w for w in kept.works for i in w.items}
+    room = room_of(study, plan, 4)
+    done = {
+        at: (0 if not w.between else room.gap(1)[0]) + begun[w.step, w.items[0]].start
+        for at, w in enumerate(found.job.works)
+        if w.step in ("coat", "heat")
+    }
+    fewer = replace(room, places=room.places | {"meter pair": left})
+    placed = place(found.job, fewer, done=done, since=room.gap(1)[0])
+    assert placed.placed == found.placement.placed

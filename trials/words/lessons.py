@@ -203,7 +203,8 @@ def what_to_do(folder: str, codes: Sequence[str], equipment: str, *, some: bool)
     which = "some" if some else "these"
     return [
         "What you can do:",
-        f"- Get another {equipment}, or go where there is one: leave out one '--without' then.",
+        f"- Get another {equipment}, or go where there is one. Leave out one '--without' then, or "
+        "say in study.toml what there is.",
         f"- Or {which} aren't finished. They count as lost, for a reason outside the comparison;",
         "  what is left is placed again after that:",
         f'    trials lost {folder} {named} --why "no {equipment}" --by CODE',
