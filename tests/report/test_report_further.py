@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import importlib
+import io
 import warnings
 from collections.abc import Iterator
 from dataclasses import replace
@@ -24,7 +25,7 @@ from trials.words.checklist import ITEMS
 from trials.words.forbidden import find_forbidden
 
 from .made import TODAY, make
-from .telling import files, section, tables_in, text_of, told, without_pictures, worded
+from .telling import files, made, section, tables_in, text_of, told, without_pictures, worded
 
 LEVELS = {"dye": "hibiscus", "heat": "oven", "coats": "2"}
 
@@ -136,6 +137,34 @@ def test_frictionless_accepts_the_tables_of_the_report(tmp_path: Path, frictionl
     text = plan.read_text(encoding="utf-8")
     plan.write_text(text.replace("\n1,", "\none,"), encoding="utf-8")
     assert not frictionless.validate(str(package)).valid
+
+
+def test_every_table_of_the_technical_part_is_a_file() -> None:
+    document, got = told("ratio"), files("ratio")
+    data = {table.name for table in document.data}
+    tables = [
+        block
+        for s in walk(document.parts[1].sections)
+        for block in s.blocks
+        if isinstance(block, Table) and block.name not in data
+    ]
+    assert len(tables) > 5
+    assert {f"tables/{table.name}.csv" for table in tables} == {
+        path for path in got if path.startswith("tables/")
+    }
+    for table in tables:
+        # tidy: one heading, one row a row, as many cells as columns, numbers unrounded
+        head, *rows = csv.reader(io.StringIO(got[f"tables/{table.name}.csv"].decode()))
+        assert len(set(head)) == len(head) == len(table.columns)
+        assert len(rows) == len(table.rows)
+        for row, cells in zip(rows, table.rows, strict=True):
+            for text, cell, column in zip(row, cells, table.columns, strict=True):
+                if isinstance(cell, float):
+                    part = 100 if column.unit == "%" else 1
+                    assert float(text) == pytest.approx(part * cell, rel=1e-12, abs=1e-10)
+    means = list(csv.DictReader(io.StringIO(got["tables/power-means.csv"].decode())))
+    found = made("ratio").findings.responses[0].means
+    assert [row["df"] for row in means] == [repr(one.df) for one in found]
 
 
 def a_reading(item: str, number: int, value: str) -> Row:
