@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from trials.analysis.findings import BestRecipe
+from trials.analysis.findings import BestRecipe, Crossing
 from trials.record.values import Cell, Place, Row
 from trials.render.blocks import walk
 from trials.render.table import Table, shown, to_csv
@@ -23,7 +23,7 @@ from trials.study.values import Step
 from trials.words.checklist import ITEMS
 from trials.words.forbidden import find_forbidden
 
-from .made import TODAY, make
+from .made import TODAY, Made, make
 from .telling import files, section, tables_in, text_of, told, without_pictures, worded
 
 LEVELS = {"dye": "hibiscus", "heat": "oven", "coats": "2"}
@@ -46,12 +46,43 @@ def test_the_best_recipe_comes_with_its_doubt_and_a_check_run() -> None:
     assert "too close to call" in text
     assert "likely a little too good. Make at least 3 fresh cells" in text
     assert "takes 12 cells of each" in text
-    assert "Heat and coating passes aren't sure to make a difference worth caring about" in text
+    assert "For coating passes, any difference stays too small to care about. There, take" in text
+    assert "Heat is not settled, so the choice there may matter." in text
     other = text_of(section(far, "power-best"))
     assert "It is clearly ahead." in other
     assert "of each" not in other  # three will do
     assert find_forbidden(text) == ()
     assert "power-best" not in [s.key for s in worded("difference").parts[0].sections]
+
+
+def test_only_what_is_surely_small_is_free_to_choose() -> None:
+    wide = dict.fromkeys(("dye", "heat", "coats"), ("not settled", "wide"))
+    with without_pictures():
+        made = make("difference", verdicts=wide, best_recipe=best((-0.1, 0.2)))
+        nothing = text_of(section(made.document(), "power-best"))
+        crossed = text_of(section(depending(made).document(), "power-best"))
+    assert "cheaper" not in nothing
+    assert "Dye, heat and coating passes are not settled, so the choice there may" in nothing
+    # heat and dye are told together elsewhere: neither is free, nor open by itself
+    assert "cheaper" not in crossed
+    assert "Coating passes is not settled, so the choice there may matter." in crossed
+    assert "dye" not in crossed.split("not free to choose yet")[1].casefold()
+
+
+def depending(made: Made) -> Made:
+    """Heat wins with one dye and loses with another."""
+    pairs = [c for c in made.found.comparisons if c.term == "dye:heat" and "oven" in c.a.values()]
+    one, other = (next(c for c in pairs if c.a["dye"] == c.b["dye"] == dye)
+                  for dye in ("hibiscus", "beetroot"))  # fmt: skip
+    crossing = Crossing(
+        term="dye:heat", factor="heat", within="dye", one=one, other=other, turns=True, beyond=True
+    )
+    verdicts = tuple(
+        v.model_copy(update={"reason": "depends"}) if v.factor == "heat" else v
+        for v in made.found.verdicts
+    )
+    found = made.found.model_copy(update={"crossings": (crossing,), "verdicts": verdicts})
+    return made.with_found(found)
 
 
 def test_how_often_chance_does_it_is_told_for_each_variable() -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from types import MappingProxyType
 
 from trials.analysis.findings import LEAST_FRESH, Effect, ResponseFindings, Verdict
@@ -27,7 +26,7 @@ from trials.words import judge as words
 from trials.words.certificate import CERTIFICATE, RuledOut, certificate_told
 from trials.words.comparing import Pair, margin
 from trials.words.numbers import layouts_text, plural, significant, times, with_unit
-from trials.words.sentences import MATTERED, NOT_SETTLED, VerdictFacts
+from trials.words.sentences import MATTERED, NOT_SETTLED
 
 _ROOM = 3  # lines to write on below each answer
 
@@ -73,7 +72,7 @@ def certificate(story: Story, found: ResponseFindings | None) -> words.Told | No
     settled = any(v.verdict != NOT_SETTLED or v.reason == "depends" for v in found.verdicts)
     stopped = any(finding.severity == "stop" for finding in story.plan.audit)
     unsure = story.measured.open_questions or "after_looking" in found.method.notes
-    if settled or stopped or unsure or not _by_lot(story):
+    if settled or stopped or unsure or not story.plan.by_lot:
         return None
     reach = {v.factor: _furthest(story, found, v.factor) for v in found.verdicts}
     ruled_out = [
@@ -104,11 +103,6 @@ def _furthest(story: Story, found: ResponseFindings, factor: str) -> tuple[float
         turned = 1 / low if found.scale == "ratio" else -low
         ends.append((max(turned, high), pair.larger_first().decimals))
     return max(ends, default=None)
-
-
-def _by_lot(story: Story) -> bool:
-    """Return whether chance had anything to decide."""
-    return story.plan.shuffle.size is None or story.plan.shuffle.size > 1
 
 
 # ---- the answers ---------------------------------------------------------------------------------
@@ -202,7 +196,7 @@ def _shared_out(story: Story, _: ResponseFindings | None) -> words.Told:
         words.DrawnFacts(
             item=story.item,
             layouts=layouts,
-            one=not _by_lot(story),
+            one=not plan.by_lot,
             draws=len(plan.seeds_tried),
             added=sum(part.items for part in plan.parts[1:]),
         )
@@ -215,16 +209,7 @@ def _found(story: Story, found: ResponseFindings | None) -> words.Told:
     if not found.verdicts:
         one = _largest(story, found)
         return words.without_margin_told(one)
-    return words.found_told([_facts(story, found, verdict) for verdict in found.verdicts])
-
-
-def _facts(story: Story, found: ResponseFindings, verdict: Verdict) -> VerdictFacts:
-    """Return what a verdict's sentence is made of; without lots nothing is a cause."""
-    facts = verdict_facts(story, found, verdict)
-    if _by_lot(story):
-        return facts
-    crossings = tuple(replace(one, caused=False) for one in facts.crossings)
-    return replace(facts, randomised=False, crossings=crossings)
+    return words.found_told([verdict_facts(story, found, verdict) for verdict in found.verdicts])
 
 
 def _nothing(story: Story) -> words.Told:
@@ -356,7 +341,7 @@ def _limits(story: Story, found: ResponseFindings | None) -> words.Told:
             failed=found.n_failed > 0,
             batches=tuple(story.factor_label(f.name) for f in story.study.factors if f.shared),
             fixed=tuple(story.group_label(path) for path in fixed),
-            randomised=_by_lot(story),
+            randomised=story.plan.by_lot,
         )
     )
 
@@ -369,7 +354,7 @@ def _next(story: Story, found: ResponseFindings | None) -> words.Told:
         words.NextFacts(
             story.item,
             check=_check(story, found),
-            open_=tuple(_facts(story, found, verdict) for verdict in open_),
+            open_=tuple(verdict_facts(story, found, verdict) for verdict in open_),
         )
     )
 

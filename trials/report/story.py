@@ -258,7 +258,7 @@ def cross_facts(story: Story, found: ResponseFindings, crossing: Crossing) -> Cr
         other=pair_of(story, found, factor, crossing.other),
         turns=crossing.turns,
         beyond=crossing.beyond or story.margin(found) is None,
-        caused=not found.n_failed,
+        caused=story.plan.by_lot and not found.n_failed,
         failed=found.n_failed > 0,
         item=story.item,
     )
@@ -279,7 +279,7 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
         estimate=verdict.largest_difference,
         interval=verdict.interval or (None, None),
         unit=found.unit if found.ranked is None else found.ranked.unit,
-        randomised=True,
+        randomised=story.plan.by_lot,
         item=story.item,
         unit_group=story.unit_group(factor),
         failed=found.n_failed,
