@@ -18,7 +18,11 @@ from trials.record.values import Cell, Place, Row
 from trials.render.blocks import walk
 from trials.render.table import Table, shown, to_csv
 from trials.report import build
+from trials.report.again import again_section
 from trials.report.checklist import checklist_section
+from trials.report.in_numbers import in_numbers
+from trials.report.story import Story
+from trials.report.together import together_section
 from trials.study.values import Step
 from trials.words.checklist import ITEMS
 from trials.words.forbidden import find_forbidden
@@ -26,6 +30,7 @@ from trials.words.forbidden import find_forbidden
 from .made import TODAY, Made, make
 from .telling import files, section, tables_in, text_of, told, without_pictures, worded
 
+OPEN = dict.fromkeys(("dye", "heat", "coats"), ("not settled", "wide"))
 LEVELS = {"dye": "hibiscus", "heat": "oven", "coats": "2"}
 
 
@@ -56,9 +61,8 @@ def test_the_best_recipe_comes_with_its_doubt_and_a_check_run() -> None:
 
 
 def test_only_what_is_surely_small_is_free_to_choose() -> None:
-    wide = dict.fromkeys(("dye", "heat", "coats"), ("not settled", "wide"))
     with without_pictures():
-        made = make("difference", verdicts=wide, best_recipe=best((-0.1, 0.2)))
+        made = make("difference", verdicts=OPEN, best_recipe=best((-0.1, 0.2)))
         nothing = text_of(section(made.document(), "power-best"))
         crossed = text_of(section(depending(made).document(), "power-best"))
     assert "cheaper" not in nothing
@@ -114,6 +118,42 @@ def test_another_class_is_told_how_to_do_it_again() -> None:
     # a step is never printed without its cautions before it
     keys = [s.key for s in document.parts[0].sections]
     assert keys.index("cautions") == keys.index("again") - 1
+
+
+def test_the_command_that_draws_it_again_gives_as_many() -> None:
+    # common practice, no source: a command that is printed must do what is said of it
+    made = make("difference")
+    limits = {
+        as_many: made.study.limits.model_copy(update={"items": as_many}) for as_many in (48, 60)
+    }
+    for as_many, own in limits.items():
+        study = made.study.model_copy(update={"limits": own})
+        story = Story(study, made.plan, made.measured, made.findings, TODAY, "9.9")
+        told = text_of(again_section(story))
+        assert ("--seed 11 --items 48' draws this very plan" in told) == (as_many != 48)
+        assert ("--seed 11' draws this very plan" in told) == (as_many == 48)
+
+
+def test_pairs_that_cannot_be_tested_are_not_counted_as_looked_at() -> None:
+    made = make("difference")
+    pair = next(e for e in made.found.effects if e.term == "dye:heat")
+    effects = (
+        *(e for e in made.found.effects if e.term != "dye:heat"),
+        *(pair.model_copy(update={"term": term, "p_adjusted": p})
+          for term, p in (("dye:heat", 0.4), ("dye:coats", 0.6), ("heat:coats", None))),
+    )  # fmt: skip
+    found = made.found.model_copy(update={"effects": effects})
+    story = Story(made.study, made.plan, made.measured, made.findings, TODAY, "9.9")
+    part = together_section(story, found)
+    assert part is not None
+    told = text_of(part)
+    assert "Of the 2 pairs looked at (1 more can't be tested here), none is clear" in told
+
+
+def test_what_depends_on_another_variable_is_not_called_unsettled() -> None:
+    made = depending(make("difference", verdicts=OPEN))
+    story = Story(made.study, made.plan, made.measured, made.findings, TODAY, "9.9")
+    assert in_numbers(story, made.found)["not settled"] == "dye and coating passes"
 
 
 def test_words_are_told_by_the_numbers_of_the_study() -> None:

@@ -20,6 +20,7 @@ from trials.analysis.findings import (
 from trials.design.looks import confidence_of
 from trials.design.values import Plan
 from trials.errors import RequestError
+from trials.record.clock import moment
 from trials.record.values import ItemValue, Measured
 from trials.report.told import names_in
 from trials.study.values import Study, StudyFactor
@@ -64,6 +65,15 @@ class Story:
     def confidence(self) -> float:
         """The confidence of all intervals."""
         return confidence_of(self.study)
+
+    @property
+    def locked_first(self) -> bool:
+        """Whether the dates of all readings show that the plan was locked on a day before them."""
+        if self.plan.locked is None or not self.measured.readings:
+            return False
+        locked = datetime.date.fromisoformat(self.plan.locked[:10])
+        days = (moment(row.time).date for row in self.measured.readings)
+        return all(day is not None and day > locked for day in days)
 
     def factor(self, name: str) -> StudyFactor:
         """Return a variable as the study declares it."""
