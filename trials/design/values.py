@@ -368,6 +368,11 @@ class Plan(Frozen):
         return digest(value)
 
     @property
+    def by_lot(self) -> bool:
+        """Whether chance had anything to decide: more than one layout could have been drawn."""
+        return self.shuffle.size is None or self.shuffle.size > 1
+
+    @property
     def bans(self) -> tuple[dict[str, str], ...]:
         """What no layout makes that could have been drawn, in any part of the plan."""
         out: list[dict[str, str]] = []
