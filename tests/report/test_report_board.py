@@ -11,6 +11,7 @@ import io
 import itertools
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -22,10 +23,13 @@ from tests.words.reading_grade import flesch_kincaid
 from trials.design.values import PlanRow
 from trials.errors import TextError
 from trials.render import tiles
+from trials.render.blocks import Bullets, Figure, Paragraph
 from trials.render.pictures import PICTURES, picture
+from trials.render.tiles import Board
 from trials.render.typeset import Paper
 from trials.report import Story, Texts, board_files, edited_texts
 from trials.report.abstracts import LIMITS, printed
+from trials.report.board import board_of
 from trials.report.board_draft import title_problem
 from trials.report.board_facts import told_of
 from trials.words.board import Headline, headline
@@ -324,6 +328,74 @@ def test_words_that_say_too_much_and_what_is_missing_are_noted() -> None:
     assert edited_texts(story(), silent, None).notes == (
         "board.md doesn't tell what is not settled. Put {{open}} back, so that nobody is misled.",
     )
+
+
+def boarded(text: str) -> tuple[Board, Texts]:
+    texts = edited_texts(story(), text, None)
+    return board_of(story(), told_of(story()), texts.board), texts
+
+
+def sayings(blocks: Iterable[Any]) -> list[str]:
+    paragraphs = (block for block in blocks if isinstance(block, Paragraph))
+    return [f"{one.opening} {one.text}".strip().replace(NBSP, " ") for one in paragraphs]
+
+
+def test_results_in_bold_letters_are_printed() -> None:
+    text = draft(story()).board
+    line, care, open_ = (told(story(), key) for key in ("headline", "care", "open"))
+    bold = re.sub(r"(\{\{headline:.*?\}\})", r"**\1**", text)
+    assert bold != text
+    board, _ = boarded(bold)
+    assert board.lines[0].replace(NBSP, " ") == line
+    edited = text.replace(
+        "## Conclusion\n",
+        "## Conclusion\n\n**We say {{headline}}** Yes.\n\n**So {{care}} and:** yes.\n\n"
+        "**{{found}}**\n\n- **{{open}}**\n",
+    )
+    board, texts = boarded(edited)
+    (tile,) = (tile for tile in board.tiles if tile.title == "Conclusion")
+    said = sayings(tile.blocks)
+    assert said[:2] == [f"We say {line} Yes.", f"So {care} and: yes."]
+    assert " ".join(said[2:4]) == told(story(), "found")
+    lists = [block for block in tile.blocks if isinstance(block, Bullets)]
+    assert [" ".join(one.items).replace(NBSP, " ") for one in lists] == [open_]
+    pages = PdfReader(io.BytesIO(board_files(story(), texts)["board.pdf"])).pages
+    assert not any("\x00" in page.extract_text() for page in pages)
+
+
+def test_what_stands_below_the_title_is_printed_whatever_it_is() -> None:
+    text = draft(story()).board
+    headline_ = re.compile(r"\{\{headline:.*?\}\}")
+    board, _ = boarded(headline_.sub("**We are:** three.\n\n- one\n- two\n\n{{open}}", text))
+    assert board.lines[:3] == ("We are: three.", "one", "two")
+    rest = " ".join(board.lines[3:]).replace(NBSP, " ")
+    assert told(story(), "open") in rest
+
+
+@pytest.mark.parametrize("heading", ["##", "## ", "## {{graph}}", "## **{{found}}**"])
+def test_a_heading_without_words_is_refused(heading: str) -> None:
+    text = draft(story()).board
+    edited = text.replace(
+        "## Conclusion\n", f"{{{{care:\n}}}}\n{heading}\n\nMore.\n\n## Conclusion\n"
+    )
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), edited, None)
+    assert problem.value.what == "board.md has a heading without words."
+    line = int(problem.value.where.removeprefix("board.md, line "))
+    assert edited.split("\n")[line - 1] == heading
+    assert problem.value.allowed == "words after ## and a space"
+    abstract = draft(story()).abstract.replace("## In 250", "##\n\nMore.\n\n## In 250")
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), None, abstract)
+    assert problem.value.what == "abstract.md has a heading without words."
+
+
+def test_a_picture_in_a_heading_comes_below_it() -> None:
+    text = draft(story()).board.replace("\n\n{{graph}}", "")
+    text = text.replace("## Every cell a dot", "## Our graph {{graph}}")
+    board, _ = boarded(text)
+    (tile,) = (tile for tile in board.tiles if tile.title == "Our graph")
+    assert any(isinstance(block, Figure) for block in tile.blocks)
 
 
 # ---- abstracts -----------------------------------------------------------------------------------
