@@ -32,6 +32,7 @@ from trials.report.abstracts import LIMITS, printed
 from trials.report.board import board_of
 from trials.report.board_draft import title_problem
 from trials.report.board_facts import told_of
+from trials.study.values import Equipment, Material
 from trials.words.board import Headline, headline
 from trials.words.forbidden import find_forbidden
 from trials.words.numbers import MINUS, NBSP
@@ -316,6 +317,59 @@ def test_numbers_of_the_study_itself_may_be_used_with_their_own_word() -> None:
     assert edited_texts(story(), fine, None).board == fine
     with pytest.raises(TextError):
         edited_texts(story(), fine.replace("2 coating passes", "2 times"), None)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "12mW more", "2mW", "3x more", "x3", "5fold", "5-fold", ".5 mW", "gave12 mW", "1e3 W",
+        "\u00bd as much", "1\u00bd times", "p<.05", "_12_ mW", "**12** mW", "4\u00d73", "12\u202f%",
+    ],
+)  # fmt: skip
+def test_numbers_glued_to_letters_or_signs_are_numbers(said: str) -> None:
+    text = draft(story()).board.replace("## Conclusion\n", f"## Conclusion\n\nSo {said}.\n")
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), text, None)
+    assert problem.value.what == "board.md says a number that is none of this study's own."
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "one and a half times", "one-and-a-half times", "a third more", "two thirds as much",
+        "half again", "a quarter less", "tenfold", "ten-fold", "one point five times", "trebled",
+        "a tenth stronger",
+    ],
+)  # fmt: skip
+def test_sizes_in_words_are_sizes(said: str) -> None:
+    text = draft(story()).board.replace("## Conclusion\n", f"## Conclusion\n\nSo {said}.\n")
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), text, None)
+    assert problem.value.what == "board.md says in words how big a difference is."
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "We made 48 cells of 12 recipes", "We took 3 readings of each cell", "We were 6 teams",
+        "We care about 0.1 mW", "We care about 0.1mW", "**48** cells", "48\ncells",
+        "We tried 3 dyes, so 3 versions", "Less than 0.01 mW was a failure", "It took 25 minutes",
+        "It took 25 min, then 1.5 hours or 90 min", "2 sessions of 4 firings", "4 ml of paste",
+        "TiO2, N719 and I3 need no leave", "half of the cells", "two and a half hours",
+        "the third dye", "2 ovens", "3 variables",
+    ],
+)  # fmt: skip
+def test_every_number_of_the_study_may_be_used_with_its_noun(said: str) -> None:
+    one = story()
+    oven = Equipment(name="oven", count=2)
+    paste = Material(name="paste", amount=4, unit="ml")
+    step = one.study.steps[0].model_copy(
+        update={"minutes": 25.0, "waiting": 90.0, "materials": (paste,)}
+    )
+    update = {"steps": (step,), "equipment": (oven,)}
+    of = replace(one, study=one.study.model_copy(update=update))
+    text = draft(of).board.replace("## Conclusion\n", f"## Conclusion\n\n{said}.\n")
+    assert edited_texts(of, text, None).board == text
 
 
 def test_words_that_say_too_much_and_what_is_missing_are_noted() -> None:

@@ -7,10 +7,21 @@ from typing import Final
 CODES_NOTE: Final = "Codes of the words in braces, please leave this line:"
 
 # Sizes written in words: they are results too.
+_COUNTS: Final = (
+    r"(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|"
+    r"forty|fifty|sixty|seventy|eighty|ninety|(?:a[\s-]+)?(?:hundred|thousand|dozen))"
+)
+_PARTS: Final = r"(?:hal(?:f|ves)|(?:third|quarter|fifth|sixth|seventh|eighth|ninth|tenth)s?)"
+_THAN: Final = (
+    r"(?:as|again|more|less|higher|lower|larger|smaller|bigger|greater|stronger|weaker|better|"
+    r"worse|longer|shorter|faster|slower|brighter|dimmer)"
+)
 SIZE_WORDS: Final = (
-    r"\b(?:twice|thrice|double[sd]?|doubling|triple[sd]?|quadruple[sd]?|halve[sd]?|per ?cent|"
-    r"(?:two|three|four|five|six|seven|eight|nine|ten|twenty|fifty|a hundred|hundred)(?:\s+and\s+"
-    r"a\s+half)?\s+times|half\s+as)\b"
+    r"\b(?:twice|thrice|double[sd]?|doubling|(?:triple|treble|quadruple)[sd]?|halve[sd]?|per ?cent|"
+    rf"{_COUNTS}[\s-]?fold|"
+    rf"{_COUNTS}(?:[\s-]+and[\s-]+(?:a|one|two|three)[\s-]+{_PARTS})?[\s-]+times|"
+    rf"{_COUNTS}[\s-]+point(?:[\s-]+(?:zero|{_COUNTS}))+|"
+    rf"{_PARTS}[\s-]+{_THAN})\b"
 )
 
 WHAT_CLOSE: Final = "Something in {name} begins and doesn't end, or ends and doesn't begin."
