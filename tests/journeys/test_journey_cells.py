@@ -276,6 +276,7 @@ def test_in_many_classes_the_intervals_hold_the_truth_as_often_as_they_say(
 
 # ---- reports/ is what the demo makes --------------------------------------------------------
 
+
 def test_reports_are_fresh(done: CommandLine) -> None:
     fresh = done.folder / "trials-demo"
     findings_are_fresh(KEPT, fresh)
