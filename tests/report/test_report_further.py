@@ -14,13 +14,16 @@ from typing import Any
 
 import pytest
 
-from trials.analysis.findings import BestRecipe
+from trials.analysis.findings import BestRecipe, Crossing
 from trials.record.values import Cell, Place, Row
 from trials.render.blocks import walk
 from trials.render.table import Table, shown, to_csv
 from trials.report import build
+from trials.report.again import again_section
 from trials.report.checklist import checklist_section
+from trials.report.in_numbers import in_numbers
 from trials.report.story import Story, story_of
+from trials.report.together import together_section
 from trials.study.values import Step
 from trials.words.checklist import ITEMS
 from trials.words.forbidden import find_forbidden
@@ -28,6 +31,7 @@ from trials.words.forbidden import find_forbidden
 from .made import TODAY, Made, make
 from .telling import files, made, section, tables_in, text_of, told, without_pictures, worded
 
+OPEN = dict.fromkeys(("dye", "heat", "coats"), ("not settled", "wide"))
 LEVELS = {"dye": "hibiscus", "heat": "oven", "coats": "2"}
 
 
@@ -48,12 +52,42 @@ def test_the_best_recipe_comes_with_its_doubt_and_a_check_run() -> None:
     assert "too close to call" in text
     assert "likely a little too good. Make at least 3 fresh cells" in text
     assert "takes 12 cells of each" in text
-    assert "Heat and coating passes aren't sure to make a difference worth caring about" in text
+    assert "For coating passes, any difference stays too small to care about. There, take" in text
+    assert "Heat is not settled, so the choice there may matter." in text
     other = text_of(section(far, "power-best"))
     assert "It is clearly ahead." in other
     assert "of each" not in other  # three will do
     assert find_forbidden(text) == ()
     assert "power-best" not in [s.key for s in worded("difference").parts[0].sections]
+
+
+def test_only_what_is_surely_small_is_free_to_choose() -> None:
+    with without_pictures():
+        made = make("difference", verdicts=OPEN, best_recipe=best((-0.1, 0.2)))
+        nothing = text_of(section(made.document(), "power-best"))
+        crossed = text_of(section(depending(made).document(), "power-best"))
+    assert "cheaper" not in nothing
+    assert "Dye, heat and coating passes are not settled, so the choice there may" in nothing
+    # heat and dye are told together elsewhere: neither is free, nor open by itself
+    assert "cheaper" not in crossed
+    assert "Coating passes is not settled, so the choice there may matter." in crossed
+    assert "dye" not in crossed.split("not free to choose yet")[1].casefold()
+
+
+def depending(made: Made) -> Made:
+    """Heat wins with one dye and loses with another."""
+    pairs = [c for c in made.found.comparisons if c.term == "dye:heat" and "oven" in c.a.values()]
+    one, other = (next(c for c in pairs if c.a["dye"] == c.b["dye"] == dye)
+                  for dye in ("hibiscus", "beetroot"))  # fmt: skip
+    crossing = Crossing(
+        term="dye:heat", factor="heat", within="dye", one=one, other=other, turns=True, beyond=True
+    )
+    verdicts = tuple(
+        v.model_copy(update={"reason": "depends"}) if v.factor == "heat" else v
+        for v in made.found.verdicts
+    )
+    found = made.found.model_copy(update={"crossings": (crossing,), "verdicts": verdicts})
+    return made.with_found(found)
 
 
 def test_how_often_chance_does_it_is_told_for_each_variable() -> None:
@@ -85,6 +119,42 @@ def test_another_class_is_told_how_to_do_it_again() -> None:
     # a step is never printed without its cautions before it
     keys = [s.key for s in document.parts[0].sections]
     assert keys.index("cautions") == keys.index("again") - 1
+
+
+def test_the_command_that_draws_it_again_gives_as_many() -> None:
+    # common practice, no source: a command that is printed must do what is said of it
+    made = make("difference")
+    limits = {
+        as_many: made.study.limits.model_copy(update={"items": as_many}) for as_many in (48, 60)
+    }
+    for as_many, own in limits.items():
+        study = made.study.model_copy(update={"limits": own})
+        story = Story(study, made.plan, made.measured, made.findings, TODAY, "9.9")
+        told = text_of(again_section(story))
+        assert ("--seed 11 --items 48' draws this very plan" in told) == (as_many != 48)
+        assert ("--seed 11' draws this very plan" in told) == (as_many == 48)
+
+
+def test_pairs_that_cannot_be_tested_are_not_counted_as_looked_at() -> None:
+    made = make("difference")
+    pair = next(e for e in made.found.effects if e.term == "dye:heat")
+    effects = (
+        *(e for e in made.found.effects if e.term != "dye:heat"),
+        *(pair.model_copy(update={"term": term, "p_adjusted": p})
+          for term, p in (("dye:heat", 0.4), ("dye:coats", 0.6), ("heat:coats", None))),
+    )  # fmt: skip
+    found = made.found.model_copy(update={"effects": effects})
+    story = Story(made.study, made.plan, made.measured, made.findings, TODAY, "9.9")
+    part = together_section(story, found)
+    assert part is not None
+    told = text_of(part)
+    assert "Of the 2 pairs looked at (1 more can't be tested here), none is clear" in told
+
+
+def test_what_depends_on_another_variable_is_not_called_unsettled() -> None:
+    made = depending(make("difference", verdicts=OPEN))
+    story = Story(made.study, made.plan, made.measured, made.findings, TODAY, "9.9")
+    assert in_numbers(story, made.found)["not settled"] == "dye and coating passes"
 
 
 def test_words_are_told_by_the_numbers_of_the_study() -> None:
