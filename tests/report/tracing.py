@@ -262,6 +262,7 @@ def records() -> tuple[Record, ...]:
     out += [_record("promise", one) for one in plan["detectable"]]
     for found in findings["responses"]:
         out += _of_response(found)
+    out += [_record("settings", one["settings"]) for one in study["responses"].values()]
     out += _who_did()
     out += _design()
     return tuple(out)
