@@ -377,7 +377,7 @@ class Plan(Frozen):
 
     @property
     def untested(self) -> tuple[str, ...]:
-        """The factors for which nothing is left over to judge chance by; none without a skeleton."""
+        """The factors for which nothing is left over to judge chance by (none: no skeleton)."""
         if not self.skeleton:
             return ()
         tested = {row.source for row in self.skeleton if row.tested_by is not None}
