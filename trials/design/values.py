@@ -382,7 +382,9 @@ class Plan(Frozen):
 
     @property
     def untested(self) -> tuple[str, ...]:
-        """The factors for which nothing is left over to judge chance by."""
+        """The factors for which nothing is left over to judge chance by (none: no skeleton)."""
+        if not self.skeleton:
+            return ()
         tested = {row.source for row in self.skeleton if row.tested_by is not None}
         return tuple(factor.name for factor in self.factors if factor.name not in tested)
 
