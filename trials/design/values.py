@@ -380,6 +380,12 @@ class Plan(Frozen):
             out += [ban for ban in shuffle.forbidden if ban not in out]
         return tuple(out)
 
+    @property
+    def untested(self) -> tuple[str, ...]:
+        """The factors for which nothing is left over to judge chance by."""
+        tested = {row.source for row in self.skeleton if row.tested_by is not None}
+        return tuple(factor.name for factor in self.factors if factor.name not in tested)
+
     def row(self, item: str) -> PlanRow:
         """Return the row of an item code; KeyError if the plan has none."""
         for row in self.rows:
