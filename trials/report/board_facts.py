@@ -157,7 +157,7 @@ def _care(story: Story) -> tuple[Paragraph, ...]:
     if response.worthwhile is None:
         return ()
     care = margin(response.worthwhile, response.compare, response.unit)
-    return (Paragraph(f"The smallest difference worth caring about was set to {care} beforehand."),)
+    return (Paragraph(words.set_beforehand(care)),)
 
 
 def _found(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]:

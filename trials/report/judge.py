@@ -23,6 +23,7 @@ from trials.report.story import (
 from trials.report.told import largest_pairs
 from trials.study.values import TakenSpread
 from trials.words import judge as words
+from trials.words.board import nothing_worked
 from trials.words.certificate import CERTIFICATE, RuledOut, certificate_told
 from trials.words.comparing import Pair, margin
 from trials.words.numbers import layouts_text, plural, significant, times, with_unit
@@ -220,8 +221,7 @@ def _found(story: Story, found: ResponseFindings | None) -> words.Told:
 
 
 def _nothing(story: Story) -> words.Told:
-    first, second = words.NOTHING_FOUND
-    return first.format(item=story.item), second
+    return nothing_worked(story.item), words.NOTHING_FOUND
 
 
 def _largest(story: Story, found: ResponseFindings) -> Pair | None:

@@ -62,6 +62,11 @@ def nothing_worked(item: str) -> str:
     return f"No {item} gave a value, so there is no answer yet."
 
 
+def set_beforehand(care: str) -> str:
+    """Return which difference was said to be worth caring about."""
+    return f"The smallest difference worth caring about was set to {care} beforehand."
+
+
 # ---- the headline ------------------------------------------------------------------------------
 
 _MOST_WORDS: Final = 14  # of the names that a headline lists; beyond that they are counted

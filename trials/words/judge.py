@@ -369,10 +369,7 @@ def luck_told(facts: LeadFacts) -> Told:
     )
 
 
-NOTHING_FOUND = (
-    "No {item} gave a value, so there is no answer yet.",
-    "That none did is a finding too, and the next step is to find out why.",
-)
+NOTHING_FOUND = "That none did is a finding too, and the next step is to find out why."
 NO_MARGIN = "We set no smallest difference worth caring about, so we call nothing settled."
 
 
