@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -10,6 +11,7 @@ import pytest
 from scipy.stats import chi2
 
 from tests.report.made import make
+from trials.analysis import diagnostics
 from trials.analysis.data import Data
 from trials.analysis.findings import Repeatability
 from trials.analysis.repeatability import repeatability
@@ -110,3 +112,39 @@ def test_two_makers_of_the_same_recipes_cannot_be_told_apart() -> None:
     found = told(*studied(["A", "B"] * 9, recipes, y, [0.1] * 18))
     assert [one.making for one in found.teams] == [None, None]
     assert "makers_not_apart" in found.notes
+
+
+def test_groups_too_many_to_take_off_are_not_told_as_making(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    rng = np.random.default_rng(8)
+    y = np.round(rng.standard_normal(24) * np.repeat([1.0, 30.0], 12), 3).tolist()
+    parts = studied(["A"] * 12 + ["B"] * 12, ["r", "s"] * 12, y, [0.1] * 24)
+    assert told(*parts).p_making is not None
+    monkeypatch.setattr(diagnostics, "MOST_COLUMNS", 2)
+    found = told(*parts)
+    assert found.notes == ("groups_left_in",)
+    assert (found.p_making, found.making) == (None, None)
+    assert [one.making for one in found.teams] == [None, None]
+    assert found.reading == pytest.approx(0.1)
+
+
+def test_thousands_of_items_need_no_square_of_their_number() -> None:
+    """A table of 3,000 by 3,000 numbers alone is 72 million bytes."""
+    n = 3000
+    rng = np.random.default_rng(3)
+    y = np.round(rng.standard_normal(n), 3)
+    teams, recipes = list("ABCD") * (n // 4), list(np.repeat(["r", "s"], n // 2))
+    study, plan, measured = studied(teams, recipes, y.tolist(), [0.1] * n)
+    data = study_data(study, plan, measured, study.responses[0])
+    values = {v.item: v for v in measured.of("power")}
+    tracemalloc.start()
+    try:
+        found = repeatability(plan, data, values)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert found is not None
+    assert peak < 30e6
+    for k, one in enumerate(found.teams):  # so many that what is taken off hardly matters
+        assert one.making == pytest.approx(float(np.std(y[k::4], ddof=1)), rel=2e-3)

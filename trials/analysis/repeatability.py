@@ -47,7 +47,8 @@ def repeatability(plan: Plan, data: Data, values: Mapping[str, ItemValue]) -> Re
     group = next((g for g in plan.groups if g.role == "maker"), None)
     if group is None or len(group.members) < 2:
         return None
-    labels = [plan.row(item).groups[group.name] for item in data.items]
+    rows = {row.item: row for row in plan.rows}
+    labels = [rows[item].groups[group.name] for item in data.items]
     confidence, ratio = data.options.confidence, data.scale == "ratio"
     apart, rest, df, notes = _making(data, labels)
     total = float(rest @ rest) / df if df > 0 else None
@@ -101,12 +102,11 @@ def _making(
     reach = float(np.ptp(data.y))
     if df <= 0 or float(np.abs(rest).max(initial=0.0)) < 1e-10 * reach:
         return {}, np.zeros(len(rest)), 0, notes
-    if notes:  # groups left in are no maker's doing
-        return {}, rest, df, notes
+    if notes:  # groups left in are no maker's doing: what is left over says nothing of makers
+        return {}, np.zeros(len(rest)), 0, notes
     names = sorted(set(labels))
     member = np.array([[label == name for label in labels] for name in names], dtype=np.float64)
-    left = np.eye(len(rest)) - basis @ basis.T
-    A = member @ (left * left) @ member.T
+    A = _shares(basis, member)
     known = np.diag(A) > _ROOM
     names = [name for name, ok in zip(names, known, strict=True) if ok]
     A, squares = A[np.ix_(known, known)], (member @ (rest * rest))[known]
@@ -125,6 +125,20 @@ def _making(
         df,
         notes,
     )
+
+
+def _shares(basis: Floats, member: Floats) -> Floats:
+    """Return the sums of the squared elements of M between the items of two makers, shape (t, t).
+
+    With q the rows of the basis, an element is -q_i . q_j, and on the diagonal 1 - h_i where
+    h_i = q_i . q_i: so M itself, as large as the square of the items, is never made.
+    """
+    hat = np.sum(basis * basis, axis=1)
+    shared = [
+        member @ np.sum((basis @ (basis.T @ (own[:, None] * basis))) * basis, axis=1)
+        for own in member
+    ]
+    return np.asarray(np.diag(member @ (1 - 2 * hat)) + np.array(shared), dtype=np.float64)
 
 
 def _degrees(basis: Floats, member: Floats, inverse: Floats, found: Floats) -> Floats:
