@@ -12,7 +12,7 @@ from trials.report.board import Edited, words_notes
 from trials.report.board_draft import results_of, study_texts
 from trials.report.board_facts import Told, untold
 from trials.report.edited import BRACES, check, flat, free_text, protected, renewed, with_codes
-from trials.report.marked import Braces, taken_apart
+from trials.report.marked import Braces, Marked, refuse_empty_headings, taken_apart
 from trials.report.story import Story
 from trials.words import board as words
 from trials.words import edited as refused
@@ -45,6 +45,7 @@ def edited_abstract(story: Story, told: Mapping[str, Told], text: str | None) ->
     if text is None:
         return Edited(draft, ())
     check(NAME, text, results, (), (*study_texts(story), free_text(draft, results)))
+    refuse_empty_headings(NAME, _marked(told, text))
     for title, plain in printed(told, text):
         _refuse_long(title, plain)
     used = {match[1] for match in BRACES.finditer(text)}
@@ -55,12 +56,8 @@ def edited_abstract(story: Story, told: Mapping[str, Told], text: str | None) ->
 
 def printed(told: Mapping[str, Told], text: str) -> tuple[tuple[str, str], ...]:
     """Return each abstract as its heading and plain words, results filled in."""
-
-    def inline(braces: Braces) -> str:
-        return told[braces.key].text
-
     out = []
-    for one in taken_apart(text, inline):
+    for one in _marked(told, text):
         lines: list[str] = []
         for block in one.blocks:
             if isinstance(block, Paragraph):
@@ -69,6 +66,13 @@ def printed(told: Mapping[str, Told], text: str) -> tuple[tuple[str, str], ...]:
                 lines += [f"- {flat(item)}" for item in block.items]
         out.append((one.title, "\n\n".join(lines)))
     return tuple(out)
+
+
+def _marked(told: Mapping[str, Told], text: str) -> tuple[Marked, ...]:
+    def inline(braces: Braces) -> str:
+        return told[braces.key].text
+
+    return taken_apart(text, inline)
 
 
 def abstract_text(told: Mapping[str, Told], text: str) -> str:
@@ -122,7 +126,7 @@ def _pieces(story: Story, told: Mapping[str, Told], *, long: bool) -> list[_Piec
         own(story.study.question, 3),
         own(words.changed(factors, versions=long), 4),
         put("made", 2),
-        own(words.by_chance(story.item), 5),
+        own(words.by_chance(story.item, by_lot=story.plan.by_lot), 5),
     ]
     if not long:
         return [*start, put("headline", 0), put("note", 1), own(words.SCOPE, 6)]

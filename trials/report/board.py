@@ -35,7 +35,7 @@ from trials.report.board_draft import (
 )
 from trials.report.board_facts import Told, untold
 from trials.report.edited import BRACES, check, free_text, renewed
-from trials.report.marked import Braces, Marked, taken_apart
+from trials.report.marked import Braces, Marked, refuse_empty_headings, taken_apart
 from trials.report.story import Story, short_code
 from trials.report.variables import means_table
 from trials.sheets.parts import duration
@@ -74,6 +74,7 @@ def edited_board(story: Story, told: Mapping[str, Told], text: str | None) -> Ed
                                                                      results)))  # fmt: skip
     marked = _marked(text, told)
     _refuse_title(story, marked)
+    refuse_empty_headings(NAME, marked)
     used = {match[1] for match in BRACES.finditer(text)}
     notes = [refused.not_told(NAME, key) for key in untold(told, used)]
     notes += words_notes(story, NAME, free_text(text, results))
@@ -131,7 +132,7 @@ def _marked(text: str, told: Mapping[str, Told]) -> tuple[Marked, ...]:
 def board_of(story: Story, told: Mapping[str, Told], text: str, paper: Paper = "a4") -> Board:
     """Return the board of a text that was checked."""
     top, *rest = _marked(text, told)
-    lines = [block.text for block in top.blocks if isinstance(block, Paragraph)]
+    lines = _lines(story, told, top, paper)
     note = story.study.note
     tiles = (Tile(one.title, _tile_blocks(story, told, one, paper)) for one in rest)
     return Board(
@@ -142,6 +143,17 @@ def board_of(story: Story, told: Mapping[str, Told], text: str, paper: Paper = "
         hanging=hanging_of(story),
         foot=(*((note,) if note else ()), f"check code {short_code(story.plan.digest())}"),
     )
+
+
+def _lines(story: Story, told: Mapping[str, Told], top: Marked, paper: Paper) -> list[str]:
+    """Return what stands below the title line by line, for its tile holds nothing but lines."""
+    lines: list[str] = []
+    for block in _tile_blocks(story, told, top, paper):
+        if isinstance(block, Paragraph):
+            lines.append(f"{block.opening} {block.text}".strip())
+        elif isinstance(block, Bullets):
+            lines += block.items
+    return lines
 
 
 def hanging_of(story: Story) -> Hanging:

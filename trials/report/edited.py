@@ -36,8 +36,12 @@ from trials.words.edited import (
 BRACES: Final = re.compile(r"\{\{\s*([a-z]+)\s*(?::((?:[^{}]|\}(?!\})|\{(?!\{))*))?\}\}")
 _NOTE: Final = re.compile(r"<!--.*?-->", re.DOTALL)
 _CODES: Final = re.compile(rf"\n*<!-- {re.escape(CODES_NOTE)} (.*?) -->\n*", re.DOTALL)
+# A number is one whatever it is glued to ("12mW", "3x", "gave12"); names such as TiO2 are none.
+_PART: Final = "[\u00bc-\u00be\u2150-\u2189\u2460-\u249b]"  # one half, Roman numbers, ringed ones
 _NUMBER: Final = re.compile(
-    r"(?<![\w.,])(\d+(?:[.,]\d+)*)(?!\w)[ \u00a0]*([^\W\d_][\w/²³]*|[%°µΩ][\w/²³]*)?"
+    r"(?<![^\W_])((?:[^\W\d_]*[a-z]{2}|[xX])(?=\d)|(?<!\d[.,]))"
+    rf"((?:(?:\d+(?:[.,]\d+)*|[.,]\d+){_PART}?|{_PART})(?:[eE][-+\u2212]?\d+)?)"
+    r"[ \t\u00a0\u202f*_]*(?:\r?\n[ \t]*)?((?:[^\W\d_]|[%°µΩ²³])[^\W_]*(?:/[^\W_]+)*)?"
 )
 _ORDERED: Final = re.compile(r"^(\s*)\d+[.)](?=\s)", re.MULTILINE)
 _SIZE: Final = re.compile(SIZE_WORDS, re.IGNORECASE)
@@ -207,15 +211,20 @@ def free_text(text: str, results: Mapping[str, str]) -> str:
     return _free(without_notes(text), results)
 
 
-def _numbers(text: str) -> Iterator[tuple[str, str]]:
-    for match in _NUMBER.finditer(text):
-        yield match[1].replace(",", "."), (match[2] or "").casefold()
+def _numbers(text: str) -> Iterator[tuple[str, str, str]]:
+    yield from map(_pair, _NUMBER.finditer(text))
 
 
-def _foreign(free: str, allowed: set[tuple[str, str]]) -> Iterator[Line]:
+def _pair(match: re.Match[str]) -> tuple[str, str, str]:
+    """Return a number with the word after it, and what is glued to its front; ".5" is "0.5"."""
+    size = match[2].replace(",", ".")
+    size = f"0{size}" if size.startswith(".") else size
+    return match[1].casefold(), size.casefold(), (match[3] or "").casefold()
+
+
+def _foreign(free: str, allowed: set[tuple[str, str, str]]) -> Iterator[Line]:
     for match in _NUMBER.finditer(free):
-        pair = (match[1].replace(",", "."), (match[2] or "").casefold())
-        if pair not in allowed:
+        if _pair(match) not in allowed:
             yield Line(_line(free, match.start()), flat(match[0]))
 
 
