@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -155,3 +156,26 @@ def test_with_groups_left_in_the_makers_are_not_compared(monkeypatch: pytest.Mon
     found = told(*studied(["A", "B", "C", "D"] * 10, ["r"] * 20 + ["s"] * 20, y, [0.1] * 40))
     assert found.notes == ("groups_left_in",)
     assert found.p_making is None
+    assert found.making is None  # nor is it told what the groups' differences add to
+
+
+def test_thousands_of_items_need_no_square_of_their_number() -> None:
+    """A table of 3,000 by 3,000 numbers alone is 72 million bytes."""
+    n = 3000
+    rng = np.random.default_rng(3)
+    y = np.round(rng.standard_normal(n), 3)
+    teams, recipes = list("ABCD") * (n // 4), list(np.repeat(["r", "s"], n // 2))
+    study, plan, measured = studied(teams, recipes, y.tolist(), [0.1] * n)
+    data = study_data(study, plan, measured, study.responses[0])
+    values = {v.item: v for v in measured.of("power")}
+    tracemalloc.start()
+    try:
+        found = repeatability(plan, data, values)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert found is not None
+    assert peak < 30e6
+    for k, one in enumerate(found.teams):  # so many that what is taken off hardly matters
+        variance = float(np.var(y[k::4], ddof=1)) - 0.1**2 / 3  # without the three readings' part
+        assert one.making == pytest.approx(variance**0.5, rel=2e-3)

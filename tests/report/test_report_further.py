@@ -314,7 +314,40 @@ def test_the_raw_readings_stand_in_the_page_and_in_a_file() -> None:
     assert [row[column] for row in shown(table)] == ["0.610", "0.605", "0.600"]
     (file,) = [one for one in document.data if one.name == "readings"]
     assert to_csv(file).splitlines()[1].startswith(f"{item},1,0.61,10:05,a.csv,2")
+    none = tuple(a_reading(item, n, "0") for n in (1, 2))
+    with without_pictures():
+        document = replace(made, measured=replace(made.measured, readings=none)).document()
+    table = tables_in(document, "readings")["readings"]
+    assert [row[[c.name for c in table.columns].index("power")] for row in shown(table)] == [
+        "0"
+    ] * 2
     many = replace(made, measured=replace(made.measured, readings=rows * 200))
     with without_pictures():
         text = text_of(section(many.document(), "readings"))
     assert "All 600 readings stand in readings.csv" in text
+
+
+def test_raw_readings_turned_from_another_unit_keep_two_digits_more_than_were_written() -> None:
+    """A foot is 0.3048 m exactly, a horsepower 550 ft lbf/s (NIST SP 811, appendix B.8)."""
+    horse = Decimal("745.69987158227022") * 1000
+    for unit, factor, texts, seen in (
+        ("hp", horse, ("0.0000025", "0.5"), ["1.864", "372849.936"]),
+        ("ft", Decimal("0.3048"), ("1.5", "2"), ["0.4572", "0.6096"]),
+        ("µW", Decimal("0.001"), ("610", "605"), ["0.610", "0.605"]),
+    ):
+        made = make("difference")
+        item = made.plan.rows[0].item
+        rows = tuple(
+            Row(
+                Place("a.csv", "", n),
+                item,
+                n,
+                (Cell("power", text, unit, Decimal(text), Decimal(text) * factor),),
+            )
+            for n, text in enumerate(texts, 1)
+        )
+        with without_pictures():
+            document = replace(made, measured=replace(made.measured, readings=rows)).document()
+        table = tables_in(document, "readings")["readings"]
+        column = [c.name for c in table.columns].index("power")
+        assert [row[column] for row in shown(table)] == seen

@@ -111,8 +111,8 @@ def _making(
     reach = float(np.ptp(data.y))
     if df <= 0 or float(np.abs(rest).max(initial=0.0)) < 1e-10 * reach:
         return {}, np.zeros(len(rest)), 0, notes
-    if notes:  # groups left in are no maker's doing
-        return {}, rest, df, notes
+    if notes:  # groups left in are no maker's doing: what is left over says nothing of makers
+        return {}, np.zeros(len(rest)), 0, notes
     names = sorted(set(labels))
     member = np.array([[label == name for label in labels] for name in names], dtype=np.float64)
     A = _shares(basis, member)

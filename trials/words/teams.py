@@ -100,6 +100,12 @@ SIGNS: Mapping[str, Sign] = MappingProxyType(
 )  # fmt: skip
 
 
+LEFT_IN = (
+    "There are too many groups here to take off what they did, so nothing is said on whether teams "
+    "differ in making."
+)
+
+
 def alike_sentence(p: float | None, items: str, alpha: float) -> str:
     """Return whether the teams differ in how alike their items came out, kindly.
 
