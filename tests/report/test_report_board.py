@@ -34,7 +34,7 @@ from trials.report.board_draft import title_problem
 from trials.report.board_facts import told_of
 from trials.study.values import Equipment, Material
 from trials.words.board import Headline, headline
-from trials.words.forbidden import find_forbidden
+from trials.words.forbidden import find_causal, find_forbidden
 from trials.words.numbers import MINUS, NBSP
 from trials.words.pictures import ANY, picture_of
 
@@ -137,6 +137,24 @@ def test_not_settled_is_never_told_as_no_difference() -> None:
 def test_no_cause_is_claimed_where_some_failed() -> None:
     assert "we only say that a difference 'went with' a variable" in told(story(), "sure")
     assert "may be called caused" in told(story("difference", failed=0), "sure")
+
+
+def test_no_cause_is_claimed_where_chance_decided_nothing() -> None:
+    made = make("difference", failed=0)
+    plan = made.plan.model_copy(
+        update={"shuffle": made.plan.shuffle.model_copy(update={"size": 1.0})}
+    )
+    findings = made.findings.model_copy(update={"plan_digest": plan.digest()})
+    of = story_of(replace(made, plan=plan, findings=findings))
+    texts = draft(of)
+    for text in (texts.board, texts.abstract):
+        assert "Chance decided" not in text
+        assert "Only one layout kept all our rules, so chance decided nothing." in text
+    assert told(of, "headline").startswith("Dye went with a difference in power. Coating passes")
+    assert "may be called caused" not in told(of, "sure")
+    assert "we only say that a difference 'went with' a variable" in told(of, "sure")
+    for key in ("headline", "found", "open", "sure"):
+        assert find_causal(told(of, key)) == ()
 
 
 def test_when_everything_was_lost_there_is_still_a_board() -> None:

@@ -93,7 +93,7 @@ def factors(draw: st.DrawFn, name: str, groups: list[StudyGroup]) -> StudyFactor
 
 
 @st.composite
-def group_lists(draw: st.DrawFn, names: list[str]) -> list[StudyGroup]:
+def group_lists(draw: st.DrawFn, names: list[str], steps: list[str]) -> list[StudyGroup]:
     made: list[StudyGroup] = []
     for name in names:
         within = draw(st.sampled_from([None, *(g.name for g in made[:1] if g.count <= 20)]))
@@ -106,6 +106,7 @@ def group_lists(draw: st.DrawFn, names: list[str]) -> list[StudyGroup]:
                 label=draw(MAYBE_WORDS),
                 count=count,
                 within=within,
+                step=draw(st.sampled_from([None, *steps])),
                 capacity=draw(st.sampled_from([None, 500])),
                 role="maker" if not made and draw(st.booleans()) else None,
                 random=draw(st.sampled_from([None, True, False])),
@@ -148,21 +149,28 @@ def responses(draw: st.DrawFn, name: str, groups: list[StudyGroup], primary: boo
     )
 
 
+def materials(grouped: bool) -> st.SearchStrategy[Material]:
+    """Draw materials; counted for each group only at a step that a group has."""
+    return st.builds(
+        Material,
+        name=SOME_WORDS,
+        amount=st.floats(0.01, 100),
+        unit=st.sampled_from(["", "mL"]),
+        per=st.sampled_from(["item", *(["group"] if grouped else []), "team", "lesson"]),
+    )
+
+
 @st.composite
-def step_lists(draw: st.DrawFn, factor_names: list[str]) -> tuple[Step, ...]:
+def step_lists(
+    draw: st.DrawFn, names: list[str], factor_names: list[str], groups: list[StudyGroup]
+) -> tuple[Step, ...]:
     caution = st.builds(
         Caution,
         text=SOME_WORDS,
         ghs=st.sampled_from([(), ("GHS02", "H225", "EUH066")]),
         iso7010=st.sampled_from([(), ("W017",)]),
     )
-    material = st.builds(
-        Material,
-        name=SOME_WORDS,
-        amount=st.floats(0.01, 100),
-        unit=st.sampled_from(["", "mL"]),
-        per=st.sampled_from(["item", "group", "team", "lesson"]),
-    )
+    grouped = {group.step for group in groups}
     return tuple(
         Step(
             name=name,
@@ -177,11 +185,11 @@ def step_lists(draw: st.DrawFn, factor_names: list[str]) -> tuple[Step, ...]:
             when=draw(st.sampled_from(["lesson", "between"])),
             by=draw(WORDS),
             flammable=draw(st.booleans()),
-            materials=tuple(draw(st.lists(material, max_size=2))),
+            materials=tuple(draw(st.lists(materials(name in grouped), max_size=2))),
             cautions=tuple(draw(st.lists(caution, max_size=2))),
             factors=tuple(f for f in factor_names if draw(st.booleans())),
         )
-        for name in draw(unlike(SOME_WORDS, 0, 3))
+        for name in names
     )
 
 
@@ -221,7 +229,8 @@ def columns(draw: st.DrawFn, measured: list[Response], groups: list[StudyGroup])
 @st.composite
 def studies(draw: st.DrawFn) -> Study:
     names = draw(unlike(NAMES, 6, 6))
-    groups = draw(group_lists(names[: draw(st.integers(0, 2))]))
+    step_names = draw(unlike(SOME_WORDS, 0, 3))
+    groups = draw(group_lists(names[: draw(st.integers(0, 2))], step_names))
     practice = draw(st.booleans())
     made = [
         draw(factors(name, groups))
@@ -230,7 +239,7 @@ def studies(draw: st.DrawFn) -> Study:
     count = draw(st.integers(1, 2))
     main = draw(st.integers(0, count - 1))
     measured = [draw(responses(names[4 + i], groups, i == main)) for i in range(count)]
-    steps = draw(step_lists([factor.name for factor in made]))
+    steps = draw(step_lists(step_names, [factor.name for factor in made], groups))
     return Study(
         title=draw(SOME_WORDS),
         question=draw(SOME_WORDS),

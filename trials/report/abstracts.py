@@ -137,7 +137,7 @@ def _pieces(story: Story, told: Mapping[str, Told], *, long: bool) -> list[_Piec
         own(story.study.question, 3),
         own(words.changed(factors, versions=long), 4),
         put("made", 2),
-        own(words.by_chance(story.item), 5),
+        own(words.by_chance(story.item, by_lot=story.plan.by_lot), 5),
     ]
     if not long:
         return [*start, put("headline", 0), put("note", 1), own(words.SCOPE, 6)]

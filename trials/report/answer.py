@@ -286,6 +286,11 @@ def rests_on(story: Story, found: ResponseFindings) -> str:
 
 def may_we_say_caused(story: Story, found: ResponseFindings) -> str:
     """Say whether a difference may be put down to the variable, and why."""
+    if not story.plan.by_lot:
+        return (
+            f"Only one layout kept all the rules, so chance did not decide which {story.item} got "
+            "which version. So we only say that a difference 'went with' a variable."
+        )
     if found.n_failed:
         return (
             f"Which {story.item} got which version was left to chance. But some failed, and a "

@@ -70,7 +70,9 @@ def board_draft(story: Story, told: Mapping[str, Told]) -> str:
 
 def _variables(story: Story, made: str) -> list[tuple[str, str]]:
     """Return what was changed and what was kept the same: on one tile where both are short."""
-    changed = _paragraphs("{{versions}}", made, words.by_chance(story.item))
+    changed = _paragraphs(
+        "{{versions}}", made, words.by_chance(story.item, by_lot=story.plan.by_lot)
+    )
     same = "\n".join(f"- {_own(one)}" for one in story.study.same)
     if same and len(same) + _LETTERS_A_VARIABLE * len(story.study.factors) <= _LETTERS_A_TILE:
         both = _paragraphs(changed, f"**{words.SAME}:**", same)

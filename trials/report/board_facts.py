@@ -141,6 +141,7 @@ def _headline(story: Story, found: ResponseFindings | None) -> str:
             winners=tuple(winners(story, found).values()),
             failed=found.n_failed > 0,
             low=found.better == "low",
+            by_lot=story.plan.by_lot,
         )
     )
 
