@@ -470,6 +470,49 @@ def test_a_picture_in_a_heading_comes_below_it() -> None:
     assert any(isinstance(block, Figure) for block in tile.blocks)
 
 
+def test_what_is_not_settled_and_the_note_have_their_place_from_the_first_day() -> None:
+    first = draft(settled()).board
+    assert told(settled(), "open") == told(settled(), "note") == ""
+    assert "{{open}}" in first
+    assert "{{note}}" in first
+    tiles_ = board_of(settled(), told_of(settled()), first).tiles
+    assert "Not settled yet" not in [tile.title for tile in tiles_]
+    edited = first.replace("## Conclusion", "## What we learned")
+    edited = re.sub(r"\{\{headline.*?\}\}", "", edited)
+    later = edited_texts(story(), edited, None)
+    assert later.notes == ()
+    assert told(story(), "open") in later.board.replace(NBSP, " ")
+    assert told(story(), "note") in later.board.replace(NBSP, " ")
+
+
+def test_a_draft_that_nobody_touched_is_drafted_again() -> None:
+    first = draft(settled())
+    again = edited_texts(story(), first.board, first.abstract.replace("\n", "\r\n"))
+    assert again == draft(story())
+    windows = first.board.replace("\n", "\r\n")
+    assert edited_texts(settled(), windows, None).board == windows
+    edited = first.abstract.replace("This speaks only", "All this speaks only")
+    kept = edited_texts(story(), None, edited)
+    assert "All this speaks only" in kept.abstract
+    assert kept.abstract != draft(story()).abstract
+    changed = first.board.replace("practical difference.", "difference at all.", 1)
+    assert changed != first.board
+    with pytest.raises(TextError):  # a result that a person changed is no draft
+        edited_texts(settled(), changed, None)
+
+
+def test_what_stands_in_a_note_is_not_told() -> None:
+    text = re.sub(r"\{\{headline:.*?\}\}", "", draft(story()).board)
+    hidden = re.sub(r"(\{\{open:.*?\}\})", r"<!-- \1 -->", text)
+    assert edited_texts(story(), text, None).notes == ()
+    assert edited_texts(story(), hidden, None).notes == (
+        "board.md doesn't tell what is not settled. Put {{open}} back, so that nobody is misled.",
+    )
+    short = re.sub(r"\{\{(headline|open):.*?\}\}", r"<!-- {{\1}} -->", draft(story()).abstract)
+    (note,) = edited_texts(story(), None, short).notes
+    assert note.startswith("abstract.md doesn't tell what is not settled.")
+
+
 # ---- abstracts -----------------------------------------------------------------------------------
 
 

@@ -11,7 +11,16 @@ from trials.render.blocks import Bullets, Paragraph
 from trials.report.board import Edited, words_notes
 from trials.report.board_draft import results_of, study_texts
 from trials.report.board_facts import Told, untold
-from trials.report.edited import BRACES, check, flat, free_text, protected, renewed, with_codes
+from trials.report.edited import (
+    check,
+    drafted,
+    flat,
+    free_text,
+    fresh,
+    keys_used,
+    protected,
+    renewed,
+)
 from trials.report.marked import Braces, Marked, refuse_empty_headings, taken_apart
 from trials.report.story import Story
 from trials.words import board as words
@@ -34,7 +43,7 @@ class _Piece:
 
 
 def edited_abstract(story: Story, told: Mapping[str, Told], text: str | None) -> Edited:
-    """Return abstract.md: a draft where there is none, else what a person wrote, renewed.
+    """Return abstract.md: a draft where a person has written nothing yet, else their text, renewed.
 
     Raises
     ------
@@ -44,12 +53,14 @@ def edited_abstract(story: Story, told: Mapping[str, Told], text: str | None) ->
     draft = _draft(story, told)
     if text is None:
         return Edited(draft, ())
+    own = fresh(text, draft)
+    if own is not None:
+        return Edited(own, ())
     check(NAME, text, results, (), (*study_texts(story), free_text(draft, results)))
     refuse_empty_headings(NAME, _marked(told, text))
     for title, plain in printed(told, text):
         _refuse_long(title, plain)
-    used = {match[1] for match in BRACES.finditer(text)}
-    notes = [refused.not_told(NAME, key) for key in untold(told, used)]
+    notes = [refused.not_told(NAME, key) for key in untold(told, keys_used(text))]
     notes += words_notes(story, NAME, free_text(text, results))
     return Edited(renewed(text, results), tuple(notes))
 
@@ -102,7 +113,7 @@ def _draft(story: Story, told: Mapping[str, Told]) -> str:
         for title, most in LIMITS.items()
     ]
     body = "\n\n".join(f"## {title}\n\n{text}" for title, text in parts)
-    return with_codes(f"<!--\n{words.ABSTRACT_INTRO}\n-->\n\n{body}", results_of(told))
+    return drafted(f"<!--\n{words.ABSTRACT_INTRO}\n-->\n\n{body}", results_of(told))
 
 
 def _pieces(story: Story, told: Mapping[str, Told], *, long: bool) -> list[_Piece]:

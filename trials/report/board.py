@@ -34,7 +34,7 @@ from trials.report.board_draft import (
     title_problem,
 )
 from trials.report.board_facts import Told, untold
-from trials.report.edited import BRACES, check, free_text, renewed
+from trials.report.edited import check, free_text, fresh, keys_used, renewed
 from trials.report.marked import Braces, Marked, refuse_empty_headings, taken_apart
 from trials.report.story import Story, short_code
 from trials.report.variables import means_table
@@ -61,22 +61,24 @@ class Edited:
 
 
 def edited_board(story: Story, told: Mapping[str, Told], text: str | None) -> Edited:
-    """Return board.md: a draft where there is none, else what a person wrote, renewed.
+    """Return board.md: a draft where a person has written nothing yet, else their text, renewed.
 
     Raises
     ------
     TextError : it says what the findings don't, or the title names a winner too early.
     """
     results = results_of(told)
+    draft = board_draft(story, told)
     if text is None:
-        return Edited(board_draft(story, told), ())
-    check(NAME, text, results, DRAWN, (*study_texts(story), free_text(board_draft(story, told),
-                                                                     results)))  # fmt: skip
+        return Edited(draft, ())
+    own = fresh(text, draft)
+    if own is not None:
+        return Edited(own, ())
+    check(NAME, text, results, DRAWN, (*study_texts(story), free_text(draft, results)))
     marked = _marked(text, told)
     _refuse_title(story, marked)
     refuse_empty_headings(NAME, marked)
-    used = {match[1] for match in BRACES.finditer(text)}
-    notes = [refused.not_told(NAME, key) for key in untold(told, used)]
+    notes = [refused.not_told(NAME, key) for key in untold(told, keys_used(text))]
     notes += words_notes(story, NAME, free_text(text, results))
     return Edited(renewed(text, results), tuple(notes))
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from trials.report.board_facts import Told, settled, winners
-from trials.report.edited import flat, protected, with_codes
+from trials.report.edited import drafted, flat, protected
 from trials.report.story import Story
 from trials.sheets.parts import duration
 from trials.words import board as words
@@ -21,6 +21,9 @@ _LETTERS_A_VARIABLE: Final = 35
 # What stands in a board's text by a key, and is no sentence: tables, pictures and the like.
 DRAWN: Final = ("versions", "steps", "safety", "table", "graph", "photo")
 
+# What may have to be told one day, though there is nothing to say of it yet.
+_ALWAYS: Final = ("open", "sure", "note")
+
 
 def results_of(told: Mapping[str, Told]) -> dict[str, str]:
     """Return what each key of a result prints now, on one line."""
@@ -33,7 +36,8 @@ def board_draft(story: Story, told: Mapping[str, Told]) -> str:
     study = story.study
 
     def put(*keys: str) -> str:
-        return "\n\n".join(protected(key, results[key]) for key in keys if results[key])
+        told_ = (key for key in keys if results[key] or key in _ALWAYS)
+        return "\n\n".join(protected(key, results[key]) for key in told_)
 
     found = story.responses[0] if story.responses else None
     tiles: list[tuple[str, str]] = [
@@ -61,7 +65,7 @@ def board_draft(story: Story, told: Mapping[str, Told]) -> str:
     top = _paragraphs(
         f"# {_own(_title(story))}", put("headline"), *map(_own, (study.makers, study.note))
     )
-    return with_codes(f"<!--\n{words.BOARD_INTRO}\n-->\n\n{top}\n\n{text}", results)
+    return drafted(f"<!--\n{words.BOARD_INTRO}\n-->\n\n{top}\n\n{text}", results)
 
 
 def _variables(story: Story, made: str) -> list[tuple[str, str]]:

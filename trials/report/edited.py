@@ -46,6 +46,7 @@ _NUMBER: Final = re.compile(
 _ORDERED: Final = re.compile(r"^(\s*)\d+[.)](?=\s)", re.MULTILINE)
 _SIZE: Final = re.compile(SIZE_WORDS, re.IGNORECASE)
 _CODE_LENGTH: Final = 8
+_DRAFT: Final = "draft"  # stands among the codes for the whole text as the program wrote it
 
 
 @dataclass(frozen=True)
@@ -88,6 +89,31 @@ def with_codes(text: str, results: Mapping[str, str]) -> str:
     return f"{text.rstrip()}\n\n{codes_line(results, text)}"
 
 
+def drafted(text: str, results: Mapping[str, str]) -> str:
+    """Return a draft with its line of codes, by which it is known again as long as it is one."""
+    own = f"<!-- {CODES_NOTE} {_DRAFT}={_code(text)} "
+    return with_codes(text, results).replace(f"<!-- {CODES_NOTE} ", own)
+
+
+def fresh(text: str, draft: str) -> str | None:
+    """Return today's draft where a person has written nothing yet, None where the text is theirs.
+
+    Examples
+    --------
+    >>> old, new = drafted("{{care: 1 mW}}", {"care": "1 mW"}), "{{care: 2 mW}}"
+    >>> fresh(old, new), fresh(old.replace("{{", "We say {{"), new)
+    ('{{care: 2 mW}}', None)
+    """
+    if _kept_codes(text).get(_DRAFT) != _code(_CODES.sub("\n", text)):
+        return None
+    return text if flat(text) == flat(draft) else draft
+
+
+def keys_used(text: str) -> set[str]:
+    """Return the keys of what is printed: those within a note are not."""
+    return {match[1] for match in BRACES.finditer(without_notes(text))}
+
+
 def renewed(text: str, results: Mapping[str, str]) -> str:
     """Return a person's text with every result as it is now, and nothing else changed.
 
@@ -103,6 +129,7 @@ def renewed(text: str, results: Mapping[str, str]) -> str:
 
 def _codes_stand(text: str, results: Mapping[str, str]) -> bool:
     kept = _kept_codes(text)
+    kept.pop(_DRAFT, None)
     used = {match[1] for match in BRACES.finditer(text)} & set(results)
     return kept == {key: _code(results[key]) for key in used}
 
