@@ -123,6 +123,7 @@ def test_a_poor_meter_is_not_poor_making() -> None:
         if left <= 0:
             assert (one.making, low, high) == (None, None, None)
         else:
+            assert one.making is not None
             assert one.making == pytest.approx(left**0.5, rel=1e-6)
             assert low is not None
             assert high is not None
