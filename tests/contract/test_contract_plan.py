@@ -104,7 +104,8 @@ def test_a_printed_plan_may_be_drawn_again_before_measuring_and_the_old_one_is_k
     tea: CommandLine,
 ) -> None:
     tea.run("sheets", "tea")
-    assert "The sheets of the old plan are void" in tea.run("plan", "tea", "--seed", "9")
+    told = tea.run("plan", "tea", "--seed", "9")
+    assert told.startswith("The sheets of the old plan are void: throw them away.\n")
     assert _plan(tea)["locked"] is None
     kept = json.loads((tea.folder / "tea" / "history" / "plan-1.json").read_bytes())
     assert kept["seed"] == 7

@@ -28,6 +28,7 @@ from tests.ingest.bench import (
 from trials.ingest import collect, read_file
 from trials.ingest.slips import unit_of_slip
 from trials.record import Decision, Question, Store, measured
+from trials.record.answers import applied
 
 STUDY = cells()
 PLAN = plan_of(STUDY)
@@ -92,6 +93,34 @@ def test_light_typed_in_the_other_usual_unit_is_named_and_can_be_answered(tmp_pa
         slipped = measured(store, STUDY, PLAN).of("power")[2]
         collect(store, csv_bytes(cell_rows()), "a", STUDY, PLAN)
         assert slipped.value == measured(store, STUDY, PLAN).of("power")[2].value
+
+
+def test_a_unit_that_slipped_is_named_beside_the_unit_of_the_heading(tmp_path: Path) -> None:
+    """Under a heading in µA a number a thousand times too small was typed in mA, whatever the study
+    counts in (prefixes: BIPM, SI Brochure, 9th edition, table 7)."""
+    headings = ("item", "reading", CELL_HEADINGS[0], f"{ISC} (µA)", *CELL_HEADINGS[2:])
+    rows = _scaled(cell_rows(), CODES, 3, "1000")
+    slipped = _scaled(rows, ("DG41",), 3, "0.001")
+    with Store.open(tmp_path / "r.db") as store:
+        collect(store, table(slipped, headings).encode(), "a", STUDY, PLAN)
+        (question,) = store.questions()
+        assert (question.code, question.proposal) == ("slip", "mA")
+        store.answer(question.id, Decision("correct", "mA", "the meter's unit", "T1"), CODES)
+        state = store.state()
+    mended = [row.cell(ISC) for row in applied(state.rows, state.questions).rows]
+    assert [cell.value for cell in mended if cell] == [Decimal(row[3]) for row in cell_rows()]
+
+
+def test_the_number_that_was_meant_is_told_with_both_units(tmp_path: Path) -> None:
+    headings = ("item", "reading", f"{VOC} (mV)", *CELL_HEADINGS[1:])
+    rows = changed(_scaled(cell_rows(readings=3), CODES, 2, "1000"), "DG41", 1, 2, "0.409")
+    with Store.open(tmp_path / "r.db") as store:
+        collect(store, table(rows, headings).encode(), "a", STUDY, PLAN)
+        (question,) = store.questions()
+        assert question.why.endswith("perhaps 0.409 V, typed in V.")
+        store.answer(question.id, Decision("correct", "0.409", "looked", "T1"), CODES)
+        (told,) = measured(store, STUDY, PLAN).corrections
+    assert "'0.409 mV' corrected to '0.409 V', because: looked (T1)" in told
 
 
 @pytest.mark.parametrize(

@@ -95,8 +95,12 @@ def test_readings_that_are_gone_are_kept_or_put_back(store: Store) -> None:
     assert store.questions(only_open=True) == ()
 
 
-@pytest.mark.parametrize("value", ["1.9", "1900 mV", "x0.9"])
-def test_an_unusual_correction_is_taken_only_for_sure_and_is_told(store: Store, value: str) -> None:
+@pytest.mark.parametrize(
+    ("value", "said"), [("1.9", "1.9 V"), ("1900 mV", "1900 mV"), ("x0.9", "x0.9")]
+)
+def test_an_unusual_correction_is_taken_only_for_sure_and_is_told(
+    store: Store, value: str, said: str
+) -> None:
     """Usual is 0 to 0.8 V here; 3 V is the most that is possible."""
     rows = changed(changed(cell_rows(), "DG41", 1, 2, "0.19"), "DG41", 2, 2, "1.9")
     asked = _asked(store, csv_bytes([*rows, cell_row("DG41", 3)]), "unusual")
@@ -112,7 +116,7 @@ def test_an_unusual_correction_is_taken_only_for_sure_and_is_told(store: Store, 
     _say(store, asked, "correct", value, sure=True)
     (told,) = measured(store, STUDY, PLAN).corrections
     assert told == (
-        f"DG41, reading 2, {VOC}: '1.9' corrected to '{value}' (outside the usual 0 to 0.8 V), "
+        f"DG41, reading 2, {VOC}: '1.9 V' corrected to '{said}' (outside the usual 0 to 0.8 V), "
         "because: looked again (T1)"
     )
 

@@ -211,11 +211,11 @@ def test_an_impossible_number_waits_and_a_correction_counts(store: Store) -> Non
     assert (question.code, question.must, question.proposal) == ("slip", True, "0.410")
     waiting = _of(result, "DG41")
     assert (waiting.status, waiting.readings, waiting.exact) == ("measured", 1, Decimal("0.409"))
-    for value in ("0.410", "mV", "x0.001", "410 mV"):
+    for value, told in (("0.410", "0.410 V"), *((s, s) for s in ("mV", "x0.001", "410 mV"))):
         result = _settle(store, "correct", value)
         assert _of(result, "DG41").exact == Decimal("0.4095")
         assert result.corrections == (
-            f"DG41, reading 2, {VOC}: '410' corrected to '{value}', because: looked (T1)",
+            f"DG41, reading 2, {VOC}: '410 V' corrected to '{told}', because: looked (T1)",
         )
         assert _of(result, "DG41").reason == result.corrections[0]
     assert result.open_questions == ()

@@ -308,7 +308,7 @@ def _question(column: Column, group: Sequence[Slip]) -> Question:
                           why=f"This is far above {first.beside}.")  # fmt: skip
     way = "larger" if first.power > 0 else "smaller"
     why = f"About {10 ** abs(first.power)} times {way} than {first.beside}"
-    meant = unit_of_slip(column.unit, first.power)
+    meant = unit_of_slip(_unit_written(rows, column), first.power)
     if len(group) == 1:
         proposal = shown(_scaled(first))
         why += f"; perhaps {proposal}{unit}" + (f", typed in {nice(meant)}." if meant else ".")
@@ -326,6 +326,12 @@ def _scaled(slip: Slip) -> Decimal:
 def _text(row: Row, column: Column) -> str:
     cell = row.cell(column.name)
     return cell.text if cell is not None else ""
+
+
+def _unit_written(rows: Sequence[Row], column: Column) -> str:
+    """Return the one unit that numbers were taken for; empty where there are several."""
+    units = {cell.unit for row in rows if (cell := row.cell(column.name)) is not None}
+    return units.pop() if len(units) == 1 else ""
 
 
 def unit_of_slip(unit: str, power: int) -> str:

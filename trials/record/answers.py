@@ -311,7 +311,9 @@ def applied(
         else:
             for place, row in here.items():
                 table[place] = _mended(row, question, written[place])
-        sentence = _sentence(question, list(here.values()), [table[place] for place in here])
+        after = [table[place] for place in here]
+        said = _as_said(question, [written[place] for place in here])
+        sentence = _sentence(question, list(here.values()), after, said)
         corrections.append(sentence)
         touched.update(dict.fromkeys([row.item for row in here.values()], sentence))
         touched.update(dict.fromkeys([table[place].item for place in here], sentence))
@@ -452,8 +454,33 @@ def _new_cell(question: Question, old: Cell | None) -> Cell:
     return Cell(question.column or "", text, question.unit, value, value)
 
 
-def _sentence(question: Question, rows: Sequence[Row], mended: Sequence[Row]) -> str:
-    """Return what an answer did, for the list of corrections."""
+def bare_with_unit(text: str, unit: str) -> str:
+    """Return a text, with a unit behind it where it is a number without one.
+
+    Examples
+    --------
+    >>> bare_with_unit("0,80", "W/m^2"), bare_with_unit("80 mW/cm2", "W/m^2")
+    ('0,80 W/m²', '80 mW/cm2')
+    >>> bare_with_unit("x0.1", "V"), bare_with_unit("5", "")
+    ('x0.1', '5')
+    """
+    said = numeral(text)
+    return text if said is None or said.unit else f"{text} {nice(unit)}".strip()
+
+
+def _as_said(question: Question, typed: Sequence[Row]) -> str:
+    """Return what stood there and what an answer makes of it, numbers with their units."""
+    found, value = question.found, question.answer_value
+    if question.acts_on == "cell":
+        value = bare_with_unit(value, question.unit)
+        old = typed[0].cell(question.column or "") if len(typed) == 1 else None
+        if old is not None and old.text == found:
+            found = bare_with_unit(found, old.unit)
+    return f"'{found}' corrected to '{value}'"
+
+
+def _sentence(question: Question, rows: Sequence[Row], mended: Sequence[Row], said: str) -> str:
+    """Return what an answer did, for the list of corrections; ``said``: what was corrected."""
     items = list(dict.fromkeys(row.item for row in rows))
     readings = f", reading {rows[0].reading}" if len(rows) == 1 and rows[0].reading else ""
     who = f"{', '.join(items)}{readings}"
@@ -468,4 +495,4 @@ def _sentence(question: Question, rows: Sequence[Row], mended: Sequence[Row]) ->
     cells = [cell for row in mended if (cell := row.cell(question.column or "")) is not None]
     unusual = any(c.value is not None and _outside(c.value, question.usual) for c in cells)
     beyond = f" (outside the usual {_between(question.usual, question.unit)})" if unusual else ""
-    return f"{what}: '{question.found}' corrected to '{question.answer_value}'{beyond}, {because}"
+    return f"{what}: {said}{beyond}, {because}"

@@ -12,8 +12,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from trials.quantities import nice, numeral, shown
-from trials.record.answers import applied
+from trials.quantities import nice, shown
+from trials.record.answers import applied, bare_with_unit
 from trials.record.forms import question_of
 from trials.record.rows import rows_of
 from trials.record.values import Cell, Exchange, Place, Question, Row
@@ -219,8 +219,7 @@ def as_typed_text(cell: Cell) -> str:
     >>> as_typed_text(Cell("light", "0,80", "W/m^2", None, None))
     '0,80 W/m²'
     """
-    said = numeral(cell.text)
-    return cell.text if said is None or said.unit else _with_unit(cell.text, cell.unit)
+    return bare_with_unit(cell.text, cell.unit)
 
 
 def _with_unit(text: str, unit: str) -> str:

@@ -64,6 +64,7 @@ class Planned:
     def text(self) -> list[str]:
         """Return where the plan is, whether it is fair, and what it can tell."""
         lines = [
+            *self._void_lines(),
             f"Plan drawn with seed {self.plan.seed}: {self.here.plan_table}",
             *size_lines(self.study, self.plan),
             *lesson_lines(self.study, self.schedule),
@@ -76,21 +77,26 @@ class Planned:
             *([f"With pictures: {self.here.folder / PAGE}"] if self.pictured else []),
             "",
         ]
+        if self.same:
+            lines += ["This is the plan that was there already; nothing was changed.", ""]
+        return [*lines, f"Next: trials sheets {as_typed(self.here.folder)}"]
+
+    def _void_lines(self) -> list[str]:
+        """Return which sheets are void now: told first, for somebody may hold them already."""
         if self.aside:
-            lines += [
+            return [
                 f"The plan.json that was there was damaged; it is kept as {self.aside}, and the "
                 "plan was drawn again. Sheets printed from it are void. The report will tell.",
                 "",
             ]
-        if self.same:
-            lines += ["This is the plan that was there already; nothing was changed.", ""]
         if self.replaced:
-            lines += [
-                "The sheets of the old plan are void: throw them away. The old plan is kept in "
-                "history/, and the report will tell.",
+            return [
+                "The sheets of the old plan are void: throw them away.",
+                "What was made by them doesn't fit this plan. The old plan is kept in history/, "
+                "and the report will tell.",
                 "",
             ]
-        return [*lines, f"Next: trials sheets {as_typed(self.here.folder)}"]
+        return []
 
 
 def draw_plan(

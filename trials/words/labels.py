@@ -9,14 +9,16 @@ def intro(items: str, capitals: float) -> str:
     Examples
     --------
     >>> print(intro("48 cells", 9.6))
-    Labels for 48 cells: print at 100 %, cut along the lines, and fix each one before the work
-    starts. The letters are 9 mm high, so a code can be read from 50 cm and more; the squares tell
-    a camera the code and nothing else.
+    Labels for 48 cells: print at 100 % and cut along the lines. Where a thing gets hot or wet,
+    write its code on the thing itself: paper burns or comes off. Keep the label beside it, and fix
+    it when that is over. The letters are 9 mm high, so a code can be read from 50 cm and more; the
+    squares tell a camera the code and nothing else.
     """
     return (
-        f"Labels for {items}: print at 100 %, cut along the lines, and fix each one before the "
-        f"work starts. {_height(capitals)}, so a code can be read from 50 cm and more; the "
-        "squares tell a camera the code and nothing else."
+        f"Labels for {items}: print at 100 % and cut along the lines. Where a thing gets hot or "
+        "wet, write its code on the thing itself: paper burns or comes off. Keep the label beside "
+        f"it, and fix it when that is over. {_height(capitals)}, so a code can be read from 50 cm "
+        "and more; the squares tell a camera the code and nothing else."
     )
 
 

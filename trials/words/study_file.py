@@ -57,7 +57,7 @@ NOTES = MappingProxyType(
             "How many items we can make at most, and how often each recipe is made.",
             "fraction: true if some recipes may be left out, to make do with fewer items.",
             "forbidden: versions that can't go together on one item. required: that must.",
-            'Forbidden to one team only: {{ team = "T3", equipment = "oven" }}, or a version of it.',
+            'Forbidden to one team: {{ team = "T3", equipment = "oven" }}, or a version of it.',
         ),
         "plan": (
             "criterion: A for the best comparisons, D for all effects at once, I for predictions.",
