@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -12,7 +13,7 @@ from scipy.stats import chi2
 from tests.report.made import make
 from trials.analysis.data import Data
 from trials.analysis.findings import Repeatability
-from trials.analysis.repeatability import repeatability
+from trials.analysis.repeatability import _shares, repeatability
 from trials.analysis.studies import study_data
 from trials.design.values import Plan
 from trials.record.values import ItemValue, Measured
@@ -79,7 +80,7 @@ def test_three_makers_of_the_same_recipes_are_told_apart_as_grubbs_does() -> Non
     for team, variance in grubbs.items():
         making = seen[team].making
         if making is not None:
-            assert making**2 == pytest.approx(variance, rel=1e-9)
+            assert making**2 == pytest.approx(variance - 0.1**2 / 3, rel=1e-9)  # s^2 / k, readings
 
 
 def test_makers_apart_have_plain_variances_and_their_textbook_range() -> None:
@@ -88,7 +89,7 @@ def test_makers_apart_have_plain_variances_and_their_textbook_range() -> None:
     y = np.round(rng.standard_normal(40) * np.repeat([1.0, 2.0, 1.0, 3.0], 10), 4)
     teams = list(np.repeat(["A", "B", "C", "D"], 10))
     # each team alone makes a recipe: recipe and team are the same, so only teams are taken off
-    study, plan, measured = studied(teams, list(np.repeat(["r", "s"], 20)), y.tolist(), [0.2] * 40)
+    study, plan, measured = studied(teams, list(np.repeat(["r", "s"], 20)), y.tolist(), [0.0] * 40)
     found = told(study, plan, measured)
     for k, one in enumerate(found.teams):
         own = y[10 * k : 10 * k + 10]
@@ -97,10 +98,47 @@ def test_makers_apart_have_plain_variances_and_their_textbook_range() -> None:
         assert one.making_df == pytest.approx(9)
         low, high = (float((9 * variance / chi2.ppf(q, 9)) ** 0.5) for q in (0.975, 0.025))
         assert one.making_interval == pytest.approx((low, high))
-        assert one.reading == pytest.approx(0.2)
+        assert one.reading == 0.0  # a meter without scatter, so nothing is taken off
         assert one.reading_df == 20
-    assert found.reading == pytest.approx(0.2)
     assert found.p_making is not None
+
+
+def test_a_poor_meter_is_not_poor_making() -> None:
+    """The variance of an average of k readings is s^2 / k more: any textbook of statistics."""
+    rng = np.random.default_rng(11)
+    teams = list(np.repeat(["A", "B", "C", "D"], 12))
+    making = rng.standard_normal(48)
+    meter = np.repeat([9.0, 0.9, 0.3, 0.1], 12)
+    readings = making[:, None] + meter[:, None] * rng.standard_normal((48, 3))
+    y, sds = readings.mean(axis=1), readings.std(axis=1, ddof=1)
+    y = np.round(y, 6)
+    # each pair of teams makes a recipe, so only teams are taken off
+    found = told(*studied(teams, list(np.repeat(["r", "s"], 24)), y.tolist(), sds.tolist()))
+    for k, one in enumerate(found.teams):
+        own = slice(12 * k, 12 * k + 12)
+        read = float(np.mean(sds[own] ** 2))
+        left = float(np.var(y[own], ddof=1)) - read / 3
+        low, high = one.making_interval
+        assert one.reading == pytest.approx(read**0.5)
+        if left <= 0:
+            assert (one.making, low, high) == (None, None, None)
+        else:
+            assert one.making is not None
+            assert one.making == pytest.approx(left**0.5, rel=1e-6)
+            assert low is not None
+            assert high is not None
+            assert low < left**0.5 < high
+            assert low == 0.0 or one.member != "A"  # its meter may be all of it
+    assert found.teams[3].making == pytest.approx(1.0, rel=0.5)  # as simulated
+
+
+def test_no_array_of_items_by_items_is_needed() -> None:
+    rng = np.random.default_rng(3)
+    basis = np.linalg.qr(rng.standard_normal((30, 5)))[0]
+    member = np.zeros((3, 30))
+    member[rng.integers(0, 3, 30), np.arange(30)] = 1
+    left = np.eye(30) - basis @ basis.T
+    assert _shares(basis, member) == pytest.approx(member @ (left * left) @ member.T, rel=1e-12)
 
 
 def test_two_makers_of_the_same_recipes_cannot_be_told_apart() -> None:
@@ -110,3 +148,35 @@ def test_two_makers_of_the_same_recipes_cannot_be_told_apart() -> None:
     found = told(*studied(["A", "B"] * 9, recipes, y, [0.1] * 18))
     assert [one.making for one in found.teams] == [None, None]
     assert "makers_not_apart" in found.notes
+    assert found.p_making is None  # what is left over of one mirrors the other
+
+
+def test_with_groups_left_in_the_makers_are_not_compared(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("trials.analysis.diagnostics.MOST_COLUMNS", 3)
+    y = np.round(np.random.default_rng(4).standard_normal(40), 4).tolist()
+    found = told(*studied(["A", "B", "C", "D"] * 10, ["r"] * 20 + ["s"] * 20, y, [0.1] * 40))
+    assert found.notes == ("groups_left_in",)
+    assert found.p_making is None
+    assert found.making is None  # nor is it told what the groups' differences add to
+
+
+def test_thousands_of_items_need_no_square_of_their_number() -> None:
+    """A table of 3,000 by 3,000 numbers alone is 72 million bytes."""
+    n = 3000
+    rng = np.random.default_rng(3)
+    y = np.round(rng.standard_normal(n), 3)
+    teams, recipes = list("ABCD") * (n // 4), list(np.repeat(["r", "s"], n // 2))
+    study, plan, measured = studied(teams, recipes, y.tolist(), [0.1] * n)
+    data = study_data(study, plan, measured, study.responses[0])
+    values = {v.item: v for v in measured.of("power")}
+    tracemalloc.start()
+    try:
+        found = repeatability(plan, data, values)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert found is not None
+    assert peak < 30e6
+    for k, one in enumerate(found.teams):  # so many that what is taken off hardly matters
+        variance = float(np.var(y[k::4], ddof=1)) - 0.1**2 / 3  # without the three readings' part
+        assert one.making == pytest.approx(variance**0.5, rel=2e-3)

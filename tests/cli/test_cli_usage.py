@@ -49,3 +49,9 @@ def test_limits_in_plain_words() -> None:
     assert limit_text("greater than or equal to 0") == "0 or more"
     assert limit_text("less than or equal to 9") == "9 or less"
     assert limit_text("greater than 0") == "above 0"
+
+
+def test_the_page_of_two_classes_takes_no_example(line: CommandLine) -> None:
+    error = line.json("demo", "--unfair", "--example", "planes", code=2)["error"]
+    assert (error["code"], error["found"]) == ("options.example", "--example planes")
+    assert "trials new FOLDER --example planes" in error["do"]

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from trials.design.conflicts import smallest_conflict
 from trials.design.demands import Demands
 from trials.design.settling import try_out
+from trials.design.tied import check_apart
 from trials.errors import PlanError, TrialsError
 from trials.study import (
     Limits,
@@ -122,6 +123,19 @@ def test_bans_that_tie_two_factors_are_seen_here_and_when_drawing() -> None:
         try_out(tying)
     assert caught.value.code == "plan.tied_by_bans"
     assert Demands(two_by({"a": "x", "b": "x"})).hold()
+
+
+def test_a_refused_tie_names_the_bans_for_every_item_only() -> None:
+    """What one team may not do ties nothing, however many such bans stand first."""
+    teams = [{"team": f"T{n}", "a": "x"} for n in range(1, 7)]
+    study = two_by(*teams, {"a": "x", "b": "x"}, {"a": "y", "b": "y"}).model_copy(
+        update={"groups": (StudyGroup(name="team", count=8, role="maker"),)}
+    )
+    with pytest.raises(PlanError) as caught:
+        check_apart(study)
+    assert caught.value.found == "a x with b x; a y with b y"
+    only_teams = study.limits.model_copy(update={"forbidden": tuple(teams)})
+    check_apart(study.model_copy(update={"limits": only_teams}))
 
 
 def test_a_version_that_is_a_control_for_both_factors_ties_neither() -> None:

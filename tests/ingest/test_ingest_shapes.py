@@ -289,6 +289,30 @@ def test_a_row_of_units_beside_the_headings_is_read(rows: str) -> None:
     assert any(f"The units stand in row {number}, {side} the headings." in n for n in intake.notes)
 
 
+@pytest.mark.parametrize("above", [";;A;B", ";;T;T", ";;A;", "(code);;mV;lx"])
+def test_a_row_above_the_headings_that_does_not_fit_all_columns_gives_no_units(above: str) -> None:
+    """Letters of teams are symbols of units too: A ampere, B bel, T tesla (SI Brochure, 2019)."""
+    text = f"{above}\nitem;reading;{VOC};{ISC}\n" + "".join(
+        f"{code};1;0.41{k % 9};1.3{k % 7}\n" for k, code in enumerate(CODES)
+    )
+    intake = _read(text)
+    assert not any(question.code == "other_unit" for question in intake.questions)
+    assert [(cell.unit, str(cell.value)) for cell in intake.rows[0].cells] == [
+        ("V", "0.410"), ("mA", "1.30"),
+    ]  # fmt: skip
+    (told,) = [note for note in intake.notes if note.startswith("Row 1, above the headings, ")]
+    assert "in brackets behind its heading" in told
+
+
+def test_a_row_above_that_fits_counts_beside_units_in_the_headings() -> None:
+    """A unit in a heading that fits nothing is asked about by itself."""
+    text = f";mV;\nitem;{VOC};{ISC} (lx)\nBD27;410;1.3\nCF34;412;1.4\n"
+    intake = _read(text)
+    assert [str(row.cells[0].value) for row in intake.rows] == ["0.410", "0.412"]
+    assert "other_unit" in {question.code for question in intake.questions}
+    assert not any("was not taken for units" in note for note in intake.notes)
+
+
 @pytest.mark.parametrize(
     "rows",
     [

@@ -407,6 +407,27 @@ def test_a_time_is_kept_as_written() -> None:
     assert _read(table(rows, [*ALL, "time"])).rows[0].time == "14:05"
 
 
+@pytest.mark.parametrize(
+    ("heads", "said"),
+    [
+        (("time", "clock"), ("14:05", "14:09")),
+        (("note", "comment"), ("scratched", "warm")),
+        (("time", "time"), ("14:05", "14:09")),
+        (("did it work?", "works"), ("yes", "no")),
+    ],
+)
+def test_of_two_columns_for_the_same_the_first_is_read_and_that_is_told(
+    heads: tuple[str, str], said: tuple[str, str]
+) -> None:
+    intake = _read(table([[*cell_row("BD27"), *said]], [*ALL, *heads]))
+    (row,) = intake.rows
+    assert said[0] in (row.time, row.note) or row.worked is True
+    (told,) = [note for note in intake.notes if "only the first was read" in note]
+    assert told.startswith(f"The columns '{heads[0]}' and '{heads[1]}' are for the same thing")
+    once = _read(table([[*cell_row("BD27"), said[0]]], [*ALL, heads[0]]))
+    assert not any("the first was read" in note for note in once.notes)
+
+
 def test_a_logger_may_write_one_short_line_a_reading() -> None:
     """Long tables are taken if each line is a row of its own; anything else of that size is not."""
     line = f"BD27,12:00:00,{'0.4031':>80}\n"

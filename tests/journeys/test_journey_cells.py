@@ -5,7 +5,6 @@ The truth behind its measurements stands in study_demo/cells/truth.toml.
 
 from __future__ import annotations
 
-import csv
 import importlib.util
 import json
 import math
@@ -26,6 +25,7 @@ from typing import Any
 import pytest
 
 from tests.command_line import ROOT, CommandLine
+from tests.kept import REPORTS, figures_are_fresh, findings_are_fresh, plan_is_fresh, text_is_fresh
 from tests.pages import axe_violations, nu_messages
 from trials.analysis import analyse_study
 from trials.design.draw import draw
@@ -35,7 +35,7 @@ from trials.study import Study, read_study
 from trials.workspace import Workspace, read_plan
 
 CELLS = ROOT / "study_demo" / "cells"
-KEPT = ROOT / "reports" / "cells"
+KEPT = REPORTS / "cells"
 STOPPABLE = sys.platform != "win32"  # Windows sends Ctrl-C to whole consoles
 
 
@@ -276,63 +276,13 @@ def test_in_many_classes_the_intervals_hold_the_truth_as_often_as_they_say(
 
 # ---- reports/ is what the demo makes --------------------------------------------------------
 
-NUMBER = re.compile(r"\d+(?:\.\d+)?(?:e[-+]?\d+)?")
 
-
-def same_numbers(a: object, b: object, where: str = "") -> None:
-    """Compare two JSON values: numbers to 1e-9, everything else exactly."""
-    if isinstance(a, dict) and isinstance(b, dict):
-        assert a.keys() == b.keys(), where
-        for key in a:
-            same_numbers(a[key], b[key], f"{where}/{key}")
-    elif isinstance(a, list) and isinstance(b, list):
-        assert len(a) == len(b), where
-        for index, (one, other) in enumerate(zip(a, b, strict=True)):
-            same_numbers(one, other, f"{where}/{index}")
-    elif isinstance(a, float) and isinstance(b, float):
-        assert a == pytest.approx(b, rel=1e-9, abs=1e-9), where
-    else:
-        assert a == b, where
-
-
-def text_and_numbers(text: str) -> tuple[str, list[float]]:
-    """Return a text without its numbers, and the numbers."""
-    return NUMBER.sub("#", text), [float(number) for number in NUMBER.findall(text)]
-
-
-def cells_of(path: Path) -> list[list[str]]:
-    with path.open(newline="", encoding="utf-8") as file:
-        return list(csv.reader(file))
-
-
-def test_reports_findings_are_fresh(findings: Any) -> None:
-    same_numbers(json.loads((KEPT / "findings.json").read_bytes()), findings)
-
-
-def test_reports_plan_is_fresh(done: CommandLine) -> None:
+def test_reports_are_fresh(done: CommandLine) -> None:
     fresh = done.folder / "trials-demo"
-    assert cells_of(KEPT / "plan.csv") == cells_of(fresh / "plan.csv")
-
-
-def test_reports_text_is_fresh(done: CommandLine) -> None:
-    kept, fresh = (
-        text_and_numbers((folder / "report" / "report.txt").read_text(encoding="utf-8"))
-        for folder in (KEPT, done.folder / "trials-demo")
-    )
-    assert kept[0] == fresh[0]
-    assert kept[1] == pytest.approx(fresh[1], rel=1e-6)
-
-
-def test_reports_figures_are_fresh(done: CommandLine) -> None:
-    fresh = done.folder / "trials-demo" / "report" / "figures"
-    kept = KEPT / "report" / "figures"
-    names = {path.name for path in fresh.iterdir()}
-    assert {path.name for path in kept.iterdir()} == names
-    for name in sorted(name for name in names if name.endswith(".csv")):
-        for one, other in zip(cells_of(kept / name), cells_of(fresh / name), strict=True):
-            for a, b in zip(one, other, strict=True):
-                assert text_and_numbers(a)[0] == text_and_numbers(b)[0], name
-                assert text_and_numbers(a)[1] == pytest.approx(text_and_numbers(b)[1], rel=1e-9)
+    findings_are_fresh(KEPT, fresh)
+    plan_is_fresh(KEPT, fresh)
+    text_is_fresh(KEPT / "report" / "report.txt", fresh / "report" / "report.txt")
+    figures_are_fresh(KEPT / "report" / "figures", fresh / "report" / "figures")
 
 
 def test_readme_shows_a_picture_of_the_result() -> None:

@@ -206,3 +206,18 @@ def test_a_hundred_thousand_items_are_fitted() -> None:
     above = 100 * float(rest.mean(axis=1).var(ddof=1))
     expected = [within, (above - between) / 100, (between - within) / 10]
     np.testing.assert_allclose(at.theta, expected, rtol=1e-8)
+
+
+@pytest.mark.parametrize("layout", [nested(3), crossed(3)], ids=["nested", "crossed"])
+def test_columns_picked_are_those_of_a_product_with_a_matrix_of_noughts_and_ones(
+    layout: Layout,
+) -> None:
+    responses = np.random.default_rng(1).normal(size=(layout.n, 9))
+    reduced = reduce_rows(make_design(layout), responses)
+    columns = np.array([*range(reduced.k), reduced.k + 7])
+    picked = reduced.pick(columns)
+    product = reduced.times(np.eye(reduced.k + 9)[:, columns])
+    theta = np.linspace(0.5, 1.5, len(reduced.components))
+    assert_same(added(picked.pieces, theta), added(product.pieces, theta))
+    alone = reduce_rows(make_design(layout), responses[:, 7])
+    assert_same(added(picked.pieces, theta), added(alone.pieces, theta))

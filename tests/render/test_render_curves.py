@@ -32,7 +32,7 @@ def test_the_picture_is_told_in_words_and_numbers() -> None:
     figure = curve_figure(plot(1))
     assert "variable 0, 3 mW shows, by cells a version: 4: 35\u00a0%, 8: 80\u00a0%." in figure.alt
     assert to_csv(figure.data).splitlines()[1:] == [
-        "variable 0,cells a version,2.0,,0.2",
-        "variable 0,cells a version,4.0,0.35,0.7",
-        "variable 0,cells a version,8.0,0.8,1.0",
+        "variable 0,cells a version,2.0,,20.0",
+        "variable 0,cells a version,4.0,35.0,70.0",
+        "variable 0,cells a version,8.0,80.0,100.0",
     ]

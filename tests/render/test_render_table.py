@@ -40,7 +40,7 @@ def test_cells_are_shown_as_their_column_says() -> None:
 def test_the_csv_keeps_every_digit_and_runs_nothing() -> None:
     rows = list(csv.reader(io.StringIO(to_csv(MIXED))))
     assert rows[0] == ["level", "mean (mW)", "f", "n", "p", "share (%)"]
-    assert rows[1] == ["oven", "0.51234", "37.6864", "24", "1e-05", "0.412"]
+    assert rows[1] == ["oven", "0.51234", "37.6864", "24", "1e-05", "41.2"]
     assert rows[2][0] == "'=burner"
     assert rows[3] == [""] * 6
 

@@ -15,12 +15,13 @@ from typing import Any, cast
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject, StreamObject
 
 from trials.errors import RequestError
 from trials.render import typeset
-from trials.render.typeset import LETTERS_NOTE, TypesetError, pdf, png_pages, template
+from trials.render.typeset import LETTERS_NOTE, TypesetError, pdf, picture_png, png_pages, template
 
 PAGE = "#show: sheet.with(foot: data.foot)\n= Tea\n#data.words"
 
@@ -202,6 +203,21 @@ def test_pages_as_pictures() -> None:
     width = int.from_bytes(small[0][16:20], "big")  # PNG (ISO/IEC 15948), IHDR
     assert width == round(210 / 25.4 * 36)
     assert len(png_pages(source, data, title="Tea", ppi=72)[0]) > len(small[0])
+
+
+def test_a_picture_as_png_is_as_large_on_paper() -> None:
+    svg = b"""<svg xmlns="http://www.w3.org/2000/svg" width="36pt" height="18pt"
+viewBox="0 0 36 18"><rect width="18" height="18" fill="#0072b2"/></svg>"""
+    png = picture_png(svg, 200)
+    assert png == picture_png(svg, 200)
+    with Image.open(io.BytesIO(png)) as picture:  # Pillow reads the chunk pHYs and checks its sum
+        assert picture.size == (100, 50)
+        assert picture.info["dpi"] == pytest.approx((200, 200), abs=0.01)
+        pixels = picture.convert("RGB")
+    assert pixels.getpixel((25, 25)) == (0x00, 0x72, 0xB2)
+    assert pixels.getpixel((75, 25)) == (255, 255, 255)
+    with pytest.raises(TypesetError):
+        picture_png(b"tea", 200)
 
 
 @settings(derandomize=True, max_examples=60, deadline=None)

@@ -11,6 +11,7 @@ import io
 import itertools
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -22,14 +23,18 @@ from tests.words.reading_grade import flesch_kincaid
 from trials.design.values import PlanRow
 from trials.errors import TextError
 from trials.render import tiles
+from trials.render.blocks import Bullets, Figure, Paragraph
 from trials.render.pictures import PICTURES, picture
+from trials.render.tiles import Board
 from trials.render.typeset import Paper
 from trials.report import Story, Texts, board_files, edited_texts
 from trials.report.abstracts import LIMITS, printed
+from trials.report.board import board_of
 from trials.report.board_draft import title_problem
 from trials.report.board_facts import told_of
+from trials.study.values import Equipment, Material
 from trials.words.board import Headline, headline
-from trials.words.forbidden import find_forbidden
+from trials.words.forbidden import find_causal, find_forbidden
 from trials.words.numbers import MINUS, NBSP
 from trials.words.pictures import ANY, picture_of
 
@@ -132,6 +137,24 @@ def test_not_settled_is_never_told_as_no_difference() -> None:
 def test_no_cause_is_claimed_where_some_failed() -> None:
     assert "we only say that a difference 'went with' a variable" in told(story(), "sure")
     assert "may be called caused" in told(story("difference", failed=0), "sure")
+
+
+def test_no_cause_is_claimed_where_chance_decided_nothing() -> None:
+    made = make("difference", failed=0)
+    plan = made.plan.model_copy(
+        update={"shuffle": made.plan.shuffle.model_copy(update={"size": 1.0})}
+    )
+    findings = made.findings.model_copy(update={"plan_digest": plan.digest()})
+    of = story_of(replace(made, plan=plan, findings=findings))
+    texts = draft(of)
+    for text in (texts.board, texts.abstract):
+        assert "Chance decided" not in text
+        assert "Only one layout kept all our rules, so chance decided nothing." in text
+    assert told(of, "headline").startswith("Dye went with a difference in power. Coating passes")
+    assert "may be called caused" not in told(of, "sure")
+    assert "we only say that a difference 'went with' a variable" in told(of, "sure")
+    for key in ("headline", "found", "open", "sure"):
+        assert find_causal(told(of, key)) == ()
 
 
 def test_when_everything_was_lost_there_is_still_a_board() -> None:
@@ -314,6 +337,59 @@ def test_numbers_of_the_study_itself_may_be_used_with_their_own_word() -> None:
         edited_texts(story(), fine.replace("2 coating passes", "2 times"), None)
 
 
+@pytest.mark.parametrize(
+    "said",
+    [
+        "12mW more", "2mW", "3x more", "x3", "5fold", "5-fold", ".5 mW", "gave12 mW", "1e3 W",
+        "\u00bd as much", "1\u00bd times", "p<.05", "_12_ mW", "**12** mW", "4\u00d73", "12\u202f%",
+    ],
+)  # fmt: skip
+def test_numbers_glued_to_letters_or_signs_are_numbers(said: str) -> None:
+    text = draft(story()).board.replace("## Conclusion\n", f"## Conclusion\n\nSo {said}.\n")
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), text, None)
+    assert problem.value.what == "board.md says a number that is none of this study's own."
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "one and a half times", "one-and-a-half times", "a third more", "two thirds as much",
+        "half again", "a quarter less", "tenfold", "ten-fold", "one point five times", "trebled",
+        "a tenth stronger",
+    ],
+)  # fmt: skip
+def test_sizes_in_words_are_sizes(said: str) -> None:
+    text = draft(story()).board.replace("## Conclusion\n", f"## Conclusion\n\nSo {said}.\n")
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), text, None)
+    assert problem.value.what == "board.md says in words how big a difference is."
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "We made 48 cells of 12 recipes", "We took 3 readings of each cell", "We were 6 teams",
+        "We care about 0.1 mW", "We care about 0.1mW", "**48** cells", "48\ncells",
+        "We tried 3 dyes, so 3 versions", "Less than 0.01 mW was a failure", "It took 25 minutes",
+        "It took 25 min, then 1.5 hours or 90 min", "2 sessions of 4 firings", "4 ml of paste",
+        "TiO2, N719 and I3 need no leave", "half of the cells", "two and a half hours",
+        "the third dye", "2 ovens", "3 variables",
+    ],
+)  # fmt: skip
+def test_every_number_of_the_study_may_be_used_with_its_noun(said: str) -> None:
+    one = story()
+    oven = Equipment(name="oven", count=2)
+    paste = Material(name="paste", amount=4, unit="ml")
+    step = one.study.steps[0].model_copy(
+        update={"minutes": 25.0, "waiting": 90.0, "materials": (paste,)}
+    )
+    update = {"steps": (step,), "equipment": (oven,)}
+    of = replace(one, study=one.study.model_copy(update=update))
+    text = draft(of).board.replace("## Conclusion\n", f"## Conclusion\n\n{said}.\n")
+    assert edited_texts(of, text, None).board == text
+
+
 def test_words_that_say_too_much_and_what_is_missing_are_noted() -> None:
     text = draft(story()).board
     bold = text.replace("## Conclusion\n", "## Conclusion\n\nThis proves it. Heat caused it.\n")
@@ -324,6 +400,117 @@ def test_words_that_say_too_much_and_what_is_missing_are_noted() -> None:
     assert edited_texts(story(), silent, None).notes == (
         "board.md doesn't tell what is not settled. Put {{open}} back, so that nobody is misled.",
     )
+
+
+def boarded(text: str) -> tuple[Board, Texts]:
+    texts = edited_texts(story(), text, None)
+    return board_of(story(), told_of(story()), texts.board), texts
+
+
+def sayings(blocks: Iterable[Any]) -> list[str]:
+    paragraphs = (block for block in blocks if isinstance(block, Paragraph))
+    return [f"{one.opening} {one.text}".strip().replace(NBSP, " ") for one in paragraphs]
+
+
+def test_results_in_bold_letters_are_printed() -> None:
+    text = draft(story()).board
+    line, care, open_ = (told(story(), key) for key in ("headline", "care", "open"))
+    bold = re.sub(r"(\{\{headline:.*?\}\})", r"**\1**", text)
+    assert bold != text
+    board, _ = boarded(bold)
+    assert board.lines[0].replace(NBSP, " ") == line
+    edited = text.replace(
+        "## Conclusion\n",
+        "## Conclusion\n\n**We say {{headline}}** Yes.\n\n**So {{care}} and:** yes.\n\n"
+        "**{{found}}**\n\n- **{{open}}**\n",
+    )
+    board, texts = boarded(edited)
+    (tile,) = (tile for tile in board.tiles if tile.title == "Conclusion")
+    said = sayings(tile.blocks)
+    assert said[:2] == [f"We say {line} Yes.", f"So {care} and: yes."]
+    assert " ".join(said[2:4]) == told(story(), "found")
+    lists = [block for block in tile.blocks if isinstance(block, Bullets)]
+    assert [" ".join(one.items).replace(NBSP, " ") for one in lists] == [open_]
+    pages = PdfReader(io.BytesIO(board_files(story(), texts)["board.pdf"])).pages
+    assert not any("\x00" in page.extract_text() for page in pages)
+
+
+def test_what_stands_below_the_title_is_printed_whatever_it_is() -> None:
+    text = draft(story()).board
+    headline_ = re.compile(r"\{\{headline:.*?\}\}")
+    board, _ = boarded(headline_.sub("**We are:** three.\n\n- one\n- two\n\n{{open}}", text))
+    assert board.lines[:3] == ("We are: three.", "one", "two")
+    rest = " ".join(board.lines[3:]).replace(NBSP, " ")
+    assert told(story(), "open") in rest
+
+
+@pytest.mark.parametrize("heading", ["##", "## ", "## {{graph}}", "## **{{found}}**"])
+def test_a_heading_without_words_is_refused(heading: str) -> None:
+    text = draft(story()).board
+    edited = text.replace(
+        "## Conclusion\n", f"{{{{care:\n}}}}\n{heading}\n\nMore.\n\n## Conclusion\n"
+    )
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), edited, None)
+    assert problem.value.what == "board.md has a heading without words."
+    line = int(problem.value.where.removeprefix("board.md, line "))
+    assert edited.split("\n")[line - 1] == heading
+    assert problem.value.allowed == "words after ## and a space"
+    abstract = draft(story()).abstract.replace("## In 250", "##\n\nMore.\n\n## In 250")
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), None, abstract)
+    assert problem.value.what == "abstract.md has a heading without words."
+
+
+def test_a_picture_in_a_heading_comes_below_it() -> None:
+    text = draft(story()).board.replace("\n\n{{graph}}", "")
+    text = text.replace("## Every cell a dot", "## Our graph {{graph}}")
+    board, _ = boarded(text)
+    (tile,) = (tile for tile in board.tiles if tile.title == "Our graph")
+    assert any(isinstance(block, Figure) for block in tile.blocks)
+
+
+def test_what_is_not_settled_and_the_note_have_their_place_from_the_first_day() -> None:
+    first = draft(settled()).board
+    assert told(settled(), "open") == told(settled(), "note") == ""
+    assert "{{open}}" in first
+    assert "{{note}}" in first
+    tiles_ = board_of(settled(), told_of(settled()), first).tiles
+    assert "Not settled yet" not in [tile.title for tile in tiles_]
+    edited = first.replace("## Conclusion", "## What we learned")
+    edited = re.sub(r"\{\{headline.*?\}\}", "", edited)
+    later = edited_texts(story(), edited, None)
+    assert later.notes == ()
+    assert told(story(), "open") in later.board.replace(NBSP, " ")
+    assert told(story(), "note") in later.board.replace(NBSP, " ")
+
+
+def test_a_draft_that_nobody_touched_is_drafted_again() -> None:
+    first = draft(settled())
+    again = edited_texts(story(), first.board, first.abstract.replace("\n", "\r\n"))
+    assert again == draft(story())
+    windows = first.board.replace("\n", "\r\n")
+    assert edited_texts(settled(), windows, None).board == windows
+    edited = first.abstract.replace("This speaks only", "All this speaks only")
+    kept = edited_texts(story(), None, edited)
+    assert "All this speaks only" in kept.abstract
+    assert kept.abstract != draft(story()).abstract
+    changed = first.board.replace("practical difference.", "difference at all.", 1)
+    assert changed != first.board
+    with pytest.raises(TextError):  # a result that a person changed is no draft
+        edited_texts(settled(), changed, None)
+
+
+def test_what_stands_in_a_note_is_not_told() -> None:
+    text = re.sub(r"\{\{headline:.*?\}\}", "", draft(story()).board)
+    hidden = re.sub(r"(\{\{open:.*?\}\})", r"<!-- \1 -->", text)
+    assert edited_texts(story(), text, None).notes == ()
+    assert edited_texts(story(), hidden, None).notes == (
+        "board.md doesn't tell what is not settled. Put {{open}} back, so that nobody is misled.",
+    )
+    short = re.sub(r"\{\{(headline|open):.*?\}\}", r"<!-- {{\1}} -->", draft(story()).abstract)
+    (note,) = edited_texts(story(), None, short).notes
+    assert note.startswith("abstract.md doesn't tell what is not settled.")
 
 
 # ---- abstracts -----------------------------------------------------------------------------------

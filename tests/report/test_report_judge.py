@@ -13,13 +13,15 @@ from pypdf import PdfReader
 from pypdf.generic import DictionaryObject, StreamObject
 
 from tests.words.reading_grade import flesch_kincaid
-from trials.analysis.findings import Comparison, Crossing, Findings, OtherVerdict
+from trials.analysis.findings import Comparison, Crossing, Findings, MissingLevel, OtherVerdict
+from trials.design.looks import confidence_of
 from trials.design.values import AuditFinding, Detectable, PlanPart
 from trials.errors import RequestError
-from trials.record.values import ItemValue
+from trials.record.values import ItemValue, Place, Row
 from trials.render.blocks import Lines, Paragraph, Remark, texts, walk
 from trials.render.paper import document_pdf
 from trials.report import judge_document, story_of
+from trials.report.technical import method_section
 from trials.words.certificate import CERTIFICATE
 from trials.words.forbidden import find_causal, find_forbidden
 from trials.words.judge import QUESTIONS
@@ -132,6 +134,8 @@ def all_cases() -> dict[str, Made]:
         "after looking": extended(looked=True),
         "planned look": planned_look(),
         "bare": bare(),
+        "a version missing": without_beetroot(OPEN),
+        "a version missing, settled": without_beetroot(SETTLED),
     }
 
 
@@ -187,6 +191,19 @@ def planned_look() -> Made:
     )
     study = made.study.model_copy(update={"plan": looks})
     return with_plan(replace(made, study=study), parts=parts)
+
+
+def without_beetroot(reasons: dict[str, tuple[str, str]]) -> Made:
+    """No cell with beetroot gave a value."""
+    made = make("difference", verdicts=reasons)
+    gone = MissingLevel(factor="dye", level="beetroot", planned=16, failed=16, lost=0)
+    pairs = tuple(
+        c for c in made.found.comparisons
+        if "beetroot" not in (*c.a.values(), *c.b.values())
+    )  # fmt: skip
+    return made.with_found(
+        made.found.model_copy(update={"missing_levels": (gone,), "comparisons": pairs})
+    )
 
 
 def bare() -> Made:
@@ -267,8 +284,9 @@ def test_the_usual_answers() -> None:
     )
     assert told["wrong"].startswith("Of 48 cells planned, 45 gave a value: 2 failed and 1 was lost")
     assert told["looked"] == (
-        "No: the plan was locked on 2030-05-02, before there was a result. We had also said that "
-        "we compare power, and care about 0.1 mW or more."
+        "We say no: the plan was locked on 2030-05-02, but the record does not show that each "
+        "reading came later. We had also said that we compare power, and care about 0.1 mW or "
+        "more."
     )
     assert told["limits"].endswith(
         "It can't tell yet whether heat matters, and it tells only of cells that worked."
@@ -325,6 +343,38 @@ def test_two_variables_together_are_told_together() -> None:
     )
 
 
+def test_luck_of_two_variables_together_is_that_of_the_pair() -> None:
+    made = CASES["depends"]
+    effects = tuple(
+        e.model_copy(update={"p": 0.0008, "p_adjusted": 0.002, "p_randomisation": 0.0009})
+        if e.term == "dye:heat"
+        else e.model_copy(update={"p": 0.9, "p_randomisation": 0.9})
+        for e in made.found.effects
+    )
+    told = answers(made.with_found(made.found.model_copy(update={"effects": effects})))
+    assert told["luck"] == (
+        "If heat did the same with every version of dye, a pattern this uneven would turn up in "
+        "about 2 of 1000 repeats. The test asks how far cells with the same versions differ "
+        "anyway."
+    )
+
+
+def test_without_lots_no_lots_are_drawn_again() -> None:
+    assert "lots" not in answers(CASES["not by lot"])["luck"]
+    assert "versions this far apart would turn up" in answers(CASES["not by lot"])["luck"]
+
+
+def test_a_label_may_hold_the_word_on() -> None:
+    made = make("difference")
+    factors = tuple(
+        f.model_copy(update={"label": "dye on glass"}) if f.name == "dye" else f
+        for f in made.study.factors
+    )
+    study = made.study.model_copy(update={"factors": factors})
+    told = answers(with_plan(replace(made, study=study), study_digest=study.digest()))
+    assert "each version of dye on glass was on 16 cells, of heat on 4 firings" in told["many"]
+
+
 def test_with_nothing_left_the_page_says_so() -> None:
     for status, word in (("lost", "were lost"), ("failed", "failed")):
         made = nothing_left(status)
@@ -346,11 +396,52 @@ def test_looks_at_the_results_are_told() -> None:
         "ranges are wider: they hold in about 97 of 100 studies."
     )
     assert "12 cells were added later by a new draw" in answers(CASES["extended"])["shared_out"]
-    assert answers(CASES["extended"])["looked"].startswith("No: the plan was locked")
+    assert answers(CASES["extended"])["looked"].startswith("We say no: the plan was locked")
     changed = OtherVerdict(factor="dye", changes=("worthwhile = 3",), verdict="not settled")
     made = make("difference")
     told = answers(made.with_found(made.found.model_copy(update={"other_verdicts": (changed,)})))
     assert told["looked"].endswith("changed later, and our answer does not use the change.")
+
+
+def test_the_lock_is_said_to_come_first_only_where_the_record_shows_it() -> None:
+    made = make("difference")
+    for times, first in (
+        (("2030-05-03 10:05", "2030-05-04 9:00"), True),
+        (("2030-05-03 10:05", "2030-05-02 9:00"), False),  # on the day it was locked
+        (("2030-05-03 10:05", "9:00"), False),  # the day of one is not known
+        (("2030-04-30 10:05",), False),
+        ((), False),
+    ):
+        rows = tuple(
+            Row(Place("a.csv", "", n), made.plan.rows[0].item, n, time=time)
+            for n, time in enumerate(times, 1)
+        )
+        one = replace(made, measured=replace(made.measured, readings=rows))
+        assert ("before there was a result" in answers(one)["looked"]) == first
+        story = story_of(
+            one.study, one.plan, one.measured, one.findings, today=TODAY, version="9.9"
+        )
+        told = " ".join(texts((method_section(story),)))
+        assert ("locked on 2030-05-02, before any result was known." in told) == first
+        assert "locked on 2030-05-02" in told
+
+
+def test_only_what_was_not_declared_counts_as_after_looking() -> None:
+    made = extended(looked=True)
+    shuffle = made.plan.shuffle
+    parts = (
+        PlanPart(items=24, seed=11, shuffle=shuffle),
+        PlanPart(items=16, seed=12, shuffle=shuffle, looked=True),
+        PlanPart(items=8, seed=13, shuffle=shuffle, looked=True),
+    )
+    looks = made.study.plan.model_copy(update={"looks": 2})
+    options = made.study.analysis.model_copy(update={"confidence": 0.8})
+    study = made.study.model_copy(update={"plan": looks, "analysis": options})
+    told = answers(with_plan(replace(made, study=study), parts=parts))["looked"]
+    assert told.startswith("Yes: we knew results when we added 8 cells")
+    share = round(100 * (1 - confidence_of(study)))
+    assert share > 5
+    assert f"more often than in {share} of 100 studies" in told
 
 
 def test_what_is_unsaid_is_said_to_be_unsaid() -> None:
@@ -471,6 +562,17 @@ def test_the_certificate_says_what_it_leaves_out() -> None:
     told = certified(made.with_found(made.found.model_copy(update={"comparisons": some})))
     assert "versions of heat" not in told
     assert "Of heat it rules out nothing." in told
+
+
+def test_a_version_that_gave_nothing_is_named() -> None:
+    told = certified(without_beetroot(OPEN))
+    assert "between versions of dye" not in told
+    assert "Of dye it rules out nothing." in told
+    found = answers(without_beetroot(OPEN))["found"]
+    assert found.endswith("; of beetroot we only know that no cell with it gave a value.")
+    assert answers(without_beetroot(SETTLED))["found"].endswith(
+        " Of beetroot we only know that no cell with it gave a value."
+    )
 
 
 # ---- on paper ------------------------------------------------------------------------------------

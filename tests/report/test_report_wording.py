@@ -76,12 +76,24 @@ def test_without_a_margin_no_pair_is_called_big() -> None:
 
 @pytest.mark.parametrize(
     ("size", "told"),
-    [(70.0, "70 layouts"), (1.0, "1 layout"), (995000.0, "995000 layouts")],
+    [
+        (70.0, "70 layouts"),
+        (1.0, "1 layout"),
+        (1820.0, "1820 layouts"),
+        (995000.0, "995 000 layouts"),
+        (999999.0, "1 million layouts"),
+        (9953280.0, "9.95 million layouts"),
+        (3.628e12, "3.63 × 10¹² layouts"),
+        (1e300, "1.00 × 10³⁰⁰ layouts"),
+    ],
 )
-def test_layouts_are_counted_whole(size: float, told: str) -> None:
+def test_layouts_are_counted_whole_or_rounded_so_that_they_can_be_read(
+    size: float, told: str
+) -> None:
+    """Groups of three digits from five on, parted by a space: SI Brochure, 9th edition, 5.4.4."""
     shuffle = make("difference").plan.shuffle.model_copy(update={"size": size})
     method = text_of(section(with_plan(shuffle=shuffle), "method"))
-    assert f"{told} with equal chance" in method
+    assert f"{told} with equal chance" in method.replace(NBSP, " ")
 
 
 def test_a_line_without_a_test_says_why() -> None:

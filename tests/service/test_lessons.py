@@ -9,12 +9,16 @@ from typing import Any
 
 import pytest
 
-from tests.classroom.bench import class_study
+from tests.classroom.bench import STEPS, class_study
+from tests.remembered import words_of_pages
 from trials.errors import PlanError
 from trials.service.lessons import place_again
 from trials.service.lost import record_lost
 from trials.service.plan import draw_plan
+from trials.service.sheets import make_sheets
 from trials.study import Lessons, write_study
+from trials.words.class_times import STALE
+from trials.words.numbers import listing
 
 
 @pytest.fixture(scope="module")
@@ -61,6 +65,45 @@ def test_a_lost_item_is_left_out_and_the_plan_stays_the_plan(folder: Path) -> No
     assert "without 1 that are lost or not made" in found.text()[0]
 
 
+def test_the_sheets_show_the_timetable_of_the_rest(folder: Path) -> None:
+    rows = _plan(folder)["rows"]
+    mine = [row["item"] for row in rows if row["groups"]["team"] == rows[0]["groups"]["team"]]
+    make_sheets(folder)
+    record_lost(folder, tuple(mine), why="the team went home", by="T1")
+    place_again(folder, since=2)
+    make_sheets(folder)
+    said = "No longer made, as they were lost or their team was absent: "
+    for name, title in (
+        ("timetable.pdf", "Lesson 1"),
+        ("lesson.pdf", "Lesson 1"),
+        ("making-sheets.pdf", "Making sheet: "),
+    ):
+        text = " ".join(words_of_pages((folder / "sheets" / name).read_bytes()))
+        assert title in text
+        assert f"{said}{listing(mine)}." in text or f"{said}{listing(sorted(mine))}." in text
+        assert STALE not in text
+    shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
+    for work in _plan(folder)["timetable"]["works"]:
+        assert all(item in shown for item in work["items"])
+
+
+def test_pages_of_a_timetable_that_no_longer_holds_go(folder: Path) -> None:
+    make_sheets(folder)
+    assert (folder / "sheets" / "lesson.pdf").exists()
+    path = folder / "study.toml"
+    text = path.read_text(encoding="utf-8")
+    assert text.count("minutes = 8") == 1
+    path.write_text(text.replace("minutes = 8", "minutes = 9"), encoding="utf-8")
+    make_sheets(folder)
+    assert not (folder / "sheets" / "lesson.pdf").exists()
+    shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
+    assert STALE in shown
+    assert "draw" not in STALE
+    place_again(folder, since=1)  # what the page says, instead of a new draw
+    make_sheets(folder)
+    assert (folder / "sheets" / "lesson.pdf").exists()
+
+
 def test_fewer_meters_take_more_lessons(folder: Path) -> None:
     found = place_again(folder, since=2, without=("meter pair",) * 3)
     assert "It takes 2 lessons more than before." in found.text()
@@ -71,8 +114,53 @@ def test_what_cannot_be_done_changes_nothing(folder: Path) -> None:
     before = _plan(folder)
     found = place_again(folder, since=2, without=("oven",))
     assert found.to_dict()["timetable"] is None
-    assert any("can't be done" in line for line in found.text())
+    text = "\n".join(found.text())
+    assert "this can't be done, however many lessons there are" in text
+    assert "'heat' needs the oven, and there is none left. 18 cells wait for it." in text
+    codes = [row["item"] for row in before["rows"]]
+    told = next(line for line in found.text() if "trials lost" in line)
+    assert all(code in told.split() for code in codes)
+    assert "more lessons" not in text
     assert _plan(folder) == before
+    asked = place_again(folder, since=2, without=("oven",), lessons=4).text()[0]
+    assert "in 4 lessons, and more of them are no help" in asked
+
+
+def test_so_few_lessons_are_counted_and_what_is_tight_is_named(folder: Path) -> None:
+    found = place_again(folder, since=2, without=("meter pair",) * 3, lessons=3)
+    text = "\n".join(found.text())
+    assert "can't be done in 3 lessons of 50 minutes" in text or "in 3 lessons" in text
+    # 18 cells of 4 minutes at one pair of meters; lessons 2 and 3 leave 40 minutes each
+    assert "meter pair: wanted for 72 minutes, there are 80." in text
+
+
+def test_the_tools_that_stay_may_lie_dead_when_their_step_is_over(folder: Path) -> None:
+    assert place_again(folder, since=3, without=("oven",)).timetable is not None
+
+
+def test_what_does_not_keep_names_the_step_and_what_is_short(tmp_path: Path) -> None:
+    keeps = {"heat": 600, "rinse": 30}
+    steps = tuple(
+        step.model_copy(update={"keeps": keeps.get(step.name, step.keeps)}) for step in STEPS
+    )
+    study = class_study(steps=steps)
+    (tmp_path / "study.toml").write_text(write_study(study), encoding="utf-8")
+    draw_plan(tmp_path, seed=3)
+    found = place_again(tmp_path, since=2, without=("meter pair",) * 3)
+    assert found.timetable is None
+    # by hand: fired cells keep for 10 hours and the next lesson is a day later, so all 18 must be
+    # measured in lesson 2: 18 x 4 minutes at one pair of meters, and 50 - 5 - 5 minutes
+    text = " ".join(found.text())
+    assert "In lesson 2 the meter pair: wanted for 72 minutes, there are 40." in text
+    assert "what is through 'heat' doesn't keep so long" in text
+    assert "There is time for 10 of these 18 cells at the most." in text
+    assert "trials lost" in text
+
+
+def test_fewer_lessons_than_are_over_is_refused(folder: Path) -> None:
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, lessons=1)
+    assert problem.value.code == "lessons.count"
 
 
 @pytest.mark.parametrize(

@@ -5,8 +5,13 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.design.unchecked import draw as unchecked
 from trials.design.draw import draw
+from trials.design.judging import judge
 from trials.design.values import VerdictChance
+from trials.render.blocks import texts
+from trials.report.plan_page import plan_document
+from trials.service.judging_text import lines
 from trials.service.plan_text import outlook_lines, size_lines
 from trials.study import Limits, Response, Spread, Study, StudyFactor, StudyGroup
 from trials.words.numbers import whole_percents
@@ -56,3 +61,35 @@ def test_a_row_of_verdicts_adds_to_a_hundred() -> None:
 def test_one_burner_is_not_burners() -> None:
     study = one_burner()
     assert size_lines(study, draw(study, seed=1))[0] == "12 slides of 3 recipes, in 1 burner."
+
+
+def test_a_plan_with_nothing_left_over_says_that_it_can_tell_nothing() -> None:
+    # every team has its own dye and one firing has each heat: 6 values, 6 recipes, no error df
+    study = Study(
+        title="t",
+        question="q",
+        item_name="cell",
+        factors=(
+            DYE.model_copy(update={"applied_to": "team", "shared": None}),
+            StudyFactor(name="heat", levels=("oven", "burner"), applied_to="firing"),
+        ),
+        groups=(
+            StudyGroup(name="team", count=6, role="maker"),
+            StudyGroup(name="firing", count=2, capacity=6),
+        ),
+        responses=(VOLTAGE, VOLTAGE.model_copy(update={"name": "current", "worthwhile": None})),
+        limits=Limits(items=6),
+    )
+    plan = unchecked(study, seed=1)
+    assert {row.power for row in plan.power} == {None}
+    assert plan.untested == ("dye", "heat")
+    voltage, current = (line for line in outlook_lines(study, plan) if line)
+    assert voltage.startswith("This plan can tell nothing about voltage: too few cells or groups")
+    assert "gives no 'worthwhile'" in current
+    told = "\n".join(lines(study, plan, judge(study, plan)))
+    (part, *_) = plan_document(study, plan).parts
+    page = "\n".join(text for text in texts(part.sections))
+    for text in (told, page):
+        assert "Nothing sure can be said of dye and heat" in text
+        assert "can be told from every other" not in text
+        assert "hidden wholly" not in text

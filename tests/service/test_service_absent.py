@@ -12,45 +12,9 @@ import pytest
 
 from tests.command_line import CommandLine
 from tests.journeys.bench import Row, plan_rows
+from tests.service.paper_planes import TWO, planned_study
 
-STUDY = """format_version = 1
-title = "Which paper plane flies further?"
-question = "Does a narrow dart fly further than a broad glider?"
-note = "Invented data."
-item_name = "plane"
-
-[factors.shape]
-label = "shape"
-levels = ["dart", "glider"]
-{applied}
-[groups.team]
-label = "team"
-count = 3
-members = ["alder", "birch", "cedar"]
-role = "maker"
-{session}
-[responses.distance]
-label = "distance flown"
-unit = "m"
-reducer = "value"
-worthwhile = 1
-[responses.distance.spread]
-items = 1
-{groups}
-[limits]
-items = 24
-"""
-TWO = '[groups.session]\nlabel = "session"\ncount = 2\n'
 WHY = ("--why", "ill", "--by", "T1")
-
-
-def _study(folder: Path, **parts: str) -> CommandLine:
-    line = CommandLine(folder)
-    (folder / "air").mkdir(parents=True)
-    text = STUDY.format(**{"applied": "", "session": "", "groups": ""} | parts)
-    (folder / "air" / "study.toml").write_text(text, encoding="utf-8")
-    line.run("plan", "air", "--seed", "3")
-    return line
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +22,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Give studies with two sessions, with one, with none; each planned once."""
     base = tmp_path_factory.mktemp("absent")
     for name, session in (("two", TWO), ("one", TWO.replace("2", "1")), ("none", "")):
-        _study(base / name, session=session)
+        planned_study(base / name, session=session)
     return {name: base / name for name in ("two", "one", "none")}
 
 
@@ -234,7 +198,7 @@ def test_without_teams_it_says_what_to_type(planes: CommandLine) -> None:
 
 
 def test_where_a_team_has_a_version_of_its_own_others_can_not_stand_in(tmp_path: Path) -> None:
-    line = _study(tmp_path, applied='applied_to = "team"\n', session=TWO,
+    line = planned_study(tmp_path, applied='applied_to = "team"\n', session=TWO,
                   groups="groups = { team = 0.2 }")  # fmt: skip
     told = line.json("absent", "air", "birch", "--session", "2", *WHY)
     assert told["not_made"]

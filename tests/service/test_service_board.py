@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from trials.errors import TextError
+from trials.report import board_files
 from trials.service import report as service
 from trials.service.report import Reported, write_report
 from trials.workspace import Workspace
@@ -66,3 +67,47 @@ def test_a_text_in_other_letters_is_refused(
         told(tmp_path, monkeypatch, make("difference"))
     assert problem.value.what == "board.md isn't written in UTF-8."
     assert problem.value.found == "byte 4: 0xe9"
+
+
+def test_what_is_saved_while_the_report_is_made_is_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told(tmp_path, monkeypatch, make("difference"))
+    board = tmp_path / "board.md"
+    late = board.read_bytes() + b"\n## Thanks\n\nThank you all.\n"
+
+    def slow(*given: Any) -> dict[str, bytes]:
+        board.write_bytes(late)  # the person saves while the pages are being set
+        return board_files(*given)
+
+    monkeypatch.setattr(service, "board_files", slow)
+    again = told(tmp_path, monkeypatch, make("difference", failed=0))
+    assert board.read_bytes() == late
+    assert again.notes == (
+        "board.md was changed while the report was being made. It was left as it is now, but the "
+        "report doesn't show that yet: make it again.",
+    )
+    assert "Of the cells that worked" not in (tmp_path / "abstract.md").read_text(encoding="utf-8")
+    monkeypatch.setattr(service, "board_files", board_files)
+    assert told(tmp_path, monkeypatch, make("difference", failed=0)).notes == ()
+    now = board.read_text(encoding="utf-8")
+    assert "## Thanks" in now
+    assert "Of the cells that worked" not in now
+
+
+def test_a_byte_order_mark_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # RFC 3629, section 6: EF BB BF may stand before UTF-8; editors on Windows write it
+    told(tmp_path, monkeypatch, make("difference"))
+    names = ("board.md", "abstract.md")
+    for name in names:
+        plain = (tmp_path / name).read_bytes()
+        (tmp_path / name).write_bytes(b"\xef\xbb\xbf" + plain)
+    marked = [(tmp_path / name).read_bytes() for name in names]
+    told(tmp_path, monkeypatch, make("difference"))
+    assert [(tmp_path / name).read_bytes() for name in names] == marked
+    told(tmp_path, monkeypatch, make("difference", failed=0))
+    for name, before in zip(names, marked, strict=True):
+        now = (tmp_path / name).read_bytes()
+        assert now.startswith(b"\xef\xbb\xbf")
+        assert not now.startswith(b"\xef\xbb\xbf" * 2)
+        assert now != before

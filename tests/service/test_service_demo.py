@@ -72,3 +72,19 @@ def test_a_folder_with_something_else_is_refused(tmp_path: Path) -> None:
     with pytest.raises(FileError, match="not the demo"):
         demo.run_demo(tmp_path / "mine")
     assert (tmp_path / "mine" / "plan.json").exists()
+
+
+def test_an_example_that_nobody_measured_is_refused_and_those_that_were_are_named(
+    tmp_path: Path,
+) -> None:
+    with pytest.raises(FileError, match="with measurements") as caught:
+        demo.run_demo(tmp_path / "tea", "tea")
+    assert caught.value.allowed == "cells, planes"
+    assert not (tmp_path / "tea").exists()
+
+
+def test_another_example_does_not_replace_a_demo(tmp_path: Path) -> None:
+    an_earlier_demo(tmp_path)
+    with pytest.raises(FileError, match="not the demo"):
+        demo.run_demo(tmp_path, "planes")
+    assert (tmp_path / "plan.json").exists()

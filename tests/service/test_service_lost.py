@@ -14,48 +14,15 @@ import pytest
 
 from tests.command_line import CommandLine
 from tests.journeys.bench import Row, plan_rows
+from tests.service.paper_planes import TWO, planned_study
 
-STUDY = """format_version = 1
-title = "Which paper plane flies further?"
-question = "Does a narrow dart fly further than a broad glider?"
-note = "Invented data."
-item_name = "plane"
-
-[factors.shape]
-label = "shape"
-levels = ["dart", "glider"]
-
-[groups.team]
-label = "team"
-count = 3
-members = ["alder", "birch", "cedar"]
-role = "maker"
-
-[groups.session]
-label = "session"
-count = 2
-
-[responses.distance]
-label = "distance flown"
-unit = "m"
-reducer = "value"
-worthwhile = 1
-[responses.distance.spread]
-items = 1
-
-[limits]
-items = 24
-"""
 WHY = ("--why", "the box was dropped", "--by", "T1")
 
 
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Give the folder of a planned and printed study."""
-    line = CommandLine(tmp_path_factory.mktemp("lost"))
-    (line.folder / "air").mkdir()
-    (line.folder / "air" / "study.toml").write_text(STUDY, encoding="utf-8")
-    line.run("plan", "air", "--seed", "3")
+    line = planned_study(tmp_path_factory.mktemp("lost"), session=TWO)
     line.run("sheets", "air")
     return line.folder / "air"
 

@@ -8,16 +8,19 @@ from pathlib import Path
 
 import pytest
 
-from tests.practice_run import DAY, Values, measured_run
+from tests.journeys.bench import Row, fill_in
+from tests.practice_run import DAY, Values, measured_run, reads
 from trials.errors import FileError, StudyError
 from trials.record import Store
 from trials.service.analyse import analyse_folder
 from trials.service.check import check_study
+from trials.service.collect import collect_files
 from trials.service.export import export_study
 from trials.service.opening import open_planned, open_study
 from trials.service.plan import draw_plan
 from trials.service.power import power_of_study
 from trials.service.restore import restore_study
+from trials.service.sheets import make_sheets
 from trials.study import read_study
 from trials.study.values import TakenSpread
 from trials.words.numbers import NBSP
@@ -146,6 +149,72 @@ def test_what_is_kept_of_a_practice_run_is_rechecked(tmp_path: Path) -> None:
     with pytest.raises(StudyError) as unlike:  # it is of another unit, and the folder is not here
         open_study(path.parent)
     assert unlike.value.code == "study.spread_from_missing"
+
+
+VOLTAGE = '[responses.voltage]\nunit = "V"\nreducer = "mean"\nworthwhile = 1\nreadings = 3\n'
+OWN = '[responses.voltage.spread]\nitems = 0.4\nsource = "own guess"\n'
+
+
+def two_measured(first: Path) -> None:
+    """Make a practice run that measures a power and a voltage."""
+    measured_run(first, None, planned=False)
+    study = first / "study.toml"
+    study.write_text(study.read_text(encoding="utf-8") + "\n" + VOLTAGE, encoding="utf-8")
+    draw_plan(first, seed=3)
+    make_sheets(first, today=DAY)
+    power = reads(first, VALUES)
+
+    def read(row: Row, reading: int, heading: str) -> float | str | None:
+        if heading.startswith("voltage"):
+            return int(row["run"]) / 8 + reading / 100
+        return power(row, reading, heading)
+
+    fill_in(first, first.with_suffix(".xlsx"), read)
+    collect_files(first, (first.with_suffix(".xlsx"),))
+
+
+def spreads_of(real: Path) -> list[str | None]:
+    responses = open_study(real)[1].responses
+    return [None if one.spread is None else one.spread.source for one in responses]
+
+
+def test_what_is_kept_does_not_stand_for_a_response_that_it_lacks(tmp_path: Path) -> None:
+    """A response that left its spread to the practice run only later got none, without a word."""
+    two_measured(tmp_path / "first")
+    text = STUDY.replace("copies = 6\n", "copies = 6\n\n" + VOLTAGE + OWN)
+    real = folder(tmp_path, text.replace("expected = 2\n", "expected = 2\nprimary = true\n"))
+    draw_plan(real, seed=1)
+    package = export_study(real).package
+    beside, away = tmp_path / "beside", tmp_path / "another" / "lab"
+    for place in (beside, away):
+        restore_study(package, place)
+        assert spreads_of(place) == ["practice run", "own guess"]
+        text = (place / "study.toml").read_text(encoding="utf-8")
+        (place / "study.toml").write_text(text.replace(OWN, ""), encoding="utf-8")
+    assert spreads_of(beside) == ["practice run", "practice run"]
+    assert spreads_of(away) == ["practice run", None]  # nothing there to read it from
+
+
+def test_what_is_kept_of_a_response_that_was_changed_is_asked_of_the_folder(
+    tmp_path: Path,
+) -> None:
+    two_measured(tmp_path / "first")
+    text = STUDY.replace("copies = 6\n", "copies = 6\n\n" + VOLTAGE)
+    real = folder(tmp_path, text.replace("expected = 2\n", "expected = 2\nprimary = true\n"))
+    draw_plan(real, seed=1)
+    package = export_study(real).package
+    beside, away = tmp_path / "beside", tmp_path / "another" / "lab"
+    for place in (beside, away):
+        restore_study(package, place)
+        text = (place / "study.toml").read_text(encoding="utf-8")
+        (place / "study.toml").write_text(text.replace('"V"', '"mV"'), encoding="utf-8")
+    volts, milli = (open_study(one)[1].response("voltage").spread for one in (real, beside))
+    assert volts is not None
+    assert milli is not None
+    assert milli.items == pytest.approx(1000 * volts.items)
+    with pytest.raises(StudyError) as gone:
+        open_study(away)
+    assert gone.value.code == "study.spread_from_missing"
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ import re
 import pytest
 from pypdf import PdfReader
 
+from tests.papers import faults
 from tests.remembered import forget_pages, words_of_pages
 from trials.design.values import Plan, PlannedWork
 from trials.render.typeset import Paper
@@ -280,8 +281,9 @@ def test_pages_fit_the_paper_and_are_tagged(in_lessons: tuple[Study, Plan], name
     # ISO 216 and ANSI/ASME Y14.1
     for paper, size in (("a4", (210.0, 297.0)), ("us-letter", (215.9, 279.4))):
         chosen: Paper = "a4" if paper == "a4" else "us-letter"
-        reader = PdfReader(io.BytesIO(make_sheets(*in_lessons, paper=chosen).files[name]))
-        assert "/StructTreeRoot" in str(reader.trailer["/Root"])
+        content = make_sheets(*in_lessons, paper=chosen).files[name]
+        reader = PdfReader(io.BytesIO(content))
+        assert faults(content) == []
         for page in reader.pages:
             sides = (page.mediabox.width, page.mediabox.height)
             found = tuple(float(side) * 25.4 / 72 for side in sides)

@@ -106,7 +106,7 @@ def test_mattered_word_for_word() -> None:
     assert plain(verdict_sentence(facts("beyond", randomised=False))) == (
         "Heat went with a difference in power big enough to care about: oven gave 0.21 mW more "
         "than burner. The data fit anything from 0.10 to 0.32 mW more, and 0.05 mW is enough to "
-        "care about. How the versions of heat were given out is not known here, so something else "
+        "care about. Chance is not known to have given out the versions of heat, so something else "
         "may be the reason."
     )
 

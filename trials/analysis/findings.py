@@ -429,8 +429,9 @@ class PracticeFindings(Frozen):
 class TeamSpread(Frozen):
     """How alike one maker's things came out: standard deviations, or CVs on the ratio scale.
 
-    ``making`` is between items, besides what recipe and groups explain, ``reading`` between the
-    readings of one item. None: too little data, or nothing that the others don't explain.
+    ``making`` is between items, besides what recipe and groups explain and, where items were read
+    more than once, without what reading adds; ``reading`` is between readings of one item. None:
+    too little data, or nothing that reading and the others don't explain.
     """
 
     member: str
@@ -451,7 +452,7 @@ class Repeatability(Frozen):
     making: float | None  # of all together
     reading: float | None
     confidence: float  # of each interval by itself
-    p_making: float | None = None  # Levene's test of what is left over, approximate
+    p_making: float | None = None  # Levene's test, approximate: making and measuring together
     notes: tuple[str, ...] = ()
 
 

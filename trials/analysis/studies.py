@@ -389,7 +389,7 @@ def study_data(study: Study, plan: Plan, measured: Measured, response: Response)
         labels=_labels(study),
         units={f.name: f.unit for f in study.factors if f.unit},
         item_name=study.item_name,
-        randomised=True,
+        randomised=plan.by_lot,
         beside=_beside(plan, [values[item] for item in used]),
     )
     return by_ranks(data, [values[item] for item in used]) if open_ended else data

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trials.classroom.values import Room, Work
 from trials.classroom.work import EVERYONE, job_of, room_of
@@ -70,6 +70,7 @@ class Agenda:
     parts: tuple[Part, ...]
     room: Room
     timed: bool  # the study says when lessons are
+    left_out: tuple[str, ...] = ()  # items of the plan that are no longer made
 
     @property
     def lessons(self) -> tuple[Part, ...]:
@@ -81,13 +82,16 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
     """Return the timetable of a plan; None where it has none, or one of other steps or items.
 
     That is so where steps of the study were changed after the plan was drawn, and for the later
-    part of an extended plan.
+    part of an extended plan. A timetable of what was left to do holds fewer items than the plan,
+    and others may do what a team was to do.
     """
     table = plan.timetable
     if table is None or study.lessons is None:
         return None
-    works = {_key(work): work for work in job_of(study, plan).works}
-    if {_key(planned) for planned in table.works} != set(works):
+    placed = {item for planned in table.works for item in planned.items}
+    gone = tuple(row.item for row in plan.rows if row.item not in placed)
+    works = {_key(work): work for work in job_of(study, plan, gone).works}
+    if not placed or {_key(planned) for planned in table.works} != set(works):
         return None
     order = {step.name: place for place, step in enumerate(study.steps)}
     rank = {row.item: row.run for row in plan.rows}
@@ -105,16 +109,20 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
             if not mine and (between or number > table.lessons):
                 continue
             turns = tuple(
-                Turn(study.steps[order[one.step]], works[_key(one)], one.start)
+                Turn(
+                    study.steps[order[one.step]],
+                    replace(works[_key(one)], crew=one.crew),
+                    one.start,
+                )
                 for one in sorted(mine, key=place)
             )
             begins = _begins(table.starts, room, number, between=between)
             parts.append(Part(number, between, begins, turns))
-    return Agenda(tuple(parts), room, bool(table.starts))
+    return Agenda(tuple(parts), room, bool(table.starts), gone)
 
 
 def _key(work: Work | PlannedWork) -> tuple[object, ...]:
-    return work.step, work.items, work.crew, work.group, work.minutes, work.waiting, work.between
+    return work.step, work.items, work.group, work.minutes, work.waiting, work.between
 
 
 def _begins(

@@ -7,9 +7,18 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Literal
 
-from trials.classroom.loads import Chain, Load, chains_too_long, loads
+from trials.classroom.loads import (
+    Chain,
+    Load,
+    Rush,
+    Stuck,
+    chains_too_long,
+    loads,
+    rushes,
+    stuck_in,
+)
 from trials.classroom.timetable import place
-from trials.classroom.values import Placement, Room, Work
+from trials.classroom.values import Placement, Room
 from trials.classroom.work import EVERYONE, Job, job_of, lessons_of, room_of
 from trials.design.values import Plan, PlannedWork, Timetable
 from trials.study.values import Study
@@ -39,7 +48,8 @@ class Schedule:
     """What came of placing a plan in time.
 
     ``whole``: each session is measured within one lesson. ``loads`` and ``chains`` say what is
-    tight; ``cures`` what would make it fit or, where it fits, save a lesson.
+    tight; ``cures`` what would make it fit or, where it fits, save a lesson. ``stuck`` and
+    ``rushes``: why what is left to do can't be done in any number of lessons.
     """
 
     job: Job
@@ -49,6 +59,8 @@ class Schedule:
     loads: tuple[Load, ...]
     chains: tuple[Chain, ...] = ()
     cures: tuple[Cure, ...] = ()
+    stuck: tuple[Stuck, ...] = ()
+    rushes: tuple[Rush, ...] = ()
 
 
 def schedule(study: Study, plan: Plan, *, advise: bool = True) -> Schedule:
@@ -102,21 +114,33 @@ def schedule_rest(
         raise ValueError("the plan has no timetable")
     job = job_of(study, plan, gone)
     done = _done(study, plan, job, since, frozenset(fewer))
-    room = room_of(study, plan, since)
-    for count in range(since, (most or MOST_LESSONS) + 1):
+    end = max(since, most or MOST_LESSONS)
+    room = _with_fewer(study, room_of(study, plan, end), fewer)
+    stuck = stuck_in(job, room, done)
+    if stuck:
+        return Schedule(job, room, Placement("impossible"), True, (), stuck=stuck)
+    hurried = rushes(job, _with_fewer(study, room_of(study, plan, since + 1), fewer), done, since)
+    if hurried:
+        return Schedule(job, room, Placement("impossible"), True, (), rushes=hurried)
+    left = replace(job, works=tuple(w for at, w in enumerate(job.works) if at not in done))
+    surely = True
+    for count in range(since, end + 1):
         room = _with_fewer(study, room_of(study, plan, count), fewer)
-        if any(room.places[name] == 0 for w in _left(job, done) for name, _ in w.places):
-            break
         for whole in (True, False):
             begin = room.gap(since - 1)[0]
             placement = place(job, room, whole=whole, done=done, since=begin)
             if placement.placed:
-                return Schedule(job, room, placement, whole, loads(job, room))
-    return Schedule(job, room, Placement("impossible"), True, ())
-
-
-def _left(job: Job, done: Mapping[int, int]) -> Iterator[Work]:
-    return (work for index, work in enumerate(job.works) if index not in done)
+                return Schedule(job, room, placement, whole, loads(left, room))
+            surely = surely and placement.status == "impossible"
+    lasting = replace(room, starts=room.starts[since - 1 :])  # the lessons that are left
+    return Schedule(
+        job,
+        room,
+        Placement("impossible" if surely else "not found"),
+        True,
+        loads(left, lasting),
+        chains_too_long(job, room),
+    )
 
 
 def _with_fewer(study: Study, room: Room, fewer: Mapping[str, int]) -> Room:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from trials.classroom.values import Room, Work
 from trials.classroom.work import Job
 
+_SLACK = 1e-9  # of sums of minutes
 Kind = Literal["crew", "equipment", "between", "session"]
 
 
@@ -39,6 +41,93 @@ class Chain:
     item: str
     steps: tuple[str, ...]
     minutes: int  # from the first step's beginning to the last one's end, at the least
+
+
+@dataclass(frozen=True)
+class Stuck:
+    """A step that can't be done any more: there is none left of a piece of equipment."""
+
+    step: str
+    equipment: str
+    items: tuple[str, ...]  # that wait for it
+
+
+@dataclass(frozen=True)
+class Rush:
+    """Work that must begin in one lesson, as what it follows can't lie longer, and won't fit.
+
+    ``name``: the piece of equipment or the crew; minutes wanted of it, and those that there are.
+    """
+
+    lesson: int  # from 1
+    kind: Literal["crew", "equipment"]
+    name: str
+    steps: tuple[str, ...]
+    after: tuple[str, ...]  # the steps that are over, whose items can't lie longer
+    items: tuple[str, ...]
+    wanted: float
+    offered: float
+
+
+def stuck_in(job: Job, room: Room, done: Collection[int]) -> tuple[Stuck, ...]:
+    """Return the steps left to do that need equipment of which there is none."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for index, work in enumerate(job.works):
+        for name, _ in work.places:
+            if index not in done and room.places[name] == 0:
+                found.setdefault((work.step, name), []).extend(work.items)
+    return tuple(Stuck(step, name, tuple(items)) for (step, name), items in found.items())
+
+
+def rushes(job: Job, room: Room, done: Mapping[int, int], since: int) -> tuple[Rush, ...]:
+    """Return what must begin in lesson ``since`` and is more than fits, the tightest first.
+
+    Every work counted begins in that lesson in any timetable: so much of what it follows is done,
+    and can't lie until the next one. More lessons are no help.
+
+    Parameters
+    ----------
+    room : with at least one lesson more than ``since``.
+    done : works that are done, by index, and when each began.
+    since : the lesson, from 1.
+    """
+    latest: dict[int, int] = {}
+    root: dict[int, str] = {}
+    for index, work in enumerate(job.works):  # works come after those that they follow
+        for before in work.after:
+            first = job.works[before]
+            begun = done.get(before, latest.get(before))
+            if index not in done and first.keeps is not None and begun is not None:
+                limit = begun + first.minutes + first.waiting + first.keeps
+                if limit < latest.get(index, limit + 1):
+                    latest[index], root[index] = limit, root.get(before, first.step)
+    wanted: dict[tuple[Literal["crew", "equipment"], str], list[tuple[int, float]]] = {}
+    for index, limit in latest.items():
+        work = job.works[index]
+        if work.between or limit >= room.starts[since] + room.put_out:
+            continue
+        share = work.minutes / room.crews[work.crew]
+        wanted.setdefault(("crew", work.crew), []).append((index, share))
+        for name, taken in work.places:
+            share = work.minutes * taken / room.places[name]
+            wanted.setdefault(("equipment", name), []).append((index, share))
+    found = []
+    for (kind, name), shares in wanted.items():
+        total, mine = sum(share for _, share in shares), [job.works[at] for at, _ in shares]
+        if total > room.working + _SLACK:
+            found.append(
+                Rush(
+                    since,
+                    kind,
+                    name,
+                    tuple(dict.fromkeys(work.step for work in mine)),
+                    tuple(dict.fromkeys(root[at] for at, _ in shares)),
+                    tuple(dict.fromkeys(item for work in mine for item in work.items)),
+                    total,
+                    room.working,
+                )
+            )
+    return tuple(sorted(found, key=lambda one: (-one.wanted, one.kind, one.name)))
 
 
 def loads(job: Job, room: Room) -> tuple[Load, ...]:

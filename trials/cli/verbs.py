@@ -15,6 +15,7 @@ from trials.cli.negative import TakesNegative
 from trials.cli.power import add_power
 from trials.cli.record import add_record
 from trials.cli.sweep import add_sweep
+from trials.errors import RequestError
 
 Paper = Annotated[
     Literal["a4", "us-letter"], typer.Option(help="Size of the paper.", case_sensitive=False)
@@ -362,6 +363,14 @@ def demo(
             "--unfair", help="Play a fair and an unfair class with the same luck: a page to show."
         ),
     ] = False,
+    example: Annotated[
+        str | None,
+        typer.Option(
+            help="Another example: planes, the smallest.  [default: cells]",
+            metavar="NAME",
+            show_default=False,
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Do the whole job on an invented study.
@@ -371,13 +380,22 @@ def demo(
     \b
     Examples:
       trials demo
+      trials demo my-planes --example planes
       trials demo --unfair
     """
     if unfair:
+        if example is not None:
+            raise RequestError(
+                "--unfair plays the study of its folder, so it takes no --example.",
+                code="options.example",
+                where="trials demo",
+                found=f"--example {example}",
+                do=f"Make the folder first: trials new FOLDER --example {example}",
+            )
         from trials.service.unfair import run_unfair
 
         show(run_unfair(folder or Path("trials-demo-unfair")), as_json)
         return
-    from trials.service.demo import run_demo
+    from trials.service.demo import EXAMPLE, run_demo
 
-    show(run_demo(folder or Path("trials-demo")), as_json)
+    show(run_demo(folder or Path("trials-demo"), example or EXAMPLE), as_json)

@@ -53,7 +53,7 @@ def worst_difference(known: Precision, term: Term) -> tuple[float, Floats] | Non
     four, eight ... combinations) can be compared in full, or the term is not tested at all.
     """
     test = known.term(term_name(term))
-    if not test.num_df:
+    if not test.num_df or test.den_df is None:
         return None
     found = unit_differences(known.design, term)
     if not found:

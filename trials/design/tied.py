@@ -10,6 +10,7 @@ import numpy as np
 from trials.design.factorials import Codes
 from trials.errors import PlanError
 from trials.study import allowed_recipes
+from trials.study.bans import recipe_bans
 
 if TYPE_CHECKING:
     from trials.study import Study
@@ -47,7 +48,8 @@ def check_apart(study: Study) -> None:
     ------
     PlanError : naming the factor.
     """
-    if not study.limits.forbidden:
+    bans = recipe_bans(study)
+    if not bans:
         return
     levels = [len(factor.levels) for factor in study.factors]
     tied = tied_factor(levels, np.array(list(allowed_recipes(study)), dtype=np.intp))
@@ -60,8 +62,7 @@ def check_apart(study: Study) -> None:
         code="plan.tied_by_bans",
         where="limits.forbidden in study.toml",
         found="; ".join(
-            " with ".join(f"{factor} {level}" for factor, level in ban.items())
-            for ban in study.limits.forbidden[:6]
+            " with ".join(f"{factor} {level}" for factor, level in ban.items()) for ban in bans[:6]
         ),
         allowed=f"bans that leave two versions of '{name}' with all other versions the same",
         do=f"Forbid fewer combinations, or leave '{name}' out.",

@@ -368,12 +368,25 @@ class Plan(Frozen):
         return digest(value)
 
     @property
+    def by_lot(self) -> bool:
+        """Whether chance had anything to decide: more than one layout could have been drawn."""
+        return self.shuffle.size is None or self.shuffle.size > 1
+
+    @property
     def bans(self) -> tuple[dict[str, str], ...]:
         """What no layout makes that could have been drawn, in any part of the plan."""
         out: list[dict[str, str]] = []
         for shuffle in (self.shuffle, *(part.shuffle for part in self.parts)):
             out += [ban for ban in shuffle.forbidden if ban not in out]
         return tuple(out)
+
+    @property
+    def untested(self) -> tuple[str, ...]:
+        """The factors for which nothing is left over to judge chance by (none: no skeleton)."""
+        if not self.skeleton:
+            return ()
+        tested = {row.source for row in self.skeleton if row.tested_by is not None}
+        return tuple(factor.name for factor in self.factors if factor.name not in tested)
 
     def row(self, item: str) -> PlanRow:
         """Return the row of an item code; KeyError if the plan has none."""

@@ -102,6 +102,8 @@ class Layout:
     above: tuple[tuple[str, str], ...] = ()  # what the rows above it say of the groups
     unknown: tuple[tuple[int, str], ...] = ()  # headings that mean nothing here
     units: int | None = None  # row below or above the headings that gives their units
+    no_units: Line | None = None  # row above them that might, but its units don't fit the columns
+    again: tuple[tuple[int, int], ...] = ()  # a column, and a later one of the same: not read
 
     @property
     def understood(self) -> int:
@@ -168,7 +170,8 @@ def item_column(line: Line, words: Vocabulary) -> int | None:
 
 
 def _mapped(line: Line, item: int, words: Vocabulary) -> Layout:
-    taken: dict[str, int] = {}
+    taken: dict[str, int] = {"item": item}
+    again: list[tuple[int, int]] = []
     raw: list[Heading] = []
     groups: list[tuple[int, str]] = []
     unknown: list[tuple[int, str]] = []
@@ -185,8 +188,10 @@ def _mapped(line: Line, item: int, words: Vocabulary) -> Layout:
             unknown.append((index, cell.text))
         elif meaning.kind == "group":
             groups.append((index, meaning.name))
+        elif meaning.kind in taken:
+            again.append((taken[meaning.kind], index))
         elif meaning.kind != "nothing":
-            taken.setdefault(meaning.kind, index)
+            taken[meaning.kind] = index
     return Layout(
         line,
         item,
@@ -198,6 +203,7 @@ def _mapped(line: Line, item: int, words: Vocabulary) -> Layout:
         tuple(groups),
         (),
         tuple(unknown),
+        again=tuple(again),
     )
 
 
@@ -269,9 +275,15 @@ def _with_units_beside(layout: Layout, sheet: Sheet, place: int) -> Layout:
     """Take the units from the row below or above the headings, where it holds nothing else."""
     below = next((line for line in sheet.lines[place + 1 :] if not line.empty), None)
     above = next((line for line in reversed(sheet.lines[:place]) if not line.empty), None)
-    return next(
-        (found for line in (below, above) if line and (found := _with_units(layout, line))), layout
-    )
+    for line in (below, above):
+        found = None if line is None else _with_units(layout, line)
+        if found is None:
+            continue
+        pairs = zip(found.raw, layout.raw, strict=True)
+        if line is above and not all(one.fits for one, before in pairs if one is not before):
+            return replace(layout, no_units=above)  # letters of teams stand there as well
+        return found
+    return layout
 
 
 def _with_units(layout: Layout, line: Line) -> Layout | None:
@@ -418,4 +430,11 @@ def unit_notes(layout: Layout) -> list[str]:
     if layout.units is not None:
         where = "below" if layout.units > layout.line.number else "above"
         notes.append(f"The units stand in row {layout.units}, {where} the headings.")
+    if layout.no_units is not None:
+        texts = [cell.text for cell in layout.no_units.cells if cell.text]
+        notes.append(
+            f"Row {layout.no_units.number}, above the headings, was not taken for units, as not "
+            f"all of {_listed(texts)} are units of the columns below. If they are meant so, write "
+            "each unit in brackets behind its heading."
+        )
     return notes

@@ -88,7 +88,15 @@ def unneeded_note(layout: Layout, asked: Iterable[Proposal]) -> list[str]:
     """Return a sentence on columns that nothing was read of, if there are any."""
     about = {proposal.heading.index for proposal in asked}
     names = ", ".join(f"'{text}'" for index, text in layout.unknown if index not in about)
-    return [f"Not needed here, and kept only in the file itself: {names}."] if names else []
+    notes = [
+        f"The columns '{layout.line.at(read).text}' and '{layout.line.at(left).text}' are for the "
+        "same thing: only the first was read. If the other counts, delete the first, or give it "
+        "another heading, and collect the file again."
+        for read, left in layout.again
+    ]
+    if names:
+        notes.append(f"Not needed here, and kept only in the file itself: {names}.")
+    return notes
 
 
 def heading_questions(

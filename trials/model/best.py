@@ -1,8 +1,8 @@
 """Each of several contenders against the best of the others.
 
 Sources: J. C. Hsu (1984), Constrained simultaneous confidence intervals for multiple comparisons
-with the best, Ann. Statist. 12, 788-796; for unequal numbers D. G. Edwards and J. C. Hsu (1983), J.
-Am. Statist. Assoc. 78, 965-971, and J. C. Hsu (1996), Multiple Comparisons, Chapman and Hall,
+with the best, Ann. Statist. 12, 1136-1144; for unequal numbers D. G. Edwards and J. C. Hsu (1983),
+J. Am. Statist. Assoc. 78, 965-971, and J. C. Hsu (1996), Multiple Comparisons, Chapman and Hall,
 section 4.2. Each contender takes its turn as the control of a one-sided Dunnett comparison.
 """
 

@@ -136,7 +136,7 @@ class Many:
     def _one_by_one(self, Y: Floats, rows: Floats) -> tuple[tuple[ManyTests, ...], ManyLines]:
         reduced = reduce_rows(self.design, Y.T, self.options.spread_by)
         N, m, k = len(Y), len(rows), reduced.k
-        first = reduced.times(np.eye(k + N)[:, : k + 1])
+        first = reduced.pick(np.arange(k + 1))
         told, made = informed(first), contrasts(first)
         lines = ManyLines(np.zeros((N, m)), np.full((N, m), np.nan), np.full((N, m), np.nan))
         tests = tuple(
@@ -144,7 +144,7 @@ class Many:
             for h in self.tests
         )
         for place in range(N):
-            data = reduced.times(np.eye(k + N)[:, [*range(k), k + place]])
+            data = reduced.pick(np.array([*range(k), k + place]))
             found = search_components(
                 self.layout, data, told, self.tests, self.options, free_of_fixed=made
             )

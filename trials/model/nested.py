@@ -111,6 +111,12 @@ class Chain:
         """Return the piece of the table T M."""
         return replace(self, mean=self.mean @ M, S=M.T @ self.S @ M)
 
+    def pick(self, columns: Codes) -> Chain:
+        """Return the piece of the table of these columns."""
+        return replace(
+            self, mean=self.mean[:, columns].copy(), S=self.S[:, columns[:, None], columns]
+        )
+
     def is_positive(self, theta: Floats, share: float = TINY) -> bool:
         """Return whether V is positive definite with a share of the residual taken off."""
         s = self.size / theta[self.home] / (1 - share)

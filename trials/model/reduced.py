@@ -41,6 +41,10 @@ class Reduced:
         """Return the sums of the table T M, for M of shape (q, p)."""
         return replace(self, pieces=tuple(piece.times(M) for piece in self.pieces))
 
+    def pick(self, columns: Codes) -> Reduced:
+        """Return the sums of the table of these columns: as by ``times``, at no cost."""
+        return replace(self, pieces=tuple(piece.pick(columns) for piece in self.pieces))
+
     def gram(self) -> Floats:
         """Return T'T, shape (q, q)."""
         out: Floats = sum((piece.gram() for piece in self.pieces[1:]), self.pieces[0].gram())
@@ -167,6 +171,10 @@ class Dense:
     def times(self, M: Floats) -> Dense:
         """Return the piece of the table T M."""
         return replace(self, E=self.E @ M, S=M.T @ self.S @ M)
+
+    def pick(self, columns: Codes) -> Dense:
+        """Return the piece of the table of these columns."""
+        return replace(self, E=self.E[:, :, columns].copy(), S=self.S[:, columns[:, None], columns])
 
     def _covariance(self, theta: Floats) -> Floats:
         d = len(self.home)

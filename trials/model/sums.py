@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from trials.model.layout import Floats
+from trials.model.layout import Codes, Floats
 
 TINY = 1e-10  # V has to stay positive definite with this share of the residual taken off
 
@@ -62,6 +62,9 @@ class Piece(Protocol):
 
     def times(self, M: Floats) -> Piece:
         """Return the piece of the table T M, for M of shape (q, p)."""
+
+    def pick(self, columns: Codes) -> Piece:
+        """Return the piece of the table of these columns, shape (p,)."""
 
     def is_positive(self, theta: Floats, share: float = TINY) -> bool:
         """Return whether V is positive definite with a share of the residual taken off."""

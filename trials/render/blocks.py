@@ -150,6 +150,18 @@ def figures(document: Document) -> tuple[Figure, ...]:
     )
 
 
+def tables_of(document: Document, part: str) -> tuple[Table, ...]:
+    """Return the tables of a part, by its key, in the order of reading; none without that part."""
+    return tuple(
+        block
+        for one in document.parts
+        if one.key == part
+        for section in walk(one.sections)
+        for block in section.blocks
+        if isinstance(block, Table)
+    )
+
+
 def texts(sections: tuple[Section, ...]) -> Iterator[str]:
     """Give every piece of text that a reader meets in these sections, tables and captions too."""
     for section in walk(sections):

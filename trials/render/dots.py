@@ -167,8 +167,10 @@ def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:
     clusters: list[tuple[float, str]] = []
     for place, level in enumerate(panel.levels):
         columns = list(_columns(panel, level, place - 0.1 if panel.cluster else place - apart / 2))
+        room = _room([position for position, _, _ in columns], apart)
         for position, cluster, dots in columns:
-            drawing.swarm(axes, position, [dot.value for dot in dots], mark(place), size)
+            values = [dot.value for dot in dots]
+            drawing.swarm(axes, (position, room), values, mark(place), size)
             clusters.append((position, cluster))
         right = columns[-1][0] + min(0.2, 0.5 / slot) if len(columns) > 1 else place + apart / 2
         _average(axes, plot, level, right)
@@ -178,6 +180,11 @@ def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:
     axes.set_xlim(-0.55, len(panel.levels) - 0.45)
     axes.set_title(drawing.wrapped(panel.label, slot * len(panel.levels), SIZE + 1))
     axes.grid(False, axis="x")
+
+
+def _room(positions: list[float], apart: float) -> float:
+    """Return how far to either side very many dots may spread: to the next column or average."""
+    return min((gap * 0.45 for gap in _gaps(positions)), default=min(apart * 0.6, 0.5 - apart / 2))
 
 
 def _name_versions(axes: Axes, panel: DotPanel, slot: float) -> None:

@@ -18,16 +18,22 @@ from typing import Any, Final, Literal
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
+from matplotlib.backend_bases import RendererBase
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import PathCollection
 from matplotlib.figure import Figure as Canvas
 from matplotlib.figure import SubFigure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.lines import Line2D
+from matplotlib.markers import MarkerStyle
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+from matplotlib.transforms import IdentityTransform
 
+from trials.render.crowd import in_rows
 from trials.render.marks import INK, QUIET, WHITE, Mark
+from trials.render.typeset import picture_png
 from trials.words.numbers import decimals_of, number
 
 __all__ = [
@@ -65,6 +71,8 @@ WIDTH: Final = 6.9  # inches: the printed width of a page of A4 or Letter
 SIZE: Final = 9.0  # points: size of plain text
 SMALL: Final = 8.0
 DPI: Final = 200
+_RIM: Final = 0.9  # points: the edge of a dot
+_CROWD: Final = 60  # more dots than this are set in rows: side by side they would not all have room
 
 # The picture names no address but the SVG name space, so that no reader fetches anything.
 # What else is in it for no eye goes with that.
@@ -161,13 +169,13 @@ def sheet(height: float) -> tuple[Canvas, Axes]:
 
 
 def finished(canvas: Canvas) -> tuple[bytes, bytes]:
-    """Return the canvas as SVG and as PNG, the same bytes for the same drawing."""
-    png = io.BytesIO()
-    canvas.draw_without_rendering()  # everything finds its place, once for both
+    """Return the canvas as SVG and, made from that, as PNG: the same bytes for the same drawing."""
+    layout = canvas.get_layout_engine()
+    if layout is not None:
+        layout.execute(canvas)  # everything finds its place, once
     canvas.set_layout_engine(None)  # "none" would be asked again, by a drawing thrown away
     svg = vectors(canvas)
-    canvas.savefig(png, format="png", metadata={"Software": None})
-    return svg, png.getvalue()
+    return svg, picture_png(svg, DPI)
 
 
 def vectors(canvas: Canvas) -> bytes:
@@ -189,14 +197,63 @@ def _short(svg: bytes) -> bytes:
     return _LONG.sub(lambda found: b"%.3f" % float(found[0]), svg)
 
 
-def swarm(axes: Axes, position: float, values: Sequence[float], mark: Mark, size: float) -> None:
-    """Draw one dot a value, side by side where they would cover each other."""
+class _Crowd(PathCollection):
+    """Dots in rows: where they stand is known when the axes have their size."""
+
+    def __init__(
+        self,
+        axes: Axes,
+        column: tuple[float, float],
+        values: Sequence[float],
+        mark: Mark,
+        size: float,
+    ) -> None:
+        shape = MarkerStyle(mark.shape)
+        super().__init__(
+            [shape.get_path().transformed(shape.get_transform())],
+            [size**2],
+            offsets=[(column[0], value) for value in values],
+            offset_transform=axes.transData,
+            facecolors=mark.fill,
+            edgecolors=mark.colour,
+            linewidths=_RIM,
+            zorder=2,
+        )
+        self.set_transform(IdentityTransform())
+        self._column, self._values, self._wide = column, values, size + _RIM
+
+    def draw(self, renderer: RendererBase) -> None:
+        """Set the dots in rows and draw them."""
+        axes: Any = self.axes
+        middle, room = self._column
+        data = [(middle + room, self._values[0]), *((middle, value) for value in self._values)]
+        edge, *places = axes.transData.transform(data).tolist()
+        wide = self._wide * axes.figure.dpi / 72
+        aside = in_rows([y for _, y in places], wide, edge[0] - places[0][0])
+        places = [(x + more, y) for (x, y), more in zip(places, aside, strict=True)]
+        self.set_offsets(axes.transData.inverted().transform(places))
+        super().draw(renderer)
+
+
+def swarm(
+    axes: Axes, column: tuple[float, float], values: Sequence[float], mark: Mark, size: float
+) -> None:
+    """Draw one dot a value, side by side where they would cover each other.
+
+    ``column``: the middle, and how far to either side very many dots may spread, in units of the
+    axis. Ends and marks of both axes are to be set after this.
+    """
     import seaborn as sns  # type: ignore[import-untyped]  # it ships no types
 
     if not values:
         return
+    if len(values) > _CROWD:
+        axes.add_collection(_Crowd(axes, column, values, mark, size), autolim=False)
+        return
+    for axis in (axes.xaxis, axes.yaxis):  # seaborn asks for the labels of marks nobody will see
+        axis.set_major_locator(NullLocator())
     sns.swarmplot(
-        x=[position] * len(values),
+        x=[column[0]] * len(values),
         y=list(values),
         ax=axes,
         native_scale=True,
@@ -204,11 +261,12 @@ def swarm(axes: Axes, position: float, values: Sequence[float], mark: Mark, size
         marker=mark.shape,
         color=mark.fill,
         edgecolor=mark.colour,
-        linewidth=0.9,
+        linewidth=_RIM,
         legend=False,
         zorder=2,
     )
-    axes.set(xlabel="", ylabel="")
+    for axis in (axes.xaxis, axes.yaxis):  # without marks it hides the title
+        axis.set_label_text("", visible=True)
 
 
 def dot_key(mark: Mark, label: str) -> Line2D:

@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from jinja2 import Environment, StrictUndefined, Template
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from trials.render.blocks import (
     Block,
@@ -139,7 +139,7 @@ def _table(table: Table, within: str = "table") -> Markup:
         Markup('<th scope="col"{}>{}</th>').format(_side(right_aligned(column)), column.heading)
         for column in table.columns
     )
-    rows = Markup("\n").join(_row(table, row) for row in shown(table))
+    rows = _rows(table)
     notes = Markup("").join(
         Markup('\n<p class="table-note">{}</p>').format(note) for note in table.notes
     )
@@ -147,7 +147,7 @@ def _table(table: Table, within: str = "table") -> Markup:
         '<div class="scroll{stack}" role="group" aria-labelledby="{key}" tabindex="0">\n'
         '<table>\n<caption id="{key}">{caption}</caption>\n'
         "<thead><tr>{head}</tr></thead>\n"
-        "<tbody>\n{rows}\n</tbody>\n</table>\n</div>{notes}"
+        "<tbody>\n{rows}</tbody>\n</table>\n</div>{notes}"
     ).format(
         stack=" stack" if len(table.columns) > NARROW else "",
         key=key,
@@ -158,16 +158,23 @@ def _table(table: Table, within: str = "table") -> Markup:
     )
 
 
-def _row(table: Table, row: tuple[str, ...]) -> Markup:
-    cells = []
+def _rows(table: Table) -> Markup:
+    """Return the rows of a table's body; marks are made once a column: rows may be thousands."""
     wide = len(table.columns) > NARROW
-    for index, (column, text) in enumerate(zip(table.columns, row, strict=True)):
+    marks = []
+    for column in table.columns:
         side = _side(right_aligned(column))
-        heads = index < table.heads and text != ""
-        cell = Markup('<th scope="row"{}{}>{}</th>') if heads else Markup("<td{}{}>{}</td>")
         told = Markup(' data-heading="{}"').format(column.heading) if wide else Markup("")
-        cells.append(cell.format(side, told, text))
-    return Markup("<tr>{}</tr>").format(Markup("").join(cells))
+        head = Markup('<th scope="row"{}{}>').format(side, told), Markup("</th>")
+        marks.append((head, (Markup("<td{}{}>").format(side, told), Markup("</td>"))))
+    cells: list[Markup] = []
+    for row in shown(table):
+        cells.append(Markup("<tr>"))
+        for index, ((head, plain), text) in enumerate(zip(marks, row, strict=True)):
+            start, end = head if index < table.heads and text != "" else plain
+            cells += (start, escape(text), end)
+        cells.append(Markup("</tr>\n"))
+    return Markup("").join(cells)
 
 
 def _side(right: bool) -> Markup:

@@ -12,7 +12,6 @@ from typing import Final
 
 INK: Final = "#16242c"
 QUIET: Final = "#45555e"
-RULE: Final = "#8fa3ad"
 PALE: Final = "#edf3f6"
 ACCENT: Final = "#1d4e66"
 BAND: Final = "#eef2f4"

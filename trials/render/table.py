@@ -145,6 +145,8 @@ def right_aligned(column: Column) -> bool:
 def to_csv(table: Table) -> str:
     """Return the table as CSV text with every digit of its numbers.
 
+    A share stands there in hundredths, as its heading says.
+
     Examples
     --------
     >>> print(to_csv(Table("t", "", (Column("mean", unit="mW", kind="number"),), ((0.1 + 0.2,),))))
@@ -152,7 +154,20 @@ def to_csv(table: Table) -> str:
     0.30000000000000004
     <BLANKLINE>
     """
-    return csv_text([column.field for column in table.columns], table.rows)
+    rows = [
+        [
+            round(100 * cell, 10)
+            if _in_hundredths(column) and isinstance(cell, int | float)
+            else cell
+            for column, cell in zip(table.columns, row, strict=True)
+        ]
+        for row in table.rows
+    ]
+    return csv_text([column.field for column in table.columns], rows)
+
+
+def _in_hundredths(column: Column) -> bool:
+    return column.kind == "percent" and column.unit.startswith("%")
 
 
 def to_data(table: Table) -> dict[str, Any]:

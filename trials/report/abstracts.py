@@ -11,8 +11,17 @@ from trials.render.blocks import Bullets, Paragraph
 from trials.report.board import Edited, words_notes
 from trials.report.board_draft import results_of, study_texts
 from trials.report.board_facts import Told, untold
-from trials.report.edited import BRACES, check, flat, free_text, protected, renewed, with_codes
-from trials.report.marked import Braces, taken_apart
+from trials.report.edited import (
+    check,
+    drafted,
+    flat,
+    free_text,
+    fresh,
+    keys_used,
+    protected,
+    renewed,
+)
+from trials.report.marked import Braces, Marked, refuse_empty_headings, taken_apart
 from trials.report.story import Story
 from trials.words import board as words
 from trials.words import edited as refused
@@ -34,7 +43,7 @@ class _Piece:
 
 
 def edited_abstract(story: Story, told: Mapping[str, Told], text: str | None) -> Edited:
-    """Return abstract.md: a draft where there is none, else what a person wrote, renewed.
+    """Return abstract.md: a draft where a person has written nothing yet, else their text, renewed.
 
     Raises
     ------
@@ -44,23 +53,22 @@ def edited_abstract(story: Story, told: Mapping[str, Told], text: str | None) ->
     draft = _draft(story, told)
     if text is None:
         return Edited(draft, ())
+    own = fresh(text, draft)
+    if own is not None:
+        return Edited(own, ())
     check(NAME, text, results, (), (*study_texts(story), free_text(draft, results)))
+    refuse_empty_headings(NAME, _marked(told, text))
     for title, plain in printed(told, text):
         _refuse_long(title, plain)
-    used = {match[1] for match in BRACES.finditer(text)}
-    notes = [refused.not_told(NAME, key) for key in untold(told, used)]
+    notes = [refused.not_told(NAME, key) for key in untold(told, keys_used(text))]
     notes += words_notes(story, NAME, free_text(text, results))
     return Edited(renewed(text, results), tuple(notes))
 
 
 def printed(told: Mapping[str, Told], text: str) -> tuple[tuple[str, str], ...]:
     """Return each abstract as its heading and plain words, results filled in."""
-
-    def inline(braces: Braces) -> str:
-        return told[braces.key].text
-
     out = []
-    for one in taken_apart(text, inline):
+    for one in _marked(told, text):
         lines: list[str] = []
         for block in one.blocks:
             if isinstance(block, Paragraph):
@@ -69,6 +77,13 @@ def printed(told: Mapping[str, Told], text: str) -> tuple[tuple[str, str], ...]:
                 lines += [f"- {flat(item)}" for item in block.items]
         out.append((one.title, "\n\n".join(lines)))
     return tuple(out)
+
+
+def _marked(told: Mapping[str, Told], text: str) -> tuple[Marked, ...]:
+    def inline(braces: Braces) -> str:
+        return told[braces.key].text
+
+    return taken_apart(text, inline)
 
 
 def abstract_text(told: Mapping[str, Told], text: str) -> str:
@@ -98,7 +113,7 @@ def _draft(story: Story, told: Mapping[str, Told]) -> str:
         for title, most in LIMITS.items()
     ]
     body = "\n\n".join(f"## {title}\n\n{text}" for title, text in parts)
-    return with_codes(f"<!--\n{words.ABSTRACT_INTRO}\n-->\n\n{body}", results_of(told))
+    return drafted(f"<!--\n{words.ABSTRACT_INTRO}\n-->\n\n{body}", results_of(told))
 
 
 def _pieces(story: Story, told: Mapping[str, Told], *, long: bool) -> list[_Piece]:
@@ -122,7 +137,7 @@ def _pieces(story: Story, told: Mapping[str, Told], *, long: bool) -> list[_Piec
         own(story.study.question, 3),
         own(words.changed(factors, versions=long), 4),
         put("made", 2),
-        own(words.by_chance(story.item), 5),
+        own(words.by_chance(story.item, by_lot=story.plan.by_lot), 5),
     ]
     if not long:
         return [*start, put("headline", 0), put("note", 1), own(words.SCOPE, 6)]

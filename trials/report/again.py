@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from trials.design.treatments import amount
+from trials.errors import TrialsError
 from trials.render.blocks import Block, Bullets, Paragraph, Section
 from trials.report.story import Story
 from trials.study.values import Step
@@ -58,10 +60,21 @@ def _order(story: Story) -> str:
 
 
 def _program(story: Story) -> str:
-    tried = "" if len(story.plan.parts) < 2 else " (its first part)"
+    parts = story.plan.parts
+    tried = "" if len(parts) < 2 else " (its first part)"
+    first = parts[0].items if parts else len(story.plan.rows)
+    items = "" if first == _unasked(story) else f" --items {first}"
     return (
-        f"Copy study.toml into a new folder. 'trials plan FOLDER --seed {story.plan.seed}' draws "
-        f"this very plan again{tried}, with version {story.plan.program_version}. Without --seed "
-        "it draws a fresh one, which is the better repeat. 'trials export' packs plan, readings "
-        "and decisions, so that others can check every number."
+        f"Copy study.toml into a new folder. 'trials plan FOLDER --seed {story.plan.seed}{items}' "
+        f"draws this very plan again{tried}, with version {story.plan.program_version}. Without "
+        "--seed it draws a fresh one, which is the better repeat. 'trials export' packs plan, "
+        "readings and decisions, so that others can check every number."
     )
+
+
+def _unasked(story: Story) -> int | None:
+    """Return how many items study.toml gives by itself; None where it must be told."""
+    try:
+        return amount(story.study).items
+    except TrialsError:
+        return None

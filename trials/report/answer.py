@@ -22,6 +22,7 @@ from trials.report.story import (
 )
 from trials.report.told import as_made_told, largest_pairs, what_it_hangs_on
 from trials.study.values import Response
+from trials.words.board import nothing_worked, set_beforehand
 from trials.words.comparing import gap_with_range, margin
 from trials.words.crossing import crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
@@ -72,14 +73,14 @@ def _measured(story: Story, response: Response) -> Paragraph:
     text = f"{label}{unit}; {better}; compared {how}."
     if response.worthwhile is not None:
         care = margin(response.worthwhile, response.compare, response.unit)
-        text += f" The smallest difference worth caring about was set to {care} beforehand."
+        text += f" {set_beforehand(care)}"
     return Paragraph(text, "Measured")
 
 
 def answer_section(story: Story, found: ResponseFindings | None) -> Section:
     """Return the answer in three sentences, and what it rests on."""
     if found is None:
-        nothing = Paragraph(f"No {story.item} gave a value, so there is no answer yet.")
+        nothing = Paragraph(nothing_worked(story.item))
         return Section("answer", "The answer", (Remark("answer", "In short", (nothing,)),))
     title = f"In short, for {story.response_label(found.name)}"
     if found.n_failed:
@@ -286,6 +287,11 @@ def rests_on(story: Story, found: ResponseFindings) -> str:
 
 def may_we_say_caused(story: Story, found: ResponseFindings) -> str:
     """Say whether a difference may be put down to the variable, and why."""
+    if not story.plan.by_lot:
+        return (
+            f"Only one layout kept all the rules, so chance did not decide which {story.item} got "
+            "which version. So we only say that a difference 'went with' a variable."
+        )
     if found.n_failed:
         return (
             f"Which {story.item} got which version was left to chance. But some failed, and a "

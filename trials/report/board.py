@@ -34,8 +34,8 @@ from trials.report.board_draft import (
     title_problem,
 )
 from trials.report.board_facts import Told, untold
-from trials.report.edited import BRACES, check, free_text, renewed
-from trials.report.marked import Braces, Marked, taken_apart
+from trials.report.edited import check, free_text, fresh, keys_used, renewed
+from trials.report.marked import Braces, Marked, refuse_empty_headings, taken_apart
 from trials.report.story import Story, short_code
 from trials.report.variables import means_table
 from trials.sheets.parts import duration
@@ -61,21 +61,24 @@ class Edited:
 
 
 def edited_board(story: Story, told: Mapping[str, Told], text: str | None) -> Edited:
-    """Return board.md: a draft where there is none, else what a person wrote, renewed.
+    """Return board.md: a draft where a person has written nothing yet, else their text, renewed.
 
     Raises
     ------
     TextError : it says what the findings don't, or the title names a winner too early.
     """
     results = results_of(told)
+    draft = board_draft(story, told)
     if text is None:
-        return Edited(board_draft(story, told), ())
-    check(NAME, text, results, DRAWN, (*study_texts(story), free_text(board_draft(story, told),
-                                                                     results)))  # fmt: skip
+        return Edited(draft, ())
+    own = fresh(text, draft)
+    if own is not None:
+        return Edited(own, ())
+    check(NAME, text, results, DRAWN, (*study_texts(story), free_text(draft, results)))
     marked = _marked(text, told)
     _refuse_title(story, marked)
-    used = {match[1] for match in BRACES.finditer(text)}
-    notes = [refused.not_told(NAME, key) for key in untold(told, used)]
+    refuse_empty_headings(NAME, marked)
+    notes = [refused.not_told(NAME, key) for key in untold(told, keys_used(text))]
     notes += words_notes(story, NAME, free_text(text, results))
     return Edited(renewed(text, results), tuple(notes))
 
@@ -131,7 +134,7 @@ def _marked(text: str, told: Mapping[str, Told]) -> tuple[Marked, ...]:
 def board_of(story: Story, told: Mapping[str, Told], text: str, paper: Paper = "a4") -> Board:
     """Return the board of a text that was checked."""
     top, *rest = _marked(text, told)
-    lines = [block.text for block in top.blocks if isinstance(block, Paragraph)]
+    lines = _lines(story, told, top, paper)
     note = story.study.note
     tiles = (Tile(one.title, _tile_blocks(story, told, one, paper)) for one in rest)
     return Board(
@@ -142,6 +145,17 @@ def board_of(story: Story, told: Mapping[str, Told], text: str, paper: Paper = "
         hanging=hanging_of(story),
         foot=(*((note,) if note else ()), f"check code {short_code(story.plan.digest())}"),
     )
+
+
+def _lines(story: Story, told: Mapping[str, Told], top: Marked, paper: Paper) -> list[str]:
+    """Return what stands below the title line by line, for its tile holds nothing but lines."""
+    lines: list[str] = []
+    for block in _tile_blocks(story, told, top, paper):
+        if isinstance(block, Paragraph):
+            lines.append(f"{block.opening} {block.text}".strip())
+        elif isinstance(block, Bullets):
+            lines += block.items
+    return lines
 
 
 def hanging_of(story: Story) -> Hanging:

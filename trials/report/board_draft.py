@@ -7,10 +7,12 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from trials.report.board_facts import Told, settled, winners
-from trials.report.edited import flat, protected, with_codes
+from trials.report.edited import drafted, flat, protected
 from trials.report.story import Story
+from trials.sheets.parts import duration
 from trials.words import board as words
-from trials.words.numbers import NBSP, capital, listing, plural
+from trials.words.comparing import margin
+from trials.words.numbers import NBSP, capital, count, given, listing, plural
 
 # What fits below "what we changed" in large letters, and how much of it a variable takes.
 _LETTERS_A_TILE: Final = 270
@@ -18,6 +20,9 @@ _LETTERS_A_VARIABLE: Final = 35
 
 # What stands in a board's text by a key, and is no sentence: tables, pictures and the like.
 DRAWN: Final = ("versions", "steps", "safety", "table", "graph", "photo")
+
+# What may have to be told one day, though there is nothing to say of it yet.
+_ALWAYS: Final = ("open", "sure", "note")
 
 
 def results_of(told: Mapping[str, Told]) -> dict[str, str]:
@@ -31,7 +36,8 @@ def board_draft(story: Story, told: Mapping[str, Told]) -> str:
     study = story.study
 
     def put(*keys: str) -> str:
-        return "\n\n".join(protected(key, results[key]) for key in keys if results[key])
+        told_ = (key for key in keys if results[key] or key in _ALWAYS)
+        return "\n\n".join(protected(key, results[key]) for key in told_)
 
     found = story.responses[0] if story.responses else None
     tiles: list[tuple[str, str]] = [
@@ -59,12 +65,14 @@ def board_draft(story: Story, told: Mapping[str, Told]) -> str:
     top = _paragraphs(
         f"# {_own(_title(story))}", put("headline"), *map(_own, (study.makers, study.note))
     )
-    return with_codes(f"<!--\n{words.BOARD_INTRO}\n-->\n\n{top}\n\n{text}", results)
+    return drafted(f"<!--\n{words.BOARD_INTRO}\n-->\n\n{top}\n\n{text}", results)
 
 
 def _variables(story: Story, made: str) -> list[tuple[str, str]]:
     """Return what was changed and what was kept the same: on one tile where both are short."""
-    changed = _paragraphs("{{versions}}", made, words.by_chance(story.item))
+    changed = _paragraphs(
+        "{{versions}}", made, words.by_chance(story.item, by_lot=story.plan.by_lot)
+    )
     same = "\n".join(f"- {_own(one)}" for one in story.study.same)
     if same and len(same) + _LETTERS_A_VARIABLE * len(story.study.factors) <= _LETTERS_A_TILE:
         both = _paragraphs(changed, f"**{words.SAME}:**", same)
@@ -144,8 +152,49 @@ def study_texts(story: Story) -> tuple[str, ...]:
     own = [*_strings(story.study.model_dump(mode="json"))]
     own += [level for _, level in _levels(story)]
     own += [story.short_level(f.name, level) for f in story.study.factors for level in f.levels]
-    own.append(_measured(story))
+    own += [_measured(story), *_counts(story)]
     return tuple(text.replace(NBSP, " ") for text in own)
+
+
+def _counts(story: Story) -> Iterator[str]:
+    """Give the numbers of the study and its plan, each with the nouns that people say after it."""
+    study = story.study
+    recipes = {tuple(sorted(row.factors.items())) for row in story.plan.rows}
+    yield words.made(len(story.plan.rows), len(recipes), story.item)
+    counted = [(len(study.factors), "variable"), (study.limits.copies, story.item)]
+    for factor in study.factors:
+        label = story.factor_label(factor.name)
+        counted += [(len(factor.levels), noun) for noun in ("version", label)]
+    for group in study.groups:
+        counted.append((group.count, group.label or group.name))
+    for made in story.plan.groups:
+        counted.append((len(made.members), story.group_label(made.path)))
+    for response in study.responses:
+        counted.append((response.readings, "reading"))
+        for care in (response.worthwhile, response.expected):
+            if care is not None:
+                yield margin(care, response.compare, response.unit)
+        ends = (response.failed.below if response.failed else None, response.low, response.high)
+        yield from (given(end, response.unit) for end in ends if end is not None)
+    for tool in study.equipment:
+        counted.append((tool.count, tool.label or tool.name))
+    if study.lessons is not None:
+        counted += [(study.lessons.count, "lesson"), (study.lessons.students, "student")]
+        yield from _times(study.lessons.minutes)
+    for step in study.steps:
+        yield from _times(step.minutes)
+        yield from _times(step.waiting)
+        for material in step.materials:
+            yield given(material.amount, material.unit or plural(material.name))
+    yield from (count(n, noun) for n, noun in counted if n)
+
+
+def _times(minutes: float | None) -> Iterator[str]:
+    """Give a time span as people write it: "90 min", "90 minutes", "1 h 30 min", "1.5 hours"."""
+    if minutes is not None:
+        hours = given(round(minutes / 60, 6))
+        units = (f"{given(minutes)} {unit}" for unit in ("min", "minute", "minutes"))
+        yield from (*units, duration(minutes), *(f"{hours} {u}" for u in ("h", "hour", "hours")))
 
 
 def _strings(value: Any) -> Iterator[str]:

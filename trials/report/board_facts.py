@@ -141,6 +141,7 @@ def _headline(story: Story, found: ResponseFindings | None) -> str:
             winners=tuple(winners(story, found).values()),
             failed=found.n_failed > 0,
             low=found.better == "low",
+            by_lot=story.plan.by_lot,
         )
     )
 
@@ -156,7 +157,7 @@ def _care(story: Story) -> tuple[Paragraph, ...]:
     if response.worthwhile is None:
         return ()
     care = margin(response.worthwhile, response.compare, response.unit)
-    return (Paragraph(f"The smallest difference worth caring about was set to {care} beforehand."),)
+    return (Paragraph(words.set_beforehand(care)),)
 
 
 def _found(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]:

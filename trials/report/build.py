@@ -118,7 +118,7 @@ def _technical(story: Story, told: tuple[Section, ...]) -> Part:
     method, checks, tables = method_section(story), checks_section(story), tables_section(story)
     entries = terms_in(texts((method, checks, tables)), story.item, technical=True)
     words = Section("technical-words", "Technical words", (Terms(entries),))
-    listed = checklist_section((*told, method, checks, tables))
+    listed = checklist_section(story, (*told, method, checks, tables))
     sections = (method, checks, listed, words, tables)
     intro = "For judges and teachers: how every number came about, and all of them in full."
     return Part("technical", "How it was done, in full", intro, tuple(sections))

@@ -36,12 +36,17 @@ from trials.words.edited import (
 BRACES: Final = re.compile(r"\{\{\s*([a-z]+)\s*(?::((?:[^{}]|\}(?!\})|\{(?!\{))*))?\}\}")
 _NOTE: Final = re.compile(r"<!--.*?-->", re.DOTALL)
 _CODES: Final = re.compile(rf"\n*<!-- {re.escape(CODES_NOTE)} (.*?) -->\n*", re.DOTALL)
+# A number is one whatever it is glued to ("12mW", "3x", "gave12"); names such as TiO2 are none.
+_PART: Final = "[\u00bc-\u00be\u2150-\u2189\u2460-\u249b]"  # one half, Roman numbers, ringed ones
 _NUMBER: Final = re.compile(
-    r"(?<![\w.,])(\d+(?:[.,]\d+)*)(?!\w)[ \u00a0]*([^\W\d_][\w/²³]*|[%°µΩ][\w/²³]*)?"
+    r"(?<![^\W_])((?:[^\W\d_]*[a-z]{2}|[xX])(?=\d)|(?<!\d[.,]))"
+    rf"((?:(?:\d+(?:[.,]\d+)*|[.,]\d+){_PART}?|{_PART})(?:[eE][-+\u2212]?\d+)?)"
+    r"[ \t\u00a0\u202f*_]*(?:\r?\n[ \t]*)?((?:[^\W\d_]|[%°µΩ²³])[^\W_]*(?:/[^\W_]+)*)?"
 )
 _ORDERED: Final = re.compile(r"^(\s*)\d+[.)](?=\s)", re.MULTILINE)
 _SIZE: Final = re.compile(SIZE_WORDS, re.IGNORECASE)
 _CODE_LENGTH: Final = 8
+_DRAFT: Final = "draft"  # stands among the codes for the whole text as the program wrote it
 
 
 @dataclass(frozen=True)
@@ -84,6 +89,31 @@ def with_codes(text: str, results: Mapping[str, str]) -> str:
     return f"{text.rstrip()}\n\n{codes_line(results, text)}"
 
 
+def drafted(text: str, results: Mapping[str, str]) -> str:
+    """Return a draft with its line of codes, by which it is known again as long as it is one."""
+    own = f"<!-- {CODES_NOTE} {_DRAFT}={_code(text)} "
+    return with_codes(text, results).replace(f"<!-- {CODES_NOTE} ", own)
+
+
+def fresh(text: str, draft: str) -> str | None:
+    """Return today's draft where a person has written nothing yet, None where the text is theirs.
+
+    Examples
+    --------
+    >>> old, new = drafted("{{care: 1 mW}}", {"care": "1 mW"}), "{{care: 2 mW}}"
+    >>> fresh(old, new), fresh(old.replace("{{", "We say {{"), new)
+    ('{{care: 2 mW}}', None)
+    """
+    if _kept_codes(text).get(_DRAFT) != _code(_CODES.sub("\n", text)):
+        return None
+    return text if flat(text) == flat(draft) else draft
+
+
+def keys_used(text: str) -> set[str]:
+    """Return the keys of what is printed: those within a note are not."""
+    return {match[1] for match in BRACES.finditer(without_notes(text))}
+
+
 def renewed(text: str, results: Mapping[str, str]) -> str:
     """Return a person's text with every result as it is now, and nothing else changed.
 
@@ -99,6 +129,7 @@ def renewed(text: str, results: Mapping[str, str]) -> str:
 
 def _codes_stand(text: str, results: Mapping[str, str]) -> bool:
     kept = _kept_codes(text)
+    kept.pop(_DRAFT, None)
     used = {match[1] for match in BRACES.finditer(text)} & set(results)
     return kept == {key: _code(results[key]) for key in used}
 
@@ -207,15 +238,20 @@ def free_text(text: str, results: Mapping[str, str]) -> str:
     return _free(without_notes(text), results)
 
 
-def _numbers(text: str) -> Iterator[tuple[str, str]]:
-    for match in _NUMBER.finditer(text):
-        yield match[1].replace(",", "."), (match[2] or "").casefold()
+def _numbers(text: str) -> Iterator[tuple[str, str, str]]:
+    yield from map(_pair, _NUMBER.finditer(text))
 
 
-def _foreign(free: str, allowed: set[tuple[str, str]]) -> Iterator[Line]:
+def _pair(match: re.Match[str]) -> tuple[str, str, str]:
+    """Return a number with the word after it, and what is glued to its front; ".5" is "0.5"."""
+    size = match[2].replace(",", ".")
+    size = f"0{size}" if size.startswith(".") else size
+    return match[1].casefold(), size.casefold(), (match[3] or "").casefold()
+
+
+def _foreign(free: str, allowed: set[tuple[str, str, str]]) -> Iterator[Line]:
     for match in _NUMBER.finditer(free):
-        pair = (match[1].replace(",", "."), (match[2] or "").casefold())
-        if pair not in allowed:
+        if _pair(match) not in allowed:
             yield Line(_line(free, match.start()), flat(match[0]))
 
 

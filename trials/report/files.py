@@ -7,12 +7,13 @@ version 2: one JSON object with ``resources``, each with ``name``, ``path`` and 
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
-from trials.render.blocks import Document, figures
+from trials.render.blocks import Document, figures, tables_of
 from trials.render.html import html_page
 from trials.render.paper import document_pdf
-from trials.render.table import Column, Table, to_csv
+from trials.render.table import Cell, Column, Table, to_csv
 from trials.render.typeset import Paper
 from trials.report.story import slug
 
@@ -23,13 +24,20 @@ def report_files(document: Document, paper: Paper = "a4") -> dict[str, bytes]:
     """Return the report's files by their path within the report folder.
 
     ``report.html``, ``report.pdf``, ``figures/NAME.svg``, ``.png`` and ``.csv``, ``NAME.csv`` for
-    every table of data, and ``datapackage.json``. The same document gives the same bytes.
+    every table of data, ``tables/NAME.csv`` for every other table of the technical part, with all
+    its digits, and ``datapackage.json``. The same document gives the same bytes.
     """
     files = {
         "report.html": html_page(document).encode(),
         "report.pdf": document_pdf(document, paper),
     }
     tables: list[tuple[str, Table]] = [(f"{table.name}.csv", table) for table in document.data]
+    data = {table.name for table in document.data}
+    tables += [
+        (f"tables/{table.name}.csv", table)
+        for table in tables_of(document, "technical")
+        if table.name not in data
+    ]
     for figure in figures(document):
         files[f"figures/{figure.name}.svg"] = figure.svg
         files[f"figures/{figure.name}.png"] = figure.png
@@ -62,17 +70,21 @@ def _resource(path: str, table: Table) -> dict[str, Any]:
         "mediatype": "text/csv",
         "encoding": "utf-8",
         "schema": {
-            "fields": [_field(column) for column in table.columns],
+            "fields": [
+                _field(column, [row[place] for row in table.rows])
+                for place, column in enumerate(table.columns)
+            ],
             "missingValues": [""],
         },
     }
 
 
-def _field(column: Column) -> dict[str, str]:
+def _field(column: Column, cells: Sequence[Cell]) -> dict[str, str]:
     kinds = {"text": "string", "count": "integer"}
+    words = any(isinstance(cell, str) for cell in cells)  # numbers and words in one column
     field = {
         "name": column.field,
         "title": column.title or column.name,
-        "type": kinds.get(column.kind, "number"),
+        "type": "string" if words else kinds.get(column.kind, "number"),
     }
     return field | ({"unit": column.unit} if column.unit else {})

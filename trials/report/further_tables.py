@@ -89,7 +89,7 @@ def _contenders(story: Story, found: ResponseFindings) -> Table:
     none = "1" if ratio else "0"
     notes = (
         f"{capital(confidence_text(story.confidence))} simultaneous intervals of J. C. Hsu (1984, "
-        f"Ann. Statist. 12, 788-796). An end of exactly {none} is meant so: beyond it nothing is "
+        f"Ann. Statist. 12, 1136-1144). An end of exactly {none} is meant so: beyond it nothing is "
         "claimed.",
     )
     name = f"{slug(found.name)}-contenders"

@@ -45,7 +45,11 @@ def _verdicts(story: Story, found: ResponseFindings) -> dict[str, str]:
         return {}
     told = {}
     for word in ("mattered", "not settled", "made no practical difference"):
-        names = [story.factor_label(v.factor) for v in found.verdicts if v.verdict == word]
+        names = [
+            story.factor_label(v.factor)
+            for v in found.verdicts
+            if v.verdict == word and v.reason != "depends"  # told together with the other one
+        ]
         told[word] = listing(names) if names else "no variable"
     return told
 

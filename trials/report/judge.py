@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from types import MappingProxyType
 
 from trials.analysis.findings import LEAST_FRESH, Effect, ResponseFindings, Verdict
@@ -24,10 +23,11 @@ from trials.report.story import (
 from trials.report.told import largest_pairs
 from trials.study.values import TakenSpread
 from trials.words import judge as words
+from trials.words.board import nothing_worked
 from trials.words.certificate import CERTIFICATE, RuledOut, certificate_told
 from trials.words.comparing import Pair, margin
 from trials.words.numbers import layouts_text, plural, significant, times, with_unit
-from trials.words.sentences import MATTERED, NOT_SETTLED, VerdictFacts
+from trials.words.sentences import MATTERED, NOT_SETTLED
 
 _ROOM = 3  # lines to write on below each answer
 
@@ -73,9 +73,13 @@ def certificate(story: Story, found: ResponseFindings | None) -> words.Told | No
     settled = any(v.verdict != NOT_SETTLED or v.reason == "depends" for v in found.verdicts)
     stopped = any(finding.severity == "stop" for finding in story.plan.audit)
     unsure = story.measured.open_questions or "after_looking" in found.method.notes
-    if settled or stopped or unsure or not _by_lot(story):
+    if settled or stopped or unsure or not story.plan.by_lot:
         return None
-    reach = {v.factor: _furthest(story, found, v.factor) for v in found.verdicts}
+    gone = {one.factor for one in found.missing_levels}
+    reach = {
+        v.factor: None if v.factor in gone else _furthest(story, found, v.factor)
+        for v in found.verdicts
+    }
     ruled_out = [
         RuledOut(story.factor_label(factor), *size, found.scale, found.unit)
         for factor, size in reach.items()
@@ -104,11 +108,6 @@ def _furthest(story: Story, found: ResponseFindings, factor: str) -> tuple[float
         turned = 1 / low if found.scale == "ratio" else -low
         ends.append((max(turned, high), pair.larger_first().decimals))
     return max(ends, default=None)
-
-
-def _by_lot(story: Story) -> bool:
-    """Return whether chance had anything to decide."""
-    return story.plan.shuffle.size is None or story.plan.shuffle.size > 1
 
 
 # ---- the answers ---------------------------------------------------------------------------------
@@ -202,7 +201,7 @@ def _shared_out(story: Story, _: ResponseFindings | None) -> words.Told:
         words.DrawnFacts(
             item=story.item,
             layouts=layouts,
-            one=not _by_lot(story),
+            one=not plan.by_lot,
             draws=len(plan.seeds_tried),
             added=sum(part.items for part in plan.parts[1:]),
         )
@@ -212,24 +211,17 @@ def _shared_out(story: Story, _: ResponseFindings | None) -> words.Told:
 def _found(story: Story, found: ResponseFindings | None) -> words.Told:
     if found is None:
         return _nothing(story)
+    gone = [story.level(one.factor, one.level) for one in found.missing_levels]
     if not found.verdicts:
-        one = _largest(story, found)
-        return words.without_margin_told(one)
-    return words.found_told([_facts(story, found, verdict) for verdict in found.verdicts])
-
-
-def _facts(story: Story, found: ResponseFindings, verdict: Verdict) -> VerdictFacts:
-    """Return what a verdict's sentence is made of; without lots nothing is a cause."""
-    facts = verdict_facts(story, found, verdict)
-    if _by_lot(story):
-        return facts
-    crossings = tuple(replace(one, caused=False) for one in facts.crossings)
-    return replace(facts, randomised=False, crossings=crossings)
+        return words.with_missing(
+            words.without_margin_told(_largest(story, found)), gone, story.item
+        )
+    facts = [verdict_facts(story, found, verdict) for verdict in found.verdicts]
+    return words.with_missing(words.found_told(facts), gone, story.item)
 
 
 def _nothing(story: Story) -> words.Told:
-    first, second = words.NOTHING_FOUND
-    return first.format(item=story.item), second
+    return nothing_worked(story.item), words.NOTHING_FOUND
 
 
 def _largest(story: Story, found: ResponseFindings) -> Pair | None:
@@ -265,18 +257,25 @@ def _lead(story: Story, found: ResponseFindings | None) -> words.LeadFacts | Non
     verdict = verdict_on(found, name)
     depends = verdict is not None and verdict.reason == "depends"
     crossing = next((one for one in found.crossings if one.factor == name), None)
+    cross = cross_facts(story, found, crossing) if depends and crossing is not None else None
+    units = story.unit_group(name) or story.item
+    p, p_drawn = _chances(effect, lots=story.plan.by_lot)
+    if cross is not None and crossing is not None:  # what was tested is the two together
+        both = next((e for e in found.effects if e.term == crossing.term), None)
+        p, p_drawn = None if both is None else both.p_adjusted, None
+        units = units if story.unit_group(crossing.within) == units else story.item
     worthwhile = story.margin(found)
     return words.LeadFacts(
         factor=story.factor_label(name),
         item=story.item,
-        units=plural(story.unit_group(name) or story.item),
+        units=plural(units),
         confidence=story.confidence,
         pair=_lead_pair(story, found, name, verdict),
-        cross=cross_facts(story, found, crossing) if depends and crossing is not None else None,
+        cross=cross,
         care="" if worthwhile is None else margin(worthwhile, found.scale, found.unit),
         failed=found.n_failed > 0,
-        p=None if effect is None else effect.p,
-        p_drawn=_p_drawn(effect),
+        p=p,
+        p_drawn=p_drawn,
         ranks=found.ranked is not None,
     )
 
@@ -290,8 +289,11 @@ def _weight(found: ResponseFindings, term: str) -> int:
     return 1 if verdict.reason in ("depends", "clear_not_surely_big", "clear_but_small") else 3
 
 
-def _p_drawn(effect: Effect | None) -> float | None:
-    return None if effect is None or effect.p is None else effect.p_randomisation
+def _chances(effect: Effect | None, *, lots: bool) -> tuple[float | None, float | None]:
+    """Return the chance of so much if a variable did nothing: by the fit, and by lots where any."""
+    if effect is None or effect.p is None:
+        return None, None
+    return effect.p, effect.p_randomisation if lots else None
 
 
 def _lead_pair(
@@ -325,7 +327,9 @@ def _looked(story: Story, found: ResponseFindings | None) -> words.Told:
     name = _main_response(story, found)
     response = story.study.response(name)
     notes = () if found is None else found.method.notes
-    added = sum(part.items for part in plan.parts if part.looked)
+    after = "after_looking" in notes
+    looked = [part.items for part in plan.parts if part.looked]
+    declared = story.study.plan.looks - 1  # the first looks are those that the plan had said
     return words.looked_told(
         words.LookedFacts(
             item=story.item,
@@ -336,9 +340,10 @@ def _looked(story: Story, found: ResponseFindings | None) -> words.Told:
             else margin(response.worthwhile, response.compare, response.unit),
             confidence=story.confidence,
             main=response.primary or len(story.study.responses) == 1,
-            declared=story.study.plan.looks > 1,
-            added=added,
-            after="after_looking" in notes,
+            declared=declared > 0,
+            shown=story.locked_first,
+            added=sum(looked[declared:] if after else looked),
+            after=after,
             changed=found is not None and bool(found.other_verdicts),
         )
     )
@@ -356,7 +361,7 @@ def _limits(story: Story, found: ResponseFindings | None) -> words.Told:
             failed=found.n_failed > 0,
             batches=tuple(story.factor_label(f.name) for f in story.study.factors if f.shared),
             fixed=tuple(story.group_label(path) for path in fixed),
-            randomised=_by_lot(story),
+            randomised=story.plan.by_lot,
         )
     )
 
@@ -369,7 +374,7 @@ def _next(story: Story, found: ResponseFindings | None) -> words.Told:
         words.NextFacts(
             story.item,
             check=_check(story, found),
-            open_=tuple(_facts(story, found, verdict) for verdict in open_),
+            open_=tuple(verdict_facts(story, found, verdict) for verdict in open_),
         )
     )
 

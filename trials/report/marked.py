@@ -11,8 +11,10 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from trials.errors import TextError
 from trials.render.blocks import Bullets, Paragraph
 from trials.report.edited import BRACES, without_notes
+from trials.words.edited import ALLOWED_HEADING, DO_HEADING, WHAT_HEADING
 
 _HEADING: Final = re.compile(r"^##?(?!#)\s*(.*?)\s*$")
 _LEAD: Final = re.compile(r"^\*\*([^*]+?):?\*\*:?\s*")
@@ -31,43 +33,70 @@ class Braces:
 
 @dataclass(frozen=True)
 class Marked:
-    """A heading with what stands below it: plain blocks, and results that stand alone."""
+    """A heading with what stands below it: plain blocks, and results that stand alone.
+
+    ``line`` is where the heading stands, 0 for what comes before the first one.
+    """
 
     title: str
     blocks: tuple[Paragraph | Bullets | Braces, ...]
+    line: int = 0
 
 
 def taken_apart(text: str, inline: Callable[[Braces], str | None]) -> tuple[Marked, ...]:
     """Return a text by its headings of the first and second level.
 
-    ``inline`` gives the words of what stands within a sentence, None for what stands alone. What
-    comes before the first heading has the title "".
+    ``inline`` gives the words of what stands within a sentence, None for what stands alone; in a
+    heading that comes first below it. What comes before the first heading has the title "".
 
     Examples
     --------
     >>> taken_apart("# Tea\\n**So:** strong {{care}}.", lambda braces: "1 mW")
-    (Marked(title='Tea', blocks=(Paragraph(text='strong 1 mW.', lead='So'),)),)
+    (Marked(title='Tea', blocks=(Paragraph(text='strong 1 mW.', lead='So'),), line=1),)
     """
     kept: list[Braces] = []
+    breaks: list[int] = []
 
     def keep(match: re.Match[str]) -> str:
         kept.append(Braces(match[1], " ".join((match[2] or "").split())))
+        breaks.append(match[0].count("\n"))
         return f"\x00{len(kept) - 1}\x00"
 
     bare = BRACES.sub(keep, without_notes(text).replace("\x00", "").replace("\r\n", "\n"))
-    title, lines = "", list[str]()
+    title, at, gone = "", 0, 0
+    first, lines = list[Braces](), list[str]()
     out: list[Marked] = []
-    for line in [*bare.split("\n"), "# "]:
+    for place, line in enumerate([*bare.split("\n"), "# "], start=1):
         heading = _HEADING.match(line)
-        if not heading:
+        if heading:
+            blocks = (*first, *_blocks(lines, kept, inline))
+            if title or blocks:
+                out.append(Marked(title, blocks, at))
+            pieces = list(_pieces(heading[1] or "", kept, inline))
+            first = [one for one in pieces if isinstance(one, Braces)]
+            title, at, lines = _said(pieces), place + gone, []
+        else:
             lines.append(line)
-            continue
-        blocks = tuple(_blocks(lines, kept, inline))
-        if title or blocks:
-            out.append(Marked(title, blocks))
-        said = [one for one in _pieces(heading[1] or "", kept, inline) if isinstance(one, str)]
-        title, lines = _plain("".join(said)), []
+        gone += sum(breaks[int(mark)] for mark in _KEPT.findall(line))
     return tuple(out)
+
+
+def refuse_empty_headings(name: str, parts: Sequence[Marked]) -> None:
+    """Refuse a heading without words, which can't be the beginning of anything.
+
+    Raises
+    ------
+    TextError : there is one.
+    """
+    for part in parts:
+        if part.line and not part.title:
+            raise TextError(
+                WHAT_HEADING.format(name=name),
+                code="report.heading",
+                where=f"{name}, line {part.line}",
+                allowed=ALLOWED_HEADING,
+                do=DO_HEADING,
+            )
 
 
 def _blocks(
@@ -78,8 +107,9 @@ def _blocks(
             yield from _paragraph(" ".join(texts), kept, inline)
             continue
         pieces = [list(_pieces(text, kept, inline)) for text in texts]
-        items = ["".join(one for one in item if isinstance(one, str)) for item in pieces]
-        yield Bullets(tuple(map(_plain, filter(str.strip, items))), numbered=kind == "ordered")
+        items = tuple(filter(str.strip, map(_said, pieces)))
+        if items:
+            yield Bullets(items, numbered=kind == "ordered")
         for item in pieces:  # what stands alone can't stand within a list: it comes after
             yield from (one for one in item if isinstance(one, Braces))
 
@@ -109,8 +139,13 @@ def _runs(lines: Sequence[str]) -> Iterator[tuple[str, list[str]]]:
 def _paragraph(
     text: str, kept: Sequence[Braces], inline: Callable[[Braces], str | None]
 ) -> Iterator[Paragraph | Braces]:
+    rest, opening = text, ""
     lead = _LEAD.match(text)
-    rest, opening = (text[lead.end() :], lead[1]) if lead else (text, "")
+    if lead:
+        pieces = list(_pieces(lead[1] or "", kept, inline))
+        rest, opening = text[lead.end() :], _said(pieces)
+        if opening.endswith((".", "!")) or any(isinstance(one, Braces) for one in pieces):
+            rest, opening = f"{lead[1]} {rest}", ""  # a sentence of its own is no lead-in
     said = ""
     for piece in [*_pieces(rest, kept, inline), None]:
         if isinstance(piece, str):
@@ -135,6 +170,12 @@ def _pieces(
         yield braces if words is None else words
         at = match.end()
     yield text[at:]
+
+
+def _said(pieces: Sequence[str | Braces]) -> str:
+    """Return the words of the pieces; stars and lines that stood around a result alone go."""
+    words = _plain("".join(one for one in pieces if isinstance(one, str)))
+    return words if words.strip("*_ ") else ""
 
 
 def _plain(text: str) -> str:

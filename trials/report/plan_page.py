@@ -18,6 +18,7 @@ from trials.words.judging import (
     partly_mixed,
     shown_size,
     term_label,
+    untested_sentence,
 )
 from trials.words.numbers import capital
 
@@ -121,7 +122,9 @@ def _mixed(study: Study, plan: Plan, labels: Mapping[str, str]) -> Section:
         if alias.whole and _order(alias) <= max(most, 2)
     ]
     body: tuple[Block, ...] = (Bullets(tuple(told)),)
-    if not told:
+    if not told and plan.untested:
+        body = (Paragraph(untested_sentence([labels[name] for name in plan.untested])),)
+    elif not told:
         body = (Paragraph("Nothing that the plan asks about is hidden wholly by something else."),)
     parts = [
         _alias_text(alias, labels)

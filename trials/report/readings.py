@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from trials.quantities import nice
+from trials.record.values import Cell as Written
 from trials.record.values import Row
 from trials.reduction import columns_of
 from trials.render.table import Cell, Column, Table
@@ -47,7 +48,9 @@ def readings_table(story: Story) -> Table:
         )
         for row in story.measured.readings
     )
-    used = [index for index in range(len(columns)) if any(row[index] for row in rows)]
+    used = [
+        index for index in range(len(columns)) if any(row[index] not in (None, "") for row in rows)
+    ]
     notes = (
         "As they count: readings that were corrected stand here as corrected, and as first written "
         "under what went wrong.",
@@ -62,12 +65,24 @@ def readings_table(story: Story) -> Table:
 
 
 def _decimals(story: Story, column: str) -> int:
-    """Return how many decimals were written down at most, in the unit of the column."""
+    """Return how many decimals were written down at most, in the unit of the column.
+
+    A number turned from another unit is shown with two digits more than were written: the factor
+    between the units may bring dozens.
+    """
     cells = (row.cell(column) for row in story.measured.readings)
-    exponents = (
-        cell.value.normalize().as_tuple().exponent for cell in cells if cell and cell.value
-    )
-    return max((-one for one in exponents if isinstance(one, int) and one < 0), default=0)
+    return max((_places(cell) for cell in cells if cell), default=0)
+
+
+def _places(cell: Written) -> int:
+    if not cell.value or not cell.number:
+        return 0
+    last = cell.value.normalize().as_tuple().exponent
+    written = cell.number.as_tuple().exponent
+    if not isinstance(last, int) or not isinstance(written, int):
+        return 0  # no finite number
+    moved = cell.number.adjusted() - cell.value.adjusted()
+    return max(0, min(-last, -written + moved + 2))
 
 
 def _value(row: Row, column: str) -> Cell:

@@ -20,6 +20,7 @@ from trials.analysis.findings import (
 from trials.design.looks import confidence_of
 from trials.design.values import Plan
 from trials.errors import RequestError
+from trials.record.clock import moment
 from trials.record.values import ItemValue, Measured
 from trials.report.told import names_in
 from trials.study.values import Study, StudyFactor
@@ -64,6 +65,15 @@ class Story:
     def confidence(self) -> float:
         """The confidence of all intervals."""
         return confidence_of(self.study)
+
+    @property
+    def locked_first(self) -> bool:
+        """Whether the dates of all readings show that the plan was locked on a day before them."""
+        if self.plan.locked is None or not self.measured.readings:
+            return False
+        locked = datetime.date.fromisoformat(self.plan.locked[:10])
+        days = (moment(row.time).date for row in self.measured.readings)
+        return all(day is not None and day > locked for day in days)
 
     def factor(self, name: str) -> StudyFactor:
         """Return a variable as the study declares it."""
@@ -258,7 +268,7 @@ def cross_facts(story: Story, found: ResponseFindings, crossing: Crossing) -> Cr
         other=pair_of(story, found, factor, crossing.other),
         turns=crossing.turns,
         beyond=crossing.beyond or story.margin(found) is None,
-        caused=not found.n_failed,
+        caused=story.plan.by_lot and not found.n_failed,
         failed=found.n_failed > 0,
         item=story.item,
     )
@@ -279,7 +289,7 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
         estimate=verdict.largest_difference,
         interval=verdict.interval or (None, None),
         unit=found.unit if found.ranked is None else found.ranked.unit,
-        randomised=True,
+        randomised=story.plan.by_lot,
         item=story.item,
         unit_group=story.unit_group(factor),
         failed=found.n_failed,

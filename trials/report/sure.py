@@ -19,6 +19,7 @@ from trials.words.numbers import (
     plural,
     with_unit,
 )
+from trials.words.sentences import NO_DIFFERENCE, NOT_SETTLED
 
 
 def sure_section(story: Story, found: ResponseFindings) -> Section | None:
@@ -72,19 +73,29 @@ def best_section(story: Story, found: ResponseFindings) -> Section | None:
         clear = clear_of_zero(best.gap_interval, found.scale)
         ahead = "It is clearly ahead." if clear else "So the two are too close to call."
         blocks.append(Paragraph(f"{capital(gap_with_range(pair))}. {ahead}", "The next best"))
-    open_ = [v.factor for v in found.verdicts if v.verdict != "mattered"]
-    if open_:
-        names = listing([story.factor_label(name) for name in open_])
-        verb = "isn't" if len(open_) == 1 else "aren't"
-        blocks.append(
-            Paragraph(
-                f"{capital(names)} {verb} sure to make a difference worth caring about. There, "
-                "take what is cheaper, safer or easier.",
-                "What is free to choose",
-            )
-        )
+    blocks += _choices(story, found)
     blocks.append(Paragraph(_check(story, found), "Check run"))
     return Section(f"{slug(found.name)}-best", "The best recipe so far", tuple(blocks))
+
+
+def _choices(story: Story, found: ResponseFindings) -> list[Block]:
+    """Tell where any version will do, and where that isn't known; not of variables that cross."""
+    together = {name for one in found.crossings for name in (one.factor, one.within)}
+    alone = [one for one in found.verdicts if one.factor not in together]
+    blocks: list[Block] = []
+    free = [story.factor_label(v.factor) for v in alone if v.verdict == NO_DIFFERENCE]
+    if free:
+        text = (
+            f"For {listing(free)}, any difference stays too small to care about. There, take what "
+            "is cheaper, safer or easier."
+        )
+        blocks.append(Paragraph(text, "What is free to choose"))
+    open_ = [story.factor_label(v.factor) for v in alone if v.verdict == NOT_SETTLED]
+    if open_:
+        verb = "is" if len(open_) == 1 else "are"
+        text = f"{capital(listing(open_))} {verb} not settled, so the choice there may matter."
+        blocks.append(Paragraph(text, "What is not free to choose yet"))
+    return blocks
 
 
 def _check(story: Story, found: ResponseFindings) -> str:

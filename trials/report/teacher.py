@@ -11,7 +11,16 @@ from trials.report.story import Story, foot, slug
 from trials.words.fairness_areas import AREAS
 from trials.words.numbers import capital, confidence_text, plural
 from trials.words.question_codes import about_of
-from trials.words.teams import INTRO, NO_SIGN, READ, SIGNS, TITLE, alike_sentence, seen_text
+from trials.words.teams import (
+    INTRO,
+    LEFT_IN,
+    NO_SIGN,
+    READ,
+    SIGNS,
+    TITLE,
+    alike_sentence,
+    seen_text,
+)
 
 _ODD = ("unusual", "unusual_result", "implausible")
 
@@ -63,7 +72,11 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
         f"{slug(found.name)}-teams",
         f"How repeatable each team was: {label}",
         (
-            Paragraph(alike_sentence(told.p_making, items, 1 - told.confidence)),
+            Paragraph(
+                LEFT_IN
+                if "groups_left_in" in told.notes
+                else alike_sentence(told.p_making, items, 1 - told.confidence)
+            ),
             Paragraph(read),
             Table(f"{slug(found.name)}-teams", "Typical spread", columns, tuple(rows)),
         ),

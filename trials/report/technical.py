@@ -86,7 +86,8 @@ def _design(story: Story) -> list[str]:
             else search_sentence(found.proved, found.starts, found.efficiency),
         ]
     if plan.locked:
-        sentences.append(f"The plan was locked on {plan.locked}, before any result was known.")
+        first = ", before any result was known" if story.locked_first else ""
+        sentences.append(f"The plan was locked on {plan.locked}{first}.")
     return sentences
 
 

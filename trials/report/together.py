@@ -17,7 +17,7 @@ from trials.report.story import (
     slug,
 )
 from trials.words.crossing import crossing_sentence
-from trials.words.numbers import capital, chance_of, listing, percent, plural
+from trials.words.numbers import capital, chance_of, count, listing, percent, plural
 
 
 def together_section(story: Story, found: ResponseFindings) -> Section | None:
@@ -81,14 +81,16 @@ def _asked(story: Story, found: ResponseFindings) -> str:
 
 def _answered(story: Story, pairs: Sequence[Effect], clear: Sequence[Effect]) -> str:
     unseen = "In a study of this size a pattern between two variables can easily go unseen."
-    untold = [effect for effect in pairs if effect.p_adjusted is None]
-    if len(untold) == len(pairs):
+    tested = sum(effect.p_adjusted is not None for effect in pairs)
+    if not tested:
         return "That can't be tested here."
     if len(pairs) == 1:
         looked = f"What these two do together is {'' if clear else 'not '}clear of chance"
     else:
         found = {0: "none is", 1: "one is"}.get(len(clear), f"{len(clear)} are")
-        looked = f"Of the {len(pairs)} pairs looked at, {found} clear of chance"
+        others = len(pairs) - tested
+        untold = f" ({others} more can't be tested here)" if others else ""
+        looked = f"Of the {count(tested, 'pair')} looked at{untold}, {found} clear of chance"
     if len(clear) > 1:
         return f"{looked}:"
     if clear:

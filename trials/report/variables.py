@@ -103,7 +103,7 @@ def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
         text = f"For {wish}, choose among {names}: they are too close to call.{never}"
         return [Paragraph(text, "Advice")]
     reason = ""
-    if not found.n_failed:
+    if story.plan.by_lot and not found.n_failed:
         reason = (
             f" The versions of {story.factor_label(factor)} were given out by chance, so the "
             "difference comes from them and not from the people or the day."

@@ -1,4 +1,4 @@
-"""``trials demo``: the whole job on the invented study that comes with the program."""
+"""``trials demo``: the whole job on an invented study that comes with the program."""
 
 from __future__ import annotations
 
@@ -29,8 +29,9 @@ EXAMPLE = "cells"
 
 @dataclass(frozen=True)
 class Demonstrated:
-    """What the demo made, and what it found."""
+    """What the demo made, of which example, and what it found."""
 
+    example: str
     here: Workspace
     settled: tuple[Question, ...]
     reported: Reported
@@ -64,21 +65,22 @@ class Demonstrated:
             f"What the class was handed: {self.here.sheets}. The plan: {self.here.plan_table}",
             "",
             "Next, a study of your own:",
-            f"  trials new my-study --example {EXAMPLE}",
+            f"  trials new my-study --example {self.example}",
             "  change a factor in my-study/study.toml",
             "  trials check my-study",
             "  trials plan my-study",
         ]
 
 
-def run_demo(folder: Path) -> Demonstrated:
-    """Plan, print, take in, settle, analyse and report the demo study.
+def run_demo(folder: Path, example: str = EXAMPLE) -> Demonstrated:
+    """Plan, print, take in, settle, analyse and report an example that was measured.
 
     Raises
     ------
-    FileError : the folder holds something else than an untouched demo.
+    FileError : the folder holds something else than an untouched demo of the same example, or
+        there are no measurements of such an example.
     """
-    source = example_folder(EXAMPLE)
+    source = example_folder(example, measured=True)
     course = tomllib.loads(read_bytes(source / "course.toml").decode("utf-8"))
     files = tuple(sorted((source / "measured").iterdir()))
     here = Workspace(folder)
@@ -91,7 +93,7 @@ def run_demo(folder: Path) -> Demonstrated:
     for loss in course["lost"]:
         record_lost(folder, tuple(loss["items"]), why=loss["why"], by=loss["by"])
     settled = tuple(_settled(here, course["answers"]))
-    return Demonstrated(here, settled, write_report(folder, today=told))
+    return Demonstrated(example, here, settled, write_report(folder, today=told))
 
 
 def _settled(here: Workspace, answers: list[dict[str, str]]) -> Iterator[Question]:

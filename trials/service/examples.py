@@ -8,6 +8,7 @@ from trials.errors import FileError
 from trials.study.messages import meant, shorten
 
 _STUDY = "study.toml"
+_COURSE = "course.toml"  # how an invented class went through its study
 
 
 def example_names() -> tuple[str, ...]:
@@ -18,29 +19,37 @@ def example_names() -> tuple[str, ...]:
     >>> example_names()
     ('cells', 'classes', 'greenhouse', 'lessons', 'planes', 'tea')
     """
-    home = _home()
-    if home is None:
-        return ()
-    return tuple(sorted(path.parent.name for path in home.glob(f"*/{_STUDY}")))
+    return _names(_STUDY)
 
 
-def example_folder(name: str) -> Path:
-    """Return the folder of the example called ``name``.
+def measured_names() -> tuple[str, ...]:
+    """Return the names of the examples that an invented class has measured: those to demonstrate.
+
+    Examples
+    --------
+    >>> measured_names()
+    ('cells', 'planes')
+    """
+    return _names(_COURSE)
+
+
+def example_folder(name: str, *, measured: bool = False) -> Path:
+    """Return the folder of the example called ``name``; with ``measured`` one to demonstrate.
 
     Raises
     ------
-    FileError : there is none of that name; the names are listed.
+    FileError : there is none of that name, or it has no measurements; the names are listed.
 
     Examples
     --------
     >>> (example_folder("planes") / "study.toml").is_file()
     True
     """
-    names = example_names()
+    names = measured_names() if measured else example_names()
     home = _home()
     if home is None or name not in names:
         raise FileError(
-            "There is no example of that name.",
+            f"There is no example of that name{' with measurements' if measured else ''}.",
             code="example.unknown",
             found=shorten(name),
             allowed=", ".join(names) or "no examples came with this installation",
@@ -49,6 +58,13 @@ def example_folder(name: str) -> Path:
             else "Install the program again.",
         )
     return home / name
+
+
+def _names(file: str) -> tuple[str, ...]:
+    home = _home()
+    if home is None:
+        return ()
+    return tuple(sorted(path.parent.name for path in home.glob(f"*/{file}")))
 
 
 def _home() -> Path | None:

@@ -12,6 +12,7 @@ from trials.words.judging import (
     shown_size,
     term_label,
     tied_sentence,
+    untested_sentence,
 )
 from trials.words.numbers import capital, listing, with_unit
 
@@ -103,6 +104,8 @@ def _mixed(plan: Plan, judgement: Judgement, labels: dict[str, str], *, trial: b
         if not a.whole and a.term in names and a.share >= PARTLY and _is_told(a, names)
     ]
     told = [*whole, *parts]
+    if not told and plan.untested:
+        return [untested_sentence([labels[name] for name in plan.untested])]
     if not told:
         others = [*(["every other"] if len(names) > 1 else []), *_groups(plan, labels)]
         which = "Every variable" if len(names) > 1 else capital(labels[plan.factors[0].name])

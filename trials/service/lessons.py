@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,7 @@ from trials.service.lessons_text import lesson_lines
 from trials.service.opening import Opened, held_plan
 from trials.service.tally import tally
 from trials.words import lessons as words
+from trials.words.numbers import count, listing
 from trials.workspace import save_timetable
 
 
@@ -32,6 +33,7 @@ class Replaced:
     before: Timetable
     timetable: Timetable | None
     schedule: Schedule
+    asked: int | None = None  # lessons to be had in all
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -41,14 +43,15 @@ class Replaced:
             "left_out": list(self.gone),
             "lessons_before": self.before.lessons,
             "timetable": None if after is None else after.model_dump(mode="json"),
+            "stuck": [asdict(one) for one in self.schedule.stuck],
+            "rushes": [asdict(one) for one in self.schedule.rushes],
         }
 
     def text(self) -> list[str]:
         """Return how many lessons it takes now, and what that costs."""
         folder = as_typed(self.opened.here.folder)
         if self.timetable is None:
-            told = lesson_lines(self.opened.study, self.schedule)
-            return [*told, "", words.NO_WAY]
+            return [*self._why_not(folder), words.NO_WAY]
         return [
             words.left_over(len(self.gone), self.since),
             words.longer(self.before.lessons, self.timetable.lessons),
@@ -57,6 +60,34 @@ class Replaced:
             "",
             f"Next: trials sheets {folder}",
         ]
+
+    def _why_not(self, folder: str) -> list[str]:
+        """Return why what is left can't be done, and what to do about that."""
+        study, found = self.opened.study, self.schedule
+        if not found.stuck and not found.rushes:
+            return [*lesson_lines(study, found), "", words.MORE_OR_BACK]
+        labels = {step.name: step.label or step.name for step in study.steps}
+        named = {one.name: one.label or one.name for one in study.equipment}
+        lines = [words.no_lessons_help(self.asked)]
+        for one in found.stuck:
+            waiting = count(len(one.items), study.item_name)
+            lines.append(f"  {words.stuck(labels[one.step], named[one.equipment], waiting)}")
+        for it in found.rushes:
+            name = named.get(it.name, f"hands of {it.name}")
+            steps, after = [labels[s] for s in it.steps], [labels[s] for s in it.after]
+            lines.append(f"  {words.rush(it.lesson, name, steps, after, it.wanted, it.offered)}")
+            most = int(it.offered * len(it.items) / it.wanted)
+            lines.append(f"  {words.at_most(most, count(len(it.items), study.item_name))}")
+        short = {named.get(one.equipment, "") for one in found.stuck}
+        short |= {named.get(it.name, "pair of hands") for it in found.rushes}
+        codes = [item for each in (*found.stuck, *found.rushes) for item in each.items]
+        told = words.what_to_do(
+            folder,
+            list(dict.fromkeys(codes)),
+            listing(sorted(short), "or"),
+            some=not found.stuck,
+        )
+        return [*lines, "", *told, ""]
 
 
 def place_again(
@@ -80,6 +111,15 @@ def place_again(
     """
     with held_plan(folder) as opened:
         told = _told(opened, since)
+        if lessons is not None and lessons < since:
+            raise PlanError(
+                "There is no such lesson among so many.",
+                code="lessons.count",
+                where="--count",
+                found=f"{count(lessons, 'lesson')} in all, from lesson {since} on",
+                allowed=f"{since} or more: --count counts the lessons that are over, too",
+                do="Say how many lessons there are in all.",
+            )
         _refuse_unknown(opened, without)
         with Store.open(opened.here.record) as store:
             rows = {row.item for row in store.rows()}
@@ -97,7 +137,7 @@ def place_again(
         after = timetable_of(opened.study, rest)
         if after is not None:
             save_timetable(opened.here, opened.plan.model_copy(update={"timetable": after}))
-    return Replaced(opened, since, gone, told, after, rest)
+    return Replaced(opened, since, gone, told, after, rest, lessons)
 
 
 def _told(opened: Opened, since: int) -> Timetable:
@@ -108,7 +148,7 @@ def _told(opened: Opened, since: int) -> Timetable:
             code="lessons.none",
             where=str(opened.here.plan),
             allowed="a plan drawn for a study that says something under [lessons]",
-            do="Write [lessons] into study.toml, and draw the plan again if nothing is measured.",
+            do="Write [lessons] into study.toml, and draw the plan again if nothing is made yet.",
         )
     if not 1 <= since <= told.lessons + 1:
         raise PlanError(

@@ -43,7 +43,7 @@ def outlook_lines(study: Study, plan: Plan) -> list[str]:
         if chances:
             lines += ["", *to_text(_chances(study, plan, response, chances))]
         else:
-            lines += ["", *_no_chances(response)]
+            lines += ["", _no_chances(study, response)]
     return lines
 
 
@@ -107,13 +107,20 @@ def _shows(plan: Plan, chance: VerdictChance) -> float | None:
     return None
 
 
-def _no_chances(response: Response) -> list[str]:
+def _no_chances(study: Study, response: Response) -> str:
+    """Return why there are none: study.toml says too little, or there is too little to judge by."""
     label = response.label or response.name
-    missing = "spread" if response.spread is None else "worthwhile"
-    return [
-        f"What this plan can tell about {label} isn't known: study.toml gives no '{missing}' for "
-        "it. A practice run gives you one."
-    ]
+    missing = [name for name in ("spread", "worthwhile") if getattr(response, name) is None]
+    if not missing:
+        return (
+            f"This plan can tell nothing about {label}: too few {plural(study.item_name)} or groups"
+            " are left over to judge chance by. Whatever comes out, the answer would be 'not "
+            "settled'."
+        )
+    return (
+        f"What this plan can tell about {label} isn't known: study.toml gives no '{missing[0]}' for"
+        " it. A practice run gives you one."
+    )
 
 
 def _tested_between(study: Study, plan: Plan, factor: str) -> str:

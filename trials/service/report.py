@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import datetime
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,9 +28,9 @@ from trials.report import (
     teacher_document,
 )
 from trials.service.analyse import Analysed, analyse_folder
-from trials.words.edited import DO_ENCODING, WHAT_ENCODING
-from trials.workspace import Workspace
+from trials.words.edited import DO_ENCODING, WHAT_ENCODING, changed_meanwhile
 
+_MARK = "\ufeff"  # some editors begin a file of UTF-8 with this byte order mark
 _PAGES = MappingProxyType(
     {
         "judge.pdf": "what a judge may ask, with this study's answers and room for yours.",
@@ -85,6 +86,18 @@ class Reported:
         ]
 
 
+@dataclass(frozen=True)
+class _Saved:
+    """A person's file as it was when the report was begun.
+
+    ``raw`` are its bytes, ``text`` what they say, line ends and all; both None where there is none.
+    """
+
+    path: Path
+    raw: bytes | None = None
+    text: str | None = None
+
+
 def write_report(
     folder: Path, *, paper: Paper = "a4", today: datetime.date | None = None
 ) -> Reported:
@@ -114,13 +127,16 @@ def write_report(
             version=__version__,
             folder=opened.here.folder.resolve().name,
         )
-        texts = None if opened.study.practice else _texts(story, opened.here)
+        if opened.study.practice:
+            files = _files(story, None, paper)
+            write_all(opened.here.report, files, stale="figures")
+            return Reported(analysed, tuple(files))
+        board, abstract = _saved(opened.here.board), _saved(opened.here.abstract)
+        texts = edited_texts(story, board.text, abstract.text)
         files = _files(story, texts, paper)
         write_all(opened.here.report, files, stale="figures")
-        if texts is not None:
-            _keep(opened.here.board, texts.board)
-            _keep(opened.here.abstract, texts.abstract)
-    return Reported(analysed, tuple(files), texts.notes if texts is not None else ())
+        late = (*_keep(board, texts.board), *_keep(abstract, texts.abstract))
+    return Reported(analysed, tuple(files), (*texts.notes, *late))
 
 
 def _files(story: Story, texts: Texts | None, paper: Paper) -> dict[str, bytes]:
@@ -137,17 +153,12 @@ def _files(story: Story, texts: Texts | None, paper: Paper) -> dict[str, bytes]:
     return files | board_files(story, texts, paper)
 
 
-def _texts(story: Story, here: Workspace) -> Texts:
-    """Return what people wrote for the board and the abstract, or drafts."""
-    return edited_texts(story, _read(here.board), _read(here.abstract))
-
-
-def _read(path: Path) -> str | None:
-    """Return a person's text as it stands, line ends and all; None where there is none."""
-    if not path.exists():
-        return None
+def _saved(path: Path) -> _Saved:
+    raw = _raw(path)
+    if raw is None:
+        return _Saved(path)
     try:
-        return read_bytes(path).decode("utf-8")
+        return _Saved(path, raw, raw.decode("utf-8").removeprefix(_MARK))
     except UnicodeDecodeError as problem:
         raise TextError(
             WHAT_ENCODING.format(name=path.name),
@@ -159,7 +170,18 @@ def _read(path: Path) -> str | None:
         ) from None
 
 
-def _keep(path: Path, text: str) -> None:
-    """Write a person's text where today's results differ from those in it, or where it is new."""
-    if _read(path) != text:
-        write_text(path, text)
+def _raw(path: Path) -> bytes | None:
+    return read_bytes(path) if path.exists() else None
+
+
+def _keep(saved: _Saved, text: str) -> tuple[str, ...]:
+    """Write a person's text where today's results differ from those in it, or where it is new.
+
+    What was changed since the report was begun stays: that is told instead.
+    """
+    if _raw(saved.path) != saved.raw:
+        return (changed_meanwhile(saved.path.name),)
+    if saved.text != text:
+        marked = saved.raw is not None and saved.raw.startswith(codecs.BOM_UTF8)
+        write_text(saved.path, f"{_MARK if marked else ''}{text}")
+    return ()

@@ -21,6 +21,7 @@ from trials.sheets.label_sheets import PLAIN
 from trials.workspace import Workspace, lock_plan
 
 WORKBOOK = "entry-workbook.xlsx"
+LESSON_PAGES = "lesson.pdf"
 
 
 @dataclass(frozen=True)
@@ -89,6 +90,8 @@ def make_sheets(
         kept = _keep_filled(opened, handouts)
         for handout in handouts.handouts:
             write_bytes(opened.here.sheets / handout.name, handout.content)
+        if LESSON_PAGES not in handouts.files:  # those of an earlier timetable look current
+            (opened.here.sheets / LESSON_PAGES).unlink(missing_ok=True)
         day = today or datetime.datetime.now().astimezone().date()
         plan = lock_plan(opened.here, opened.plan, day)
     return Printed(opened.here, plan, handouts.listing, (*opened.notes, *kept))

@@ -61,10 +61,13 @@ def practice_read(here: Workspace, study: Study) -> KeptPractice | None:
     if study.spread_from is None or not wanted:
         return None
     kept = kept_practice(here)
-    if kept is not None and kept.of(study):
-        return kept
+    has = {} if kept is None else kept.of(study)
+    left = {response.name for response in wanted if response.name not in has}
     places = _places(here)
-    opened = _opened(here.folder / study.spread_from.replace("\\", "/"), places)
+    folder = here.folder / study.spread_from.replace("\\", "/")
+    if kept is not None and has and not _more_there(folder, kept, left, places):
+        return kept
+    opened = _opened(folder, places)
     known = [response.name for response in opened.study.responses]
     shared = [response for response in wanted if response.name in known]
     if not shared:
@@ -86,6 +89,21 @@ def practice_read(here: Workspace, study: Study) -> KeptPractice | None:
             for response in shared
         ),
     )
+
+
+def _more_there(folder: Path, kept: KeptPractice, left: set[str], places: Places) -> bool:
+    """Tell whether the practice run itself has a response that is wanted and not kept.
+
+    Where its folder is not there, as beside a package, that is known only of responses that were
+    kept, and were changed since.
+    """
+    if not left or left & {one.response for one in kept.spreads}:
+        return bool(left)
+    try:
+        there = _opened(folder, places).study.responses
+    except TrialsError:
+        return False
+    return bool(left & {response.name for response in there})
 
 
 def with_spread_if_there(here: Workspace, study: Study) -> Study:

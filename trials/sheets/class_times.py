@@ -35,7 +35,11 @@ def timetable(job: Job) -> bytes:
     charts = {part.lesson: _chart(job, agenda, part) for part in agenda.lessons}
     data: dict[str, Any] = {
         "foot": job.foot(),
-        "first": [words.ORDER_KEPT, words.NOT_TO_SEE],
+        "first": [
+            words.ORDER_KEPT,
+            words.NOT_TO_SEE,
+            *filter(None, [words.left_out(agenda.left_out)]),
+        ],
         "parts": [
             _between(job, agenda, part)
             if part.between

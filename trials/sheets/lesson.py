@@ -31,6 +31,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
             {
                 "title": part_name(agenda, part),
                 "before": _before(agenda, part),
+                "left_out": words.left_out(agenda.left_out),
                 **_minutes(job, agenda, part),
                 "equipment": _equipment(job, part),
                 "materials": _materials(job, part),

@@ -26,7 +26,7 @@ from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line, bundle_time, caution_lines, setting_lines, step_block
 from trials.sheets.team_times import team_times
 from trials.study.values import Step
-from trials.words import cautions
+from trials.words import cautions, class_times
 from trials.words.bans import sheet_sentence
 from trials.words.numbers import capital, count, listing
 
@@ -112,6 +112,10 @@ def _intro(job: Job, sitting: Sitting) -> str:
     ]
     if runs != list(range(1, n + 1)):
         parts.append("'Order' counts through everyone's sheets.")
+    if job.agenda is not None:
+        here = {row.item for row in sitting.rows}
+        gone = [item for item in job.agenda.left_out if item in here]
+        parts += filter(None, [class_times.left_out(gone)])
     parts += _ruled_out(job, sitting)
     parts.append("Write its code on each one before you start.")
     if making_steps(job.study):

@@ -62,6 +62,11 @@ def nothing_worked(item: str) -> str:
     return f"No {item} gave a value, so there is no answer yet."
 
 
+def set_beforehand(care: str) -> str:
+    """Return which difference was said to be worth caring about."""
+    return f"The smallest difference worth caring about was set to {care} beforehand."
+
+
 # ---- the headline ------------------------------------------------------------------------------
 
 _MOST_WORDS: Final = 14  # of the names that a headline lists; beyond that they are counted
@@ -79,6 +84,7 @@ class Headline:
     winners : the best version of each variable that mattered, only where everything is settled.
     failed : whether some items failed.
     low : whether less is better.
+    by_lot : whether chance gave out the versions; else a difference just went with them.
     """
 
     response: str
@@ -90,6 +96,7 @@ class Headline:
     winners: tuple[str, ...] = ()
     failed: bool = False
     low: bool = False
+    by_lot: bool = True
 
 
 def headline(facts: Headline) -> str:
@@ -113,10 +120,13 @@ def headline(facts: Headline) -> str:
     else:
         parts += [crossing_what(one).removeprefix(_among(facts.item)) for one in facts.together]
     if facts.mattered:
-        of_what = "" if facts.winners else f" for {facts.response}"
-        parts.append(f"{_named(facts.mattered)} mattered{of_what}")
+        link = "for" if facts.by_lot else "in"
+        of_what = "" if facts.winners else f" {link} {facts.response}"
+        verb = "mattered" if facts.by_lot else "went with a difference"
+        parts.append(f"{_named(facts.mattered)} {verb}{of_what}")
     if facts.little:
-        parts.append(f"{_named(facts.little)} made no practical difference")
+        verb = "made" if facts.by_lot else "went with"
+        parts.append(f"{_named(facts.little)} {verb} no practical difference")
     if facts.open:
         parts.append(f"{_named(facts.open)} {'is' if len(facts.open) == 1 else 'are'} not settled "
                      "yet")  # fmt: skip
@@ -297,6 +307,8 @@ def measured(label: str) -> str:
     return f"We measured {label}."
 
 
-def by_chance(item: str) -> str:
-    """Return that chance gave out the versions."""
+def by_chance(item: str, *, by_lot: bool) -> str:
+    """Return whether chance gave out the versions."""
+    if not by_lot:
+        return "Only one layout kept all our rules, so chance decided nothing."
     return f"Chance decided which {item} got which version."

@@ -26,7 +26,8 @@ SPLIT: Final = (
 )
 STALE: Final = (
     "The timetable of the plan is for other steps or items than these, so no times can be told "
-    "here. Where steps were changed, drawing the plan again gives times."
+    "here. Where steps were changed, 'trials lessons FOLDER --since N' gives times again, from "
+    "lesson N on: what is made stays, and nothing changes its version."
 )
 YOUR_TIMES: Final = "When each step begins"
 TIMES_ARE_PLANNED: Final = (
@@ -120,6 +121,22 @@ def done_before(steps: Sequence[str]) -> str:
     """
     named = listing([f"'{step}'" for step in steps])
     return f"Done before this lesson: {named} (order in timetable.pdf)."
+
+
+def left_out(codes: Sequence[str]) -> str:
+    """Return which items the timetable does without; nothing where it has all.
+
+    Examples
+    --------
+    >>> left_out(["K7", "K9"]), left_out(())
+    ('No longer made, as they were lost or their team was absent: K7 and K9.', '')
+    """
+    if not codes:
+        return ""
+    why = "as it was lost or its team was absent"
+    if len(codes) > 1:
+        why = "as they were lost or their team was absent"
+    return f"No longer made, {why}: {listing(codes)}."
 
 
 def who(names: Sequence[str], teams: Sequence[str]) -> str:

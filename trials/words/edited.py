@@ -7,10 +7,21 @@ from typing import Final
 CODES_NOTE: Final = "Codes of the words in braces, please leave this line:"
 
 # Sizes written in words: they are results too.
+_COUNTS: Final = (
+    r"(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|"
+    r"forty|fifty|sixty|seventy|eighty|ninety|(?:a[\s-]+)?(?:hundred|thousand|dozen))"
+)
+_PARTS: Final = r"(?:hal(?:f|ves)|(?:third|quarter|fifth|sixth|seventh|eighth|ninth|tenth)s?)"
+_THAN: Final = (
+    r"(?:as|again|more|less|higher|lower|larger|smaller|bigger|greater|stronger|weaker|better|"
+    r"worse|longer|shorter|faster|slower|brighter|dimmer)"
+)
 SIZE_WORDS: Final = (
-    r"\b(?:twice|thrice|double[sd]?|doubling|triple[sd]?|quadruple[sd]?|halve[sd]?|per ?cent|"
-    r"(?:two|three|four|five|six|seven|eight|nine|ten|twenty|fifty|a hundred|hundred)(?:\s+and\s+"
-    r"a\s+half)?\s+times|half\s+as)\b"
+    r"\b(?:twice|thrice|double[sd]?|doubling|(?:triple|treble|quadruple)[sd]?|halve[sd]?|per ?cent|"
+    rf"{_COUNTS}[\s-]?fold|"
+    rf"{_COUNTS}(?:[\s-]+and[\s-]+(?:a|one|two|three)[\s-]+{_PARTS})?[\s-]+times|"
+    rf"{_COUNTS}[\s-]+point(?:[\s-]+(?:zero|{_COUNTS}))+|"
+    rf"{_PARTS}[\s-]+{_THAN})\b"
 )
 
 WHAT_CLOSE: Final = "Something in {name} begins and doesn't end, or ends and doesn't begin."
@@ -43,6 +54,12 @@ DO_WORDS: Final = "Make it shorter. Words in braces count too. Nothing was writt
 WHAT_NO_TITLE: Final = "{name} has no title."
 ALLOWED_NO_TITLE: Final = "a first line that starts with one # and a space"
 DO_NO_TITLE: Final = "Write the title there, or delete the file to get a fresh draft."
+WHAT_HEADING: Final = "{name} has a heading without words."
+ALLOWED_HEADING: Final = "words after ## and a space"
+DO_HEADING: Final = (
+    "Write the heading there, or take out the ##. A table, a picture or a list of results goes on "
+    "a line of its own below it. Nothing was written."
+)
 WHAT_ENCODING: Final = "{name} isn't written in UTF-8."
 DO_ENCODING: Final = "Save it again as UTF-8 text, or delete it to get a fresh draft."
 
@@ -73,3 +90,11 @@ def not_told(name: str, key: str) -> str:
     """Return that a person took out what a reader has to know."""
     what = {"open": "what is not settled", "note": "what to know beside the answer"}[key]
     return f"{name} doesn't tell {what}. Put {{{{{key}}}}} back, so that nobody is misled."
+
+
+def changed_meanwhile(name: str) -> str:
+    """Return that a person changed a file while the report was made from what it said before."""
+    return (
+        f"{name} was changed while the report was being made. It was left as it is now, but the "
+        "report doesn't show that yet: make it again."
+    )

@@ -146,9 +146,12 @@ def many_told(facts: ManyFacts) -> Told:
     for label, unit, least, most in facts.on:
         n = count(least, unit) if least == most else f"{least} to {count(most, unit)}"
         alike.setdefault(n, []).append(label)
-    told = listing([f"of {listing(labels)} on {n}" for n, labels in alike.items()])
-    on = f"each version {told}".replace(" on ", " was on ", 1)
-    first = f"We planned {count(facts.planned, facts.item)}, so that {on}."
+    verbs = ["was on", *["on"] * len(alike)]
+    told = [
+        f"of {listing(labels)} {verb} {n}"
+        for verb, (n, labels) in zip(verbs, alike.items(), strict=False)
+    ]
+    first = f"We planned {count(facts.planned, facts.item)}, so that each version {listing(told)}."
     alone = [(label, unit) for label, unit, _, most in facts.on if most < 2]
     if alone:
         label, unit = alone[0]
@@ -202,6 +205,9 @@ def shared_out_told(facts: DrawnFacts) -> Told:
 # ---- what was found ------------------------------------------------------------------------------
 
 
+ALL_SETTLED = "No variable that we changed is left unsettled."
+
+
 def found_told(facts: Sequence[VerdictFacts]) -> Told:
     """Return which variables mattered, and which are not settled.
 
@@ -220,7 +226,7 @@ def found_told(facts: Sequence[VerdictFacts]) -> Told:
     if clauses:
         first = capital(f"{start}{listing(clauses)}.")
         if not open_:
-            return first, "No variable that we changed is left unsettled."
+            return first, ALL_SETTLED
         verb = "is" if len(open_) == 1 else "are"
         return first, (
             f"{capital(listing([f.factor for f in open_]))} {verb} not settled, and that is not "
@@ -235,6 +241,23 @@ def found_told(facts: Sequence[VerdictFacts]) -> Told:
             "about."
         )
     return first, "That is not the same as 'no difference': there may be one, big or small."
+
+
+def with_missing(told: Told, versions: Sequence[str], item: str) -> Told:
+    """Return what was found, with the versions of which nothing is left.
+
+    Examples
+    --------
+    >>> found = ("Dye mattered for power.", "No variable that we changed is left unsettled.")
+    >>> with_missing(found, ["burner"], "cell")[1]
+    'Of burner we only know that no cell with it gave a value.'
+    """
+    if not versions:
+        return told
+    it = "it" if len(versions) == 1 else "them"
+    text = f"of {listing(versions)} we only know that no {item} with {it} gave a value."
+    first, second = told
+    return first, capital(text) if second == ALL_SETTLED else f"{second.rstrip('.')}; {text}"
 
 
 def _settled_clauses(facts: Sequence[VerdictFacts]) -> list[str]:
@@ -265,7 +288,8 @@ class LeadFacts:
     pair : its two versions furthest apart; None where nothing was compared.
     cross : the other variable that it depends on; None where it depends on none.
     care : the difference that was said to be worth caring about; "" where none was.
-    p, p_drawn : chance of such a gap if it did nothing, by the fit, and by drawing lots again.
+    p, p_drawn : chance of such a gap if it did nothing, by the fit, and by drawing lots again;
+        with ``cross`` of such a pattern if the two did nothing together, all pairs counted in.
     units : what its versions were given to ("cells", "firings").
     ranks : whether only the order of all items could be used.
     """
@@ -327,6 +351,13 @@ def luck_told(facts: LeadFacts) -> Told:
             f"For {facts.factor} we don't know: there is too little to judge luck by.",
             f"It takes several {facts.units} with each version to see how far luck reaches.",
         )
+    if facts.cross is not None:
+        one = facts.cross
+        return (
+            f"If {one.factor} did the same with every version of {one.within}, a pattern this "
+            f"uneven would turn up in {chance_of(p)}.",
+            f"The test asks how far {facts.units} with the same versions differ anyway.",
+        )
     yardstick = f"{facts.units} with the same version differ anyway"
     if facts.p_drawn is None:
         return chance_sentence(p, facts.factor), f"The test asks how far {yardstick}."
@@ -338,10 +369,7 @@ def luck_told(facts: LeadFacts) -> Told:
     )
 
 
-NOTHING_FOUND = (
-    "No {item} gave a value, so there is no answer yet.",
-    "That none did is a finding too, and the next step is to find out why.",
-)
+NOTHING_FOUND = "That none did is a finding too, and the next step is to find out why."
 NO_MARGIN = "We set no smallest difference worth caring about, so we call nothing settled."
 
 
@@ -406,9 +434,11 @@ def wrong_told(facts: WrongFacts) -> Told:
 class LookedFacts:
     """Whether results were known when something was chosen.
 
-    ``locked`` the day, or ""; ``declared`` whether a look was part of the plan, ``added`` how many
-    items were made after it; ``after`` whether there were more looks than declared; ``changed``
-    whether study.toml was changed afterwards; ``main`` whether one response is the main one.
+    ``locked`` the day, or ""; ``shown`` whether the record shows that all readings came later;
+    ``declared`` whether a look was part of the plan; ``after`` whether there were more looks than
+    declared; ``added`` how many items were made after these, else after the declared one;
+    ``changed`` whether study.toml was changed afterwards; ``main`` whether one response is the main
+    one.
     """
 
     item: str
@@ -418,6 +448,7 @@ class LookedFacts:
     confidence: float
     main: bool = True
     declared: bool = False
+    shown: bool = False
     added: int = 0
     after: bool = False
     changed: bool = False
@@ -429,8 +460,9 @@ def looked_told(facts: LookedFacts) -> Told:
         return (
             f"Yes: we knew results when we added {count(facts.added, facts.item)}, and our plan "
             "had not said so.",
-            "That makes luck look like a find more often than in 5 of 100 studies, so our report "
-            "tells the new part by itself.",
+            "That makes luck look like a find more often than in "
+            f"{round(100 * (1 - facts.confidence))} of 100 studies, so our report tells the new "
+            "part by itself.",
         )
     if facts.added and facts.declared:
         added = count(facts.added, facts.item)
@@ -438,8 +470,13 @@ def looked_told(facts: LookedFacts) -> Told:
             f"We looked once, as our plan had said, and then added {added}.",
             f"To pay for that look all ranges are wider: they hold in {studies(facts.confidence)}.",
         )
-    if facts.locked:
+    if facts.locked and facts.shown:
         first = f"No: the plan was locked on {facts.locked}, before there was a result."
+    elif facts.locked:
+        first = (
+            f"We say no: the plan was locked on {facts.locked}, but the record does not show that "
+            "each reading came later."
+        )
     else:
         first = "We say no, but the plan was never locked, so nobody else can check that."
     if facts.changed:

@@ -155,6 +155,18 @@ def mixed_sentence(term: str, others: Sequence[str], *, share: float, whole: boo
     return f"{_part(share)} of what the plan tells of {term} is mixed up with {other}"
 
 
+def untested_sentence(factors: Sequence[str]) -> str:
+    """Return that nothing is left over to judge some factors by.
+
+    Examples
+    --------
+    >>> untested_sentence(["dye", "heat"])
+    'Nothing sure can be said of dye and heat: too little is left over to judge chance by.'
+    """
+    told = listing(list(factors))
+    return f"Nothing sure can be said of {told}: too little is left over to judge chance by."
+
+
 def _part(share: float) -> str:
     for value, word in ((0.25, "a quarter"), (1 / 3, "a third"), (0.5, "half")):
         if abs(share - value) < 0.01:

@@ -108,7 +108,77 @@ def longer(before: int, after: int) -> str:
 
 
 KEPT_BEFORE = "What was done stays as it was; the old timetable is kept in history/."
-NO_WAY = (
-    "What is left can't be done so. The timetable was left as it is. Give it more lessons, or put "
-    "back some of the equipment."
-)
+NO_WAY = "What is left can't be done so. The timetable was left as it is."
+MORE_OR_BACK = "Give it more lessons (--count), or put back some of the equipment."
+
+
+def no_lessons_help(lessons: int | None) -> str:
+    """Return that something can't be done at all; ``lessons``: as many as were asked for.
+
+    Examples
+    --------
+    >>> no_lessons_help(None)
+    "Time: this can't be done, however many lessons there are."
+    >>> no_lessons_help(4)
+    "Time: this can't be done in 4 lessons, and more of them are no help."
+    """
+    if lessons is None:
+        return "Time: this can't be done, however many lessons there are."
+    return f"Time: this can't be done in {count(lessons, 'lesson')}, and more of them are no help."
+
+
+def stuck(step: str, equipment: str, items: str) -> str:
+    """Return which step needs what isn't there any more; ``items``: how many of what wait.
+
+    Examples
+    --------
+    >>> stuck("Bake", "oven", "3 cups")
+    "'Bake' needs the oven, and there is none left. 3 cups wait for it."
+    """
+    verb = "waits" if items.startswith("1 ") else "wait"
+    return f"'{step}' needs the {equipment}, and there is none left. {items} {verb} for it."
+
+
+def rush(
+    lesson: int, name: str, steps: Sequence[str], after: Sequence[str], wanted: float, there: float
+) -> str:
+    """Return what must be done in one lesson and doesn't fit; ``after``: what is done already.
+
+    Examples
+    --------
+    >>> print(rush(2, "scales", ["Weigh"], ["Dry"], 96, 40))
+    In lesson 2 the scales: wanted for 96 minutes, there are 40. That is for 'Weigh', which can't
+    wait for a later lesson: what is through 'Dry' doesn't keep so long.
+    """
+    what = listing([f"'{step}'" for step in steps])
+    done = listing([f"'{step}'" for step in after])
+    return (
+        f"In lesson {lesson} the {name}: wanted for {wanted:.0f} minutes, there are {there:.0f}. "
+        f"That is for {what}, which can't wait for a later lesson: what is through {done} doesn't "
+        "keep so long."
+    )
+
+
+def at_most(there: int, items: str) -> str:
+    """Return how many fit; ``items``: of how many of what.
+
+    Examples
+    --------
+    >>> at_most(10, "24 cups")
+    'There is time for 10 of these 24 cups at the most.'
+    """
+    return f"There is time for {there} of these {items} at the most."
+
+
+def what_to_do(folder: str, codes: Sequence[str], equipment: str, *, some: bool) -> list[str]:
+    """Return what can be done where some items can't be finished; ``some``: not all of them."""
+    named = "CODE CODE" if some else " ".join(codes)
+    which = "some" if some else "these"
+    return [
+        "What you can do:",
+        f"- Get another {equipment}, or go where there is one: leave out one '--without' then.",
+        f"- Or {which} aren't finished. They count as lost, for a reason outside the comparison;",
+        "  what is left is placed again after that:",
+        f'    trials lost {folder} {named} --why "no {equipment}" --by CODE',
+        *([f"  The codes it is about: {' '.join(codes)}"] if some else []),
+    ]

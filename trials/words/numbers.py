@@ -301,16 +301,31 @@ def plural(noun: str) -> str:
     return noun + "s"
 
 
+_LARGE = ((1e9, "billion"), (1e6, "million"))  # 10^9 and 10^6, as English says them
+
+
 def layouts_text(size: float) -> str:
-    """Return a number of layouts: whole where it is small enough to be counted.
+    """Return a number of layouts: whole where it is small enough to be counted, else rounded.
+
+    Long ones stand in groups of three digits (SI Brochure, 9th edition, 5.4.4), longer ones are
+    told in millions and billions, still longer ones by a power of ten.
 
     Examples
     --------
     >>> layouts_text(1.0), layouts_text(70.0), layouts_text(12960.0)
-    ('1 layout', '70 layouts', '13000 layouts')
+    ('1 layout', '70 layouts', '13\xa0000 layouts')
+    >>> layouts_text(9953280.0), layouts_text(2.5e9), layouts_text(7.1e13)
+    ('9.95\xa0million layouts', '2.5\xa0billion layouts', '7.10\xa0×\xa010¹³ layouts')
     """
     if size < 1000:
         return count(round(size), "layout")
+    rounded = round(size, decimals_of(size, 3))
+    for unit, name in _LARGE:
+        if unit <= rounded < 1000 * unit:
+            return f"{_short(rounded / unit)}{NBSP}{name} layouts"
+    if rounded < 1e6:
+        text = f"{rounded:,.0f}" if rounded >= 1e4 else f"{rounded:.0f}"
+        return f"{text.replace(',', NBSP)} layouts"
     return f"{significant(size, 3)} layouts"
 
 

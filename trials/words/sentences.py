@@ -290,7 +290,7 @@ def _not_by_chance(facts: VerdictFacts) -> str:
     if facts.randomised:
         return ""
     return (
-        f" How the versions of {facts.factor} were given out is not known here, so something else "
+        f" Chance is not known to have given out the versions of {facts.factor}, so something else "
         "may be the reason."
     )
 

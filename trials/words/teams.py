@@ -18,8 +18,9 @@ INTRO = "For talking with the teams, not for marks. Teams stand by their code; n
 NO_SIGN = "The plan and the record show no sign of a misunderstanding that this page knows."
 READ = (
     "Making: how far {items} of a team differ, once what each version and group does on average "
-    "is taken off. Measuring: how far readings of one {item} differ. Small is repeatable. A gap "
-    "means too little data, or nothing that the other teams don't explain. Ranges of doubt are "
+    "is taken off, and what measuring adds where a team took several readings. Measuring: how far "
+    "readings of one {item} differ. Small is repeatable. A gap means too little data, or nothing "
+    "that measuring and the other teams don't explain. Ranges of doubt are "
     "{confidence}, each by itself, and rough: with few {items} they are wide, as they should be."
 )
 
@@ -99,24 +100,32 @@ SIGNS: Mapping[str, Sign] = MappingProxyType(
 )  # fmt: skip
 
 
+LEFT_IN = (
+    "There are too many groups here to take off what they did, so nothing is said on whether teams "
+    "differ in making."
+)
+
+
 def alike_sentence(p: float | None, items: str, alpha: float) -> str:
     """Return whether the teams differ in how alike their items came out, kindly.
 
     Examples
     --------
     >>> alike_sentence(0.4, "cells", 0.05)[:48]
-    'Nothing here shows that teams differ in making: '
+    'Nothing here shows that teams differ, making and'
     """
     if p is None:
-        return f"There are too few {items} to say whether teams differ in making."
+        return f"There is too little to say whether teams differ in how alike their {items} are."
     if p < alpha:
         return (
-            f"The teams do seem to differ in how alike their {items} came out: if all made them "
-            f"equally well, that would turn up in {chance_of(p)}. It may be the task, not the care."
+            f"The teams do seem to differ in how alike their {items} came out, making and "
+            "measuring together: if all were alike in both, that would turn up in "
+            f"{chance_of(p)}. It may be the task or the meter, not the care."
         )
     return (
-        "Nothing here shows that teams differ in making: if all made them equally well, so "
-        f"much would turn up in {chance_of(p)}. So these numbers put nobody first or last."
+        "Nothing here shows that teams differ, making and measuring together: if all were alike "
+        f"in both, so much would turn up in {chance_of(p)}. So these numbers put nobody first or "
+        "last."
     )
 
 
