@@ -23,18 +23,22 @@ class Nearest:
     ``change``: the change and its cost, such as "2 more slides (14 instead of 12)". ``lines``: what
     to write into which part of the file, or to delete there. ``items``: how many items it makes.
     ``command``: what draws that plan with the file as it is; empty where it has to be changed.
+    ``stop``: the fair-test check of a plan drawn so, to try it, says that it shouldn't be made.
     """
 
     change: str
     lines: tuple[str, ...]
     items: int
     command: str = ""
+    stop: bool = False
 
     def text(self) -> str:
-        """Return the change on one line, with how to get it."""
+        """Return the change on one line, with how to get it, and what speaks against it."""
         ways = ["; ".join(self.lines)] if self.lines else []
         ways += [self.command] if self.command else []
-        return f"{self.change}: {'; or once: '.join(ways)}" if ways else self.change
+        told = f"{self.change}: {'; or once: '.join(ways)}" if ways else self.change
+        against = " (it can be drawn, but the fair-test check then says Stop)"
+        return told + against if self.stop else told
 
     def to_dict(self) -> dict[str, Any]:
         """Return the change as JSON has it."""
@@ -43,6 +47,7 @@ class Nearest:
             "lines": list(self.lines),
             "items": self.items,
             "command": self.command,
+            "stop": self.stop,
         }
 
 

@@ -111,6 +111,28 @@ def test_a_unit_that_slipped_is_named_beside_the_unit_of_the_heading(tmp_path: P
     assert [cell.value for cell in mended if cell] == [Decimal(row[3]) for row in cell_rows()]
 
 
+@pytest.mark.parametrize("codes", [("DG41",), CODES], ids=["one cell", "the whole file"])
+def test_two_columns_in_each_others_place_are_asked_about_as_such(codes: tuple[str, ...]) -> None:
+    """Mended by themselves they would be 0.8 V and 400 W/m²: usual, and nonsense."""
+    rows = [
+        [*row[:2], row[5], *row[3:5], row[2]] if row[0] in codes else row for row in cell_rows()
+    ]
+    found = [q for q in _asked(rows) if q.column in (VOC, LIGHT)]
+    assert {q.column for q in found} == {VOC, LIGHT}
+    for question in found:
+        assert question.why.startswith(f"Are the columns '{question.column}' and '")
+        assert question.do.startswith("If the columns are exchanged, put their headings right")
+        assert question.proposal == ""
+
+
+def test_two_slips_in_one_row_that_an_exchange_would_not_mend_stay_slips() -> None:
+    row = cell_row("DG41")
+    rows = changed(cell_rows(), "DG41", 1, 2, f"{Decimal(row[2]) * 1000:f}")
+    found = _asked(changed(rows, "DG41", 1, 3, f"{Decimal(row[3]) * 1000:f}"))
+    assert [question.code for question in found] == ["slip", "slip"]
+    assert all(question.proposal and "exchanged" not in question.why for question in found)
+
+
 def test_the_number_that_was_meant_is_told_with_both_units(tmp_path: Path) -> None:
     headings = ("item", "reading", f"{VOC} (mV)", *CELL_HEADINGS[1:])
     rows = changed(_scaled(cell_rows(readings=3), CODES, 2, "1000"), "DG41", 1, 2, "0.409")

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+import pytest
+
 from tests.command_line import CommandLine
+from trials.service.alternatives import compare_plans
 
 
 def test_options_change_nothing_and_can_be_taken(line: CommandLine) -> None:
@@ -25,6 +30,21 @@ def test_options_change_nothing_and_can_be_taken(line: CommandLine) -> None:
     assert {write["line"] for write in larger["write"]} == {"count = 7", "items = 56"}
     study.write_text(text, encoding="utf-8")
     assert len(line.json("plan", "tea")["rows"]) == larger["items"]
+
+
+@pytest.mark.parametrize("lessons", [True, False])
+def test_it_is_said_that_lessons_are_not_looked_at(tmp_path: Path, lessons: bool) -> None:
+    here = tmp_path / "study.toml"
+    here.write_text(
+        'title = "Tea"\nquestion = "Which is darker?"\nitem_name = "cup"\n'
+        '[factors.leaf]\nlevels = ["green", "black"]\n[responses.colour]\nunit = "points"\n'
+        "[limits]\nitems = 6\n"
+        + ("[lessons]\nminutes = 45\n" if lessons else "")
+        + '[[steps]]\nname = "brew"\nminutes = 5\n',
+        encoding="utf-8",
+    )
+    told = "\n".join(compare_plans(tmp_path).text())
+    assert ("trials check says how many lessons it takes" in told) == lessons
 
 
 def test_one_more_is_told(line: CommandLine) -> None:

@@ -19,6 +19,7 @@ from tests.service.impossible_studies import (
     group,
     text_of,
 )
+from trials.design.draw import draw
 from trials.design.settling import settle
 from trials.errors import Nearest, TrialsError
 from trials.service.alternatives import compare_plans
@@ -127,6 +128,7 @@ def test_check_and_the_other_plans_tell_the_same(tmp_path: Path) -> None:
         "lines": ["in [limits] write items = 12"],
         "items": 12,
         "command": f"trials plan {tmp_path} --items 12",
+        "stop": False,
     }
     told = error.text()
     assert "\nWhy: These 3 lines cannot all hold, and no fewer lines are to blame:\n  " in told
@@ -134,6 +136,19 @@ def test_check_and_the_other_plans_tell_the_same(tmp_path: Path) -> None:
         "\nNearest: 2 slides fewer (12 instead of 14): in [limits] write items = 12; "
         f"or once: trials plan {tmp_path} --items 12"
     ) in told
+
+
+def test_a_change_that_ends_at_a_stop_says_so_and_comes_last(tmp_path: Path) -> None:
+    """Each is drawn as it says, and the check of the plan that comes out is looked at."""
+    text = SITUATIONS["fewer items than recipes"].text
+    told = near(refused(tmp_path, text))
+    for change in told:
+        other = parse_study(mended(text, change.lines))
+        found = draw(other, seed=3)
+        assert change.stop == any(one.severity == "stop" for one in found.audit), change
+        assert change.stop == ("the fair-test check then says Stop" in change.text())
+    assert [change.stop for change in told] == sorted(change.stop for change in told)
+    assert {change.stop for change in told} == {False, True}
 
 
 def test_what_is_written_wrong_has_no_nearest_plan(tmp_path: Path) -> None:

@@ -62,14 +62,14 @@ def preview(study: Study, items: int | None = None) -> Plan:
     return with_audit(study, plan, _others(plan))
 
 
-def sketch(study: Study) -> Plan:
+def sketch(study: Study, items: int | None = None) -> Plan:
     """Return the first fair specimen that is found, without check, power or chances.
 
     Raises
     ------
     PlanError : as :func:`draw`.
     """
-    return _unaudited(study, NO_SEED, (), None, judged=False, plain=True)
+    return _unaudited(study, NO_SEED, (), items, judged=False, plain=True)
 
 
 def _draw(study: Study, seed: int, seeds_tried: tuple[int, ...], items: int | None) -> Plan:

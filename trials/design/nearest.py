@@ -18,7 +18,7 @@ from trials.design.settling import try_out
 from trials.design.treatments import amount, by_copies
 from trials.errors import PlanError, StudyError, TrialsError
 from trials.study import allowed_recipes, check_request, check_study, recipes, with_changes
-from trials.study.bans import written_out
+from trials.study.bans import named_groups, written_out
 from trials.study.check_groups import members_in_all
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ MOST_LISTED = 10_000  # recipes that are gone through for versions which none of
 UNPLEASANT = {"sizes_deleted": 0.1, "capacity": 0.05, "group": 0.05, "size": 0.02}
 GIVEN_UP = {
     "ban": 0.3,
+    "member_ban": 0.0,  # nothing of the comparison is lost where others can do that step
     "required": 0.3,
     "part": 0.45,
     "singly": 0.5,
@@ -325,7 +326,8 @@ def _without_combination(
     combinations = list(getattr(study.limits, key))
     given_up = combinations.pop(place)
     edits = ((("limits", key), tuple(combinations) or None),)
-    return Change(code, edits, GIVEN_UP[code], old=given_up, asked=items)
+    price = GIVEN_UP["member_ban" if code == "ban" and named_groups(study, given_up) else code]
+    return Change(code, edits, price, old=given_up, asked=items)
 
 
 def _less_asked(study: Study, items: int | None) -> list[Change]:

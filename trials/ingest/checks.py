@@ -12,6 +12,7 @@ from trials.design.values import Plan
 from trials.ingest.asking import about_cell, about_item, bundles, several_text
 from trials.ingest.conditions import condition_questions
 from trials.ingest.copies import copied, copied_runs, doubled, filled_down
+from trials.ingest.crossed import crossed_first
 from trials.ingest.digits import digit_slips
 from trials.ingest.labels import Name, exchanged_labels
 from trials.ingest.noted import noted_deviations
@@ -53,6 +54,7 @@ def questions_about(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Ques
     _ask(questions, digit_slips(columns, working), asked)
     _ask(questions, slips(columns, _without(working, asked), _failed_below(study)), asked)
     _ask(questions, list(_ranges(columns, working, study, asked)), asked)
+    questions = crossed_first(columns, working, questions)
     _ask(questions, _missing(columns, working, study), asked)
     _ask(questions, list(_contradictions(_without(working, asked), study)), asked)
     plain = _without(working, asked)

@@ -14,7 +14,13 @@ from trials.service.impossible import with_nearest
 from trials.service.standing import Standing, standing
 from trials.study import Study, labels_of, lines_of
 from trials.study.messages import key_text
-from trials.words.alternatives import WHAT, gives_up_line, groups_text, one_more_sentence
+from trials.words.alternatives import (
+    NOT_PLACED,
+    WHAT,
+    gives_up_line,
+    groups_text,
+    one_more_sentence,
+)
 from trials.words.fairness import change_words
 from trials.words.judging import shown_size, size_text
 from trials.words.numbers import capital, count, plural
@@ -69,6 +75,7 @@ class Compared:
         return [
             *lines,
             *([""] if self.more else []),
+            *([NOT_PLACED] if self.study.lessons is not None else []),
             "Nothing was changed. To take a plan, write its lines into study.toml, then: "
             f"trials plan {as_typed(self.folder)}",
         ]

@@ -5,11 +5,21 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
+from trials.design.audit import audit
+from trials.design.audit.sizes import LARGEST_PLAIN
 from trials.design.conflicts import Conflict, smallest_conflict
 from trials.design.demands import ASKED, Demands
-from trials.design.nearest import Change, nearest_of, possible_changes, smallest_number
+from trials.design.draw import sketch
+from trials.design.nearest import (
+    Change,
+    nearest_of,
+    possible_changes,
+    smallest_number,
+    with_edits,
+)
 from trials.design.searched import too_few
 from trials.design.treatments import amount
 from trials.errors import Nearest, PlanError, StudyError, TrialsError
@@ -97,9 +107,25 @@ def _add(problem: TrialsError, folder: Path, items: int | None) -> None:
     study, places = shape_study(decode(read_bytes(here.study), str(here.study)), str(here.study))
     problem.conflict = conflict_lines(study, places, items)
     found = possible_changes(study, items)
-    problem.nearest = tuple(told_change(study, change, folder) for change in nearest_of(found))
+    told = [
+        replace(told_change(study, change, folder), stop=_gets_a_stop(study, change, items))
+        for change in nearest_of(found)
+    ]
+    problem.nearest = tuple(sorted(told, key=lambda one: one.stop))
     if problem.code in _COUNTED and problem.allowed:
         _say_true_number(problem, study, items, found)
+
+
+def _gets_a_stop(study: Study, change: Change, items: int | None) -> bool:
+    """Return whether a plan with a change, drawn to try it, should not be made as it is."""
+    other = with_edits(study, change.edits)
+    if other is None or change.items > LARGEST_PLAIN:
+        return False  # too large to be drawn just to see
+    try:
+        plan = sketch(other, change.asked if items is not None else None)
+    except PlanError:  # another search found a layout; what a check says of it isn't known
+        return False
+    return any(finding.severity == "stop" for finding in audit(other, plan))
 
 
 def _say_true_number(

@@ -23,6 +23,10 @@ WHAT: Mapping[str, str] = MappingProxyType(
     }
 )
 NOTHING_GIVEN_UP = "Gives up: nothing that was asked."
+NOT_PLACED = (
+    "None of them was placed in the lessons here: a larger one may need more. With its lines in "
+    "study.toml, trials check says how many lessons it takes."
+)
 
 
 def gives_up_line(code: str, notes: tuple[str, ...], of: str) -> str:

@@ -150,11 +150,11 @@ def member_ban_words(ban: Mapping[str, str], groups: Sequence[str]) -> str:
     Examples
     --------
     >>> member_ban_words({"team": "T3", "heat": "burner"}, ["team"])
-    'one ban fewer: team T3 may have heat burner'
+    'one ban fewer: somebody else does that step for team T3, which then may have heat burner'
     """
     who = combination_words({name: ban[name] for name in groups})
     what = combination_words({name: ban[name] for name in ban if name not in groups})
-    return f"one ban fewer: {who} may have {what}"
+    return f"one ban fewer: somebody else does that step for {who}, which then may have {what}"
 
 
 def _fewer(by: int, noun: str) -> str:
