@@ -38,14 +38,14 @@ def plans_remembered() -> Iterator[None]:
     unaudited, audited = drawing._unaudited, drawing.with_audit
 
     def drawn(study: Study, *asked: Any, **more: Any) -> Plan:
-        key = ("drawn", study.model_dump_json(), asked, *sorted(more.items()))
+        key = ("drawn", study.digest(), study.model_dump_json(), asked, *sorted(more.items()))
         if key not in PLANNED:
             PLANNED[key] = unaudited(study, *asked, **more)
         return PLANNED[key]
 
     def checked(study: Study, plan: Plan, others: Sequence[Plan] = ()) -> Plan:
         texts = (one.model_dump_json() for one in (study, plan, *others))
-        key = ("checked", *texts)
+        key = ("checked", study.digest(), *texts)
         if key not in PLANNED:
             PLANNED[key] = audited(study, plan, others)
         return PLANNED[key]

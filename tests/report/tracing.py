@@ -573,6 +573,7 @@ def counts() -> dict[str, tuple[str, float]]:
         "pairs": (r"pairs", math.comb(len(plan["factors"]), 2)),
         "kept the same": (r"things the same", len(study["same"])),
         "layouts": (r"layouts", float(f"{layouts:.2e}")),
+        "millions of layouts": (r"million layouts", float(f"{layouts / 1e6:.3g}")),
     }
 
 

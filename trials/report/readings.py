@@ -89,4 +89,6 @@ def _value(row: Row, column: str) -> Cell:
     cell = row.cell(column)
     if cell is None:
         return None
-    return cell.text if cell.value is None else float(cell.value)
+    if cell.value is None or not cell.value.is_finite():
+        return cell.text  # as it was written down, "open" too
+    return float(cell.value)
