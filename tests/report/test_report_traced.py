@@ -13,19 +13,8 @@ from functools import cache
 
 import pypdf
 
-from .tracing import (
-    KEPT,
-    NUMBER,
-    Line,
-    codes,
-    known_codes,
-    long,
-    numbers,
-    paper_lines,
-    read_page,
-    traced,
-    without_list_numbers,
-)
+from .traced_page import NUMBER, Line, long, numbers, read_page
+from .tracing import KEPT, codes, known_codes, paper_lines, traced, without_list_numbers
 
 FOOT = re.compile(r"Invented school[^\n]* · check code (\w+)( · [\d-]+)? page (\d+) of (\d+)\n?")
 

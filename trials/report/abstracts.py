@@ -132,7 +132,7 @@ def _pieces(story: Story, told: Mapping[str, Told], *, long: bool) -> list[_Piec
     def put(key: str, need: int) -> _Piece:
         return _Piece(protected(key, told[key].text), len(told[key].text.split()), need)
 
-    label = story.response_label(_main(story))
+    label = story.response_label(story.main_response)
     start = [
         own(story.study.question, 3),
         own(words.changed(factors, versions=long), 4),
@@ -153,13 +153,6 @@ def _pieces(story: Story, told: Mapping[str, Told], *, long: bool) -> list[_Piec
         put("rests", 2),
         own(words.SCOPE, 6),
     ]
-
-
-def _main(story: Story) -> str:
-    if story.responses:
-        return story.responses[0].name
-    return next((one.name for one in story.study.responses if one.primary),
-                story.study.responses[0].name)  # fmt: skip
 
 
 def _fitted(pieces: Sequence[_Piece], most: int) -> str:

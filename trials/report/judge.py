@@ -117,8 +117,8 @@ def _why(story: Story, _: ResponseFindings | None) -> words.Told:
     return words.why_told(story.study.question, story.study.prediction)
 
 
-def _changed(story: Story, found: ResponseFindings | None) -> words.Told:
-    name = _main_response(story, found)
+def _changed(story: Story, _: ResponseFindings | None) -> words.Told:
+    name = story.main_response
     return words.changed_told(
         words.SetUpFacts(
             variables=tuple(
@@ -133,16 +133,8 @@ def _changed(story: Story, found: ResponseFindings | None) -> words.Told:
     )
 
 
-def _main_response(story: Story, found: ResponseFindings | None) -> str:
-    """Return the response that is told of, the main one where that gave values."""
-    if found is not None:
-        return found.name
-    own = story.study.responses
-    return next((one.name for one in own if one.primary), own[0].name)
-
-
-def _many(story: Story, found: ResponseFindings | None) -> words.Told:
-    name = _main_response(story, found)
+def _many(story: Story, _: ResponseFindings | None) -> words.Told:
+    name = story.main_response
     spread = story.study.response(name).spread
     return words.many_told(
         words.ManyFacts(
@@ -305,9 +297,9 @@ def _lead_pair(
     return pair_of(story, found, name, pairs[name]) if name in pairs else None
 
 
-def _wrong(story: Story, found: ResponseFindings | None) -> words.Told:
+def _wrong(story: Story, _: ResponseFindings | None) -> words.Told:
     measured = story.measured
-    counts = Counter(value.status for value in measured.of(_main_response(story, found)))
+    counts = Counter(value.status for value in measured.of(story.main_response))
     return words.wrong_told(
         words.WrongFacts(
             item=story.item,
@@ -324,7 +316,7 @@ def _wrong(story: Story, found: ResponseFindings | None) -> words.Told:
 
 def _looked(story: Story, found: ResponseFindings | None) -> words.Told:
     plan = story.plan
-    name = _main_response(story, found)
+    name = story.main_response
     response = story.study.response(name)
     notes = () if found is None else found.method.notes
     after = "after_looking" in notes

@@ -57,6 +57,14 @@ class Story:
         return tuple(sorted(self.findings.responses, key=lambda found: not found.primary))
 
     @property
+    def main_response(self) -> str:
+        """The name of the response that is told of first: the primary one if it gave values."""
+        if self.responses:
+            return self.responses[0].name
+        own = self.study.responses
+        return next((one.name for one in own if one.primary), own[0].name)
+
+    @property
     def factor_names(self) -> frozenset[str]:
         """The names of all variables."""
         return frozenset(factor.name for factor in self.study.factors)
