@@ -20,7 +20,7 @@ from trials.analysis.findings import Findings, ResponseFindings
 from trials.design.values import Plan
 from trials.record.values import ItemValue, Measured
 from trials.render.blocks import figures
-from trials.report import build, report_files
+from trials.report import report_document, report_files, story_of
 from trials.study import read_study
 from trials.workspace import Workspace, read_plan
 
@@ -35,7 +35,9 @@ def main(times: int = 1) -> None:
     plan, findings = _larger(plan, findings, times)
     day = datetime.date(2031, 3, 21)
     loaded = time.process_time()
-    document = build(study, plan, _measured(findings), findings, today=day, version="0")
+    document = report_document(
+        story_of(study, plan, _measured(findings), findings, today=day, version="0")
+    )
     drawn = time.process_time()
     files = report_files(document)
     done = time.process_time()

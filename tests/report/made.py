@@ -29,7 +29,7 @@ from trials.analysis.findings import (
 from trials.design.values import Plan, PlanFactor, PlanGroup, PlanRow, Shuffle
 from trials.record.values import ItemValue, Measured, Question
 from trials.render.blocks import Document
-from trials.report import build
+from trials.report import report_document, story_of
 from trials.study.values import (
     Caution,
     FailedRule,
@@ -55,8 +55,10 @@ class Made:
     findings: Findings
 
     def document(self) -> Document:
-        return build(
-            self.study, self.plan, self.measured, self.findings, today=TODAY, version="9.9"
+        return report_document(
+            story_of(
+                self.study, self.plan, self.measured, self.findings, today=TODAY, version="9.9"
+            )
         )
 
     def with_found(self, *found: ResponseFindings) -> Made:

@@ -21,7 +21,7 @@ from trials.render.blocks import figures
 from trials.render.html import html_page
 from trials.render.plain import plain_lines
 from trials.render.table import shown as cells_shown
-from trials.report import build, report_files
+from trials.report import report_document, report_files, story_of
 from trials.words.forbidden import find_forbidden
 from trials.words.numbers import MINUS, NBSP
 
@@ -374,17 +374,21 @@ def test_findings_of_another_plan_are_refused() -> None:
     for other in (None, "0" * 64):
         findings: Findings = whole.findings.model_copy(update={"plan_digest": other})
         with pytest.raises(RequestError, match="another plan") as caught:
-            build(whole.study, whole.plan, whole.measured, findings, today=TODAY, version="1")
+            report_document(
+                story_of(
+                    whole.study, whole.plan, whole.measured, findings, today=TODAY, version="1"
+                )
+            )
         assert caught.value.code == "report.other_plan"
 
 
 def test_the_day_and_the_version_come_from_outside() -> None:
     whole = made("difference")
     with without_pictures():
-        later = build(
+        later = report_document(story_of(
             whole.study, whole.plan, whole.measured, whole.findings,
             today=datetime.date(1999, 1, 2), version="0.0.1",
-        )  # fmt: skip
+        ))  # fmt: skip
     assert "1999-01-02" in " ".join(later.foot)
     assert "0.0.1" in text_of(section(later, "method"))
 

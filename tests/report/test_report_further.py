@@ -18,11 +18,11 @@ from trials.analysis.findings import BestRecipe, Crossing
 from trials.record.values import Cell, Place, Row
 from trials.render.blocks import walk
 from trials.render.table import Table, shown, to_csv
-from trials.report import build
+from trials.report import report_document, story_of
 from trials.report.again import again_section
 from trials.report.checklist import checklist_section
 from trials.report.in_numbers import in_numbers
-from trials.report.story import Story, story_of
+from trials.report.story import Story
 from trials.report.together import together_section
 from trials.study.values import Step
 from trials.words.checklist import ITEMS
@@ -109,7 +109,9 @@ def test_another_class_is_told_how_to_do_it_again() -> None:
     plan = made.plan.model_copy(update={"study_digest": study.digest()})
     findings = made.findings.model_copy(update={"plan_digest": plan.digest()})
     with without_pictures():
-        document = build(study, plan, made.measured, findings, today=TODAY, version="9.9")
+        document = report_document(
+            story_of(study, plan, made.measured, findings, today=TODAY, version="9.9")
+        )
     text = text_of(section(document, "again"))
     assert "Fire: Heat it. (10 min of work and 2.5 min of waiting)" in text
     assert "Here each firing gets its heat." in text

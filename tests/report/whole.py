@@ -15,7 +15,7 @@ from trials.design.draw import draw
 from trials.design.values import Plan, PlanRow
 from trials.record.values import ItemValue, Measured, Question
 from trials.render.blocks import Document, Section, texts, walk
-from trials.report import build
+from trials.report import report_document, story_of
 from trials.study import Study
 from trials.study.reading import parse_study
 from trials.words.numbers import NBSP
@@ -62,8 +62,10 @@ class Whole:
             patch("trials.render.drawing.finished", return_value=(b"<svg/>", b"")),
             patch("trials.render.dots._drawn"),
         ):
-            return build(
-                self.study, self.plan, self.measured, self.findings, today=day, version="9.9"
+            return report_document(
+                story_of(
+                    self.study, self.plan, self.measured, self.findings, today=day, version="9.9"
+                )
             )
 
     def text(self, key: str) -> str:

@@ -2,7 +2,7 @@
 
 from trials.render.blocks import Document
 from trials.report.board_files import Texts, board_files, edited_texts
-from trials.report.build import build, report_document
+from trials.report.build import report_document
 from trials.report.files import report_files
 from trials.report.judge import judge_document
 from trials.report.story import Story, story_of
@@ -13,7 +13,6 @@ __all__ = [
     "Story",
     "Texts",
     "board_files",
-    "build",
     "edited_texts",
     "judge_document",
     "report_document",

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import datetime
-
-from trials.analysis.findings import Findings, ResponseFindings
-from trials.design.values import Plan
-from trials.record.values import Measured
+from trials.analysis.findings import ResponseFindings
 from trials.render.blocks import Document, Part, Section, Terms, texts
 from trials.render.table import Cell, Column, Table
 from trials.report.again import again_section
@@ -28,45 +24,17 @@ from trials.report.limits import (
 )
 from trials.report.practice import practice_parts
 from trials.report.readings import readings_table
-from trials.report.story import Story, foot, story_of
+from trials.report.story import Story, foot
 from trials.report.sure import best_section, sure_section
 from trials.report.tables import items_table, tables_section
 from trials.report.technical import method_section
 from trials.report.together import together_section
 from trials.report.variables import variable_section
-from trials.study.values import Study
 from trials.words.glossary import terms_in
 
 
-def build(
-    study: Study,
-    plan: Plan,
-    measured: Measured,
-    findings: Findings,
-    *,
-    today: datetime.date,
-    version: str,
-    folder: str = "practice",
-) -> Document:
-    """Return the report of a study; the same arguments give an equal document.
-
-    Parameters
-    ----------
-    study, plan, measured, findings : the values of the four stages before it.
-    today : printed as the day on which the report was made.
-    version : version of the program that makes the report.
-    folder : name of the study folder; a practice run says how another study refers to it.
-
-    Raises
-    ------
-    RequestError : the findings are those of another plan, or of a table without a plan.
-    """
-    story = story_of(study, plan, measured, findings, today=today, version=version, folder=folder)
-    return report_document(story)
-
-
 def report_document(story: Story) -> Document:
-    """Return the report of a story; see :func:`build`."""
+    """Return the report of a story; an equal story gives an equal document."""
     study = story.study
     return Document(
         title=study.title,

@@ -192,9 +192,16 @@ def story_of(
     *,
     today: datetime.date,
     version: str,
-    folder: str = "",
+    folder: str = "practice",
 ) -> Story:
     """Return the story of a study, whose findings are those of its plan.
+
+    Parameters
+    ----------
+    study, plan, measured, findings : the values of the four stages before it.
+    today : printed as the day on which the report was made.
+    version : version of the program that makes the report.
+    folder : name of the study folder; a practice run says how another study refers to it.
 
     Raises
     ------
