@@ -9,6 +9,7 @@ from trials.render.blocks import Block, Bullets, Document, Paragraph, Part, Sect
 from trials.render.table import Cell, Column, Table
 from trials.report.story import Story, foot, slug
 from trials.words.fairness_areas import AREAS
+from trials.words.language import say
 from trials.words.numbers import capital, confidence_text, plural
 from trials.words.question_codes import about_of
 from trials.words.teams import (
@@ -70,7 +71,7 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
     read = READ.format(item=story.item, items=items, confidence=confidence_text(told.confidence))
     return Section(
         f"{slug(found.name)}-teams",
-        f"How repeatable each team was: {label}",
+        say("How repeatable each team was: {label}", label=label),
         (
             Paragraph(
                 LEFT_IN
@@ -78,7 +79,7 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
                 else alike_sentence(told.p_making, items, 1 - told.confidence)
             ),
             Paragraph(read),
-            Table(f"{slug(found.name)}-teams", "Typical spread", columns, tuple(rows)),
+            Table(f"{slug(found.name)}-teams", say("Typical spread"), columns, tuple(rows)),
         ),
     )
 
@@ -119,11 +120,16 @@ def _signs_section(story: Story) -> Section:
         if not own:
             continue
         told = tuple(
-            f"{seen} Some may think: \u201c{sign.belief}\u201d Ask: \u201c{sign.ask}\u201d"
+            say(
+                "{seen} Some may think: \u201c{belief}\u201d Ask: \u201c{ask}\u201d",
+                seen=seen,
+                belief=sign.belief,
+                ask=sign.ask,
+            )
             for sign, seen in own
         )
         inner.append(Section(f"signs-{area}", capital(title), (Bullets(told),)))
-    return Section("signs", "What may be misunderstood", tuple(blocks), tuple(inner))
+    return Section("signs", say("What may be misunderstood"), tuple(blocks), tuple(inner))
 
 
 def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
@@ -137,8 +143,8 @@ def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
     made = Counter(team.values())
     settled = Counter(team[q.item] for q in story.measured.answered if q.item in team)
     still = Counter(team[q.item] for q in story.measured.open_questions if q.item in team)
-    heads = ("planned", "gave a value", "failed", "lost", "readings", "questions settled",
-             "questions open")  # fmt: skip
+    heads = ("planned", say("gave a value"), "failed", "lost", "readings", say("questions settled"),
+             say("questions open"))  # fmt: skip
     columns = (
         Column("team", story.group_label(maker)),
         *(Column(head, head, kind="count") for head in heads),
@@ -148,6 +154,8 @@ def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
          status[one, "lost"], readings[one], settled[one], still[one])
         for one in members
     )  # fmt: skip
-    caption = f"By team, for {story.response_label(name)}"
-    note = f"Questions: those about the team's {plural(story.item)}, whoever settled them."
-    return Section("who", "Who did what", (Table("who", caption, columns, rows, (note,)),))
+    caption = say("By team, for {response_label}", response_label=story.response_label(name))
+    note = say(
+        "Questions: those about the team's {items}, whoever settled them.", items=plural(story.item)
+    )
+    return Section("who", say("Who did what"), (Table("who", caption, columns, rows, (note,)),))
