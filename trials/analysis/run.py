@@ -89,6 +89,7 @@ def analyse(
         n_readings=data.n_readings,
         n_failed=data.n_failed,
         n_lost=data.n_lost,
+        n_never_made=data.n_never_made,
         primary=data.primary,
         better=data.better,
         method=_method(data, fit, effects),

@@ -30,6 +30,7 @@ from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
 from trials.words.sentences import (
     answer_sentences,
     at_least_sentence,
+    gone_words,
     missing_sentence,
     verdict_sentence,
 )
@@ -236,7 +237,7 @@ def missing(story: Story, found: ResponseFindings) -> list[str]:
             story.factor_label(one.factor),
             story.item,
             one.planned,
-            (one.failed, one.lost),
+            (one.failed, one.lost, one.never_made),
         )
         for one in found.missing_levels
     ]
@@ -274,14 +275,8 @@ def rests_on(story: Story, found: ResponseFindings) -> str:
     text = (
         f"The answer rests on {count(found.n_items, story.item)} that worked, of {planned} planned"
     )
-    gone = []
-    if found.n_failed:
-        gone.append(f"{found.n_failed} failed")
-    if found.n_lost:
-        gone.append(f"{found.n_lost} {'was' if found.n_lost == 1 else 'were'} lost")
     other = planned - found.n_items - found.n_failed - found.n_lost
-    if other > 0:
-        gone.append(f"{other} gave no value for another reason")
+    gone = gone_words(found.n_failed, found.n_lost, found.n_never_made, other)
     return f"{text}{f' ({listing(gone)})' if gone else ''}."
 
 

@@ -33,9 +33,10 @@ def in_numbers(story: Story, found: ResponseFindings | None) -> Mapping[str, str
 
 def _counts(story: Story, found: ResponseFindings) -> dict[str, str]:
     made = found.n_items + found.n_failed
+    never = f"; {found.n_never_made} more never made" if found.n_never_made else ""
     return {
         "failed": f"{found.n_failed} of {count(made, story.item)} made and tested",
-        "lost": count(found.n_lost, story.item),
+        "lost": count(found.n_lost - found.n_never_made, story.item) + never,
         "reading": f"{count(found.n_readings, 'reading')} of {count(found.n_items, story.item)}",
     }
 

@@ -123,7 +123,8 @@ def _missing(story: Story) -> list[Block]:
                 continue
             seen.add((plan_row.item, status))
             why = value.reason if value else ""
-            rows.append((plan_row.item, recipe(story, plan_row.item), _STATUS[status], why))
+            told = "never made" if value and value.never_made else _STATUS[status]
+            rows.append((plan_row.item, recipe(story, plan_row.item), told, why))
     if not rows:
         return []
     columns = (

@@ -137,15 +137,19 @@ def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
     made = Counter(team.values())
     settled = Counter(team[q.item] for q in story.measured.answered if q.item in team)
     still = Counter(team[q.item] for q in story.measured.open_questions if q.item in team)
-    heads = ("planned", "gave a value", "failed", "lost", "readings", "questions settled",
-             "questions open")  # fmt: skip
+    never = Counter(team[v.item] for v in values if v.never_made)
+    heads = ["planned", "gave a value", "failed", "lost", "readings", "questions settled",
+             "questions open"]  # fmt: skip
+    if never:
+        heads.insert(4, "never made")
     columns = (
         Column("team", story.group_label(maker)),
         *(Column(head, head, kind="count") for head in heads),
     )
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (one, made[one], status[one, "measured"] + status[one, "at least"], status[one, "failed"],
-         status[one, "lost"], readings[one], settled[one], still[one])
+         status[one, "lost"] - never[one], *([never[one]] if never else []), readings[one],
+         settled[one], still[one])
         for one in members
     )  # fmt: skip
     caption = f"By team, for {story.response_label(name)}"

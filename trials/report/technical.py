@@ -108,7 +108,7 @@ def record_sentences(story: Story) -> list[str]:
         sentences.append(
             f"{capital(label)}: {count(found.n_readings, 'reading')} of "
             f"{count(found.n_items, story.item)} that worked; {found.n_failed} failed, "
-            f"{found.n_lost} lost. Readings of one {story.item} were averaged and never count as "
+            f"{_lost(found)}. Readings of one {story.item} were averaged and never count as "
             "replicates."
         )
         rule = story.study.response(found.name).failed
@@ -117,6 +117,12 @@ def record_sentences(story: Story) -> list[str]:
     n = len(story.measured.corrections)
     sentences.append(f"{capital(count(n, 'value'))} corrected or set aside by hand.")
     return sentences
+
+
+def _lost(found: ResponseFindings) -> str:
+    if not found.n_never_made:
+        return f"{found.n_lost} lost"
+    return f"{found.n_lost - found.n_never_made} lost, {found.n_never_made} never made"
 
 
 def _method_facts(story: Story, found: ResponseFindings) -> MethodFacts:

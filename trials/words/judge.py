@@ -20,7 +20,14 @@ from trials.words.numbers import (
     listing,
     plural,
 )
-from trials.words.sentences import MATTERED, NO_DIFFERENCE, NOT_SETTLED, VerdictFacts, way_out
+from trials.words.sentences import (
+    MATTERED,
+    NO_DIFFERENCE,
+    NOT_SETTLED,
+    VerdictFacts,
+    gone_words,
+    way_out,
+)
 
 Told = tuple[str, str]
 
@@ -392,6 +399,7 @@ class WrongFacts:
     worked: int
     failed: int = 0
     lost: int = 0
+    never_made: int = 0  # of those lost
     corrected: int = 0
     open: int = 0
     departures: int = 0
@@ -408,12 +416,8 @@ def wrong_told(facts: WrongFacts) -> Told:
     if facts.worked == facts.planned:
         first = f"All {count(facts.planned, facts.item)} that we planned gave a value."
     else:
-        gone = [f"{facts.failed} failed"] if facts.failed else []
-        if facts.lost:
-            gone.append(f"{facts.lost} {'was' if facts.lost == 1 else 'were'} lost")
         other = facts.planned - facts.worked - facts.failed - facts.lost
-        if other > 0:
-            gone.append(f"{other} gave none for another reason")
+        gone = gone_words(facts.failed, facts.lost, facts.never_made, other)
         first = (
             f"Of {count(facts.planned, facts.item)} planned, {facts.worked} gave a value: "
             f"{listing(gone)}."

@@ -471,27 +471,49 @@ def worst_sentence(factor: str, items: str, *, stands_out: bool) -> str:
     )
 
 
-def missing_sentence(
-    version: str, variable: str, item: str, planned: int, gone: tuple[int, int]
-) -> str:
-    """Return that a whole version gave no value, and what follows; ``gone``: failed and lost.
+def gone_words(failed: int, lost: int, never_made: int = 0, other: int = 0) -> list[str]:
+    """Return what became of items without a value; ``lost`` counts those never made too.
 
     Examples
     --------
-    >>> missing_sentence("beetroot", "dye", "cell", 8, (8, 0))
+    >>> gone_words(2, 7, 4), gone_words(0, 1), gone_words(0, 4, 4, 1)
+    (['2 failed', '3 were lost', '4 were never made'], ['1 was lost'], ['4 were never made', '1 gave
+    no value for another reason'])
+    """
+    broken = lost - never_made
+    told = (
+        (failed, "failed"),
+        (broken, "was lost" if broken == 1 else "were lost"),
+        (never_made, "was never made" if never_made == 1 else "were never made"),
+        (other, "gave no value for another reason"),
+    )
+    return [f"{n} {what}" for n, what in told if n > 0]
+
+
+def missing_sentence(
+    version: str, variable: str, item: str, planned: int, gone: tuple[int, int, int]
+) -> str:
+    """Return that a whole version gave no value, and what follows.
+
+    Parameters
+    ----------
+    gone : failed, lost, and of those lost the ones that were never made.
+
+    Examples
+    --------
+    >>> missing_sentence("beetroot", "dye", "cell", 8, (8, 0, 0))
     'All 8 cells with beetroot failed. So the answer says nothing of how well it works against other
     versions of dye. That none worked is a result of its own.'
     """
-    failed, lost = gone
+    failed, lost, never = gone
     items = plural(item)
     what = f"None of the {planned} {items} with {version} gave a value"
     if planned > 1 and planned == failed:
         what = f"All {planned} {items} with {version} failed"
-    elif planned > 1 and planned == lost:
-        what = f"All {planned} {items} with {version} were lost"
+    elif planned > 1 and planned == lost and never in (0, lost):
+        what = f"All {planned} {items} with {version} were {'never made' if never else 'lost'}"
     elif failed or lost:
-        parts = [f"{n} {word}" for n, word in ((failed, "failed"), (lost, "lost")) if n]
-        what += f" ({listing(parts)})"
+        what += f" ({listing(gone_words(*gone))})"
     own = " That none worked is a result of its own." if failed and failed == planned else ""
     return (
         f"{what}. So the answer says nothing of how well it works against other versions of "
