@@ -21,7 +21,7 @@ from pypdf import PdfReader
 from tests.words.reading_grade import flesch_kincaid
 from trials.design.values import PlanRow
 from trials.errors import TextError
-from trials.render.blocks import Bullets, Figure, Paragraph
+from trials.render.blocks import Bullets, Figure, Paragraph, texts
 from trials.render.tiles import Board
 from trials.render.typeset import Paper
 from trials.report import Story, Texts, board_files, edited_texts
@@ -29,8 +29,10 @@ from trials.report.abstracts import LIMITS, printed
 from trials.report.board import board_of
 from trials.report.board_draft import title_problem
 from trials.report.board_facts import told_of
+from trials.report.limits import next_section
 from trials.study.values import Equipment, Material
 from trials.words.board import Headline, headline
+from trials.words.extending import fairly_added
 from trials.words.forbidden import find_causal, find_forbidden
 from trials.words.numbers import MINUS, NBSP
 
@@ -98,6 +100,18 @@ def test_every_verdict_is_told_without_a_forbidden_word(reason: str, scale: Any)
     assert ("not settled yet" in line) == open_ == bool(told(of, "open"))
     assert ("mattered" in line) == (REASONS[reason] == "mattered")
     assert ("no practical difference" in line) == (REASONS[reason].startswith("made"))
+
+
+@pytest.mark.parametrize("looks", [1, 2])
+def test_board_and_report_say_alike_how_more_may_be_made(looks: int) -> None:
+    """More cells after a result: a new study, or a second look that is declared or marked."""
+    made = make("difference")
+    plan = made.study.plan.model_copy(update={"looks": looks})
+    of = story_of(replace(made, study=made.study.model_copy(update={"plan": plan})))
+    rule = fairly_added(declared=looks == 2)
+    assert f"To settle heat, {rule[0].lower()}{rule[1:]}" in told(of, "next")
+    assert rule in texts((next_section(of, of.responses[0]),))
+    assert ("'after looking'" in rule, "the plan declared" in rule) == (looks == 1, looks == 2)
 
 
 @pytest.mark.parametrize("scale", ["difference", "ratio"])

@@ -560,7 +560,7 @@ def next_told(facts: NextFacts) -> Told:
     'We would check the winner: at least 3 fresh cells with hibiscus, and 3 with beetroot.'
     """
     items = plural(facts.item)
-    fair = "We would plan it as a new study first, for adding more until it looks good fools us."
+    fair = "We would set how many first: a few at a time until it looks good makes luck a find."
     if facts.nothing:
         return (
             f"We would make a few {items} for practice, and find out why none gave a value.",
