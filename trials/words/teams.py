@@ -23,6 +23,9 @@ READ = (
     "that measuring and the other teams don't explain. Ranges of doubt are "
     "{confidence}, each by itself, and rough: with few {items} they are wide, as they should be."
 )
+TOO_FEW = "too few"
+WHY_TOO_FEW = "Too few: too few {items} to say, the range of doubt would be wider than it is worth."
+NO_TEAM = "Making, team by team: too few {items} to say."
 
 
 @dataclass(frozen=True)
