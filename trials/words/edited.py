@@ -24,6 +24,13 @@ SIZE_WORDS: Final = (
     rf"{_PARTS}[\s-]+{_THAN})\b"
 )
 
+# Words that may stand between a number and its noun: they make it no other number, as "failed",
+# "fewer" or "better" would.
+DESCRIBING: Final = (
+    r"(?:small|little|tiny|large|big|thin|flat|round|square|simple|single|separate|different|own|"
+    r"whole|(?:hand|home|self)-?made)"
+)
+
 WHAT_CLOSE: Final = "Something in {name} begins and doesn't end, or ends and doesn't begin."
 DO_CLOSE: Final = "Write both its beginning and its end, or take it out."
 WHAT_KEY: Final = "{name} asks for a result that the program doesn't know."
@@ -37,7 +44,8 @@ DO_BRACES: Final = (
 WHAT_NUMBER: Final = "{name} says a number that is none of this study's own."
 WHAT_SIZE: Final = "{name} says in words how big a difference is."
 ALLOWED_NUMBERS: Final = (
-    "numbers of study.toml with the word that follows them there, and what stands in {{ }}"
+    "numbers of study.toml with the word that follows them there (a word such as 'small' may stand "
+    "between), and what stands in {{ }}"
 )
 DO_NUMBER: Final = (
     "Take it out. Results stand in {{found}}, {{open}} and the others. A number that is no result "
@@ -90,6 +98,14 @@ def not_told(name: str, key: str) -> str:
     """Return that a person took out what a reader has to know."""
     what = {"open": "what is not settled", "note": "what to know beside the answer"}[key]
     return f"{name} doesn't tell {what}. Put {{{{{key}}}}} back, so that nobody is misled."
+
+
+def not_below_title(name: str, key: str) -> str:
+    """Return that a picture or a table below the title is not printed, and where it can stand."""
+    return (
+        f"{name} has {{{{{key}}}}} below the title. It isn't printed, because the title's tile has "
+        "room for lines only. Put it below a heading that starts with ##."
+    )
 
 
 def changed_meanwhile(name: str) -> str:
