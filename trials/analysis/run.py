@@ -57,7 +57,6 @@ def analyse(
     intervals : for pairs of levels the differences that the shuffle doesn't reject.
     sensitivity : look what leaving out one thing, or taking off a drift, would change.
     """
-    options = data.options
     fit = fitted(data)
     shares = parts.variance_shares(fit)
     tests = {t.hypothesis.term.name: t for t in fit.tests}
@@ -73,7 +72,7 @@ def analyse(
     crossing = crossings(
         effects,
         {key: [parts.comparison(data, fit, one) for one in pairs] for key, pairs in simple.items()},
-        options,
+        data.options,
         data.scale,
     )
     verdicts = factor_verdicts(data, fit, judged, simple, crossing, worst=worst)

@@ -33,6 +33,7 @@ from trials.words.edited import (
     WHAT_NUMBER,
     WHAT_SIZE,
 )
+from trials.words.language import say
 
 BRACES: Final = re.compile(r"\{\{\s*([a-z]+)\s*(?::((?:[^{}]|\}(?!\})|\{(?!\{))*))?\}\}")
 _NOTE: Final = re.compile(r"<!--.*?-->", re.DOTALL)
@@ -192,7 +193,7 @@ def _refuse_unclosed(name: str, bare: str) -> None:
         at = text.find(mark)
         if at >= 0:
             line = _line(bare, bare.find(mark)) if mark == "<!--" else _line_of(bare, mark)
-            raise _refusal(name, Line(line, mark), WHAT_CLOSE, "{{key: words}}, <!-- note -->",
+            raise _refusal(name, Line(line, mark), WHAT_CLOSE, say("{{key: words}}, <!-- note -->"),
                            DO_CLOSE)  # fmt: skip
 
 
@@ -222,7 +223,7 @@ def _refusal(name: str, found: Line, what: str, allowed: str, do: str) -> TextEr
     return TextError(
         what.format(name=name),
         code="report.edited",
-        where=f"{name}, line {found.line}",
+        where=say("{name}, line {line}", name=name, line=found.line),
         found=found.text,
         allowed=allowed,
         do=do,
