@@ -109,7 +109,7 @@ def renewed(code: str, *taken: Path) -> Catalog:
     new = Catalog(locale=code, fuzzy=False, creation_date=_DAY, revision_date=_DAY)
     for one in messages():
         context = one.context or None
-        new.add(one.text, known.get((one.text, context), ""), [(one.file, None)], context=context)
+        new.add(one.text, known.get((one.text, context), ""), [(one.file, 0)], context=context)
     return new
 
 
