@@ -25,10 +25,10 @@ from trials.report.marked import Braces, Marked, refuse_empty_headings, taken_ap
 from trials.report.story import Story
 from trials.words import board as words
 from trials.words import edited as refused
-from trials.words.language import say
+from trials.words.language import said_in_all, say
 
 NAME = "abstract.md"
-LIMITS: Final[Mapping[str, int]] = {words.SHORT: 100, words.LONG: 250}
+LIMITS: Final[Mapping[str, int]] = {words.SHORT: 100, words.LONG: 250}  # by heading
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,8 @@ def edited_abstract(story: Story, told: Mapping[str, Told], text: str | None) ->
     own = fresh(text, draft)
     if own is not None:
         return Edited(own, ())
-    check(NAME, text, results, (), (*study_texts(story), free_text(draft, results)))
+    headings = (one for title in LIMITS for one in said_in_all(title))
+    check(NAME, text, results, (), (*study_texts(story), free_text(draft, results), *headings))
     refuse_empty_headings(NAME, _marked(told, text))
     for title, plain in printed(told, text):
         _refuse_long(title, plain)
@@ -91,9 +92,9 @@ def abstract_text(told: Mapping[str, Told], text: str) -> str:
     """Return the abstracts to copy into a form, each with the count of its words."""
     parts = [
         say(
-            "{title} ({n_split} words)\n\n{plain}",
+            "{title} ({n} words)\n\n{plain}",
             title=title,
-            n_split=len(plain.split()),
+            n=len(plain.split()),
             plain=plain,
         )
         for title, plain in printed(told, text)
@@ -102,25 +103,25 @@ def abstract_text(told: Mapping[str, Told], text: str) -> str:
 
 
 def _refuse_long(title: str, plain: str) -> None:
-    most = LIMITS.get(title)
+    most = next((n for known, n in LIMITS.items() if title in said_in_all(known)), None)
     if most is not None and len(plain.split()) > most:
         raise TextError(
-            refused.WHAT_WORDS.format(name=NAME, title=title),
+            say(refused.WHAT_WORDS, name=NAME, title=title),
             code="report.words",
             where=f"{NAME}, {title}",
-            found=say("{n_split} words", n_split=len(plain.split())),
+            found=say("{n} words", n=len(plain.split())),
             allowed=say("at most {most} words", most=most),
-            do=refused.DO_WORDS,
+            do=say(refused.DO_WORDS),
         )
 
 
 def _draft(story: Story, told: Mapping[str, Told]) -> str:
     parts = [
-        (title, _fitted(_pieces(story, told, long=title == words.LONG), most))
+        (say(title), _fitted(_pieces(story, told, long=title == words.LONG), most))
         for title, most in LIMITS.items()
     ]
     body = "\n\n".join(f"## {title}\n\n{text}" for title, text in parts)
-    return drafted(f"<!--\n{words.ABSTRACT_INTRO}\n-->\n\n{body}", results_of(told))
+    return drafted(f"<!--\n{say(words.ABSTRACT_INTRO)}\n-->\n\n{body}", results_of(told))
 
 
 def _pieces(story: Story, told: Mapping[str, Told], *, long: bool) -> list[_Piece]:
@@ -147,7 +148,7 @@ def _pieces(story: Story, told: Mapping[str, Told], *, long: bool) -> list[_Piec
         own(words.by_chance(story.item, by_lot=story.plan.by_lot), 5),
     ]
     if not long:
-        return [*start, put("headline", 0), put("note", 1), own(words.SCOPE, 6)]
+        return [*start, put("headline", 0), put("note", 1), own(say(words.SCOPE), 6)]
     answer = [put("found", 0), put("open", 0)]
     if sum(piece.words for piece in answer) > LIMITS[words.LONG] // 2 + 50:
         answer = [put("headline", 0)]
@@ -158,7 +159,7 @@ def _pieces(story: Story, told: Mapping[str, Told], *, long: bool) -> list[_Piec
         *answer,
         put("note", 1),
         put("rests", 2),
-        own(words.SCOPE, 6),
+        own(say(words.SCOPE), 6),
     ]
 
 

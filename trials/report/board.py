@@ -107,22 +107,22 @@ def _refuse_title(story: Story, marked: tuple[Marked, ...]) -> None:
     title = marked[0].title if marked else ""
     if not title:
         raise TextError(
-            refused.WHAT_NO_TITLE.format(name=NAME),
+            say(refused.WHAT_NO_TITLE, name=NAME),
             code="report.no_title",
             where=NAME,
-            allowed=refused.ALLOWED_NO_TITLE,
-            do=refused.DO_NO_TITLE,
+            allowed=say(refused.ALLOWED_NO_TITLE),
+            do=say(refused.DO_NO_TITLE),
         )
     problem = title_problem(story, title)
     if problem is not None:
         what = refused.WHAT_TITLE if problem == "open" else refused.WHAT_TITLE_OTHER
         raise TextError(
-            what.format(name=NAME),
+            say(what, name=NAME),
             code="report.title",
             where=NAME,
             found=title,
-            allowed=refused.ALLOWED_TITLE,
-            do=refused.DO_TITLE,
+            allowed=say(refused.ALLOWED_TITLE),
+            do=say(refused.DO_TITLE),
         )
 
 
@@ -148,7 +148,7 @@ def board_of(story: Story, told: Mapping[str, Told], text: str, paper: Paper = "
         hanging=hanging_of(story),
         foot=(
             *((note,) if note else ()),
-            say("check code {short_code}", short_code=short_code(story.plan.digest())),
+            say("check code {code}", code=short_code(story.plan.digest())),
         ),
     )
 
@@ -167,14 +167,14 @@ def _lines(story: Story, told: Mapping[str, Told], top: Marked, paper: Paper) ->
 def hanging_of(story: Story) -> Hanging:
     """Return the words of the page that says how the tiles hang."""
     return Hanging(
-        title=words.HANGING_TITLE,
-        intro=words.HANGING_INTRO,
-        fits=words.HANGING_FITS,
-        floor=words.HANGING_FLOOR,
-        too_many=words.HANGING_TOO_MANY,
-        page=words.HANGING_PAGE,
-        places=words.HANGING_PLACES,
-        more=words.HANGING_MORE,
+        title=say(words.HANGING_TITLE),
+        intro=say(words.HANGING_INTRO),
+        fits=say(words.HANGING_FITS),
+        floor=say(words.HANGING_FLOOR),
+        too_many=say(words.HANGING_TOO_MANY),
+        page=say(words.HANGING_PAGE),
+        places=words.hanging_places(),
+        more=say(words.HANGING_MORE),
         notes=words.hanging_notes(plural(story.item)),
     )
 
@@ -209,7 +209,7 @@ def _drawn(story: Story, braces: Braces, paper: Paper) -> list[TileBlock]:
         case "graph":
             return _graphs(story, found, _HEIGHTS[paper]) if found else []
         case _:
-            return [Frame(braces.said or words.PHOTOS, words.CREDIT_PHOTO)]
+            return [Frame(braces.said or say(words.PHOTOS), say(words.CREDIT_PHOTO))]
 
 
 def _versions(story: Story) -> Table:
@@ -237,8 +237,8 @@ def _steps(story: Story) -> list[TileBlock]:
         name = picture_of(step.name, step.label, step.equipment)
         rows.append(PictureRow(name, label, tuple(lines), drawn))
     if not rows:
-        return [Paragraph(words.NO_STEPS)]
-    return [Pictures(tuple(rows)), Small(words.CREDIT_DRAWN)]
+        return [Paragraph(say(words.NO_STEPS))]
+    return [Pictures(tuple(rows)), Small(say(words.CREDIT_DRAWN))]
 
 
 def _time(minutes: float | None, waiting: float | None) -> str:
@@ -250,7 +250,7 @@ def _time(minutes: float | None, waiting: float | None) -> str:
 def _safety(story: Story) -> list[TileBlock]:
     cautions = [caution for step in story.study.steps for caution in step.cautions]
     if not cautions:
-        return [Paragraph(words.NO_CAUTIONS), Small(words.SAFETY_LINE)]
+        return [Paragraph(say(words.NO_CAUTIONS)), Small(say(words.SAFETY_LINE))]
     signs = sorted_codes(code for one in cautions for code in one.iso7010)
     on_bottles = sorted_codes(code for one in cautions for code in one.ghs)
     entries = [Sign(symbol_of(code) or "", code_text(code)) for code in signs]
@@ -258,8 +258,8 @@ def _safety(story: Story) -> list[TileBlock]:
     blocks: list[TileBlock] = [Signs(tuple(entries))] if entries else []
     if on_bottles:
         told = "; ".join(code_text(code) for code in on_bottles)
-        blocks.append(Small(f"{words.ON_BOTTLES}: {told}."))
-    return [*blocks, Small(words.SAFETY_LINE)]
+        blocks.append(Small(f"{say(words.ON_BOTTLES)}: {told}."))
+    return [*blocks, Small(say(words.SAFETY_LINE))]
 
 
 def _averages(story: Story, found: ResponseFindings) -> list[TileBlock]:
@@ -280,7 +280,7 @@ def _averages(story: Story, found: ResponseFindings) -> list[TileBlock]:
         )
         tables.append(table)
     if not tables:
-        return [Paragraph(words.NO_TABLE)]
+        return [Paragraph(say(words.NO_TABLE))]
     intro = words.table_intro(
         story.response_label(found.name),
         found.unit,
@@ -310,7 +310,7 @@ def _graphs(story: Story, found: ResponseFindings, height: float) -> list[TileBl
             plot,
             name=f"{plot.name}-board-{place // _GRAPHS_A_PAGE + 1}",
             panels=plot.panels[place : place + _GRAPHS_A_PAGE],
-            caption=f"{caption} {words.CREDIT_GRAPH}",
+            caption=f"{caption} {say(words.CREDIT_GRAPH)}",
             margin=None,
             large=height,
         )

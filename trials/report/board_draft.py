@@ -12,6 +12,7 @@ from trials.report.story import Story
 from trials.sheets.parts import duration
 from trials.words import board as words
 from trials.words.comparing import margin
+from trials.words.language import say
 from trials.words.numbers import NBSP, capital, count, given, listing, plural
 
 # What fits below "what we changed" in large letters, and how much of it a variable takes.
@@ -42,30 +43,30 @@ def board_draft(story: Story, told: Mapping[str, Told]) -> str:
     found = story.responses[0] if story.responses else None
     tiles: list[tuple[str, str]] = [
         (
-            words.QUESTION,
+            say(words.QUESTION),
             _paragraphs(
                 _own(study.question),
-                _lead(words.PREDICTED, _own(study.prediction)),
+                _lead(say(words.PREDICTED), _own(study.prediction)),
                 _measured(story),
                 put("care"),
             ),
         ),
         *_variables(story, put("made")),
-        (words.STEPS, "{{steps}}"),
-        (words.SAFETY, "{{safety}}"),
-        (words.TABLE, "{{table}}" if found else ""),
-        (words.GRAPH.format(item=story.item), "{{graph}}" if found else ""),
-        (words.CONCLUSION, _paragraphs(put("found"), _note(study.prediction))),
-        (words.OPEN, put("open")),
-        (words.SURE, put("sure", "note")),
-        (words.NEXT, put("next")),
-        (words.PHOTOS, _photos(story)),
+        (say(words.STEPS), "{{steps}}"),
+        (say(words.SAFETY), "{{safety}}"),
+        (say(words.TABLE), "{{table}}" if found else ""),
+        (say(words.GRAPH, item=story.item), "{{graph}}" if found else ""),
+        (say(words.CONCLUSION), _paragraphs(put("found"), _note(study.prediction))),
+        (say(words.OPEN), put("open")),
+        (say(words.SURE), put("sure", "note")),
+        (say(words.NEXT), put("next")),
+        (say(words.PHOTOS), _photos(story)),
     ]
     text = "\n\n".join(f"## {title}\n\n{body}" for title, body in tiles if body)
     top = _paragraphs(
         f"# {_own(_title(story))}", put("headline"), *map(_own, (study.makers, study.note))
     )
-    return drafted(f"<!--\n{words.BOARD_INTRO}\n-->\n\n{top}\n\n{text}", results)
+    return drafted(f"<!--\n{say(words.BOARD_INTRO)}\n-->\n\n{top}\n\n{text}", results)
 
 
 def _variables(story: Story, made: str) -> list[tuple[str, str]]:
@@ -75,9 +76,9 @@ def _variables(story: Story, made: str) -> list[tuple[str, str]]:
     )
     same = "\n".join(f"- {_own(one)}" for one in story.study.same)
     if same and len(same) + _LETTERS_A_VARIABLE * len(story.study.factors) <= _LETTERS_A_TILE:
-        both = _paragraphs(changed, f"**{words.SAME}:**", same)
-        return [(words.VARIABLES, both)]
-    return [(words.VARIABLES, changed), (words.SAME, same)]
+        both = _paragraphs(changed, f"**{say(words.SAME)}:**", same)
+        return [(say(words.VARIABLES), both)]
+    return [(say(words.VARIABLES), changed), (say(words.SAME), same)]
 
 
 def _own(text: str) -> str:
@@ -94,7 +95,7 @@ def _lead(lead: str, text: str) -> str:
 
 
 def _note(prediction: str) -> str:
-    return f"<!--\n{words.YOUR_TURN}\n-->" if prediction else ""
+    return f"<!--\n{say(words.YOUR_TURN)}\n-->" if prediction else ""
 
 
 def _measured(story: Story) -> str:
@@ -102,7 +103,7 @@ def _measured(story: Story) -> str:
     for response in story.study.responses:
         unit = f" ({response.unit})" if response.unit and response.unit != "1" else ""
         texts.append(_own(f"{story.response_label(response.name)}{unit}"))
-    return _lead(words.MEASURED, f"{listing(texts)}.") if texts else ""
+    return _lead(say(words.MEASURED), f"{listing(texts)}.") if texts else ""
 
 
 def _photos(story: Story) -> str:
@@ -161,16 +162,16 @@ def _counts(story: Story) -> Iterator[str]:
     study = story.study
     recipes = {tuple(sorted(row.factors.items())) for row in story.plan.rows}
     yield words.made(len(story.plan.rows), len(recipes), story.item)
-    counted = [(len(study.factors), "variable"), (study.limits.copies, story.item)]
+    counted = [(len(study.factors), say("variable")), (study.limits.copies, story.item)]
     for factor in study.factors:
         label = story.factor_label(factor.name)
-        counted += [(len(factor.levels), noun) for noun in ("version", label)]
+        counted += [(len(factor.levels), noun) for noun in (say("version"), label)]
     for group in study.groups:
         counted.append((group.count, group.label or group.name))
     for made in story.plan.groups:
         counted.append((len(made.members), story.group_label(made.path)))
     for response in study.responses:
-        counted.append((response.readings, "reading"))
+        counted.append((response.readings, say("reading")))
         for care in (response.worthwhile, response.expected):
             if care is not None:
                 yield margin(care, response.compare, response.unit)
@@ -179,7 +180,10 @@ def _counts(story: Story) -> Iterator[str]:
     for tool in study.equipment:
         counted.append((tool.count, tool.label or tool.name))
     if study.lessons is not None:
-        counted += [(study.lessons.count, "lesson"), (study.lessons.students, "student")]
+        counted += [
+            (study.lessons.count, say("lesson")),
+            (study.lessons.students, say("student")),
+        ]
         yield from _times(study.lessons.minutes)
     for step in study.steps:
         yield from _times(step.minutes)
@@ -193,8 +197,9 @@ def _times(minutes: float | None) -> Iterator[str]:
     """Give a time span as people write it: "90 min", "90 minutes", "1 h 30 min", "1.5 hours"."""
     if minutes is not None:
         hours = given(round(minutes / 60, 6))
-        units = (f"{given(minutes)} {unit}" for unit in ("min", "minute", "minutes"))
-        yield from (*units, duration(minutes), *(f"{hours} {u}" for u in ("h", "hour", "hours")))
+        yield from (f"{given(minutes)} {unit}" for unit in ("min", say("minute"), say("minutes")))
+        yield from (f"{hours} {unit}" for unit in ("h", say("hour"), say("hours")))
+        yield duration(minutes)
 
 
 def _strings(value: Any) -> Iterator[str]:

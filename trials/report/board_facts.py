@@ -122,7 +122,7 @@ def _headline(story: Story, found: ResponseFindings | None) -> str:
     if found is None:
         return words.nothing_worked(story.item)
     if not found.verdicts:
-        return words.NO_MARGIN
+        return say(words.NO_MARGIN)
     pairs = distinct([cross_facts(story, found, one) for one in found.crossings])
 
     def labels(verdict: str) -> tuple[str, ...]:
@@ -185,7 +185,7 @@ def _open(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]
         if _is_open(verdict) and found is not None:
             facts = verdict_facts(story, found, verdict)
             told.append(Paragraph(answer_sentences((facts,))[2][1]))
-    return (*told, Paragraph(words.NOT_THE_SAME)) if told else ()
+    return (*told, Paragraph(say(words.NOT_THE_SAME))) if told else ()
 
 
 def _is_open(verdict: Verdict) -> bool:
@@ -208,7 +208,7 @@ def _note(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]
     told = []
     still = len(story.measured.open_questions)
     if still:
-        told.append(Paragraph(words.OPEN_QUESTIONS, words.open_questions(still)))
+        told.append(Paragraph(say(words.OPEN_QUESTIONS), words.open_questions(still)))
     if found is not None and found.ranked is not None:
         label = story.response_label(found.name)
         text = at_least_sentence(len(found.ranked.items), found.n_items, story.item, label)
@@ -222,4 +222,4 @@ def _next(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]
     open_ = [story.factor_label(v.factor) for v in found.verdicts if _is_open(v)] if found else []
     if open_:
         todo.append(words.settle(open_, declared=look_left(story.study, story.plan)))
-    return tuple(Paragraph(text) for text in todo or [NOTHING_TO_DO])
+    return tuple(Paragraph(text) for text in todo or [say(NOTHING_TO_DO)])

@@ -19,8 +19,8 @@ def checklist_section(story: Story, sections: Sequence[Section]) -> Section:
         Column("told", say("what should be told")),
         Column("where", say("where it stands here")),
     )
-    rows = tuple((item, titles.get(key, "not told here")) for item, key in ITEMS)
+    rows = tuple((say(item), titles.get(key, say("not told here"))) for item, key in ITEMS)
     table = Table(
-        "sampl", say("What a report of statistics should tell"), columns, rows, (SAMPL + ".",)
+        "sampl", say("What a report of statistics should tell"), columns, rows, (say(SAMPL) + ".",)
     )
-    return Section("checklist", "Checklist", (table, *reporting_tables(story, titles)))
+    return Section("checklist", say("Checklist"), (table, *reporting_tables(story, titles)))

@@ -13,6 +13,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 from trials.digest import digest
@@ -33,11 +34,10 @@ from trials.words.edited import (
     WHAT_NUMBER,
     WHAT_SIZE,
 )
-from trials.words.language import say
+from trials.words.language import said_in_all, say
 
 BRACES: Final = re.compile(r"\{\{\s*([a-z]+)\s*(?::((?:[^{}]|\}(?!\})|\{(?!\{))*))?\}\}")
 _NOTE: Final = re.compile(r"<!--.*?-->", re.DOTALL)
-_CODES: Final = re.compile(rf"\n*<!-- {re.escape(CODES_NOTE)} (.*?) -->\n*", re.DOTALL)
 # A number is one whatever it is glued to ("12mW", "3x", "gave12"); names such as TiO2 are none.
 _PART: Final = "[\u00bc-\u00be\u2150-\u2189\u2460-\u249b]"  # one half, Roman numbers, ringed ones
 _NUMBER: Final = re.compile(
@@ -82,7 +82,14 @@ def codes_line(results: Mapping[str, str], text: str) -> str:
     """Return the line of codes for the results that ``text`` uses."""
     used = dict.fromkeys(match[1] for match in BRACES.finditer(text))
     codes = " ".join(f"{key}={_code(results[key])}" for key in used if key in results)
-    return f"<!-- {CODES_NOTE} {codes} -->\n" if codes else ""
+    return f"<!-- {say(CODES_NOTE)} {codes} -->\n" if codes else ""
+
+
+@cache
+def _codes() -> re.Pattern[str]:
+    """Return how the line of codes is found again, in whichever language it was written."""
+    notes = "|".join(map(re.escape, said_in_all(CODES_NOTE)))
+    return re.compile(rf"\n*<!-- (?:{notes}) (.*?) -->\n*", re.DOTALL)
 
 
 def _code(text: str) -> str:
@@ -96,8 +103,8 @@ def with_codes(text: str, results: Mapping[str, str]) -> str:
 
 def drafted(text: str, results: Mapping[str, str]) -> str:
     """Return a draft with its line of codes, by which it is known again as long as it is one."""
-    own = f"<!-- {CODES_NOTE} {_DRAFT}={_code(text)} "
-    return with_codes(text, results).replace(f"<!-- {CODES_NOTE} ", own)
+    note = f"<!-- {say(CODES_NOTE)} "
+    return with_codes(text, results).replace(note, f"{note}{_DRAFT}={_code(text)} ")
 
 
 def fresh(text: str, draft: str) -> str | None:
@@ -109,7 +116,7 @@ def fresh(text: str, draft: str) -> str | None:
     >>> fresh(old, new), fresh(old.replace("{{", "We say {{"), new)
     ('{{care: 2 mW}}', None)
     """
-    if _kept_codes(text).get(_DRAFT) != _code(_CODES.sub("\n", text)):
+    if _kept_codes(text).get(_DRAFT) != _code(_codes().sub("\n", text)):
         return None
     return text if flat(text) == flat(draft) else draft
 
@@ -127,7 +134,7 @@ def renewed(text: str, results: Mapping[str, str]) -> str:
     >>> print(renewed("Ours: {{care: 0.1 mW}}, so.\\n", {"care": "0.2 mW"}).split("\\n")[0])
     Ours: {{care: 0.2 mW}}, so.
     """
-    bare = _CODES.sub("\n", text)
+    bare = _codes().sub("\n", text)
     told = BRACES.sub(lambda m: protected(m[1], results[m[1]]) if m[1] in results else m[0], bare)
     return text if told == bare and _codes_stand(text, results) else with_codes(told, results)
 
@@ -140,7 +147,7 @@ def _codes_stand(text: str, results: Mapping[str, str]) -> bool:
 
 
 def _kept_codes(text: str) -> dict[str, str]:
-    match = _CODES.search(text)
+    match = _codes().search(text)
     pairs = (part.partition("=") for part in match[1].split()) if match else ()
     return {key: code for key, _, code in pairs}
 
@@ -181,11 +188,11 @@ def check(
     allowed = {pair for one in own for pair in _numbers(one)}
     sizes = {flat(m[0]).casefold() for one in own for m in _SIZE.finditer(one)}
     for found in _foreign(free, allowed):
-        raise _refusal(name, found, WHAT_NUMBER, ALLOWED_NUMBERS, DO_NUMBER)
+        raise _refusal(name, found, WHAT_NUMBER, say(ALLOWED_NUMBERS), say(DO_NUMBER))
     for match in _SIZE.finditer(free):
         if flat(match[0]).casefold() not in sizes:
             found = Line(_line(free, match.start()), flat(match[0]))
-            raise _refusal(name, found, WHAT_SIZE, ALLOWED_NUMBERS, DO_NUMBER)
+            raise _refusal(name, found, WHAT_SIZE, say(ALLOWED_NUMBERS), say(DO_NUMBER))
 
 
 def _refuse_unclosed(name: str, bare: str) -> None:
@@ -194,7 +201,7 @@ def _refuse_unclosed(name: str, bare: str) -> None:
         if at >= 0:
             line = _line(bare, bare.find(mark)) if mark == "<!--" else _line_of(bare, mark)
             raise _refusal(name, Line(line, mark), WHAT_CLOSE, say("{{key: words}}, <!-- note -->"),
-                           DO_CLOSE)  # fmt: skip
+                           say(DO_CLOSE))  # fmt: skip
 
 
 def _line_of(bare: str, mark: str) -> int:
@@ -206,7 +213,9 @@ def _line_of(bare: str, mark: str) -> int:
 def _refuse_unknown(name: str, line: int, key: str, known: tuple[str, ...]) -> None:
     if key not in known:
         found = Line(line, f"{{{{{key}}}}}")
-        raise _refusal(name, found, WHAT_KEY, f"{ALLOWED_KEYS} {', '.join(known)}", DO_KEY)
+        raise _refusal(
+            name, found, WHAT_KEY, f"{say(ALLOWED_KEYS)} {', '.join(known)}", say(DO_KEY)
+        )
 
 
 def _refuse_changed(
@@ -215,13 +224,13 @@ def _refuse_changed(
     key, said = match[1], flat(match[2] or "")
     if said and said != flat(result) and _code(said) != codes.get(key):
         found = Line(line, f"{{{{{key}: {said}}}}}")
-        do = DO_BRACES.format(key=key)
+        do = say(DO_BRACES, key=key)
         raise _refusal(name, found, WHAT_BRACES, protected(key, result), do)
 
 
 def _refusal(name: str, found: Line, what: str, allowed: str, do: str) -> TextError:
     return TextError(
-        what.format(name=name),
+        say(what, name=name),
         code="report.edited",
         where=say("{name}, line {line}", name=name, line=found.line),
         found=found.text,

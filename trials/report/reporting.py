@@ -33,17 +33,18 @@ def reporting_tables(story: Story, titles: Mapping[str, str]) -> Iterator[Table]
         )
         rows = tuple(_row(story, response, one, titles) for one in reporting.items)
         name = f"reporting-{response.reducer.replace('_', '-')}"
-        yield Table(name, reporting.title, columns, rows, (reporting.source, HOW))
+        notes = (say(reporting.source), say(HOW))
+        yield Table(name, say(reporting.title), columns, rows, notes)
 
 
 def _row(
     story: Story, response: Response, one: Asked, titles: Mapping[str, str]
 ) -> tuple[str, str, str]:
     """Return what should be told, what is said of it, and where; nothing is ticked unseen."""
-    here, key = "", one.section
+    what, here, key = say(one.what), "", one.section
     if one.setting:
         here = _setting(response, one.setting)
-        return (one.what, here or NOT_TOLD, HERE if here else "")
+        return (what, here or say(NOT_TOLD), say(HERE) if here else "")
     if one.said:
         fits = (
             found for found in _sentences(story) if re.search(one.said, found[0], re.IGNORECASE)
@@ -51,12 +52,12 @@ def _row(
         here, key = next(fits, ("", ""))
     elif one.column:
         names = {same_name(column.name) for column in columns_of([response])}
-        here = TOLD if same_name(one.column) in names else ""
+        here = say(TOLD) if same_name(one.column) in names else ""
     else:
-        here = TOLD
+        here = say(TOLD)
     if not here or key not in titles:
-        return (one.what, NOT_TOLD, "")
-    return (one.what, here, titles[key])
+        return (what, say(NOT_TOLD), "")
+    return (what, here, titles[key])
 
 
 def _setting(response: Response, name: str) -> str:

@@ -29,7 +29,7 @@ from trials.report import (
 )
 from trials.service.analyse import Analysed, analyse_folder
 from trials.words.edited import DO_ENCODING, WHAT_ENCODING, changed_meanwhile
-from trials.words.language import speaking
+from trials.words.language import say, speaking
 
 _MARK = "\ufeff"  # some editors begin a file of UTF-8 with this byte order mark
 _PAGES = MappingProxyType(
@@ -168,12 +168,12 @@ def _saved(path: Path) -> _Saved:
         return _Saved(path, raw, raw.decode("utf-8").removeprefix(_MARK))
     except UnicodeDecodeError as problem:
         raise TextError(
-            WHAT_ENCODING.format(name=path.name),
+            say(WHAT_ENCODING, name=path.name),
             code="report.encoding",
             where=str(path),
             found=f"byte {problem.start + 1}: {problem.object[problem.start]:#04x}",
             allowed="UTF-8",
-            do=DO_ENCODING,
+            do=say(DO_ENCODING),
         ) from None
 
 

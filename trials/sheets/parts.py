@@ -27,6 +27,7 @@ from trials.render.symbols import symbol_of
 from trials.render.typeset import Paper
 from trials.study.values import Caution, Step, Study
 from trials.words.cautions import code_text, sorted_codes
+from trials.words.language import say
 from trials.words.numbers import NBSP, capital, count, listing, plural
 
 _HOUR: Final = 60
@@ -88,7 +89,9 @@ def duration(minutes: float) -> str:
     if minutes < 2 * _DAY:
         return f"{hours}{NBSP}h" + (f" {rest}{NBSP}min" if rest else "")
     days, left = divmod(int(minutes), _DAY)
-    return f"{days}{NBSP}days" + (f" {left // _HOUR}{NBSP}h" if left >= _HOUR else "")
+    return say("{days}\u00a0days", days=days) + (
+        f" {left // _HOUR}{NBSP}h" if left >= _HOUR else ""
+    )
 
 
 def step_time(step: Step, times: int = 1, each: str = "") -> str:

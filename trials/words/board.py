@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 from trials.words.crossing import CrossFacts, crossing_what
 from trials.words.extending import fairly_added
-from trials.words.language import marked, say
+from trials.words.language import marked, say, say_as
 from trials.words.numbers import capital, count, listing, plural
 
 # ---- headings of the tiles ---------------------------------------------------------------------
@@ -22,11 +22,11 @@ STEPS: Final = marked("How we did it")
 SAFETY: Final = marked("Safety first")
 TABLE: Final = marked("What we measured")
 GRAPH: Final = marked("Every {item} a dot")
-CONCLUSION: Final = "Conclusion"
+CONCLUSION: Final = marked("Conclusion")
 OPEN: Final = marked("Not settled yet")
 SURE: Final = marked("How sure are we?")
 NEXT: Final = marked("What comes next")
-PHOTOS: Final = "Photographs"
+PHOTOS: Final = marked("Photographs")
 SHORT: Final = marked("In 100 words")
 LONG: Final = marked("In 250 words")
 
@@ -115,39 +115,7 @@ def headline(facts: Headline) -> str:
     >>> headline(Headline("power", "cell", open=("heat",)))
     'Heat is not settled yet.'
     """
-    parts: list[str] = []
-    if facts.winners and len(listing(facts.winners).split()) <= _MOST_WORDS:
-        much = "least" if facts.low else "most"
-        parts.append(
-            say(
-                "the {much} {response} came with {winners}",
-                much=much,
-                response=facts.response,
-                winners=listing(facts.winners),
-            )
-        )
-    if len(facts.together) > _MOST_PAIRS:
-        parts.append(
-            say(
-                "{n_together} pairs of variables have to be looked at together",
-                n_together=len(facts.together),
-            )
-        )
-    else:
-        parts += [crossing_what(one).removeprefix(_among(facts.item)) for one in facts.together]
-    if facts.mattered:
-        link = "for" if facts.by_lot else "in"
-        of_what = "" if facts.winners else f" {link} {facts.response}"
-        verb = "mattered" if facts.by_lot else say("went with a difference")
-        parts.append(f"{_named(facts.mattered)} {verb}{of_what}")
-    if facts.little:
-        verb = "made" if facts.by_lot else say("went with")
-        parts.append(
-            say("{named} {verb} no practical difference", named=_named(facts.little), verb=verb)
-        )
-    if facts.open:
-        parts.append(say("{named} {part} not settled "
-        "yet", named=_named(facts.open), part='is' if len(facts.open) == 1 else 'are'))  # fmt: skip
+    parts = [*_ahead(facts), *_together(facts), *_mattered(facts), *_little(facts), *_open(facts)]
     if facts.failed:
         return say(
             "Of the {items} that worked: {list}.", items=plural(facts.item), list="; ".join(parts)
@@ -155,13 +123,85 @@ def headline(facts: Headline) -> str:
     return " ".join(f"{capital(part)}." for part in parts)
 
 
-def _among(item: str) -> str:
-    return say("Of the {items} that worked, ", items=plural(item))
+def _ahead(facts: Headline) -> Iterator[str]:
+    winners = listing(facts.winners)
+    if not winners or len(winners.split()) > _MOST_WORDS:
+        return
+    if facts.low:
+        yield say(
+            "the least {response} came with {winners}", response=facts.response, winners=winners
+        )
+    else:
+        yield say(
+            "the most {response} came with {winners}", response=facts.response, winners=winners
+        )
+
+
+def _together(facts: Headline) -> Iterator[str]:
+    if len(facts.together) > _MOST_PAIRS:
+        yield say("{n} pairs of variables have to be looked at together", n=len(facts.together))
+        return
+    for one in facts.together:
+        text = crossing_what(replace(one, failed=False))
+        # of which items is said before the whole list, where this goes on with a verb
+        yield f"{text[0].lower()}{text[1:]}" if one.failed else text
+
+
+def _mattered(facts: Headline) -> Iterator[str]:
+    if not facts.mattered:
+        return
+    one = len(facts.mattered) == 1
+    told = {"named": _named(facts.mattered), "in_what": ""}
+    if facts.by_lot:
+        if not facts.winners:
+            told["in_what"] = say(" for {response}", response=facts.response)
+        yield (
+            say_as("one variable", "{named} mattered{in_what}", **told)
+            if one
+            else say_as("several variables", "{named} mattered{in_what}", **told)
+        )
+        return
+    if not facts.winners:
+        told["in_what"] = say(" in {response}", response=facts.response)
+    yield (
+        say_as("one variable", "{named} went with a difference{in_what}", **told)
+        if one
+        else say_as("several variables", "{named} went with a difference{in_what}", **told)
+    )
+
+
+def _little(facts: Headline) -> Iterator[str]:
+    if not facts.little:
+        return
+    named, one = _named(facts.little), len(facts.little) == 1
+    if facts.by_lot:
+        yield (
+            say_as("one variable", "{named} made no practical difference", named=named)
+            if one
+            else say_as("several variables", "{named} made no practical difference", named=named)
+        )
+        return
+    yield (
+        say_as("one variable", "{named} went with no practical difference", named=named)
+        if one
+        else say_as("several variables", "{named} went with no practical difference", named=named)
+    )
+
+
+def _open(facts: Headline) -> Iterator[str]:
+    if len(facts.open) == 1:
+        yield say("{named} is not settled yet", named=_named(facts.open))
+    elif facts.open:
+        yield say("{named} are not settled yet", named=_named(facts.open))
 
 
 def _named(labels: Sequence[str]) -> str:
     named = listing(labels)
-    return named if len(named.split()) <= _MOST_WORDS else count(len(labels), "variable")
+    if len(named.split()) > _MOST_WORDS:
+        return count(len(labels), say("variable"))
+    if len(labels) == 1:
+        return say_as("one variable by its label", "{label}", label=named)
+    return say_as("several variables by their labels", "{labels}", labels=named)
 
 
 # ---- tiles -------------------------------------------------------------------------------------
@@ -175,16 +215,25 @@ def table_intro(response: str, unit: str, confidence: str, *, ratio: bool) -> st
     >>> table_intro("power", "mW", "95 %", ratio=False)
     'Average power, in mW, and its range of doubt (95 %).'
     """
-    of_what = say(
-        "Average {response}{part}",
-        response=response,
-        part=say(", in {unit}", unit=unit) if unit else "",
-    )
+    named = {"response": response, "confidence": confidence}
+    if ratio and unit:
+        return say(
+            "Average {response}, in {unit} (geometric mean), and its range of doubt "
+            "({confidence}).",
+            unit=unit,
+            **named,
+        )
     if ratio:
-        of_what += say(" (geometric mean)")
-    return say(
-        "{of_what}, and its range of doubt ({confidence}).", of_what=of_what, confidence=confidence
-    )
+        return say(
+            "Average {response} (geometric mean), and its range of doubt ({confidence}).", **named
+        )
+    if unit:
+        return say(
+            "Average {response}, in {unit}, and its range of doubt ({confidence}).",
+            unit=unit,
+            **named,
+        )
+    return say("Average {response}, and its range of doubt ({confidence}).", **named)
 
 
 def graph_caption(response: str, unit: str, item: str, confidence: str, *, log: bool) -> str:
@@ -236,11 +285,9 @@ def open_questions(n: int) -> str:
     >>> open_questions(1), open_questions(3)
     ('1 question about the data is still open', '3 questions about the data are still open')
     """
-    return say(
-        "{n_questions} about the data {part} still open",
-        n_questions=count(n, "question"),
-        part="is" if n == 1 else "are",
-    )
+    if n == 1:
+        return say("1 question about the data is still open")
+    return say("{n} questions about the data are still open", n=n)
 
 
 # ---- how the tiles hang ------------------------------------------------------------------------
@@ -265,7 +312,7 @@ HANGING_TOO_MANY: Final = marked(
     "and 274 cm of height, which hold {most} of them. Take some out of board.md, or make its text "
     "shorter."
 )
-HANGING_PAGE: Final = "Page"
+HANGING_PAGE: Final = marked("Page")
 HANGING_PLACES: Final = (
     marked("left wing"),
     marked("middle, left"),
@@ -276,6 +323,12 @@ HANGING_PLACES: Final = (
 HANGING_MORE: Final = marked("(goes on)")
 
 
+def hanging_places() -> tuple[str, str, str, str, str]:
+    """Return what the columns of a board are called, from the left, and the top of two of them."""
+    left, middle_left, middle_right, right, top = map(say, HANGING_PLACES)
+    return left, middle_left, middle_right, right, top
+
+
 def hanging_notes(items: str) -> tuple[str, ...]:
     """Return what to look after before the fair. Rules of fairs: usual ones, no single source."""
     return (
@@ -284,9 +337,8 @@ def hanging_notes(items: str) -> tuple[str, ...]:
             "fairs of the international kind (76 cm deep, 122 cm wide, 274 cm high with the table)."
         ),
         say(
-            "Most fairs don't let you bring the {items} themselves: no chemicals, liquids, "
-            "food, raw "
-            "plants, flames, sharp things, and often no glass. Show photographs instead.",
+            "Most fairs don't let you bring the {items} themselves: no chemicals, liquids, food, "
+            "raw plants, flames, sharp things, and often no glass. Show photographs instead.",
             items=items,
         ),
         say(
@@ -298,9 +350,8 @@ def hanging_notes(items: str) -> tuple[str, ...]:
             "abstract on it."
         ),
         say(
-            "The words are yours: change board.md beside study.toml, then make the report "
-            "again. Words "
-            "in {{ }} hold results and fill themselves in."
+            "The words are yours: change board.md beside study.toml, then make the report again. "
+            "Words in {{ }} hold results and fill themselves in."
         ),
     )
 
@@ -354,7 +405,7 @@ def made(items: int, recipes: int, item: str) -> str:
     return say(
         "We planned {n_items} of {n_recipes}.",
         n_items=count(items, item),
-        n_recipes=count(recipes, "recipe"),
+        n_recipes=count(recipes, say("recipe")),
     )
 
 

@@ -18,19 +18,34 @@ _THAN: Final = (
     r"(?:as|again|more|less|higher|lower|larger|smaller|bigger|greater|stronger|weaker|better|"
     r"worse|longer|shorter|faster|slower|brighter|dimmer)"
 )
+_COUNTS_ES: Final = (
+    r"(?:una?|dos|tres|cuatro|cinco|seis|siete|ocho|nueve|diez|once|doce|quince|veinte|treinta|"
+    r"cuarenta|cincuenta|sesenta|setenta|ochenta|noventa|cien(?:to)?|mil|docena)"
+)
+_PARTS_ES: Final = r"(?:mitad|(?:tercio|cuarto|quinto|sexto|séptimo|octavo|noveno|décimo)s?)"
+_SIZE_WORDS_ES: Final = (
+    r"(?:el|al|un)\s+(?:doble|triple|cuádruple)|(?:du|tri|cuadru)pli(?:c|qu)\w+|por\s?ciento|"
+    r"la\s+mitad\s+(?:que|de\s+(?:lo|rápid|fuerte|grande))|vez\s+y\s+media|"
+    rf"{_COUNTS_ES}(?:\s+y\s+medi[ao])?\s+veces|"
+    rf"{_COUNTS_ES}\s+(?:coma|punto)(?:\s+(?:cero|{_COUNTS_ES}))+|"
+    rf"{_PARTS_ES}\s+(?:más|menos|mayor|menor|mejor|peor)"
+)
+# Those of every language count in any text, for words may be written before a language is chosen.
 SIZE_WORDS: Final = (
     r"\b(?:twice|thrice|double[sd]?|doubling|(?:triple|treble|quadruple)[sd]?|halve[sd]?|per ?cent|"
     rf"{_COUNTS}[\s-]?fold|"
     rf"{_COUNTS}(?:[\s-]+and[\s-]+(?:a|one|two|three)[\s-]+{_PARTS})?[\s-]+times|"
     rf"{_COUNTS}[\s-]+point(?:[\s-]+(?:zero|{_COUNTS}))+|"
-    rf"{_PARTS}[\s-]+{_THAN})\b"
+    rf"{_PARTS}[\s-]+{_THAN}|{_SIZE_WORDS_ES})\b"
 )
 
 # Words that may stand between a number and its noun: they make it no other number, as "failed",
 # "fewer" or "better" would.
 DESCRIBING: Final = (
     r"(?:small|little|tiny|large|big|thin|flat|round|square|simple|single|separate|different|own|"
-    r"whole|(?:hand|home|self)-?made)"
+    r"whole|(?:hand|home|self)-?made|"
+    r"(?:pequeñ|diminut|fin|delgad|plan|redond|cuadrad|sencill|separad|distint|propi|enter)[oa]s?|"
+    r"(?:grande|simple|diferente)s?)"
 )
 
 WHAT_CLOSE: Final = marked("Something in {name} begins and doesn't end, or ends and doesn't begin.")

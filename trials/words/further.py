@@ -35,12 +35,9 @@ def trend_sentence(
     known = interval != (None, None)
     if scale == "ratio":
         decimals = ratio_decimals(interval, estimate)
-        text = say(
-            "For {step} the average is {estimate} as much",
-            step=step,
-            estimate=times(estimate, decimals),
-        )
-        ends = ends_text(interval, "times", decimals) if known else ""
+        ratio = times(estimate, decimals)
+        text = say("For {step} the average is {ratio} as much", step=step, ratio=ratio)
+        ends = ends_text(interval, say("times"), decimals) if known else ""
     else:
         decimals = interval_decimals(interval, estimate)
         size = with_unit(number(estimate, decimals), unit)
@@ -61,7 +58,7 @@ def step_text(factor: str, unit: str, scale: str) -> str:
     """
     if scale == "log":
         return say("a doubling of {factor}", factor=factor)
-    return say("{with_unit} more of {factor}", with_unit=with_unit("1", unit), factor=factor)
+    return say("{amount} more of {factor}", amount=with_unit("1", unit), factor=factor)
 
 
 def best_sentence(best: str, runner_up: str, average: str, least: str) -> str:
@@ -95,9 +92,9 @@ def confirming_sentence(fresh: int, difference: float, scale: Scale, unit: str, 
     'To see a true difference of 0.2\\xa0mW in 8 of 10 such checks takes 14 cells of each.'
     """
     size = (
-        say("a true ratio of {difference}", difference=times(difference, 2))
+        say("a true ratio of {ratio}", ratio=times(difference, 2))
         if scale == "ratio"
-        else say("a true difference of {margin}", margin=margin(difference, scale, unit))
+        else say("a true difference of {difference}", difference=margin(difference, scale, unit))
     )
     return say(
         "To see {size} in 8 of 10 such checks takes {n_items} of each.",
@@ -116,15 +113,18 @@ def noise_sentence(share: float, interval: Ends, item: str) -> str:
     data); building them makes up the rest.'
     """
     low, high = interval
-    fits = (
-        say(" ({low} to {high} fits the data)", low=percent(low), high=percent(high))
-        if low is not None and high is not None
-        else ""
-    )
+    if low is None or high is None:
+        return say(
+            "Measuring makes up {share} of how much {items} built alike differ; building them "
+            "makes up the rest.",
+            share=percent(share),
+            items=plural(item),
+        )
     return say(
-        "Measuring makes up {share} of how much {items} built alike differ{fits}; "
-        "building them makes up the rest.",
+        "Measuring makes up {share} of how much {items} built alike differ ({low} to {high} fits "
+        "the data); building them makes up the rest.",
         share=percent(share),
         items=plural(item),
-        fits=fits,
+        low=percent(low),
+        high=percent(high),
     )

@@ -85,6 +85,21 @@ def say_as(context: str, message: str, /, **values: object) -> str:
     return _filled(_catalogue(language()).pgettext(context, message), values)
 
 
+def said_in_all(message: str) -> tuple[str, ...]:
+    """Return a text in every language, to know again what was written in another one.
+
+    Examples
+    --------
+    >>> said_in_all("nobody's message")
+    ("nobody's message",)
+    """
+    texts = []
+    for code in LANGUAGES:
+        with speaking(code):
+            texts.append(say(message))
+    return tuple(dict.fromkeys(texts))
+
+
 def marked(message: str) -> str:
     """Return the text itself: it stands in a table, and is said where it is used.
 

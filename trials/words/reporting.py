@@ -14,7 +14,7 @@ from typing import Final
 from trials.words.language import marked
 
 NOT_TOLD: Final = marked("not told here")
-TOLD: Final = "yes"
+TOLD: Final = marked("yes")
 HERE: Final = marked("in this table")
 
 
@@ -27,7 +27,7 @@ class Asked:
     what : in words.
     setting : setting of the response that tells it; its value is shown.
     said : pattern that a sentence of the makers fits which tells it (things kept the same, and
-        steps of measuring); the sentence is shown.
+        steps of measuring), in any language of the program; the sentence is shown.
     column : raw column that tells it, reading by reading, in ``section``.
     section : key of the section that tells it, where no setting and no sentence does.
     """
@@ -50,40 +50,48 @@ class Reporting:
 
 _COMMON = (
     Asked(marked("the area that counts"), setting="area_cm2"),
-    Asked(marked("how that area is set apart (a mask)"), said=r"\b(mask|aperture)"),
     Asked(
-        marked("where the light comes from"), said=r"\b(lamp|sun|simulator|leds?|halogen|window)\b"
+        marked("how that area is set apart (a mask)"), said=r"\b(mask|aperture|máscara|abertura)"
+    ),
+    Asked(
+        marked("where the light comes from"),
+        said=r"\b(lamp|sun|simulator|leds?|halogen|window|"
+        r"lámpara|sol|simulador|halógen[oa]s?|ventana|bombilla|foco)\b",
     ),
     Asked(marked("how strong the light is"), setting="reference_light"),
     Asked(marked("the light at each reading"), column="light", section="readings"),
     Asked(
         marked("what the light is measured with"),
-        said=marked(r"\b(light meter|lux ?meter|pyranometer|reference cell|photodiode)"),
+        said=r"\b(light meter|lux ?meter|pyranometer|reference cell|photodiode|medidor de luz|"
+        r"luxómetro|fotómetro|piranómetro|c(?:eld|élul)a de referencia|fotodiodo)",
     ),
 )
 _AFTER = (
-    Asked(marked("how warm the cells are"), said=r"°C|\btemperature\b"),
+    Asked(marked("how warm the cells are"), said=r"°C|\btemperatur[ea]\b"),
     Asked(
         marked("how long after closing a cell is measured"),
-        said=marked(r"\b(minutes?|min|hours?|days?) after\b"),
+        said=r"\b((minutes?|min|hours?|days?) after|(minutos?|min|horas?|días?) después)\b",
     ),
     Asked(marked("how many cells the numbers rest on"), section="answer"),
     Asked(marked("how far cells made alike differ"), section="tables"),
     Asked(marked("cells that failed, by a rule set beforehand"), section="method"),
     Asked(
         marked("how long a cell keeps, and under what conditions"),
-        said=marked(r"\b(keeps?|lasts?|aged?|ageing|half-life|weeks? later|days? later)\b"),
+        said=r"\b(keeps?|lasts?|aged?|ageing|half-life|weeks? later|days? later|"
+        r"duran?|se conservan?|envejec\w+|vida media|(semanas?|días?) más tarde)\b",
     ),
 )
 _POINTS = (Asked(marked("which point of the curve is read: the load"), setting="load_ohm"),)
 _SWEEP = (
     Asked(
         marked("which way the curve is swept"),
-        said=marked(r"\b(both ways|up and down|from (short|open)|forwards?|backwards?|reverse)\b"),
+        said=r"\b(both ways|up and down|from (short|open)|forwards?|backwards?|reverse|"
+        r"ida y vuelta|(dos|ambos) sentidos|desde (corto|abierto)|hacia (adelante|atrás))\b",
     ),
     Asked(
         marked("how fast it is swept"),
-        said=marked(r"\bseconds? (each|a point|per point|for each)|\bwait \w+ seconds"),
+        said=r"\bseconds? (each|a point|per point|for each)|\bwait \w+ seconds|"
+        r"\bsegundos? (en cada|por punto|por cada|cada)|\bespera \w+ segundos",
     ),
 )
 
@@ -100,4 +108,6 @@ OF_REDUCER: Mapping[str, Reporting] = MappingProxyType(
     }
 )
 
-HOW = marked("What is 'not told here' is no fault of the comparison, but say it if you know it.")
+HOW: Final = marked(
+    "What is 'not told here' is no fault of the comparison, but say it if you know it."
+)
