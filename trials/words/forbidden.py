@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+from trials.words.language import ENGLISH, SPANISH, language
 
 
 @dataclass(frozen=True)
@@ -61,6 +66,58 @@ CAUSAL = re.compile(
     re.IGNORECASE,
 )
 
+FORBIDDEN_ES: tuple[Forbidden, ...] = (
+    Forbidden(r"estratos?", "la parte del plan que lo prueba"),
+    Forbidden(r"hipótesis nulas?", "si nada importara"),
+    Forbidden(r"hipótesis alternativas?", "si importara"),
+    Forbidden(
+        r"(?:in)?significativ(?:[oa]s?|amente)|significancia", "fuera de lo que hace el azar"
+    ),
+    Forbidden(r"(?:prueban?|probó|probaron|probamos) que|demuestran?|demostr\w+", "muestra"),
+    Forbidden(r"p-valor(?:es)?|valor(?:es)? p|p\s*[<>=]", "saldría en unas 3 de 100 repeticiones"),
+    Forbidden(r"grados? de libertad", "cuánta información hay"),
+    Forbidden(r"REML|máxima verosimilitud(?: restringida)?", "el modelo ajustado"),
+    Forbidden(r"kenward(?:-roger)?|satterthwaite", "una corrección para pocas piezas"),
+    Forbidden(r"ANOVA|análisis de (?:la )?varianza|(?:prueba|test) [ft]", "la prueba"),
+    Forbidden(
+        r"tukey(?:-kramer)?|dunnett|bonferroni|holm", "ajustado por ser muchas comparaciones"
+    ),
+    Forbidden(r"varianzas?", "cuánto difieren piezas iguales"),
+    Forbidden(
+        r"error(?:es)? (?:estándar|típicos?)|desviaci(?:ón|ones) (?:estándar|típicas?)",
+        "margen de duda, o dispersión típica",
+    ),
+    Forbidden(r"intervalos? de confianza", "margen de duda"),
+    Forbidden(r"ortogonal(?:es|idad)?", "equilibrado"),
+    Forbidden(r"covariables?", "algo que se midió además"),
+    Forbidden(r"(?:seudo|pseudo)?r?r(?:é|e)plica(?:s|ci(?:ón|ones))?", "repeticiones"),
+    Forbidden(r"residual(?:es)?", "lo que queda"),
+    Forbidden(r"coeficientes?|estimador(?:es)?|parámetros?", "el propio número, por su nombre"),
+    Forbidden(r"probabilidad(?:es)?", "en unas 7 de 10 repeticiones"),
+    Forbidden(r"(?:sin|ningún) efecto", "sin decidir, o no hizo una diferencia práctica"),
+    Forbidden(
+        r"efectos? principal(?:es)?|interacci(?:ón|ones)", "cuánto depende una variable de otra"
+    ),
+    Forbidden(r"factor(?:es)?", "variable"),
+    Forbidden(r"a ciegas|cegad[oa]s?", "sin saber qué versión es"),
+    Forbidden(r"atípic[oa]s?", "un valor lejos de los demás"),
+    Forbidden(
+        r"regresi(?:ón|ones)|modelos? mixtos?|efectos? (?:fij|aleatori)os?", "el modelo ajustado"
+    ),
+)
+
+CAUSAL_ES = re.compile(
+    r"(?<!\w)(?:caus(?:an?|ó|aron|ad[oa]s?|ando)|a causa de|debido a|por culpa de|gracias a|"
+    r"llev(?:an?|ó|aron) a|(?:un|el) efecto de|import(?:a|ó|aron)|"
+    r"hi(?:zo|cieron) (?:una diferencia|poca diferencia)|mejor(?:an?|ó|aron)|"
+    r"aument(?:an?|ó|aron)|redu(?:cen?|jo|jeron)|disminuy(?:en?|ó|eron)|elev(?:an?|ó|aron))(?!\w)",
+    re.IGNORECASE,
+)
+
+_LISTS: Final[Mapping[str, tuple[tuple[Forbidden, ...], re.Pattern[str]]]] = MappingProxyType(
+    {ENGLISH: (FORBIDDEN, CAUSAL), SPANISH: (FORBIDDEN_ES, CAUSAL_ES)}
+)
+
 
 @dataclass(frozen=True)
 class Found:
@@ -72,7 +129,7 @@ class Found:
 
 
 def find_forbidden(text: str) -> tuple[Found, ...]:
-    """Return every forbidden word in ``text``, in order.
+    """Return every forbidden word in ``text``, of the language that is written now, in order.
 
     Examples
     --------
@@ -81,7 +138,7 @@ def find_forbidden(text: str) -> tuple[Found, ...]:
     """
     hits = [
         (match.start(), Found(match[0], _around(text, match), entry.instead))
-        for entry in FORBIDDEN
+        for entry in _LISTS[language()][0]
         for match in re.finditer(rf"(?<!\w)(?:{entry.pattern})(?!\w)", text, re.IGNORECASE)
     ]
     return tuple(found for _, found in sorted(hits, key=lambda hit: hit[0]))
@@ -95,7 +152,7 @@ def find_causal(text: str) -> tuple[str, ...]:
     >>> find_causal("Team 3 went with more power, because of care.")
     ('because of',)
     """
-    return tuple(CAUSAL.findall(text))
+    return tuple(_LISTS[language()][1].findall(text))
 
 
 def _around(text: str, match: re.Match[str]) -> str:
