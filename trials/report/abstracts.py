@@ -25,7 +25,7 @@ from trials.report.marked import Braces, Marked, refuse_empty_headings, taken_ap
 from trials.report.story import Story
 from trials.words import board as words
 from trials.words import edited as refused
-from trials.words.language import said_in_all, say
+from trials.words.language import in_all, said_in_all, say
 
 NAME = "abstract.md"
 LIMITS: Final[Mapping[str, int]] = {words.SHORT: 100, words.LONG: 250}  # by heading
@@ -57,8 +57,8 @@ def edited_abstract(story: Story, told: Mapping[str, Told], text: str | None) ->
     own = fresh(text, draft)
     if own is not None:
         return Edited(own, ())
-    headings = (one for title in LIMITS for one in said_in_all(title))
-    check(NAME, text, results, (), (*study_texts(story), free_text(draft, results), *headings))
+    drafts = in_all(lambda: free_text(_draft(story, told), results))
+    check(NAME, text, results, (), (*study_texts(story), *drafts))
     refuse_empty_headings(NAME, _marked(told, text))
     for title, plain in printed(told, text):
         _refuse_long(title, plain)

@@ -43,7 +43,7 @@ from trials.words import board as words
 from trials.words import edited as refused
 from trials.words.cautions import code_text, sorted_codes
 from trials.words.forbidden import find_causal, find_forbidden
-from trials.words.language import say
+from trials.words.language import in_all, say
 from trials.words.numbers import capital, confidence_text, listing, plural
 from trials.words.pictures import picture_of
 
@@ -75,7 +75,8 @@ def edited_board(story: Story, told: Mapping[str, Told], text: str | None) -> Ed
     own = fresh(text, draft)
     if own is not None:
         return Edited(own, ())
-    check(NAME, text, results, DRAWN, (*study_texts(story), free_text(draft, results)))
+    drafts = in_all(lambda: free_text(board_draft(story, told), results))
+    check(NAME, text, results, DRAWN, (*study_texts(story), *drafts))
     marked = _marked(text, told)
     _refuse_title(story, marked)
     refuse_empty_headings(NAME, marked)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import gettext
 import string
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import lru_cache
@@ -85,19 +85,30 @@ def say_as(context: str, message: str, /, **values: object) -> str:
     return _filled(_catalogue(language()).pgettext(context, message), values)
 
 
+def in_all(tell: Callable[[], str]) -> tuple[str, ...]:
+    """Return what is told in each language, to know again what was written in another one.
+
+    Examples
+    --------
+    >>> in_all(lambda: joined(["1", "2"], "and"))
+    ('1 and 2', '1 y 2')
+    """
+    texts = []
+    for code in LANGUAGES:
+        with speaking(code):
+            texts.append(tell())
+    return tuple(dict.fromkeys(texts))
+
+
 def said_in_all(message: str) -> tuple[str, ...]:
-    """Return a text in every language, to know again what was written in another one.
+    """Return a text in each language.
 
     Examples
     --------
     >>> said_in_all("nobody's message")
     ("nobody's message",)
     """
-    texts = []
-    for code in LANGUAGES:
-        with speaking(code):
-            texts.append(say(message))
-    return tuple(dict.fromkeys(texts))
+    return in_all(lambda: say(message))
 
 
 def marked(message: str) -> str:
