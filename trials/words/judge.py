@@ -11,12 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from trials.words.language import marked, say, say_as
-from trials.words.numbers import (
-    capital,
-    count,
-    listing,
-    plural,
-)
+from trials.words.numbers import capital, count, listing, plural
 from trials.words.sentences import VerdictFacts, way_out
 
 Told = tuple[str, str]
@@ -297,9 +292,9 @@ def _gone(facts: WrongFacts) -> list[str]:
     failed, lost = facts.failed, facts.lost
     gone = []
     if failed == 1:
-        gone.append(say("{failed} failed", failed=failed))
+        gone.append(say_as("one", "{failed} failed", failed=failed))
     elif failed:
-        gone.append(say_as("several", "{failed} failed", failed=failed))
+        gone.append(say("{failed} failed", failed=failed))
     if lost == 1:
         gone.append(say("{lost} was lost", lost=lost))
     elif lost:
