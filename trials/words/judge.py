@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from trials.words.language import marked, say, say_as
 from trials.words.numbers import capital, count, listing, plural
-from trials.words.sentences import VerdictFacts, way_out
+from trials.words.sentences import VerdictFacts, gone_words, way_out
 
 Told = tuple[str, str]
 
@@ -249,6 +249,7 @@ class WrongFacts:
     worked: int
     failed: int = 0
     lost: int = 0
+    never_made: int = 0  # of those lost
     corrected: int = 0
     open: int = 0
     departures: int = 0
@@ -267,11 +268,13 @@ def wrong_told(facts: WrongFacts) -> Told:
             "All {n_items} that we planned gave a value.", n_items=count(facts.planned, facts.item)
         )
     else:
+        other = facts.planned - facts.worked - facts.failed - facts.lost
+        gone = gone_words(facts.failed, facts.lost, facts.never_made, other)
         first = say(
             "Of {n_items} planned, {worked} gave a value: {gone}.",
             n_items=count(facts.planned, facts.item),
             worked=facts.worked,
-            gone=listing(_gone(facts)),
+            gone=listing(gone),
         )
     done = []
     if facts.corrected:
@@ -285,26 +288,6 @@ def wrong_told(facts: WrongFacts) -> Told:
     return first, say(
         "We kept every number as first written, and list what we did: {done}.", done=listing(done)
     )
-
-
-def _gone(facts: WrongFacts) -> list[str]:
-    """Return how many gave no value, for each reason."""
-    failed, lost = facts.failed, facts.lost
-    gone = []
-    if failed == 1:
-        gone.append(say_as("one", "{failed} failed", failed=failed))
-    elif failed:
-        gone.append(say("{failed} failed", failed=failed))
-    if lost == 1:
-        gone.append(say("{lost} was lost", lost=lost))
-    elif lost:
-        gone.append(say("{lost} were lost", lost=lost))
-    other = facts.planned - facts.worked - failed - lost
-    if other == 1:
-        gone.append(say("{other} gave none for another reason", other=other))
-    elif other > 1:
-        gone.append(say_as("several", "{other} gave none for another reason", other=other))
-    return gone
 
 
 @dataclass(frozen=True)
@@ -459,7 +442,7 @@ def next_told(facts: NextFacts) -> Told:
     """
     items = plural(facts.item)
     fair = say(
-        "We would plan it as a new study first, for adding more until it looks good fools us."
+        "We would set how many first: a few at a time until it looks good makes luck a find."
     )
     if facts.nothing:
         return (
