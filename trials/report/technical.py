@@ -10,6 +10,7 @@ from trials.report.story import Story, short_code
 from trials.report.tables import path_text
 from trials.words.alternatives import criterion_sentence, search_sentence, worth_sentence
 from trials.words.bans import Ban, bans_sentence
+from trials.words.families import told_name
 from trials.words.language import say
 from trials.words.methods import MethodFacts, method_sentences, note_text
 from trials.words.numbers import capital, count, layouts_text, listing, percent
@@ -75,7 +76,7 @@ def _design(story: Story) -> list[str]:
     sentences = [
         say(
             "{family}: {parts}; {n_recipes} on {n_items}.",
-            family=capital(plan.family),
+            family=capital(told_name(plan.family)),
             parts=listing(parts),
             n_recipes=count(recipes, say("recipe")),
             n_items=count(len(plan.rows), story.item),
