@@ -89,6 +89,38 @@ def test_the_sheets_show_the_timetable_of_the_rest(folder: Path) -> None:
         assert all(item in shown for item in work["items"])
 
 
+def test_what_is_gone_has_no_label_and_no_line_to_measure(folder: Path) -> None:
+    rows = _plan(folder)["rows"]
+    team = rows[0]["groups"]["team"]
+    mine = [row["item"] for row in rows if row["groups"]["team"] == team]
+    broke = next(row["item"] for row in rows if row["groups"]["team"] != team)
+    first = make_sheets(folder)
+    assert not any("timetable.pdf" in note for note in first.notes)
+    record_lost(folder, (broke,), why="cracked", by="T1")
+    record_absent(folder, team, session=None, why="ill", by="K1")
+    said = {"why": "ill", "by": "K1"}
+    record_made(folder, (mine[0],), factors=(), groups=(f"team={_another(rows, team)}",), **said)
+    printed = make_sheets(folder)
+    gone = [broke, *mine[1:]]
+    order = [row["item"] for row in rows if row["item"] in gone]
+    assert any(f"timetable.pdf still has {listing(order)}." in note for note in printed.notes)
+    for name, title in (("labels.pdf", "No label for"), ("measuring-sheets.pdf", "Left out of")):
+        text = " ".join(words_of_pages((folder / "sheets" / name).read_bytes()))
+        assert title in text
+        assert f"Lost: {broke}. Not made, as the team was absent: " in text
+        assert "cracked" not in text
+        assert all(text.count(item) == (item in gone) for item in gone)  # only in that sentence
+        assert all(row["item"] in text for row in rows if row["item"] not in gone)
+    made = " ".join(words_of_pages((folder / "sheets" / "making-sheets.pdf").read_bytes()))
+    assert f"as it was lost or its team was absent: {broke}." in made
+    place_again(folder, since=1)
+    assert not any("timetable.pdf" in note for note in make_sheets(folder).notes)
+
+
+def _another(rows: list[dict[str, Any]], team: str) -> str:
+    return next(str(row["groups"]["team"]) for row in rows if row["groups"]["team"] != team)
+
+
 def test_pages_of_a_timetable_that_no_longer_holds_go(folder: Path) -> None:
     make_sheets(folder)
     assert (folder / "sheets" / "lesson.pdf").exists()

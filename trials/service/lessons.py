@@ -18,7 +18,7 @@ from trials.record import Absence, Store
 from trials.service.codes import nearest
 from trials.service.lessons_text import lesson_lines
 from trials.service.opening import Opened, held_plan
-from trials.service.tally import tally
+from trials.service.tally import made_by_others, tally
 from trials.words import lessons as words
 from trials.words.numbers import count, listing
 from trials.workspace import save_timetable
@@ -155,11 +155,7 @@ def place_again(
             state = store.state()
         found = tally(rows, state, opened.plan)
         teams = _away(opened, away, state.absences)
-        made = {
-            one.item: one.made
-            for one in state.otherwise
-            if one.item in found.unmade and one.name == found.unmade[one.item].team_of
-        }  # others made what an absent team was to make
+        made = made_by_others(found, state)
         gone = (*found.lost, *(item for item in found.unmade if item not in made))
         missing = [one.team for one in state.absences if not one.session]
         others = made | hand_over(opened.plan, teams, gone, missing)

@@ -112,10 +112,9 @@ def _intro(job: Job, sitting: Sitting) -> str:
     ]
     if runs != list(range(1, n + 1)):
         parts.append("'Order' counts through everyone's sheets.")
-    if job.agenda is not None:
-        here = {row.item for row in sitting.rows}
-        gone = [item for item in job.agenda.left_out if item in here]
-        parts += filter(None, [class_times.left_out(gone)])
+    untimed = job.agenda.left_out if job.agenda is not None else ()
+    gone = [row.item for row in sitting.rows if row.item in {*job.gone, *untimed}]
+    parts += filter(None, [class_times.left_out(gone)])
     parts += _ruled_out(job, sitting)
     parts.append("Write its code on each one before you start.")
     if making_steps(job.study):
