@@ -251,7 +251,20 @@ def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None
     make_sheets(folder)
     shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
     assert STALE not in shown
-    place_again(folder, since=2)  # it came after all
+    told = f"{team} is away from lesson 2 on. Others finish: "
+    for name in ("timetable.pdf", "lesson.pdf", "making-sheets.pdf"):
+        page = " ".join(words_of_pages((folder / "sheets" / name).read_bytes()))
+        assert page.count(told) == (2 if name == "timetable.pdf" else 1), name
+    again = place_again(folder, since=2)  # the timetable keeps who is away, and who does the rest
+    assert again.handed == found.handed
+    assert _plan(folder)["timetable"]["away"] == [{"team": team, "since": 2}]
+    assert any(f"{team} is away from lesson 2 on. If it comes" in line for line in again.text())
+    first = place_again(folder, since=1)
+    assert (first.handed, first.away) == ({}, ())
+    assert any(f"it isn't, say so: --away {team}" in line for line in first.text())
+    place_again(folder, since=2, away=(team,))
+    place_again(folder, since=2, back=(team,))  # it came after all
+    assert _plan(folder)["timetable"]["away"] == []
     again = _plan(folder)["timetable"]["works"]
     assert all(w["crew"] == team for w in again if mine & {*w["items"]} and w["step"] != "heat")
 
@@ -260,6 +273,12 @@ def test_a_team_that_is_away_must_be_there_before(folder: Path) -> None:
     with pytest.raises(PlanError) as problem:
         place_again(folder, since=2, away=("T33",))
     assert problem.value.code == "lessons.team"
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, back=("T3",))
+    assert problem.value.what == "No such team is away."
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, away=tuple(_plan(folder)["groups"][0]["members"]))
+    assert problem.value.what == "No team is left."
     with pytest.raises(RecordError) as refused:
         record_absent(folder, "T3", session="2", why="ill", by="K1")
     assert "--since 2 --away T3" in refused.value.do

@@ -36,6 +36,13 @@ def lessons(
             metavar="TEAM",
         ),
     ] = None,
+    back: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="A team that was away and is there again from lesson N on; may be repeated.",
+            metavar="TEAM",
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Place what is left to do again: a team was absent, an oven died, items got lost.
@@ -51,6 +58,11 @@ def lessons(
     from trials.service.lessons import place_again
 
     again = place_again(
-        folder, since=since, without=tuple(without or ()), lessons=count, away=tuple(away or ())
+        folder,
+        since=since,
+        without=tuple(without or ()),
+        lessons=count,
+        away=tuple(away or ()),
+        back=tuple(back or ()),
     )
     show(again, as_json)

@@ -16,11 +16,13 @@ from trials.classroom.arrange import (
     member_text,
     step_label,
 )
+from trials.design.values import PlanRow
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
 from trials.sheets.parts import Job, Line, duration
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
+from trials.words.gone import finished_by_others
 from trials.words.numbers import capital, count, listing
 
 if TYPE_CHECKING:
@@ -39,6 +41,7 @@ def timetable(job: Job) -> bytes:
             words.ORDER_KEPT,
             words.NOT_TO_SEE,
             *filter(None, [words.left_out(agenda.left_out)]),
+            *away_lines(job, agenda, job.plan.rows),
         ],
         "parts": [
             _between(job, agenda, part)
@@ -80,6 +83,24 @@ def crew_text(job: Job, crew: str) -> str:
     if maker is not None and crew in maker.members:
         return member_text(job.study, maker, crew)
     return crew if is_someone(crew) else ""
+
+
+def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
+    """Return of each team that is away and has any of these items: who finishes which."""
+    maker, lines = maker_group(job.plan), []
+    codes = {row.item: row.groups[maker.name] for row in rows} if maker else {}
+    for one in agenda.away:
+        others: dict[str, list[str]] = {}
+        for turn in (t for part in agenda.parts if part.lesson >= one.since for t in part.turns):
+            for item in turn.work.items:
+                if codes.get(item) == one.team != turn.work.crew and maker:
+                    others.setdefault(turn.work.crew, []).append(item)
+        teams = maker.members if maker else ()
+        shares = [(who, list(dict.fromkeys(others[who]))) for who in teams if who in others]
+        if one.team in codes.values():
+            team = capital(crew_text(job, one.team))
+            lines.append(finished_by_others(team, one.since, shares))
+    return lines
 
 
 def part_name(agenda: Agenda, part: Part) -> str:

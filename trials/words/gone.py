@@ -70,6 +70,22 @@ def struck_out(lost: Sequence[str], unmade: Sequence[str]) -> str:
     )
 
 
+def finished_by_others(team: str, since: int, shares: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """Return who finishes what a team made that is away; ``shares``: teams, the items of each.
+
+    Examples
+    --------
+    >>> finished_by_others("Rowan", 2, [("elm", ["K7", "K8"]), ("oak", ["K9"])])
+    'Rowan is away from lesson 2 on. Others finish: elm K7 and K8; oak K9.'
+    >>> finished_by_others("Rowan", 2, [])
+    'Rowan is away from lesson 2 on.'
+    """
+    told = f"{team} is away from lesson {since} on."
+    if not shares:
+        return told
+    return f"{told} Others finish: {'; '.join(f'{who} {listing(mine)}' for who, mine in shares)}."
+
+
 def still_timed(items: Sequence[str], folder: str) -> str:
     """Return that the timetable still has what is no longer made; ``folder`` as it is typed.
 
