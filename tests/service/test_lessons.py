@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from tests.classroom.bench import STEPS, class_study
+from tests.command_line import CommandLine
 from tests.remembered import words_of_pages
 from trials.errors import PlanError, RecordError
 from trials.service.absent import record_absent
@@ -20,6 +21,7 @@ from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
 from trials.study import Lessons, write_study
 from trials.words.class_times import STALE
+from trials.words.lessons import MORE_OR_BACK, NO_WAY
 from trials.words.numbers import listing
 
 
@@ -158,6 +160,26 @@ def test_what_cannot_be_done_changes_nothing(folder: Path) -> None:
     assert _plan(folder) == before
     asked = place_again(folder, since=2, without=("oven",), lessons=4).text()[0]
     assert "in 4 lessons, and more of them are no help" in asked
+
+
+def test_what_cannot_be_done_leaves_with_an_error(folder: Path) -> None:
+    trials = CommandLine(folder.parent)
+    less = ("--without", "oven")
+    told = trials.run("lessons", folder.name, "--since", "2", *less, code=1)
+    assert "there is none left" in told
+    assert NO_WAY in told
+    document = trials.json("lessons", folder.name, "--since", "2", *less, code=1)
+    problem = document["error"]
+    assert (problem["code"], problem["where"]) == ("lessons.no_way", "--since 2")
+    assert "'heat' needs the oven, and there is none left." in problem["found"]
+    assert problem["do"].startswith("What you can do: - Get another oven")
+    assert document["stuck"][0]["equipment"] == "oven"
+    few = trials.json("lessons", folder.name, "--since", "2", *("--without", "meter pair") * 3,
+                      "--count", "2", code=1)["error"]  # fmt: skip
+    assert "in 2 lessons of 50 minutes" in few["found"]
+    assert few["do"] == MORE_OR_BACK
+    done = trials.json("lessons", folder.name, "--since", "2")
+    assert "error" not in done
 
 
 def test_so_few_lessons_are_counted_and_what_is_tight_is_named(folder: Path) -> None:

@@ -47,7 +47,8 @@ def lessons(
 ) -> None:
     """Place what is left to do again: a team was absent, an oven died, items got lost.
 
-    What was done stays. Nothing changes its version, its team or its place in the order.
+    What was done stays. Nothing changes its version, its team or its place in the order. Where
+    it can't be done so, the timetable is left as it is, and the exit code is 1.
 
     \b
     Examples:
@@ -65,4 +66,6 @@ def lessons(
         away=tuple(away or ()),
         back=tuple(back or ()),
     )
-    show(again, as_json)
+    show(again, as_json, failed=again.timetable is None)
+    if again.timetable is None:
+        raise typer.Exit(1)

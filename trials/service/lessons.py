@@ -42,7 +42,9 @@ class Replaced:
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
         after = self.timetable
+        problem = self.problem()
         return {
+            **({"error": problem.to_dict()} if problem else {}),
             "since": self.since,
             "left_out": list(self.gone),
             "away": [one.model_dump() for one in self.away],
@@ -52,6 +54,20 @@ class Replaced:
             "stuck": [asdict(one) for one in self.schedule.stuck],
             "rushes": [asdict(one) for one in self.schedule.rushes],
         }
+
+    def problem(self) -> PlanError | None:
+        """Return that it can't be done so, as programs are told; None where it was placed."""
+        if self.timetable is not None:
+            return None
+        told = [line.strip() for line in self._why_not(as_typed(self.opened.here.folder))]
+        end = told.index("")  # what can be done stands below
+        return PlanError(
+            words.NO_WAY,
+            code="lessons.no_way",
+            where=f"--since {self.since}",
+            found=" ".join(told[:end]),
+            do=" ".join(told[end:]).strip(),
+        )
 
     def text(self) -> list[str]:
         """Return how many lessons it takes now, and what that costs."""
