@@ -186,6 +186,8 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
     "entities_in_entities.ods": Refused("ingest.broken_workbook", "entities of its own"),
     "nested_a_thousand_deep.ods": Refused("ingest.broken_workbook", "more than 60 parts"),
     "locked_with_a_password.ods": Refused("ingest.encrypted", "an encrypted file"),
+    "locked_with_a_password_by_libreoffice.ods": Refused("ingest.encrypted", "an encrypted file"),
+    "locked_with_a_password_by_libreoffice.xlsx": Refused("ingest.encrypted", "an encrypted file"),
     "letter_called_ods.ods": Refused("ingest.not_a_workbook", "application/vnd.oasis"),
     "old_workbook.xls": Refused("ingest.kind", "an old or a protected workbook (XLS)"),
     # ---- no tables at all

@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime
 import io
 import shutil
+import subprocess
 import tempfile
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
@@ -381,12 +382,62 @@ def libreoffice() -> dict[str, bytes]:
         }
 
 
+LOCK = """<?xml version="1.0" encoding="UTF-8"?>
+<!DOCTYPE script:module PUBLIC "-//OpenOffice.org//DTD OfficeDocument 1.0//EN" "module.dtd">
+<script:module xmlns:script="http://openoffice.org/2000/script" script:name="Module1"
+ script:language="StarBasic">Sub Save(source, target, filter, kind, word)
+Dim hidden(0) As New com.sun.star.beans.PropertyValue
+hidden(0).Name = "Hidden"
+hidden(0).Value = True
+Dim key(1) As New com.sun.star.beans.NamedValue
+key(0).Name = "OOXPassword"
+key(0).Value = word
+key(1).Name = "CryptoType"
+key(1).Value = "Standard"
+Dim how(1) As New com.sun.star.beans.PropertyValue
+how(0).Name = "FilterName"
+how(0).Value = filter
+how(1).Name = kind
+If kind = "Password" Then
+how(1).Value = word
+Else
+how(1).Value = key()
+End If
+book = StarDesktop.loadComponentFromURL(source, "_blank", 0, hidden())
+book.storeToURL(target, how())
+book.close(True)
+End Sub
+</script:module>
+"""
+
+
+def locked() -> dict[str, bytes]:
+    """Return workbooks that LibreOffice locks with a password, by a macro of its own."""
+    kinds = {"ods": ("calc8", "Password"), "xlsx": ("Calc MS Excel 2007 XML", "EncryptionData")}
+    found = {}
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = Path(temporary)
+        resaved(workbooks()["numbers_as_texts_with_commas.xlsx"], "made.xlsx", "ods", folder)
+        (folder / "profile/user/basic/Standard/Module1.xba").write_text(LOCK, encoding="utf-8")
+        for ending, (kind, how) in kinds.items():
+            target = folder / f"locked.{ending}"
+            told = (f'"{(folder / "made.xlsx").as_uri()}","{target.as_uri()}","{kind}","{how}",'
+                    '"secret"')  # fmt: skip
+            subprocess.run(
+                ["soffice", f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless",
+                 f"macro:///Standard.Module1.Save({told})"],
+                check=True, capture_output=True, timeout=120,
+            )  # fmt: skip
+            found[f"locked_with_a_password_by_libreoffice.{ending}"] = target.read_bytes()
+    return found
+
+
 def main() -> None:
     """Write all files beside this script."""
     made = {name: text.encode() for name, text in texts().items()}
     made |= encoded() | workbooks() | opendocuments()
     if shutil.which("soffice"):
-        made |= libreoffice()
+        made |= libreoffice() | locked()
     for name, content in made.items():
         (HERE / name).write_bytes(content)
 

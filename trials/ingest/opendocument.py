@@ -58,6 +58,17 @@ def opendocument_sheets(content: bytes, name: str) -> tuple[Sheet, ...]:
     return tuple(reader.sheets)
 
 
+def locked(name: str) -> IngestError:
+    """Return the error for a workbook of any kind that only a password opens."""
+    return _refused(
+        "The workbook is locked with a password.",
+        "ingest.encrypted",
+        name,
+        "an encrypted file",
+        do="Open it in a spreadsheet program, save it without a password, and collect that file.",
+    )
+
+
 def _start(packed: zipfile.ZipFile, part: str) -> bytes:
     try:
         with packed.open(part) as stream:
@@ -77,9 +88,7 @@ def _refuse_others(packed: zipfile.ZipFile, name: str) -> None:
         with packed.open("META-INF/manifest.xml") as stream:
             manifest = stream.read(1_000_000)
     if "encrypted-package" in parts or b"encryption-data" in manifest:
-        raise _refused("The workbook is locked with a password.", "ingest.encrypted", name,
-                       "an encrypted file", do="Open it in a spreadsheet program, save it without "
-                       "a password, and collect that file.")  # fmt: skip
+        raise locked(name)
     if CONTENT in parts and packed.getinfo(CONTENT).file_size > MOST_CONTENT:
         raise _refused("The workbook unfolds to something far too large.", "ingest.too_large",
                        name, f"more than {MOST_CONTENT / 1e6:.0f} MB")  # fmt: skip

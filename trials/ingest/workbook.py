@@ -14,7 +14,7 @@ from typing import Any
 
 from trials.errors import IngestError
 from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet, number_text, tidy
-from trials.ingest.opendocument import is_opendocument, opendocument_sheets
+from trials.ingest.opendocument import is_opendocument, locked, opendocument_sheets
 
 MOST_BYTES = 20_000_000  # of the file
 MOST_UNPACKED = 200_000_000  # of what it unfolds to
@@ -23,11 +23,18 @@ _LARGE = 10_000_000  # bytes of one part, unpacked
 _MOST_SHRUNK = 200  # sheets full of numbers shrink to a tenth or a fiftieth
 MOST_SHEETS = 200
 MOST_TAGS = 1_200_000  # in all parts; a filled cell takes four
+# an XLSX with a password is a compound file with a stream of this name ([MS-OFFCRYPTO] 2.3.4.4)
+_COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_ENCRYPTED = "EncryptedPackage\0".encode("utf-16-le")
 
 
 def is_workbook(content: bytes) -> bool:
-    """Return whether the bytes are those of a zip file, as every XLSX and ODS is."""
-    return content.startswith(b"PK\x03\x04")
+    """Return whether the bytes are a zip file, as XLSX and ODS are, or a locked XLSX."""
+    return content.startswith(b"PK\x03\x04") or _is_locked(content)
+
+
+def _is_locked(content: bytes) -> bool:
+    return content.startswith(_COMPOUND) and _ENCRYPTED in content
 
 
 def sheets_of(content: bytes, name: str) -> tuple[Sheet, ...]:
@@ -37,6 +44,8 @@ def sheets_of(content: bytes, name: str) -> tuple[Sheet, ...]:
     ------
     IngestError : no workbook, a damaged or encrypted one, or one that unfolds to a monstrous size.
     """
+    if _is_locked(content):
+        raise locked(name)
     try:
         if _refuse_monsters(content, name):
             return opendocument_sheets(content, name)
