@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from tests.ingest.bench import CODES, ISC, LIGHT, LOAD, VOC
+from tests.ingest.bench import CELL_HEADINGS, CODES, ISC, LIGHT, LOAD, VOC
 
 
 @dataclass(frozen=True)
@@ -56,6 +56,8 @@ def ask(*questions: Question, missing: tuple[str, ...] = ()) -> Asked:
 SIDE_BY_SIDE = "Several readings stand side by side in each row"
 ACROSS = "The items stand side by side in row 1"
 LONG = "Each number has a row of its own"
+STOREYS = "The headings stand in rows 1 and 2; they were read together"
+TWICE = f"'{VOC} (V)' and '{VOC} (V)'"
 COMMAS = "with a comma as the decimal mark"
 OWN = {"Muster": "item", "Lauf": "reading", "U ohne Last": VOC, "I1": f"{ISC} (mA)", "U2": LOAD,
        "Sonne": LIGHT}  # fmt: skip
@@ -109,10 +111,25 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
         Question("heading", 1, None, "volts (V)"), missing=(VOC, LOAD)
     ),
     "item_heading_nobody_knows.csv": Refused("ingest.no_item_column", "'Muster' in row 1"),
-    "two_equal_headings.csv": Refused(
-        "ingest.column_twice", "'open-circuit voltage (V)' and 'open-circuit voltage (V)'"
-    ),
+    "two_equal_headings.csv": Refused("ingest.column_twice", TWICE),
     "no_headings.csv": Refused("ingest.no_headings", "BD27 | 1 | 0.403 | 1.13 | 0.281 | 791"),
+    # ---- headings in two rows
+    "groups_above_names.csv": Same(),
+    "groups_above_equal_names.csv": ask(
+        *(
+            Question("heading", 2, None, f"{lamp} lamp: {name}", name)
+            for lamp in ("first", "second")
+            for name in CELL_HEADINGS[:2]
+        ),
+        missing=(VOC, ISC),
+    ),
+    "groups_above_the_wrong_columns.csv": Refused("ingest.column_twice", TWICE),
+    "title_above_equal_names.csv": Refused("ingest.column_twice", TWICE),
+    "readings_above_equal_names.csv": Same(STOREYS),
+    "numbers_of_readings_below_names.csv": Same(STOREYS),
+    "numbers_of_readings_below_names_and_above_codes.csv": Same(STOREYS),
+    "headings_merged_over_two_rows.xlsx": Same(STOREYS),
+    "headings_merged_over_two_rows.ods": Same(STOREYS),
     # ---- numbers
     "thousands_points_decimal_commas.csv": Same(COMMAS),
     "thousands_blanks.csv": Same(COMMAS),

@@ -123,6 +123,30 @@ def beside(form: str) -> str:
     return text(rows, ["item", *head])
 
 
+def under(groups: Sequence[str], numbers: Sequence[str] = ()) -> str:
+    """Return a table of which each two columns stand under one text of the row above.
+
+    Parameters
+    ----------
+    groups : the row above. numbers : the row of headings, if not the names twice.
+    """
+    rows = [
+        [one[0], *one[2:], *two[2:]]
+        if not numbers
+        else [one[0], *(r[k] for k in range(2, 6) for r in (one, two))]
+        for one, two in zip(ROWS[::2], ROWS[1::2], strict=True)
+    ]
+    head = numbers or ["item", *CELL_HEADINGS, *CELL_HEADINGS]
+    return ";".join(groups) + "\n" + text(rows, head)
+
+
+def lamps() -> str:
+    """Return a table in which voltage and current were read under two lamps."""
+    head = ["item", *CELL_HEADINGS[:2], *CELL_HEADINGS[:2], *CELL_HEADINGS[2:]]
+    rows = [[a[0], *a[2:4], *b[2:4], *a[4:]] for a, b in zip(ROWS[::2], ROWS[1::2], strict=True)]
+    return ";first lamp;;second lamp;;outside;\n" + text(rows, head)
+
+
 def across(*, units: bool) -> str:
     """Return a table whose items stand side by side."""
     head = ["quantity", *(["unit"] if units else []), *(row[0] for row in ROWS)]
@@ -216,6 +240,16 @@ def texts() -> dict[str, str]:
         "items_side_by_side_with_units.csv": across(units=True),
         "one_number_a_row.csv": long(units=False),
         "one_number_a_row_in_mixed_units.csv": long(units=True),
+        "groups_above_names.csv": ";;electrical;;;light\n" + text(),
+        "groups_above_equal_names.csv": lamps(),
+        "groups_above_the_wrong_columns.csv": under(["", "", "first lamp", "", "", "second lamp"]),
+        "title_above_equal_names.csv": under(["Solar lesson 3"]),
+        "readings_above_equal_names.csv": under(
+            ["", "first reading", "", "", "", "2nd reading", "", "", ""]),
+        "numbers_of_readings_below_names.csv": under(
+            ["item", *(c for name in CELL_HEADINGS for c in (name, ""))], ["", *"12121212"]),
+        "numbers_of_readings_below_names_and_above_codes.csv": under(
+            ["", *(c for name in CELL_HEADINGS for c in (name, ""))], ["item", *"12121212"]),
         "heading_nobody_knows.csv": text(MILLI, named((2, "U ohne Last [mV]"))),
         "heading_that_may_be_two_things.csv": text(
             [[*r[:3], *r[3:4], r[5]] for r in ROWS],
@@ -318,7 +352,17 @@ def workbooks() -> dict[str, bytes]:
             for c, value in enumerate(row):
                 book.active.cell(4 + r, 2 + c).value = value
 
+    def storeys(book: Any) -> None:
+        page = book.active
+        page.append(["item", "reading", "electrical", None, None, CELL_HEADINGS[3]])
+        page.append([None, None, *CELL_HEADINGS[:3]])
+        for row in numbers()[1:]:
+            page.append(row)
+        for place in ("A1:A2", "B1:B2", "C1:E1", "F1:F2"):
+            page.merge_cells(place)
+
     return {
+        "headings_merged_over_two_rows.xlsx": saved(storeys),
         "numbers_as_texts_with_commas.xlsx": saved(typed),
         "units_typed_in_cells.xlsx": saved(units),
         "sheet_for_each_session.xlsx": saved(sheets),
@@ -376,10 +420,13 @@ def libreoffice() -> dict[str, bytes]:
         # separator ;, quotation mark ", Western European letters
         "written_by_libreoffice.csv": "csv:Text - txt - csv (StarCalc):59,34,1",
     }
+    two = workbooks()["headings_merged_over_two_rows.xlsx"]
     with tempfile.TemporaryDirectory() as folder:
-        return {
+        made = {
             name: resaved(book, "made.xlsx", kind, Path(folder)) for name, kind in kinds.items()
         }
+        made["headings_merged_over_two_rows.ods"] = resaved(two, "two.xlsx", "ods", Path(folder))
+    return made
 
 
 LOCK = """<?xml version="1.0" encoding="UTF-8"?>

@@ -21,6 +21,7 @@ from trials.ingest.headings import (
     item_column,
     layout_of,
 )
+from trials.ingest.storeys import joined
 from trials.reduction.meanings import Meaning
 from trials.reduction.table import same_name
 
@@ -34,7 +35,8 @@ _FEWEST = 2  # item codes beside each other that make a heading row of items
 class Shaped:
     """A sheet with one row a reading, what its columns are, and how it was turned.
 
-    ``width`` counts the headings of the sheet as it stood; ``head`` is their row.
+    ``width`` counts the headings of the sheet as it stood; ``head`` is their row. ``storeys`` tells
+    of headings in two rows.
     """
 
     sheet: Sheet
@@ -42,13 +44,15 @@ class Shaped:
     note: str = ""
     head: int = 0
     width: int = 0
+    storeys: str = ""
 
 
 def shaped(sheet: Sheet, words: Vocabulary) -> Shaped | None:
     """Return a sheet with one row a reading; None where it has no heading row of any shape."""
+    sheet, storeys = joined(sheet, words)
     layout = layout_of(sheet, words)
-    if layout is not None and layout.raw:
-        return Shaped(sheet, layout)
+    if layout is not None and (layout.raw or storeys):
+        return Shaped(sheet, layout, storeys=storeys)
     for turned in (_long(sheet, words), _across(sheet, words)):
         if turned is not None:
             made, note, head = turned
