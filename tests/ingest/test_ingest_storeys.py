@@ -67,3 +67,27 @@ def test_readings_that_lack_their_code_are_no_headings(first: str) -> None:
     assert len(intake.rows) == 2
     assert "no_item" in {question.code for question in intake.questions}
     assert not any("they were read together" in note for note in intake.notes)
+
+
+def test_two_rows_of_headings_stand_above_a_second_table_too() -> None:
+    half = len(CODES) // 2
+    tables = [
+        f";first reading;second reading\nitem;{VOC} (V);{VOC} (V)\n",
+        f";reading 1;reading 2\nitem;{VOC} (mV);{VOC} (mV)\n",
+    ]
+    text = tables[0] + "".join(f"{code};0.41{k};0.42{k}\n" for k, code in enumerate(CODES[:half]))
+    text += tables[1] + "".join(f"{code};41{k};42{k}\n" for k, code in enumerate(CODES[half:]))
+    intake = read_file(text.encode(), "a.csv", STUDY, PLAN)
+    found = {(row.item, row.reading): str(row.cells[0].value) for row in intake.rows}
+    assert found == {(code, n): f"0.4{n}{k % half}" for k, code in enumerate(CODES) for n in (1, 2)}
+
+
+def test_each_reading_of_two_tables_side_by_side_has_a_place_of_its_own() -> None:
+    line = ";".join(["item", f"{VOC} (V)"] * 2)
+    text = f"{line}\n" + "".join(
+        f"{one};0.41{k};{two};0.42{k}\n"
+        for k, (one, two) in enumerate(zip(CODES[::2], CODES[1::2], strict=True))
+    )
+    rows = read_file(text.encode(), "a.csv", STUDY, PLAN).rows
+    assert sorted(row.item for row in rows) == sorted(CODES)
+    assert len({row.place for row in rows}) == len(CODES)

@@ -175,6 +175,9 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
     "items_side_by_side_with_units.csv": Same(ACROSS),
     "one_number_a_row.csv": Same(LONG),
     "one_number_a_row_in_mixed_units.csv": Same(LONG),
+    "items_merged_over_two_readings.csv": Same(ACROSS),
+    "two_tables_side_by_side.csv": Same("another table begins in row 1, at 'item'"),
+    "second_table_with_other_headings.csv": Same("another table begins in row 10, at 'item'"),
     # ---- items and readings
     "codes_only_once.csv": Same("6 rows without a code were read as further readings"),
     "codes_only_once_and_no_numbers_of_readings.csv": ask(

@@ -147,6 +147,29 @@ def lamps() -> str:
     return ";first lamp;;second lamp;;outside;\n" + text(rows, head)
 
 
+def side_tables() -> str:
+    """Return two tables with the same headings beside each other, a column free between them."""
+    half = len(ROWS) // 2
+    both = zip([HEAD, *ROWS[:half]], [HEAD, *ROWS[half:]], strict=True)
+    return "".join(";".join([*one, "", *two]) + "\n" for one, two in both)
+
+
+def second_table() -> str:
+    """Return a table and below it another with the columns and units otherwise."""
+    order = (0, 1, 3, 2, 5, 4)
+    head = named((2, f"{VOC} (mV)"))
+    rows = [[row[i] for i in order] for row in MILLI[6:]]
+    return text(ROWS[:6]) + "\nafter the break;;;;;\n" + text(rows, [head[i] for i in order])
+
+
+def merged_across() -> str:
+    """Return a table whose items stand side by side, each over its two readings."""
+    lines = [["quantity", *(c for row in ROWS[::2] for c in (row[0], ""))]]
+    lines.append(["reading", *(row[1] for row in ROWS)])
+    lines += [[name, *(row[2 + k] for row in ROWS)] for k, name in enumerate(CELL_HEADINGS)]
+    return "\n".join(";".join(line) for line in lines) + "\n"
+
+
 def across(*, units: bool) -> str:
     """Return a table whose items stand side by side."""
     head = ["quantity", *(["unit"] if units else []), *(row[0] for row in ROWS)]
@@ -236,6 +259,9 @@ def texts() -> dict[str, str]:
                     "éclairement énergétique (W/m²)"], decimal=","),
         "readings_side_by_side.csv": beside("{name} {n} ({unit})"),
         "readings_side_by_side_numbers_behind_units.csv": beside("{name} ({unit}) #{n}"),
+        "two_tables_side_by_side.csv": side_tables(),
+        "second_table_with_other_headings.csv": second_table(),
+        "items_merged_over_two_readings.csv": merged_across(),
         "items_side_by_side.csv": across(units=False),
         "items_side_by_side_with_units.csv": across(units=True),
         "one_number_a_row.csv": long(units=False),

@@ -37,7 +37,8 @@ from trials.ingest.numbers import (
 )
 from trials.ingest.proposing import Proposal, heading_questions, proposals, unneeded_note
 from trials.ingest.refusing import refuse_exchanged, refuse_split, refuse_storeys
-from trials.ingest.shapes import shaped
+from trials.ingest.several import tables_on
+from trials.ingest.shapes import Shaped
 from trials.quantities import nice, numeral, shown
 from trials.record.values import Place, Question, Row
 from trials.reduction.table import same_name
@@ -74,11 +75,11 @@ class _Page:
     into: Gathered
     marks: Mapping[int, Mark]  # by the place of the column
     reads: dict[int, list[Read]]  # the same -> what became of its cells
+    kept: dict[int, int]  # row of the sheet -> readings in it
     asked: tuple[Proposal, ...] = ()  # headings that may mean a quantity
     carried: int = 0  # rows without a code that belong to the item above
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
     known: dict[int, dict[Raw | str, Read]] = field(init=False)  # by heading and text
-    kept: dict[int, int] = field(default_factory=dict)  # row of the sheet -> readings in it
     codes: dict[str, tuple[str, str]] = field(default_factory=dict)  # as written -> as planned
     parts: tuple[Part, ...] = field(init=False)  # the readings of one row
 
@@ -94,16 +95,32 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     ------
     IngestError : its columns are not those of the study, or its lines can't be taken apart.
     """
-    turned = shaped(sheet, words)
-    if turned is None:
-        return False
+    tables = tables_on(sheet, words, into.codes)
+    kept: dict[int, int] = {}
+    for number, table in enumerate(tables):
+        if number:
+            into.notes.append(
+                f"{_where(sheet, into)}: another table begins in row {table.layout.line.number}, "
+                f"at '{table.layout.line.at(table.layout.item).text}', and was read by its own "
+                "headings."
+            )
+        _gather(table, words, into, kept)
+    return bool(tables)
+
+
+def _where(sheet: Sheet, into: Gathered) -> str:
+    return f"{into.name}, sheet '{sheet.name}'" if sheet.name else into.name
+
+
+def _gather(turned: Shaped, words: Vocabulary, into: Gathered, kept: dict[int, int]) -> None:
+    """Read one table. ``kept``: how many readings each row of its sheet has given before."""
     layout = turned.layout
-    where = f"{into.name}, sheet '{sheet.name}'" if sheet.name else into.name
+    where = _where(turned.sheet, into)
     if turned.storeys:
         into.notes.append(f"{where}: {turned.storeys}")
     if turned.note:
         into.notes.append(f"{where}: {turned.note}")
-        refuse_split(sheet.lines, turned.width, turned.head, sheet, where)
+        refuse_split(turned.before, turned.width, turned.head, turned.sheet, where)
     sheet = turned.sheet
     lines = [line for line in sheet.lines[sheet.lines.index(layout.line) + 1 :] if not line.empty]
     asked = proposals(layout, words, lines)
@@ -113,7 +130,8 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     refuse_split(lines, len(layout.line.cells), 0, sheet, where)
     refuse_exchanged(lines, layout, where)
     raw = (*layout.raw, *(proposal.heading for proposal in asked))
-    page = _Page(sheet, layout, where, into, _marks(lines, raw), {h.index: [] for h in raw}, asked)
+    reads: dict[int, list[Read]] = {heading.index: [] for heading in raw}
+    page = _Page(sheet, layout, where, into, _marks(lines, raw), reads, kept, asked)
     mine: list[Row] = []
     for line in lines:
         row = _row(line, page)
@@ -139,7 +157,6 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     _ask_marks(page)
     _ask_units(mine, layout, into)
     into.questions.extend(heading_questions(mine, asked, layout))
-    return True
 
 
 def _readings(row: Row, line: Line, page: _Page) -> list[Row]:

@@ -55,7 +55,7 @@ def joined(sheet: Sheet, words: Vocabulary) -> tuple[Sheet, str]:
                 f"The headings stand in rows {upper.number} and {lower.number}; they were read "
                 f"together, as {named}{more}."
             )
-        if item_column(upper, words) is not None and any(_raw(upper, words)):
+        if item_column(upper, words) is not None and quantities_in(upper, words):
             break  # below the headings are the readings
     return sheet, ""
 
@@ -94,7 +94,7 @@ def _texts(upper: Line, lower: Line, words: Vocabulary) -> list[str] | None:
     numbers = [reading_number(text) for text in low if text]
     if numbers and None not in numbers:
         return _numbered(own, low, words)
-    mine, others = _raw(lower, words), _raw(upper, words)
+    mine, others = quantities_in(lower, words), quantities_in(upper, words)
     written = [index for index, text in enumerate(low) if text]
     if not mine or any(index in others or numeral(low[index]) for index in written):
         return None
@@ -104,7 +104,7 @@ def _texts(upper: Line, lower: Line, words: Vocabulary) -> list[str] | None:
     return _grouped(own, low, both, words) or both
 
 
-def _raw(line: Line, words: Vocabulary) -> dict[int, Heading]:
+def quantities_in(line: Line, words: Vocabulary) -> dict[int, Heading]:
     """Return the raw quantities that a row names, by their places."""
     return _named([cell.text for cell in line.cells], words)
 
@@ -122,7 +122,10 @@ def _named(texts: Sequence[str], words: Vocabulary) -> dict[int, Heading]:
 
 def _spread(texts: Sequence[str]) -> list[str]:
     """Return the texts, each going on to the right as far as nothing stands there."""
-    return list(itertools.accumulate(texts, lambda before, text: text or before))
+    found = [""]
+    for text in texts:
+        found.append(text or found[-1])
+    return found[1:]
 
 
 def _numbered(own: Sequence[str], low: Sequence[str], words: Vocabulary) -> list[str] | None:
