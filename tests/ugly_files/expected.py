@@ -92,6 +92,10 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
     "header_repeated_each_page.csv": Same("the heading row stands there 3 times"),
     "footer_with_means_and_signature.csv": Same("'mean' is taken as a summary and was not read"),
     "empty_first_column.csv": Same(),
+    "column_without_heading.csv": Same("without a heading, so not read"),
+    "sums_in_the_middle.csv": Same("'Mittelwert' is taken as a summary"),
+    "drawn_with_strokes_and_lines.csv": Same("row 2: no reading, kept only in the file itself"),
+    "sixteen_thousand_columns.csv": Refused("ingest.too_wide", "16384 parts"),
     "item_column_twice.csv": Same("Not needed here"),
     # ---- headings
     "other_order_small_letters.csv": Same(),
@@ -156,6 +160,22 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
     ),
     "torn_decimal_commas.csv": Refused("ingest.split_lines", "9 parts under 6 headings"),
     "lines_longer_than_the_headings.csv": Refused("ingest.split_lines", "7 parts under 6 headings"),
+    "cells_with_doubts.csv": ask(
+        *(
+            Question("not_a_number", row, item, VOC, meant)
+            for row, item, meant in (
+                (5, "CF34", "0.41"),
+                (6, "DG41", ""),
+                (7, "DG41", ""),
+                (8, "FH58", ""),
+                (10, "GJ65", ""),
+                (13, "HK72", ""),
+            )
+        ),
+        Question("other_unit", 9, "FH58", VOC),
+        Question("missing", 2, "BD27", VOC),
+        Question("missing", 4, "CF34", VOC),
+    ),
     # ---- units
     "micro_sign.csv": Same("was turned from µA into mA"),
     "micro_greek_letter.csv": Same("was turned from µA into mA"),
@@ -190,7 +210,22 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
     "row_entered_twice.csv": ask(Question("entered_twice", 14, "DG41")),
     "reading_with_two_results.csv": ask(Question("read_twice", 14, "DG41")),
     "another_study.csv": Refused("ingest.other_items", "ZZ27, ZZ34, ZZ41, ZZ58, ZZ65, ZZ72"),
+    "codes_with_blanks_and_strokes.csv": Same("were read: 'BD 27' as BD27, 'BD-27' as BD27"),
+    "codes_of_full_width.csv": Same("codes with other blanks"),
+    "code_turned_into_a_date.xlsx": ask(
+        Question("unknown_item", 6, "2031-03-01 00:00:00", sheet="Sheet")
+    ),
+    "codes_by_formulas.xlsx": Same("Not needed here"),
+    "codes_by_formulas.ods": Same("Not needed here"),
     # ---- workbooks
+    "hidden_sheet.xlsx": Same("sheet 'session 2': this sheet is hidden"),
+    "cell_far_away.xlsx": Same("beyond column 200"),
+    "sheet_for_each_item.xlsx": Same("all of sheet 'HK72' was read as HK72"),
+    "errors_of_formulas.xlsx": ask(
+        Question("not_a_number", 3, "BD27", VOC, sheet="Sheet"),
+        Question("not_a_number", 5, "CF34", LOAD, sheet="Sheet"),
+        Question("missing", 4, "CF34", LIGHT, sheet="Sheet"),
+    ),
     "numbers_as_texts_with_commas.xlsx": Same(COMMAS),
     "units_typed_in_cells.xlsx": Same("typed with another unit and turned into V"),
     "sheet_for_each_session.xlsx": Same("sheet 'read me' has no heading row"),

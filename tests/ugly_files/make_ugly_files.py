@@ -41,6 +41,7 @@ ROWS = cell_rows(CODES[:6])
 ARABIC = str.maketrans("0123456789.", "٠١٢٣٤٥٦٧٨٩٫")
 WIDE = str.maketrans("0123456789.", "０１２３４５６７８９．")
 RAISED = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
+WIDE_LETTERS = {n: n + 0xFEE0 for n in range(0x21, 0x7F)}
 Rows = Sequence[Sequence[str]]
 
 
@@ -170,6 +171,13 @@ def merged_across() -> str:
     return "\n".join(";".join(line) for line in lines) + "\n"
 
 
+def doubtful() -> str:
+    """Return a table with what people write where they are not sure."""
+    written = ["n/a", "-", "?", "~0.41", "0.41±0.02", ">0.5", "0.41 0.42 0.43", "41 %", "0.41 a)",
+               "0,416 V", "418 mV", "½"]  # fmt: skip
+    return text([[*r[:2], word, *r[3:]] for r, word in zip(ROWS, written, strict=True)])
+
+
 def across(*, units: bool) -> str:
     """Return a table whose items stand side by side."""
     head = ["quantity", *(["unit"] if units else []), *(row[0] for row in ROWS)]
@@ -262,6 +270,19 @@ def texts() -> dict[str, str]:
         "two_tables_side_by_side.csv": side_tables(),
         "second_table_with_other_headings.csv": second_table(),
         "items_merged_over_two_readings.csv": merged_across(),
+        "cells_with_doubts.csv": doubtful(),
+        "column_without_heading.csv": text([[*r[:3], "99", *r[3:]] for r in ROWS],
+                                           [*HEAD[:3], "", *HEAD[3:]]),
+        "codes_with_blanks_and_strokes.csv": text(
+            [[r[0][:2] + " - "[n % 2 : n % 2 + 1] + r[0][2:], *r[1:]] for n, r in enumerate(ROWS)]),
+        "codes_of_full_width.csv": text(
+            [[r[0].translate(WIDE_LETTERS), *r[1:]] for r in ROWS]),
+        "sums_in_the_middle.csv": text(
+            [*ROWS[:4], ["Total", "", "1.62", "4.59", "1.14", "3172"], *ROWS[4:],
+             ["Mittelwert", "", "0.41", "1.19", "0.30", "799"]]),
+        "drawn_with_strokes_and_lines.csv": "".join(
+            f"| {' | '.join(line)} |\n" for line in [HEAD, ["---"] * 6, *ROWS]),
+        "sixteen_thousand_columns.csv": ";".join([*HEAD, *(f"c{n}" for n in range(16_378))]),
         "items_side_by_side.csv": across(units=False),
         "items_side_by_side_with_units.csv": across(units=True),
         "one_number_a_row.csv": long(units=False),
@@ -387,7 +408,38 @@ def workbooks() -> dict[str, bytes]:
         for place in ("A1:A2", "B1:B2", "C1:E1", "F1:F2"):
             page.merge_cells(place)
 
+    def dated_code(book: Any) -> None:
+        plain(book)
+        for place in ("A6", "A7"):
+            book.active[place] = datetime.datetime(2031, 3, 1)  # MAR1 was typed
+
+    def errors(book: Any) -> None:
+        plain(book)
+        for place, error in (("C3", "#DIV/0!"), ("F4", "#N/A"), ("E5", "#REF!")):
+            book.active[place] = error
+            book.active[place].data_type = "e"
+
+    def hidden(book: Any) -> None:
+        sheets(book)
+        book.worksheets[2].sheet_state = "hidden"
+
+    def far(book: Any) -> None:
+        plain(book)
+        book.active.cell(1, 16_384).value = "end"
+
+    def each_item(book: Any) -> None:
+        for code in CODES[:6]:
+            page = book.create_sheet(code)
+            for row in numbers():
+                if row[0] in ("item", code):
+                    page.append(row[1:])
+
     return {
+        "code_turned_into_a_date.xlsx": saved(dated_code),
+        "errors_of_formulas.xlsx": saved(errors),
+        "hidden_sheet.xlsx": saved(hidden),
+        "cell_far_away.xlsx": saved(far),
+        "sheet_for_each_item.xlsx": saved(each_item),
         "headings_merged_over_two_rows.xlsx": saved(storeys),
         "numbers_as_texts_with_commas.xlsx": saved(typed),
         "units_typed_in_cells.xlsx": saved(units),
@@ -446,12 +498,22 @@ def libreoffice() -> dict[str, bytes]:
         # separator ;, quotation mark ", Western European letters
         "written_by_libreoffice.csv": "csv:Text - txt - csv (StarCalc):59,34,1",
     }
+
+    def copied(book: Any) -> None:
+        fill(book)
+        for row in range(3, 14, 2):
+            book.active[f"A{row}"] = f"=A{row - 1}"
+
+    codes = saved(copied)
     two = workbooks()["headings_merged_over_two_rows.xlsx"]
     with tempfile.TemporaryDirectory() as folder:
         made = {
             name: resaved(book, "made.xlsx", kind, Path(folder)) for name, kind in kinds.items()
         }
         made["headings_merged_over_two_rows.ods"] = resaved(two, "two.xlsx", "ods", Path(folder))
+        for ending in ("xlsx", "ods"):
+            name = f"codes_by_formulas.{ending}"
+            made[name] = resaved(codes, "codes.xlsx", ending, Path(folder))
     return made
 
 

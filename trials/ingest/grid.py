@@ -96,8 +96,12 @@ class Line:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet, or the whole of a file without sheets (then ``name`` is empty)."""
+    """One sheet, or the whole of a file without sheets (then ``name`` is empty).
+
+    ``note``: what is to be told of it, such as that it is hidden.
+    """
 
     name: str
     lines: tuple[Line, ...]
     delimiter: str = ""
+    note: str = ""

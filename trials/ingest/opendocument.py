@@ -30,6 +30,7 @@ _DEEPEST = 60  # elements inside each other
 _LONGEST = 32_767  # letters of one cell, as many as spreadsheet programs take
 _DURATION = re.compile(r"PT(\d{1,6})H(\d{1,2})M(\d{1,2})(?:[.,]\d+)?S\Z")
 _NUMBERS = frozenset(["float", "percentage", "currency"])
+_RESULTS = frozenset(["string", "boolean", "date", "time"])  # of formulas, beside numbers
 _CELLS = frozenset(["table:table-cell", "table:covered-table-cell"])
 # what a sheet may hold beside its cells: notes pinned to them, drawings, the history of changes
 _BESIDE = frozenset(
@@ -271,7 +272,8 @@ def _raw(attributes: Mapping[str, str], text: str) -> Raw:
     if kind in _NUMBERS and "office:value" in attributes:
         return Raw(number_text(attributes["office:value"]), "number")
     formula = attributes.get("table:formula", "")
-    if formula:
+    shown = attributes.get("office:string-value") or text
+    if formula and (kind not in _RESULTS or shown[:1] in ("", "#") or _is_error(attributes)):
         return Raw(formula.partition(":")[2] or formula, "formula")
     if kind == "boolean":
         return Raw("yes" if attributes.get("office:boolean-value") == "true" else "no")
@@ -280,6 +282,11 @@ def _raw(attributes: Mapping[str, str], text: str) -> Raw:
     if kind == "time":
         return Raw(_time(attributes.get("office:time-value", text)), "date")
     return Raw(tidy(attributes.get("office:string-value", text)) if kind else text)
+
+
+def _is_error(attributes: Mapping[str, str]) -> bool:
+    """Return whether LibreOffice says of a cell that its formula went wrong."""
+    return attributes.get("calcext:value-type") == "error"
 
 
 def _date(value: str) -> str:

@@ -14,6 +14,7 @@ from trials.ingest.asking import (
     about_working,
     several_text,
 )
+from trials.ingest.codes import alike, told_apart, turned_into_date
 from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.headings import (
     Heading,
@@ -35,7 +36,13 @@ from trials.ingest.numbers import (
     says_broken,
     typed_unit_note,
 )
-from trials.ingest.proposing import Proposal, heading_questions, proposals, unneeded_note
+from trials.ingest.proposing import (
+    Proposal,
+    heading_questions,
+    nameless_notes,
+    proposals,
+    unneeded_note,
+)
 from trials.ingest.refusing import refuse_exchanged, refuse_split, refuse_storeys
 from trials.ingest.several import tables_on
 from trials.ingest.shapes import Shaped
@@ -45,10 +52,13 @@ from trials.reduction.table import same_name
 from trials.study.messages import nearest
 
 _SUMMARY = frozenset(
-    ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standard deviation", "min", "max",
-     "minimum", "maximum", "median", "count", "n", "se", "variance"]
+    ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standarddeviation", "min", "max",
+     "minimum", "maximum", "median", "count", "n", "se", "variance", "subtotal", "grandtotal",
+     "ø", "mittel", "mittelwert", "summe", "zwischensumme", "standardabweichung", "moyenne",
+     "somme", "soustotal", "écarttype"]
 )  # fmt: skip
 _MOST_KNOWN = 200_000  # numbers that are kept with what was read, so that none is read twice
+_TOLD = 4  # codes written otherwise that are named
 _MOST_CELLS = 10  # of one column without a number: more are one question
 _YES = frozenset(["yes", "y", "true", "1", "x", "ok", "works", "worked"])
 _NO = frozenset(["no", "n", "false", "0", "failed", "broken"])
@@ -81,10 +91,13 @@ class _Page:
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
     known: dict[int, dict[Raw | str, Read]] = field(init=False)  # by heading and text
     codes: dict[str, tuple[str, str]] = field(default_factory=dict)  # as written -> as planned
+    alike: dict[str, str] = field(default_factory=dict)  # as written otherwise -> as planned
+    apart: dict[str, str] = field(init=False)  # what is alike in codes -> as planned
     parts: tuple[Part, ...] = field(init=False)  # the readings of one row
 
     def __post_init__(self) -> None:
         self.parts = side_by_side(self.layout)
+        self.apart = told_apart(self.into.codes.values())
         self.known = {index: {} for index in self.reads}
 
 
@@ -95,6 +108,8 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     ------
     IngestError : its columns are not those of the study, or its lines can't be taken apart.
     """
+    if sheet.note:
+        into.notes.append(f"{_where(sheet, into)}: {sheet.note}")
     tables = tables_on(sheet, words, into.codes)
     kept: dict[int, int] = {}
     for number, table in enumerate(tables):
@@ -148,10 +163,13 @@ def _gather(turned: Shaped, words: Vocabulary, into: Gathered, kept: dict[int, i
     into.notes.extend(unit_notes(layout))
     into.notes.extend(unneeded_note(layout, asked))
     for heading in layout.raw:
-        reads = page.reads[heading.index]
-        for note in (comma_note(heading, reads), typed_unit_note(heading, reads)):
+        mine_read = page.reads[heading.index]
+        for note in (comma_note(heading, mine_read), typed_unit_note(heading, mine_read)):
             if note:
                 into.notes.append(note)
+    into.notes.extend(f"{where}: {note}" for note in nameless_notes(layout, lines))
+    if page.alike:
+        into.notes.append(f"{where}: {_alike_note(page.alike)}")
     _ask_faults(page)
     _ask_who(mine, into)
     _ask_marks(page)
@@ -254,9 +272,18 @@ def _code(written: str, page: _Page) -> tuple[str, str | None]:
     """Return a code as it was written, and as the plan has it; None where it has none."""
     code = written.lstrip("'").strip()
     known = page.into.codes.get(code.casefold())
+    if known is None and code and (known := page.apart.get(alike(code))) is not None:
+        page.alike[written] = known
     if known is not None:
         page.codes[written] = code, known
     return code, known
+
+
+def _alike_note(found: Mapping[str, str]) -> str:
+    """Return a sentence on codes that were written otherwise than on the labels."""
+    told = ", ".join(f"'{written}' as {code}" for written, code in list(found.items())[:_TOLD])
+    more = f" and {len(found) - _TOLD} more" if len(found) > _TOLD else ""
+    return f"codes with other blanks, strokes or dots than the plan's were read: {told}{more}."
 
 
 def _no_reading(code: str, line: Line, page: _Page) -> str:
@@ -373,8 +400,13 @@ def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
                 )
             )
             continue
-        near = nearest(code, sorted(into.codes.values())) or ""
+        dated, near = turned_into_date(code, into.codes.values())
+        near = near if dated else nearest(code, sorted(into.codes.values())) or ""
         why = "The plan has no item of this code" + (f"; the nearest is {near}." if near else ".")
+        if dated:
+            why = "This is a date: a spreadsheet program may have made it of a code" + (
+                f" such as {near}." if near else "."
+            )
         into.questions.append(
             about_item(
                 mine,

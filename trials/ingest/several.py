@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
-from trials.ingest.grid import Line, Sheet
+from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.headings import Layout, Vocabulary, item_column
 from trials.ingest.shapes import Shaped, shaped
 from trials.ingest.storeys import quantities_in
@@ -53,7 +53,7 @@ def _beside(first: Shaped, words: Vocabulary) -> list[Sheet]:
         replace(
             first.sheet,
             lines=tuple(
-                replace(line, cells=line.cells[start:end])
+                replace(line, cells=(*[Raw("")] * start, *line.cells[start:end]))
                 for line in first.sheet.lines
                 if len(line.cells) > start
             ),
@@ -64,7 +64,7 @@ def _beside(first: Shaped, words: Vocabulary) -> list[Sheet]:
 
 def _below(table: Shaped, words: Vocabulary, codes: Collection[str]) -> list[Shaped]:
     """Return a table as far as other headings follow, and what stands below them likewise."""
-    found = []
+    found: list[Shaped] = []
     while True:
         lines = table.sheet.lines
         start = lines.index(table.layout.line) + 1

@@ -10,6 +10,7 @@ import io
 import warnings
 import zipfile
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from trials.errors import IngestError
@@ -142,10 +143,22 @@ def _cells(content: bytes, name: str, *, results: bool) -> tuple[tuple[Sheet, ..
                 if cells:
                     _refuse_beyond(number, len(cells), f"{name}, sheet '{sheet.title}'")
                     lines.append(Line(number, tuple(cells)))
-            sheets.append(Sheet(str(sheet.title), tuple(lines)))
+            sheets.append(Sheet(str(sheet.title), tuple(lines), note=_note(sheet)))
         return tuple(sheets), formulas
     finally:
         book.close()
+
+
+def _note(sheet: Any) -> str:
+    """Return what is to be told of a sheet: that it is hidden, or goes on beyond what is read."""
+    told = []
+    if sheet.sheet_state != "visible":
+        told.append("this sheet is hidden, and was looked into all the same.")
+    if (sheet.max_column or 0) > MOST_COLUMNS or (sheet.max_row or 0) > MOST_ROWS:
+        told.append(
+            f"if anything stands beyond column {MOST_COLUMNS} or row {MOST_ROWS}, it was not read."
+        )
+    return " ".join(told)
 
 
 def _refuse_beyond(row: int, cells: int, where: str) -> None:
@@ -183,11 +196,12 @@ def _joined(written: Sheet, results: Sheet) -> Sheet:
             for index, cell in enumerate(line.cells)
         )
         lines.append(Line(line.number, cells))
-    return Sheet(written.name, tuple(lines))
+    return replace(written, lines=tuple(lines))
 
 
 def _result(formula: Raw, result: Raw) -> Raw:
-    return result if result.kind == "number" else formula
+    """Return the result of a formula; the formula where there is none, or an error such as #REF!"""
+    return formula if result.text[:1] in ("", "#") else result
 
 
 def _refused(what: str, code: str, name: str, found: str) -> IngestError:
