@@ -47,7 +47,7 @@ from trials.ingest.refusing import refuse_exchanged, refuse_split, refuse_storey
 from trials.ingest.several import tables_on
 from trials.ingest.shapes import Shaped
 from trials.quantities import nice, numeral, shown
-from trials.record.values import Place, Question, Row
+from trials.record.values import Question, Row, new_place, new_row
 from trials.reduction.table import same_name
 from trials.study.messages import nearest
 
@@ -75,6 +75,9 @@ class Gathered:
     notes: list[str] = field(default_factory=list)
 
 
+_Under = tuple[Heading, int, dict[Raw | str, Read], list[Read]]
+
+
 @dataclass
 class _Page:
     """One sheet while it is read."""
@@ -89,16 +92,23 @@ class _Page:
     asked: tuple[Proposal, ...] = ()  # headings that may mean a quantity
     carried: int = 0  # rows without a code that belong to the item above
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
-    known: dict[int, dict[Raw | str, Read]] = field(init=False)  # by heading and text
     codes: dict[str, tuple[str, str]] = field(default_factory=dict)  # as written -> as planned
+    alone: bool = False  # each row is one reading, and nothing in it is asked about
     alike: dict[str, str] = field(default_factory=dict)  # as written otherwise -> as planned
     apart: dict[str, str] = field(init=False)  # what is alike in codes -> as planned
+    # for each reading of a row: its headings, with the numbers known and the cells read of each
+    columns: list[list[_Under]] = field(init=False)
     parts: tuple[Part, ...] = field(init=False)  # the readings of one row
 
     def __post_init__(self) -> None:
         self.parts = side_by_side(self.layout)
+        self.alone = (
+            self.alone and len(self.parts) == 1 and not (self.parts[0].number or self.asked)
+        )
         self.apart = told_apart(self.into.codes.values())
-        self.known = {index: {} for index in self.reads}
+        self.columns = [
+            [(one, one.index, {}, self.reads[one.index]) for one in part.raw] for part in self.parts
+        ]
 
 
 def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
@@ -119,7 +129,7 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
                 f"at '{table.layout.line.at(table.layout.item).text}', and was read by its own "
                 "headings."
             )
-        _gather(table, words, into, kept)
+        _gather(table, words, into, kept, alone=len(tables) == 1)
     return bool(tables)
 
 
@@ -127,8 +137,16 @@ def _where(sheet: Sheet, into: Gathered) -> str:
     return f"{into.name}, sheet '{sheet.name}'" if sheet.name else into.name
 
 
-def _gather(turned: Shaped, words: Vocabulary, into: Gathered, kept: dict[int, int]) -> None:
-    """Read one table. ``kept``: how many readings each row of its sheet has given before."""
+def _gather(
+    turned: Shaped, words: Vocabulary, into: Gathered, kept: dict[int, int], *, alone: bool
+) -> None:
+    """Read one table.
+
+    Parameters
+    ----------
+    kept : how many readings each row of its sheet has given before. alone : no other table is on
+        the sheet.
+    """
     layout = turned.layout
     where = _where(turned.sheet, into)
     if turned.storeys:
@@ -146,7 +164,7 @@ def _gather(turned: Shaped, words: Vocabulary, into: Gathered, kept: dict[int, i
     refuse_exchanged(lines, layout, where)
     raw = (*layout.raw, *(proposal.heading for proposal in asked))
     reads: dict[int, list[Read]] = {heading.index: [] for heading in raw}
-    page = _Page(sheet, layout, where, into, _marks(lines, raw), reads, kept, asked)
+    page = _Page(sheet, layout, where, into, _marks(lines, raw), reads, kept, asked, alone=alone)
     mine: list[Row] = []
     for line in lines:
         row = _row(line, page)
@@ -179,6 +197,9 @@ def _gather(turned: Shaped, words: Vocabulary, into: Gathered, kept: dict[int, i
 
 def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
     """Return the readings of one line, each with its numbers; those that say nothing are left."""
+    if page.alone:
+        one = _with_numbers(row, line, page.columns[0], page)
+        return [one] if one.cells or _says_something(one, page) else []
     found = []
     for place, part in enumerate(page.parts):
         one = row
@@ -187,7 +208,7 @@ def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
             one = replace(row, place=at, note="")
         if part.number:
             one = replace(one, reading=part.number)
-        one = _with_numbers(one, line, part.raw, page)
+        one = _with_numbers(one, line, page.columns[place], page)
         if place == 0 and page.asked:
             one = _with_asked(one, line, page)
         if one.cells or (place == 0 and _says_something(one, page)):
@@ -257,13 +278,16 @@ def _row(line: Line, page: _Page) -> Row | None:
     if layout.groups:
         said = {name: line.at(i).text for i, name in layout.groups if line.at(i).text}
         groups = tuple({**dict(groups), **said}.items())
-    row = Row(
-        Place(into.name, page.sheet.name, line.number, page.kept.get(line.number, 0)),
+    part = page.kept.get(line.number, 0) if page.kept else 0
+    row = new_row(
+        new_place(into.name, page.sheet.name, line.number, part),
         known or code,
         None if layout.reading is None else _reading_number(line.at(layout.reading)),
-        groups=groups,
-        time="" if layout.time is None else line.at(layout.time).text,
-        note="" if layout.note is None else line.at(layout.note).text,
+        (),
+        groups,
+        "" if layout.time is None else line.at(layout.time).text,
+        None,
+        "" if layout.note is None else line.at(layout.note).text,
     )
     return row if layout.worked is None else _with_working(row, line.at(layout.worked), into)
 
@@ -328,15 +352,13 @@ def _with_working(row: Row, raw: Raw, into: Gathered) -> Row:
     return row
 
 
-def _with_numbers(row: Row, line: Line, raw_headings: Sequence[Heading], page: _Page) -> Row:
+def _with_numbers(row: Row, line: Line, columns: Sequence[_Under], page: _Page) -> Row:
     into = page.into
     cells = []
     faulty = []
-    for heading in raw_headings:
-        raw = line.at(heading.index)
-        known = page.known[heading.index]
-        plain = raw.kind == "text" and not raw.unit and raw.row is None
-        key = raw.text if plain else raw
+    for heading, index, known, reads in columns:
+        raw = line.at(index)
+        key = raw.text if raw.kind == "text" and not raw.unit and raw.row is None else raw
         read = known.get(key)
         if read is None:
             if is_missing(raw.text):
@@ -344,12 +366,12 @@ def _with_numbers(row: Row, line: Line, raw_headings: Sequence[Heading], page: _
             if raw.kind == "text" and says_broken(raw.text):
                 row = replace(row, worked=False, note=row.note or raw.text)
                 continue
-            read = read_cell(raw, heading, page.marks[heading.index])
+            read = read_cell(raw, heading, page.marks[index])
             if raw.row is not None:
                 read = replace(read, row=raw.row)
             if len(known) < _MOST_KNOWN:
                 known[key] = read
-        page.reads[heading.index].append(read)
+        reads.append(read)
         cells.append(read.cell)
         if read.fault and (heading.fits or read.fault != "unit"):
             faulty.append((heading, read))
@@ -533,7 +555,7 @@ def numbered(rows: Sequence[Row]) -> tuple[Row, ...]:
     return tuple(
         row
         if row.reading is not None
-        else Row(
+        else new_row(
             row.place,
             row.item,
             next(free[row.item]),
