@@ -9,6 +9,7 @@ fixture ``effort`` how many repeats to do and hands what it found to the fixture
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import subprocess
@@ -81,6 +82,22 @@ def _missing(item: pytest.Item) -> list[str]:
 
 
 ABSENT: pytest.StashKey[dict[str, int]] = pytest.StashKey()
+
+
+# new objects until the collector of cycles looks at them, and how often it looks at older ones
+YOUNG, OLDER, OLDEST = 50_000, 20, 20
+
+
+def pytest_collection() -> None:
+    """Let the collector of cycles wait: what is collected now, tests and modules, is to stay."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """Let the collector of cycles go on, without going through all tests and modules each time."""
+    gc.freeze()
+    gc.set_threshold(YOUNG, OLDER, OLDEST)
+    gc.enable()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
