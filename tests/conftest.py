@@ -64,7 +64,7 @@ PROGRAMS: Mapping[str, Callable[[], bool]] = {
 
 LONGEST = {"contract", "journeys"}  # folders of tests that run the whole program
 # folders of tests that print the same again and again, and that plan the same again and again
-PRINTING = {"cli", "contract", "journeys", "service", "sheets"}
+PRINTING = {"cli", "contract", "journeys", "report", "service", "sheets"}
 PLANNING = {"cli", "service"}
 
 
