@@ -23,6 +23,8 @@ from typing import Any
 
 import pytest
 
+# the collector of cycles looks at the young after so many new objects, at the rest more seldom still
+gc.set_threshold(50_000, 20, 20)
 # as the program itself does, before a library that calculates is loaded
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -84,20 +86,9 @@ def _missing(item: pytest.Item) -> list[str]:
 ABSENT: pytest.StashKey[dict[str, int]] = pytest.StashKey()
 
 
-# new objects until the collector of cycles looks at them, and how often it looks at older ones
-YOUNG, OLDER, OLDEST = 50_000, 20, 20
-
-
-def pytest_collection() -> None:
-    """Let the collector of cycles wait: what is collected now, tests and modules, is to stay."""
-    gc.disable()
-
-
 def pytest_collection_finish() -> None:
-    """Let the collector of cycles go on, without going through all tests and modules each time."""
+    """Leave what is collected, tests and modules, to itself: it stays to the end."""
     gc.freeze()
-    gc.set_threshold(YOUNG, OLDER, OLDEST)
-    gc.enable()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -6,7 +6,6 @@ the rest of an analysis.
 
 from __future__ import annotations
 
-from typing import Any
 from unittest.mock import patch
 
 import pandas as pd
@@ -19,10 +18,5 @@ def analyse_table(
     frame: pd.DataFrame, structure: Structure, options: Options | None = None
 ) -> Findings:
     """Analyse a table as the program does, but for the influence of single things."""
-    with nothing_left_out():
+    with patch("trials.analysis.run.influence", lambda *_: None):
         return trials.analyse_table(frame, structure, options)
-
-
-def nothing_left_out() -> Any:
-    """Leave nothing out in turn while the block runs."""
-    return patch("trials.analysis.run.influence", lambda *_: None)
