@@ -129,7 +129,6 @@ class Document:
     foot: tuple[str, ...]
     parts: tuple[Part, ...]
     data: tuple[Table, ...] = ()
-    lang: str = "en"
 
 
 def walk(sections: tuple[Section, ...]) -> Iterator[Section]:
