@@ -23,8 +23,6 @@ from typing import Any
 
 import pytest
 
-# the collector of cycles looks at the young after so many new objects, at the rest more seldom still
-gc.set_threshold(50_000, 20, 20)
 # as the program itself does, before a library that calculates is loaded
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -35,6 +33,9 @@ from tests.remembered import pages_remembered, plans_remembered
 from tests.sizes import LONG
 
 ALL = os.environ.get("TRIALS_ALL") == "1"
+
+# the collector of cycles looks at the young after so many new objects, at the rest more seldom still
+gc.set_threshold(50_000, 20, 20)
 
 
 def _on_path(*names: str) -> Callable[[], bool]:
