@@ -34,7 +34,7 @@ from tests.sizes import LONG
 
 ALL = os.environ.get("TRIALS_ALL") == "1"
 
-# the collector of cycles looks at the young after so many new objects, at the rest more seldom still
+# the collector of cycles looks at the young after so many new objects, at the old more seldom
 gc.set_threshold(50_000, 20, 20)
 
 
