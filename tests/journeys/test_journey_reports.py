@@ -1,4 +1,4 @@
-"""reports/: a study that settles nothing, one in Spanish, and one that the fair-test check saves."""
+"""reports/: one study settles nothing, one is in Spanish, one the fair-test check saves."""
 
 from __future__ import annotations
 
