@@ -142,9 +142,9 @@ def _turning(story: Story, found: ResponseFindings, factor: str) -> str:
     better_first = (side.one, side.other) if found.better == "high" else (side.other, side.one)
     told = [
         say(
-            "with {level}, choose {level2}",
-            level=story.level(side.within, one.a[side.within]),
-            level2=story.level(factor, levels[factor]),
+            "with {other}, choose {version}",
+            other=story.level(side.within, one.a[side.within]),
+            version=story.level(factor, levels[factor]),
         )
         for one, levels in zip(better_first, (side.one.a, side.one.b), strict=True)
     ]
