@@ -262,4 +262,5 @@ def _flat(value: Any, path: str = "") -> list[tuple[Cell, ...]]:
 
 
 def _label(key: object) -> str:
-    return DIAGNOSTICS.get(str(key), str(key).replace("_", " "))
+    text = DIAGNOSTICS.get(str(key))
+    return str(key).replace("_", " ") if text is None else say(text)

@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from trials.words.comparing import Pair, Scale, fits, gap, gap_with_range, margin
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
-from trials.words.language import marked, say
+from trials.words.language import marked, say, say_as
 from trials.words.numbers import capital, chance_of, count, listing, plural
 
 MATTERED = "mattered"
@@ -607,7 +607,11 @@ def gone_words(failed: int, lost: int, never_made: int = 0, other: int = 0) -> l
     broken = lost - never_made
     told = []
     if failed > 0:
-        told.append(say("{n_failed} failed", n_failed=failed))
+        told.append(
+            say_as("one", "{n_failed} failed", n_failed=1)
+            if failed == 1
+            else say("{n_failed} failed", n_failed=failed)
+        )
     if broken > 0:
         text = say("{n} was lost", n=1) if broken == 1 else say("{n} were lost", n=broken)
         told.append(text)
@@ -617,7 +621,11 @@ def gone_words(failed: int, lost: int, never_made: int = 0, other: int = 0) -> l
             say("{n} was never made", n=1) if one else say("{n} were never made", n=never_made)
         )
     if other > 0:
-        told.append(say("{other} gave no value for another reason", other=other))
+        told.append(
+            say_as("one", "{other} gave no value for another reason", other=1)
+            if other == 1
+            else say("{other} gave no value for another reason", other=other)
+        )
     return told
 
 
