@@ -17,19 +17,19 @@ from types import MappingProxyType
 from typing import Any, Final, Literal
 
 import matplotlib as mpl
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backend_bases import RendererBase
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import PathCollection
 from matplotlib.figure import Figure as Canvas
 from matplotlib.figure import SubFigure
-from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.lines import Line2D
 from matplotlib.markers import MarkerStyle
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
-from matplotlib.transforms import IdentityTransform
+from matplotlib.transforms import BboxBase, IdentityTransform
 
 from trials.render.crowd import in_rows
 from trials.render.marks import INK, QUIET, WHITE, Mark
@@ -71,6 +71,12 @@ WIDTH: Final = 6.9  # inches: the printed width of a page of A4 or Letter
 SIZE: Final = 9.0  # points: size of plain text
 SMALL: Final = 8.0
 DPI: Final = 200
+_GAP: Final = 0.02  # of the canvas, between all bands together
+_ASIDE: Final = 0.08  # inches free beside axes with all their text, and above and below them
+_APART: Final = 3 / 72
+_AROUND: Final = (0.5, 0.1, 0.3, 0.2)  # inches: a guess of what stands left, right, below, above
+_FAIR: Final = 0.1  # a guess of a width or height that is no further off than this is a fair one
+_MEASURED: Final = 3  # times, at the most
 _RIM: Final = 0.9  # points: the edge of a dot
 _CROWD: Final = 60  # more dots than this are set in rows: side by side they would not all have room
 
@@ -144,14 +150,16 @@ class _Patient(FigureCanvasAgg):
 
 def new_canvas(height: float, width: float = WIDTH) -> Canvas:
     """Return an empty canvas of so many inches."""
-    made = Canvas(figsize=(width, height), dpi=DPI, layout=ConstrainedLayoutEngine(w_pad=0.08))
+    made = Canvas(figsize=(width, height), dpi=DPI)
     _Patient(made)
     return made
 
 
 def bands(canvas: Canvas, heights: Sequence[float]) -> list[SubFigure]:
     """Return bands one below the other, with heights in these proportions."""
-    made: Any = canvas.subfigures(len(heights), 1, height_ratios=list(heights), squeeze=False)
+    n = len(heights)
+    apart = _GAP / (1 - (n - 1) * _GAP / n)  # in heights of a band
+    made: Any = canvas.subfigures(n, 1, height_ratios=list(heights), squeeze=False, hspace=apart)
     return [row[0] for row in made]
 
 
@@ -170,12 +178,63 @@ def sheet(height: float) -> tuple[Canvas, Axes]:
 
 def finished(canvas: Canvas) -> tuple[bytes, bytes]:
     """Return the canvas as SVG and, made from that, as PNG: the same bytes for the same drawing."""
-    layout = canvas.get_layout_engine()
-    if layout is not None:
-        layout.execute(canvas)  # everything finds its place, once
-    canvas.set_layout_engine(None)  # "none" would be asked again, by a drawing thrown away
+    for band in canvas.subfigs or (canvas,):
+        _fit(band)
     svg = vectors(canvas)
     return svg, picture_png(svg, DPI)
+
+
+def _fit(band: SubFigure | Canvas) -> None:
+    """Give the axes of a band all the room that what stands around them leaves.
+
+    How far a text sticks out may depend a little on how large the axes are. So it is measured with
+    a fair guess of that, and again only where the guess was far off.
+    """
+    axes = band.axes
+    if not axes:
+        return
+    shape: Any = axes[0].get_subplotspec()
+    ratios = shape.get_gridspec().get_width_ratios()
+    around = [_AROUND] * len(axes)
+    for _ in range(_MEASURED + 1):
+        was = [(one.bbox.width, one.bbox.height) for one in axes]
+        _place(axes, band.bbox, ratios, around)
+        now = [(one.bbox.width, one.bbox.height) for one in axes]
+        if around[0] is not _AROUND and np.allclose(was, now, rtol=_FAIR):
+            return
+        around = [_sticking_out(one) for one in axes]
+
+
+def _sticking_out(axes: Axes) -> tuple[float, float, float, float]:
+    """Return inches from the axes to the end of what stands left, right, below and above."""
+    figure: Any = axes.get_figure(root=True)
+    box, dpi = axes.bbox, figure.dpi
+    ends: Any = axes.get_tightbbox(figure.canvas.get_renderer(), for_layout_only=True)
+    far = (box.x0 - ends.x0, ends.x1 - box.x1, box.y0 - ends.y0, ends.y1 - box.y1)
+    left, right, below, above = (max(inches / dpi, 0.0) for inches in far)
+    return left, right, below, above
+
+
+def _place(
+    axes: Sequence[Axes],
+    whole: BboxBase,
+    ratios: Sequence[float],
+    around: Sequence[tuple[float, float, float, float]],
+) -> None:
+    """Set axes side by side with widths in these proportions, and ``around`` inches free."""
+    figure: Any = axes[0].get_figure(root=True)
+    wide, high = whole.width / figure.dpi, whole.height / figure.dpi
+    free = wide - sum(left + right + 2 * _ASIDE for left, right, _, _ in around)
+    low = _APART + max(below for _, _, below, _ in around)
+    top = high - _APART - max(above for _, _, _, above in around)
+    if free <= 0 or top <= low:
+        return  # too much text: they stay where they are, and it overlaps
+    x = 0.0
+    for one, ratio, (left, right, _, _) in zip(axes, ratios, around, strict=True):
+        x += left + _ASIDE
+        width = free * ratio / sum(ratios)
+        one.set_position((x / wide, low / high, width / wide, (top - low) / high))
+        x += width + right + _ASIDE
 
 
 def vectors(canvas: Canvas) -> bytes:
