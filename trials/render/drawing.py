@@ -78,6 +78,7 @@ _AROUND: Final = (0.5, 0.1, 0.3, 0.2)  # inches: a guess of what stands left, ri
 _FAIR: Final = 0.1  # a guess of a width or height that is no further off than this is a fair one
 _MEASURED: Final = 3  # times, at the most
 _RIM: Final = 0.9  # points: the edge of a dot
+_SPREAD: Final = 0.8  # of the distance between versions: the room for dots side by side
 _CROWD: Final = 60  # more dots than this are set in rows: side by side they would not all have room
 
 # The picture names no address but the SVG name space, so that no reader fetches anything.
@@ -134,24 +135,10 @@ def house_style() -> Iterator[None]:
         yield
 
 
-class _Patient(FigureCanvasAgg):
-    """A canvas that is drawn when it is saved, and not before.
-
-    seaborn draws the whole figure after every group of dots, to set them side by side; that is done
-    again in the drawing that is kept.
-    """
-
-    def draw(self) -> None:
-        """Draw nothing, and take it as drawn."""
-        self.figure.stale = False
-        for band in self.figure.subfigs:
-            band.stale = False
-
-
 def new_canvas(height: float, width: float = WIDTH) -> Canvas:
     """Return an empty canvas of so many inches."""
     made = Canvas(figsize=(width, height), dpi=DPI)
-    _Patient(made)
+    FigureCanvasAgg(made)
     return made
 
 
@@ -172,7 +159,7 @@ def panels(band: SubFigure | Canvas, widths: Sequence[float]) -> list[Axes]:
 def sheet(height: float) -> tuple[Canvas, Axes]:
     """Return a canvas of this height with axes over all of it, on which things have their place."""
     made = Canvas(figsize=(WIDTH, height), dpi=DPI)
-    _Patient(made)
+    FigureCanvasAgg(made)
     return made, made.add_axes((0.0, 0.0, 1.0, 1.0))
 
 
@@ -256,8 +243,8 @@ def _short(svg: bytes) -> bytes:
     return _LONG.sub(lambda found: b"%.3f" % float(found[0]), svg)
 
 
-class _Crowd(PathCollection):
-    """Dots in rows: where they stand is known when the axes have their size."""
+class _Swarm(PathCollection):
+    """Dots beside each other: where they stand is known when the axes have their size."""
 
     def __init__(
         self,
@@ -282,7 +269,18 @@ class _Crowd(PathCollection):
         self._column, self._values, self._wide = column, values, size + _RIM
 
     def draw(self, renderer: RendererBase) -> None:
-        """Set the dots in rows and draw them."""
+        """Set the dots side by side and draw them."""
+        if len(self._values) > _CROWD:
+            self._set_in_rows()
+        elif len(self._values) > 1:
+            from seaborn.categorical import (  # type: ignore[import-untyped]  # it ships no types
+                Beeswarm,
+            )
+
+            Beeswarm(width=_SPREAD)(self, self._column[0])
+        super().draw(renderer)
+
+    def _set_in_rows(self) -> None:
         axes: Any = self.axes
         middle, room = self._column
         data = [(middle + room, self._values[0]), *((middle, value) for value in self._values)]
@@ -291,7 +289,6 @@ class _Crowd(PathCollection):
         aside = in_rows([y for _, y in places], wide, edge[0] - places[0][0])
         places = [(x + more, y) for (x, y), more in zip(places, aside, strict=True)]
         self.set_offsets(axes.transData.inverted().transform(places))
-        super().draw(renderer)
 
 
 def swarm(
@@ -300,32 +297,10 @@ def swarm(
     """Draw one dot a value, side by side where they would cover each other.
 
     ``column``: the middle, and how far to either side very many dots may spread, in units of the
-    axis. Ends and marks of both axes are to be set after this.
+    axis. The ends of both axes are to be set as well: they don't follow the dots.
     """
-    import seaborn as sns  # type: ignore[import-untyped]  # it ships no types
-
-    if not values:
-        return
-    if len(values) > _CROWD:
-        axes.add_collection(_Crowd(axes, column, values, mark, size), autolim=False)
-        return
-    for axis in (axes.xaxis, axes.yaxis):  # seaborn asks for the labels of marks nobody will see
-        axis.set_major_locator(NullLocator())
-    sns.swarmplot(
-        x=[column[0]] * len(values),
-        y=list(values),
-        ax=axes,
-        native_scale=True,
-        size=size,
-        marker=mark.shape,
-        color=mark.fill,
-        edgecolor=mark.colour,
-        linewidth=_RIM,
-        legend=False,
-        zorder=2,
-    )
-    for axis in (axes.xaxis, axes.yaxis):  # without marks it hides the title
-        axis.set_label_text("", visible=True)
+    if values:
+        axes.add_collection(_Swarm(axes, column, values, mark, size), autolim=False)
 
 
 def dot_key(mark: Mark, label: str) -> Line2D:
