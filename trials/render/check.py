@@ -48,8 +48,8 @@ def check_figure(plot: CheckPlot) -> Figure:
         axes.set_xlabel(f"fitted value ({plot.unit})" if plot.unit else "fitted value")
         unit = f" ({plot.residual_unit})" if plot.residual_unit else ""
         axes.set_ylabel(f"residual{unit}")
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _alt(plot: CheckPlot) -> str:

@@ -33,7 +33,6 @@ from matplotlib.transforms import BboxBase, IdentityTransform
 
 from trials.render.crowd import in_rows
 from trials.render.marks import INK, QUIET, WHITE, Mark
-from trials.render.typeset import picture_png
 from trials.words.numbers import decimals_of, number
 
 __all__ = [
@@ -163,12 +162,11 @@ def sheet(height: float) -> tuple[Canvas, Axes]:
     return made, made.add_axes((0.0, 0.0, 1.0, 1.0))
 
 
-def finished(canvas: Canvas) -> tuple[bytes, bytes]:
-    """Return the canvas as SVG and, made from that, as PNG: the same bytes for the same drawing."""
+def finished(canvas: Canvas) -> bytes:
+    """Return the canvas as SVG, everything in its place: the same bytes for the same drawing."""
     for band in canvas.subfigs or (canvas,):
         _fit(band)
-    svg = vectors(canvas)
-    return svg, picture_png(svg, DPI)
+    return vectors(canvas)
 
 
 def _fit(band: SubFigure | Canvas) -> None:

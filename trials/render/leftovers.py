@@ -75,8 +75,8 @@ def order_figure(plot: OrderPlot) -> Figure:
                 for place, name in enumerate(groups)
             ]
             bands[-1].legend(handles=keys, loc="center", ncols=min(len(keys), 4))
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _order_alt(plot), plot.caption, _order_data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _order_alt(plot), plot.caption, _order_data(plot))
 
 
 def _against(axes: Axes, plot: OrderPlot, column: int, groups: Sequence[str]) -> None:
@@ -167,8 +167,8 @@ def level_figure(plot: LevelPlot) -> Figure:
             [], [], color=INK, linewidth=1.3, label="one SD to either side of zero"
         )
         bands[-1].legend(handles=[bar], loc="center")
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _level_alt(plot), plot.caption, _level_data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _level_alt(plot), plot.caption, _level_data(plot))
 
 
 def _strips(axes: Axes, panel: tuple[str, tuple[LevelStrip, ...]], width: float) -> None:
@@ -255,8 +255,8 @@ def group_figure(plot: GroupPlot) -> Figure:
                 axes.set_title(drawing.wrapped(panel.label, WIDTH / 2 - 1.2))
                 band_is = "" if panel.sd is None else f"; band: SD {significant(panel.sd, 2)}"
                 axes.set_xlabel(f"{_left_over(plot.unit)}{band_is}")
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _group_alt(plot), plot.caption, _group_data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _group_alt(plot), plot.caption, _group_data(plot))
 
 
 def _furthest(members: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:
