@@ -33,6 +33,7 @@ from matplotlib.transforms import BboxBase, IdentityTransform
 
 from trials.render.crowd import in_rows
 from trials.render.marks import INK, QUIET, WHITE, Mark
+from trials.steady import steadily
 from trials.words.numbers import decimals_of, number
 
 __all__ = [
@@ -132,7 +133,7 @@ _STYLE: Final[Mapping[Any, Any]] = MappingProxyType({
 @contextmanager
 def house_style() -> Iterator[None]:
     """Draw in the house style while the block runs."""
-    with mpl.rc_context(dict(_STYLE)), warnings.catch_warnings():
+    with steadily(), mpl.rc_context(dict(_STYLE)), warnings.catch_warnings():
         # A letter without a shape is drawn as a box; the text beside the figure has it whole.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         # Crowded dots overlap rather than leave the place of their version.
