@@ -68,7 +68,7 @@ def test_the_range_of_doubt_holds_the_truth_and_more_than_is_worth_it(
     (found,) = json.loads((thrown / "findings.json").read_bytes())["responses"]
     (pair,) = found["comparisons"]
     assert (pair["a"]["shape"], pair["b"]["shape"]) == ("dart", "glider")
-    true = make.read_toml("truth.toml")["distance"]
+    true = make.read_toml("truth.toml")["distance"]["shape"]
     low, high = pair["interval_adjusted"]
     assert low < true["dart"] - true["glider"] < high
     (verdict,) = found["verdicts"]

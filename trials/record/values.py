@@ -231,6 +231,7 @@ class ItemValue:
     surroundings: Mapping[str, float] = field(default_factory=dict)  # column -> mean, its own unit
     clock: float | None = None  # time of day of its readings on average, in minutes
     at_least: float | None = None  # of status "at least": what the value is at least
+    never_made: bool = False  # of status "lost": its team was absent, and nobody else made it
 
 
 @dataclass(frozen=True)

@@ -136,7 +136,6 @@ class Document:
     foot: tuple[str, ...]
     parts: tuple[Part, ...]
     data: tuple[Table, ...] = ()
-    lang: str = "en"
 
 
 def walk(sections: tuple[Section, ...]) -> Iterator[Section]:

@@ -9,6 +9,7 @@ from trials.render.blocks import Figure
 from trials.render.marks import INK, mark
 from trials.render.scatter import around_zero, scatter, span_axis
 from trials.render.table import Column, Table, behind_figure
+from trials.words.language import say
 from trials.words.numbers import number, significant
 
 _HEIGHT = 2.9  # inches
@@ -45,7 +46,9 @@ def check_figure(plot: CheckPlot) -> Figure:
         span_axis(axes, across)
         drawing.value_axis(axes, "y", around_zero(up), ratio=False)
         axes.axhline(0.0, color=INK, linewidth=1.0, zorder=2)
-        axes.set_xlabel(f"fitted value ({plot.unit})" if plot.unit else "fitted value")
+        axes.set_xlabel(
+            say("fitted value ({unit})", unit=plot.unit) if plot.unit else say("fitted value")
+        )
         unit = f" ({plot.residual_unit})" if plot.residual_unit else ""
         axes.set_ylabel(f"residual{unit}")
         svg = drawing.finished(canvas)
@@ -53,13 +56,22 @@ def check_figure(plot: CheckPlot) -> Figure:
 
 
 def _alt(plot: CheckPlot) -> str:
-    text = f"Residuals of {plot.label}, one dot for each of {len(plot.dots)} items"
+    text = say(
+        "Residuals of {label}, one dot for each of {n_dots} items",
+        label=plot.label,
+        n_dots=len(plot.dots),
+    )
     if plot.dots:
         residuals = [dot.residual for dot in plot.dots]
         unit = f" {plot.residual_unit}" if plot.residual_unit else ""
-        text += f", between {significant(min(residuals))} and {significant(max(residuals))}{unit}"
+        text += say(
+            ", between {min} and {max}{unit}",
+            min=significant(min(residuals)),
+            max=significant(max(residuals)),
+            unit=unit,
+        )
     above = sum(dot.residual > 0 for dot in plot.dots)
-    return f"{text}; {number(above, 0)} lie above zero."
+    return say("{text}; {above} lie above zero.", text=text, above=number(above, 0))
 
 
 def _data(plot: CheckPlot) -> Table:

@@ -14,6 +14,7 @@ from trials.render.drawing import SIZE, SMALL, WIDTH, Axes, Canvas, Line2D, SubF
 from trials.render.marks import INK, QUIET, mark
 from trials.render.packing import packed
 from trials.render.table import Column, Table
+from trials.words.language import say
 from trials.words.numbers import (
     Ends,
     capital,
@@ -201,7 +202,9 @@ def _name_versions(axes: Axes, panel: DotPanel, slot: float) -> None:
 
 
 def _name_clusters(axes: Axes, what: str, clusters: list[tuple[float, str]], slot: float) -> None:
-    axes.set_xlabel(f"dots in one column shared one {what}", fontsize=SMALL, color=QUIET)
+    axes.set_xlabel(
+        say("dots in one column shared one {what}", what=what), fontsize=SMALL, color=QUIET
+    )
     step = slot * min(_gaps([position for position, _ in clusters]), default=1.0)
     if any(drawing.too_wide(name, step, SMALL) for _, name in clusters):
         return
@@ -316,7 +319,7 @@ def _margin_bar(axes: Axes, plot: DotPlot, ends: tuple[float, float]) -> None:
     x = right + 0.05 * inch
     drawing.bar(axes, x, bottom, top, colour=QUIET, cap=7)
     axes.annotate(
-        f"worth caring about: {_margin_text(plot)}",
+        say("worth caring about: {margin_text}", margin_text=_margin_text(plot)),
         (x, middle),
         xytext=(6, 0),
         textcoords="offset points",
@@ -334,7 +337,7 @@ def _margin_text(plot: DotPlot) -> str:
 
 def _legend(band: SubFigure, plot: DotPlot) -> None:
     handles = [
-        drawing.dot_key(mark(0), f"one {plot.item}"),
+        drawing.dot_key(mark(0), say("one {item}", item=plot.item)),
         Line2D([], [], color=INK, linewidth=3.2, label="average"),
         Line2D([], [], color=INK, linewidth=1.3, label=plot.interval_name),
     ]
@@ -346,12 +349,18 @@ def _axis_title(plot: DotPlot) -> str:
 
 
 def _alt(plot: DotPlot) -> str:
-    parts = [f"Dot plot of {_axis_title(plot)}; one dot for each {plot.item}."]
+    parts = [
+        say(
+            "Dot plot of {axis_title}; one dot for each {item}.",
+            axis_title=_axis_title(plot),
+            item=plot.item,
+        )
+    ]
     for panel in plot.panels:
         told = "; ".join(_level_alt(plot, level) for level in panel.levels)
         parts.append(f"{capital(panel.label)}: {told}.")
     if plot.margin is not None:
-        parts.append(f"Worth caring about: {_margin_text(plot)}.")
+        parts.append(say("Worth caring about: {margin_text}.", margin_text=_margin_text(plot)))
     return " ".join(parts)
 
 
@@ -360,13 +369,17 @@ def _level_alt(plot: DotPlot, level: DotLevel) -> str:
     if level.dots:
         values = [dot.value for dot in level.dots]
         low, high = significant(min(values)), with_unit(significant(max(values)), plot.unit)
-        text += f" between {low} and {high}"
+        text += say(" between {low} and {high}", low=low, high=high)
     if level.mean is not None:
-        text += f", average {with_unit(_rounded(plot, level.mean), plot.unit)}"
+        text += say(", average {rounded}", rounded=with_unit(_rounded(plot, level.mean), plot.unit))
         start, end = level.interval
         if start is not None and end is not None:
-            ends = f"{_rounded(plot, start)} to {_rounded(plot, end)}"
-            text += f", interval {with_unit(ends, plot.unit)}"
+            ends = say(
+                "{rounded} to {rounded2}",
+                rounded=_rounded(plot, start),
+                rounded2=_rounded(plot, end),
+            )
+            text += say(", interval {ends}", ends=with_unit(ends, plot.unit))
     return f"{text}, {level.note}" if level.note else text
 
 
@@ -392,6 +405,6 @@ def _data(plot: DotPlot) -> Table:
                 (panel.label, level.label, plot.item, dot.item, dot.cluster, dot.value, None, None)
                 for dot in level.dots
             ]
-    notes = (f"From and to: {plot.interval_name}.",)
-    caption = f"Numbers behind the figure: {plot.label}"
+    notes = (say("From and to: {interval_name}.", interval_name=plot.interval_name),)
+    caption = say("Numbers behind the figure: {label}", label=plot.label)
     return Table(plot.name, caption, columns, tuple(rows), notes, 4)

@@ -29,6 +29,7 @@ from trials.render.blocks import (
     Terms,
 )
 from trials.render.table import Table, right_aligned, shown
+from trials.words.language import language
 
 NARROW = 3  # columns that a phone has room for side by side
 
@@ -37,7 +38,7 @@ def html_page(document: Document) -> str:
     """Return the document as the text of an HTML file."""
     body = _lines(_under_heading(part, 2, _part(part)) for part in document.parts)
     return _shell().render(
-        lang=document.lang,
+        lang=language(),
         title=document.title,
         subtitle=document.subtitle,
         note=document.note,

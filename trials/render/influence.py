@@ -11,6 +11,7 @@ from trials.render.drawing import SMALL, Axes, Line2D, Patch, SubFigure
 from trials.render.marks import ACCENT, BAND, HATCH, INK, QUIET
 from trials.render.table import Column, Table, behind_figure
 from trials.words.comparing import Scale, margin
+from trials.words.language import say
 from trials.words.numbers import capital, significant
 
 _LINE = 0.24  # inches
@@ -124,7 +125,13 @@ def _row(axes: Axes, row: InfluenceRow, at: float) -> float:
             [row.estimate], [y], linestyle="", marker="D", markersize=4.5, markerfacecolor=ACCENT,
             markeredgecolor=ACCENT, zorder=5,
         )  # fmt: skip
-        axes.annotate(f"without one {reach.kind}", (-0.02, y), ha="right", fontsize=SMALL, **where)
+        axes.annotate(
+            say("without one {kind}", kind=reach.kind),
+            (-0.02, y),
+            ha="right",
+            fontsize=SMALL,
+            **where,
+        )
         told = f"{reach.lowest_without} … {reach.highest_without}"
         axes.annotate(
             drawing.wrapped(told, _ENDS, SMALL), (1.02, y), ha="left", fontsize=SMALL, **where
@@ -136,31 +143,56 @@ def _row(axes: Axes, row: InfluenceRow, at: float) -> float:
 def _legend(band: SubFigure, plot: InfluencePlot) -> None:
     handles: list[Any] = [
         Line2D(
-            [], [], color=ACCENT, linestyle="", marker="D", markersize=5, label="nothing left out"
+            [],
+            [],
+            color=ACCENT,
+            linestyle="",
+            marker="D",
+            markersize=5,
+            label=say("nothing left out"),
         ),
-        Line2D([], [], color=INK, linewidth=1.6, label="lowest … highest with one left out"),
+        Line2D([], [], color=INK, linewidth=1.6, label=say("lowest … highest with one left out")),
     ]
     if plot.margin is not None:
         care = margin(plot.margin, plot.scale, plot.unit)
         handles.append(
-            Patch(facecolor=BAND, edgecolor=HATCH, hatch="///", label=f"smaller than {care}")
+            Patch(
+                facecolor=BAND,
+                edgecolor=HATCH,
+                hatch="///",
+                label=say("smaller than {care}", care=care),
+            )
         )
     band.legend(handles=handles, loc="center", ncols=len(handles))
 
 
 def _title(plot: InfluencePlot) -> str:
     if plot.scale == "ratio":
-        return drawing.scale_named(f"{plot.label}: how many times as much", log=True)
+        return drawing.scale_named(
+            say("{label}: how many times as much", label=plot.label), log=True
+        )
     unit = f" ({plot.unit})" if plot.unit else ""
-    return f"difference in {plot.label}{unit}"
+    return say("difference in {label}{unit}", label=plot.label, unit=unit)
 
 
 def _alt(plot: InfluencePlot) -> str:
-    parts = [f"Chart of how far the differences in {plot.label} move when one thing is left out."]
+    parts = [
+        say(
+            "Chart of how far the differences in {label} move when one thing is left out.",
+            label=plot.label,
+        )
+    ]
     for row in plot.rows:
         told = "; ".join(
-            f"without one {r.kind} from {significant(r.lowest)} ({r.lowest_without}) to "
-            f"{significant(r.highest)} ({r.highest_without})"
+            say(
+                "without one {kind} from {lowest} ({lowest_without}) to "
+                "{highest} ({highest_without})",
+                kind=r.kind,
+                lowest=significant(r.lowest),
+                lowest_without=r.lowest_without,
+                highest=significant(r.highest),
+                highest_without=r.highest_without,
+            )
             for r in row.reaches
         )
         parts.append(f"{capital(row.label)}, {row.pair}, {significant(row.estimate)}: {told}.")
@@ -172,8 +204,8 @@ def _data(plot: InfluencePlot) -> Table:
     columns = (
         Column("variable"),
         Column("versions"),
-        Column("left out", "one left out"),
-        Column("all", "nothing left out", unit, "significant", 3),
+        Column("left out", say("one left out")),
+        Column("all", say("nothing left out"), unit, "significant", 3),
         Column("lowest", unit=unit, kind="significant", digits=3),
         Column("lowest without"),
         Column("highest", unit=unit, kind="significant", digits=3),

@@ -9,6 +9,7 @@ from trials.render.blocks import Figure
 from trials.render.drawing import SIZE, WIDTH, Axes
 from trials.render.marks import mark
 from trials.render.table import Column, Table, behind_figure, ends_columns
+from trials.words.language import say
 from trials.words.numbers import (
     Ends,
     ends_text,
@@ -151,16 +152,20 @@ def _axis_title(plot: LinePlot) -> str:
 
 def _told(plot: LinePlot, point: LinePoint) -> str:
     if point.mean is None:
-        return "no average"
+        return say("no average")
     decimals = interval_decimals(point.interval, point.mean)
     mean = number(point.mean, decimals)
-    told = f"average {with_unit(mean, plot.unit)}"
-    return f"{told}, interval {ends_text(point.interval, plot.unit, decimals)}"
+    told = say("average {mean}", mean=with_unit(mean, plot.unit))
+    return say(
+        "{told}, interval {ends_text}",
+        told=told,
+        ends_text=ends_text(point.interval, plot.unit, decimals),
+    )
 
 
 def _alt(plot: LinePlot) -> str:
-    parts = [f"Line plot of {_axis_title(plot)} against {plot.across}, one line for each version "
-             f"of {plot.apart}."]  # fmt: skip
+    parts = [say("Line plot of {axis_title} against {across}, one line for each version "
+    "of {apart}.", axis_title=_axis_title(plot), across=plot.across, apart=plot.apart)]  # fmt: skip
     for line in plot.lines:
         told = "; ".join(
             f"{plot.across} {version}, {_told(plot, point)}"
@@ -182,5 +187,5 @@ def _data(plot: LinePlot) -> Table:
         for line in plot.lines
         for version, point in zip(plot.versions, line.points, strict=True)
     )
-    notes = (f"From and to: {plot.interval_name}.",)
+    notes = (say("From and to: {interval_name}.", interval_name=plot.interval_name),)
     return behind_figure(plot.name, plot.label, columns, rows, notes, heads=2)

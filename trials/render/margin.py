@@ -12,6 +12,7 @@ from trials.render.drawing import SMALL, Axes, Line2D, Patch, SubFigure
 from trials.render.marks import ACCENT, BAND, HATCH, INK, QUIET, WHITE
 from trials.render.table import Column, Table, behind_figure
 from trials.words.comparing import Pair, fits, gap, margin
+from trials.words.language import say
 from trials.words.numbers import capital
 
 _ROW = 0.55  # inches
@@ -123,7 +124,10 @@ def _row(axes: Axes, row: MarginRow, place: int) -> None:
 
 def _beside(axes: Axes, place: float, x: float, first: str, second: str) -> None:
     """Write beside the row: a name, and below it something smaller."""
-    where: dict[str, Any] = {"xycoords": axes.get_yaxis_transform(), "textcoords": "offset points"}
+    where: dict[str, Any] = {
+        "xycoords": axes.get_yaxis_transform(),
+        "textcoords": "offset points",
+    }
     width = _NAMES if x < 0 else _VERDICTS
     heading = drawing.wrapped(first, width)
     below = drawing.wrapped(second, width, SMALL) if second else ""
@@ -143,32 +147,51 @@ def _beside(axes: Axes, place: float, x: float, first: str, second: str) -> None
 
 def _versus(pair: Pair) -> str:
     first = pair.larger_first()
-    return f"{first.a} over {first.b}"
+    return say("{a} over {b}", a=first.a, b=first.b)
 
 
 def _legend(band: SubFigure, plot: MarginPlot) -> None:
     care = margin(plot.margin, "ratio" if plot.ratio else "difference", plot.unit)
     handles = [
         Line2D([], [], color=INK, linewidth=1.6, label=plot.interval_name),
-        Patch(facecolor=BAND, edgecolor=HATCH, hatch="///", label=f"smaller than {care}"),
+        Patch(
+            facecolor=BAND,
+            edgecolor=HATCH,
+            hatch="///",
+            label=say("smaller than {care}", care=care),
+        ),
     ]
     band.legend(handles=handles, loc="center", ncols=2)
 
 
 def _axis_title(plot: MarginPlot) -> str:
     if plot.ratio:
-        return drawing.scale_named(f"{plot.label}: how many times as much", log=True)
+        return drawing.scale_named(
+            say("{label}: how many times as much", label=plot.label), log=True
+        )
     return (
-        f"difference in {plot.label} ({plot.unit})" if plot.unit else f"difference in {plot.label}"
+        say("difference in {label} ({unit})", label=plot.label, unit=plot.unit)
+        if plot.unit
+        else say("difference in {label}", label=plot.label)
     )
 
 
 def _alt(plot: MarginPlot) -> str:
     care = margin(plot.margin, "ratio" if plot.ratio else "difference", plot.unit)
-    parts = [f"Chart of the largest difference for each variable. Worth caring about: {care}."]
+    parts = [
+        say(
+            "Chart of the largest difference for each variable. Worth caring about: {care}.",
+            care=care,
+        )
+    ]
     parts += [
-        f"{capital(row.label)}: {gap(row.pair)}, the data fit {fits(row.pair)}; "
-        f"{row.told or row.verdict}."
+        say(
+            "{label}: {gap}, the data fit {fits}; {part}.",
+            label=capital(row.label),
+            gap=gap(row.pair),
+            fits=fits(row.pair),
+            part=row.told or row.verdict,
+        )
         for row in plot.rows
     ]
     return " ".join(parts)
@@ -191,5 +214,5 @@ def _data(plot: MarginPlot) -> Table:
         for row in plot.rows
         for first in (row.pair.larger_first(),)
     )
-    notes = (f"From and to: {plot.interval_name}.",)
+    notes = (say("From and to: {interval_name}.", interval_name=plot.interval_name),)
     return behind_figure(plot.name, plot.label, columns, rows, notes, heads=3)

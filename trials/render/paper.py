@@ -18,6 +18,7 @@ from trials.render.blocks import (
     figures,
 )
 from trials.render.table import Table, to_data
+from trials.words.language import language
 
 
 def document_pdf(document: Document, paper: typeset.Paper = "a4") -> bytes:
@@ -28,7 +29,7 @@ def document_pdf(document: Document, paper: typeset.Paper = "a4") -> bytes:
         title=document.title,
         files={figure_file(figure): figure.svg for figure in figures(document)},
         paper=paper,
-        lang=document.lang,
+        lang=language(),
     )
 
 

@@ -17,6 +17,7 @@ from trials.render.blocks import (
     Terms,
 )
 from trials.render.table import Table, to_text
+from trials.words.language import say
 
 
 def plain_lines(document: Document, width: int = 88) -> list[str]:
@@ -73,5 +74,13 @@ def _block(block: Block, width: int) -> list[str]:
             if isinstance(block, Lines):
                 text, rules = f"{block.label}:", block.count
             else:
-                text, rules = f"[Figure {block.name}] {block.caption} {block.alt}", 0
+                text, rules = (
+                    say(
+                        "[Figure {name}] {caption} {alt}",
+                        name=block.name,
+                        caption=block.caption,
+                        alt=block.alt,
+                    ),
+                    0,
+                )
             return [*_wrapped(text, width), *["_" * width] * rules]

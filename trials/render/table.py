@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from trials.files import csv_text
+from trials.words.language import say, say_as
 from trials.words.numbers import decimals_of, number, p_text, significant
 
 Cell = str | int | float | None
@@ -45,7 +46,7 @@ class Column:
     @property
     def heading(self) -> str:
         """Title with the unit, as a person reads it."""
-        title = self.title or self.name
+        title = say_as("heading", self.title or self.name)
         return f"{title} ({self.unit})" if self.unit else title
 
     @property
@@ -87,7 +88,7 @@ def behind_figure(
     heads: int = 1,
 ) -> Table:
     """Return the numbers behind a figure as a table; ``label``: what is shown, "" for many."""
-    caption = "Numbers behind the figure" + (f": {label}" if label else "")
+    caption = say("Numbers behind the figure") + (f": {label}" if label else "")
     return Table(name, caption, columns, rows, notes, heads)
 
 

@@ -16,6 +16,7 @@ from trials.render.blocks import Bullets, Figure, Paragraph
 from trials.render.paper import block_data, figure_file
 from trials.render.pictures import picture
 from trials.render.table import Table
+from trials.words.language import language
 
 BODY: Final = 28  # points
 SMALLEST: Final = 24
@@ -128,7 +129,6 @@ class Board:
     tiles: tuple[Tile, ...]
     hanging: Hanging
     foot: tuple[str, ...]
-    lang: str = "en"
 
 
 def board_pdf(board: Board, paper: typeset.Paper = "a4") -> bytes:
@@ -146,7 +146,7 @@ def board_pdf(board: Board, paper: typeset.Paper = "a4") -> bytes:
         title=board.title,
         files=files,
         paper=paper,
-        lang=board.lang,
+        lang=language(),
     )
 
 

@@ -25,6 +25,7 @@ from trials.report.marked import Braces, Marked, refuse_empty_headings, taken_ap
 from trials.report.story import Story
 from trials.words import board as words
 from trials.words import edited as refused
+from trials.words.language import say
 
 NAME = "abstract.md"
 LIMITS: Final[Mapping[str, int]] = {words.SHORT: 100, words.LONG: 250}
@@ -89,7 +90,13 @@ def _marked(told: Mapping[str, Told], text: str) -> tuple[Marked, ...]:
 def abstract_text(told: Mapping[str, Told], text: str) -> str:
     """Return the abstracts to copy into a form, each with the count of its words."""
     parts = [
-        f"{title} ({len(plain.split())} words)\n\n{plain}" for title, plain in printed(told, text)
+        say(
+            "{title} ({n_split} words)\n\n{plain}",
+            title=title,
+            n_split=len(plain.split()),
+            plain=plain,
+        )
+        for title, plain in printed(told, text)
     ]
     return "\n\n\n".join(parts) + "\n"
 
@@ -101,8 +108,8 @@ def _refuse_long(title: str, plain: str) -> None:
             refused.WHAT_WORDS.format(name=NAME, title=title),
             code="report.words",
             where=f"{NAME}, {title}",
-            found=f"{len(plain.split())} words",
-            allowed=f"at most {most} words",
+            found=say("{n_split} words", n_split=len(plain.split())),
+            allowed=say("at most {most} words", most=most),
             do=refused.DO_WORDS,
         )
 

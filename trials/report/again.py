@@ -7,6 +7,7 @@ from trials.errors import TrialsError
 from trials.render.blocks import Block, Bullets, Paragraph, Section
 from trials.report.story import Story
 from trials.study.values import Step
+from trials.words.language import say
 from trials.words.numbers import capital, count, given, listing, plural
 
 
@@ -15,7 +16,7 @@ def again_section(story: Story) -> Section:
     study = story.study
     blocks: list[Block] = []
     if study.steps:
-        blocks.append(Paragraph("Read the cautions above first. Then, step by step:"))
+        blocks.append(Paragraph(say("Read the cautions above first. Then, step by step:")))
         blocks.append(Bullets(tuple(_step(story, step) for step in study.steps), numbered=True))
     told = tuple(
         f"{capital(story.level(factor.name, level))}: {factor.how[level]}"
@@ -24,18 +25,18 @@ def again_section(story: Story) -> Section:
         if level in factor.how
     )
     if told:
-        blocks.append(Paragraph(f"The {plural(story.item)} differ in this only:"))
+        blocks.append(Paragraph(say("The {items} differ in this only:", items=plural(story.item))))
         blocks.append(Bullets(told))
-    blocks.append(Paragraph(_order(story), "Order and number"))
-    blocks.append(Paragraph(_program(story), "With the program"))
-    return Section("again", "How to repeat it", tuple(blocks))
+    blocks.append(Paragraph(_order(story), say("Order and number")))
+    blocks.append(Paragraph(_program(story), say("With the program")))
+    return Section("again", say("How to repeat it"), tuple(blocks))
 
 
 def _step(story: Story, step: Step) -> str:
     text = f"{step.label or step.name}: {step.text}" if step.text else f"{step.label or step.name}."
     text = text if text.endswith((".", "!", "?")) else f"{text}."
     times = [
-        f"{given(minutes, 'min')} of {what}"
+        say("{minutes} of {what}", minutes=given(minutes, "min"), what=what)
         for minutes, what in ((step.minutes, "work"), (step.waiting, "waiting"))
         if minutes
     ]
@@ -44,7 +45,8 @@ def _step(story: Story, step: Step) -> str:
         unit = story.unit_group(name) or story.item
         given_to.setdefault(unit, []).append(story.factor_label(name))
     chosen = "".join(
-        f" Here each {unit} gets its {listing(labels)}." for unit, labels in given_to.items()
+        say(" Here each {unit} gets its {labels}.", unit=unit, labels=listing(labels))
+        for unit, labels in given_to.items()
     )
     return f"{text}{f' ({listing(times)})' if times else ''}{chosen}"
 
@@ -52,23 +54,31 @@ def _step(story: Story, step: Step) -> str:
 def _order(story: Story) -> str:
     recipes = len({tuple(sorted(row.factors.items())) for row in story.plan.rows})
     readings = max((response.readings for response in story.study.responses), default=1)
-    return (
-        f"{capital(count(len(story.plan.rows), story.item))}, {count(recipes, 'recipe')}, "
-        f"{count(readings, 'reading')} of each {story.item}. Draw by chance which {story.item} "
-        "gets which recipe, the order of making, and again the order of measuring."
+    return say(
+        "{n_items}, {n_recipes}, "
+        "{n_readings} of each {item}. Draw by chance which {item} "
+        "gets which recipe, the order of making, and again the order of measuring.",
+        n_items=capital(count(len(story.plan.rows), story.item)),
+        n_recipes=count(recipes, "recipe"),
+        n_readings=count(readings, "reading"),
+        item=story.item,
     )
 
 
 def _program(story: Story) -> str:
     parts = story.plan.parts
-    tried = "" if len(parts) < 2 else " (its first part)"
+    tried = "" if len(parts) < 2 else say(" (its first part)")
     first = parts[0].items if parts else len(story.plan.rows)
-    items = "" if first == _unasked(story) else f" --items {first}"
-    return (
-        f"Copy study.toml into a new folder. 'trials plan FOLDER --seed {story.plan.seed}{items}' "
-        f"draws this very plan again{tried}, with version {story.plan.program_version}. Without "
+    items = "" if first == _unasked(story) else say(" --items {first}", first=first)
+    return say(
+        "Copy study.toml into a new folder. 'trials plan FOLDER --seed {seed}{items}' "
+        "draws this very plan again{tried}, with version {program_version}. Without "
         "--seed it draws a fresh one, which is the better repeat. 'trials export' packs plan, "
-        "readings and decisions, so that others can check every number."
+        "readings and decisions, so that others can check every number.",
+        seed=story.plan.seed,
+        items=items,
+        tried=tried,
+        program_version=story.plan.program_version,
     )
 
 

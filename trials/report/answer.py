@@ -26,10 +26,12 @@ from trials.words.board import nothing_worked, set_beforehand
 from trials.words.comparing import gap_with_range, margin
 from trials.words.crossing import crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
+from trials.words.language import say
 from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
 from trials.words.sentences import (
     answer_sentences,
     at_least_sentence,
+    gone_words,
     missing_sentence,
     verdict_sentence,
 )
@@ -47,30 +49,42 @@ def question_section(story: Story) -> Section:
         blocks.append(Paragraph(study.prediction, "Prediction"))
     blocks += [_changed(story), *(_measured(story, response) for response in study.responses)]
     if study.same:
-        blocks.append(Paragraph(f"Kept the same for every {story.item}:"))
+        blocks.append(Paragraph(say("Kept the same for every {item}:", item=story.item)))
         blocks.append(Bullets(study.same))
-    return Section("question", "The question", tuple(blocks))
+    return Section("question", say("The question"), tuple(blocks))
 
 
 def _changed(story: Story) -> Table:
-    columns = (Column("variable"), Column("versions"), Column("given", "each version given to"))
+    columns = (
+        Column("variable"),
+        Column("versions"),
+        Column("given", say("each version given to")),
+    )
     rows = tuple(
         (
             story.factor_label(factor.name),
             listing([story.short_level(factor.name, level) for level in factor.levels]),
-            f"a whole {unit}" if (unit := story.unit_group(factor.name)) else f"one {story.item}",
+            say("a whole {unit}", unit=unit)
+            if (unit := story.unit_group(factor.name))
+            else say("one {item}", item=story.item),
         )
         for factor in story.study.factors
     )
-    return Table("changed", "What was changed", columns, rows)
+    return Table("changed", say("What was changed"), columns, rows)
 
 
 def _measured(story: Story, response: Response) -> Paragraph:
     label = story.response_label(response.name)
     unit = f" ({response.unit})" if response.unit and response.unit != "1" else ""
-    better = "less is better" if response.better == "low" else "more is better"
-    how = "by how many times as much" if response.compare == "ratio" else "by the difference"
-    text = f"{label}{unit}; {better}; compared {how}."
+    better = say("less is better") if response.better == "low" else say("more is better")
+    how = (
+        say("by how many times as much")
+        if response.compare == "ratio"
+        else say("by the difference")
+    )
+    text = say(
+        "{label}{unit}; {better}; compared {how}.", label=label, unit=unit, better=better, how=how
+    )
     if response.worthwhile is not None:
         care = margin(response.worthwhile, response.compare, response.unit)
         text += f" {set_beforehand(care)}"
@@ -81,17 +95,19 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
     """Return the answer in three sentences, and what it rests on."""
     if found is None:
         nothing = Paragraph(nothing_worked(story.item))
-        return Section("answer", "The answer", (Remark("answer", "In short", (nothing,)),))
-    title = f"In short, for {story.response_label(found.name)}"
+        return Section(
+            "answer", say("The answer"), (Remark("answer", say("In short"), (nothing,)),)
+        )
+    title = say("In short, for {response_label}", response_label=story.response_label(found.name))
     if found.n_failed:
-        title += f" of the {plural(story.item)} that worked"
+        title += say(" of the {items} that worked", items=plural(story.item))
     if found.verdicts:
         facts = tuple(verdict_facts(story, found, verdict) for verdict in found.verdicts)
         told = tuple(Paragraph(text, lead) for lead, text in answer_sentences(facts))
     else:
         told = answer_without_margin(story, found)
     told = (
-        *(Paragraph(text, "A whole version is missing") for text in missing(story, found)),
+        *(Paragraph(text, say("A whole version is missing")) for text in missing(story, found)),
         *told,
     )
     still = len(story.measured.open_questions)
@@ -99,8 +115,16 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
         (
             Remark(
                 "note",
-                f"{count(still, 'question')} {'is' if still == 1 else 'are'} still open",
-                (Paragraph("The answer may change when they are settled: see what went wrong."),),
+                say(
+                    "{n_questions} {part} still open",
+                    n_questions=count(still, "question"),
+                    part="is" if still == 1 else "are",
+                ),
+                (
+                    Paragraph(
+                        say("The answer may change when they are settled: see what went wrong.")
+                    ),
+                ),
             ),
         )
         if still
@@ -108,7 +132,7 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
     )
     return Section(
         "answer",
-        "The answer",
+        say("The answer"),
         (
             *open_,
             *_at_least(story, found),
@@ -139,7 +163,7 @@ def _at_least(story: Story, found: ResponseFindings) -> tuple[Block, ...]:
     known = len(found.ranked.items)
     label = story.response_label(found.name)
     text = at_least_sentence(known, found.n_items, story.item, label)
-    title = f"{capital(label)} is told by ranks"
+    title = say("{label} is told by ranks", label=capital(label))
     return (Remark("note", title, (Paragraph(text),)), _typical(story, found, found.ranked))
 
 
@@ -149,8 +173,8 @@ def _typical(story: Story, found: ResponseFindings, ranked: Ranked) -> Table:
         Column("variable"),
         Column("version"),
         Column("count", plural(story.item), kind="count"),
-        Column("open", "only known as at least", kind="count"),
-        Column("sure", "the middle one"),
+        Column("open", say("only known as at least"), kind="count"),
+        Column("sure", say("the middle one")),
         Column("median", story.response_label(found.name), ranked.unit, "significant", 3),
     )
     rows = tuple(
@@ -159,31 +183,35 @@ def _typical(story: Story, found: ResponseFindings, ranked: Ranked) -> Table:
             story.short_level(one.factor, one.level),
             one.count,
             one.at_least,
-            "exactly" if one.exact else "at least",
+            "exactly" if one.exact else say("at least"),
             one.median,
         )
         for one in ranked.levels
     )
-    note = f"The middle one: half of the {plural(story.item)} of this version reached so much."
-    caption = f"What half of the {plural(story.item)} reached"
+    note = say(
+        "The middle one: half of the {items} of this version reached so much.",
+        items=plural(story.item),
+    )
+    caption = say("What half of the {items} reached", items=plural(story.item))
     return Table(f"{slug(found.name)}-at-least", caption, columns, rows, (note,), heads=2)
 
 
 def _firm(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
     """Tell what single thing would change an answer if it were left out, or that none would."""
     told = what_it_hangs_on(found, names_of(story, found))
-    return (Paragraph(" ".join(told), "How firmly it stands"),) if told else ()
+    return (Paragraph(" ".join(told), say("How firmly it stands")),) if told else ()
 
 
 def _changed_afterwards(found: ResponseFindings) -> tuple[Paragraph, ...]:
     """Tell what other answer study.toml would give, where it was changed after the plan."""
     if not found.other_verdicts:
         return ()
-    text = (
+    text = say(
         "The answer above is by what was set before anything was measured. study.toml was changed "
-        f"since. {' '.join(verdict.sentence for verdict in found.other_verdicts)}"
+        "since. {list}",
+        list=" ".join(verdict.sentence for verdict in found.other_verdicts),
     )
-    return (Paragraph(text, "Changed afterwards"),)
+    return (Paragraph(text, say("Changed afterwards")),)
 
 
 def _after_looking(found: ResponseFindings) -> tuple[Paragraph, ...]:
@@ -191,8 +219,12 @@ def _after_looking(found: ResponseFindings) -> tuple[Paragraph, ...]:
     if "after_looking" not in found.method.notes:
         return ()
     alone = " ".join(verdict.sentence for verdict in found.new_part)
-    told = f" By itself it says: {alone}" if alone else " By itself it is too small to tell."
-    return (Paragraph(f"{AFTER_LOOKING}{told}", "After looking"),)
+    told = (
+        say(" By itself it says: {alone}", alone=alone)
+        if alone
+        else say(" By itself it is too small to tell.")
+    )
+    return (Paragraph(f"{AFTER_LOOKING}{told}", say("After looking")),)
 
 
 def _as_made(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
@@ -201,7 +233,7 @@ def _as_made(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
     if made is None:
         return ()
     text = as_made_told(found, made, _largest(story, found, made.comparisons))
-    return (Paragraph(text, "As planned and as made"),)
+    return (Paragraph(text, say("As planned and as made")),)
 
 
 def _moved(found: ResponseFindings) -> tuple[Paragraph, ...]:
@@ -209,8 +241,8 @@ def _moved(found: ResponseFindings) -> tuple[Paragraph, ...]:
     if not found.moved_verdicts:
         return ()
     told = " ".join(verdict.sentence for verdict in found.moved_verdicts)
-    text = f"{told} So look again at how sure that decision is."
-    return (Paragraph(text, "What rests on one decision"),)
+    text = say("{told} So look again at how sure that decision is.", told=told)
+    return (Paragraph(text, say("What rests on one decision")),)
 
 
 def _predicted(story: Story) -> tuple[Paragraph, ...]:
@@ -221,9 +253,13 @@ def _predicted(story: Story) -> tuple[Paragraph, ...]:
     said = said if said.endswith((".", "!", "?")) else f"{said}."
     return (
         Paragraph(
-            f"\u201c{said}\u201d Hold this up to the answer: does it agree, disagree, or can't the "
-            "data tell? 'Not settled' speaks neither for it nor against it.",
-            "Your prediction was",
+            say(
+                "\u201c{said}\u201d Hold this up to the answer: does it agree, disagree, or "
+                "can't the "
+                "data tell? 'Not settled' speaks neither for it nor against it.",
+                said=said,
+            ),
+            say("Your prediction was"),
         ),
     )
 
@@ -236,7 +272,7 @@ def missing(story: Story, found: ResponseFindings) -> list[str]:
             story.factor_label(one.factor),
             story.item,
             one.planned,
-            (one.failed, one.lost),
+            (one.failed, one.lost, one.never_made),
         )
         for one in found.missing_levels
     ]
@@ -246,13 +282,13 @@ def answer_without_margin(story: Story, found: ResponseFindings) -> tuple[Paragr
     """Return the largest differences, where no verdict can be given for want of a margin."""
     told = _largest(story, found, found.comparisons)
     together = distinct([cross_facts(story, found, one) for one in found.crossings])
-    text = (
+    text = say(
         "No smallest difference worth caring about was set, so nothing can be called settled. Set "
         "it before the next study."
     )
     return (
-        Paragraph(f"{capital('; '.join(told))}." if told else "None.", "Largest differences"),
-        *(Paragraph(crossing_sentence(one), "But note") for one in together),
+        Paragraph(f"{capital('; '.join(told))}." if told else "None.", say("Largest differences")),
+        *(Paragraph(crossing_sentence(one), say("But note")) for one in together),
         Paragraph(text, "Verdict"),
     )
 
@@ -271,49 +307,49 @@ def _largest(story: Story, found: ResponseFindings, comparisons: Sequence[Compar
 def rests_on(story: Story, found: ResponseFindings) -> str:
     """Return how many items the answer rests on, and what became of the others."""
     planned = len(story.plan.rows)
-    text = (
-        f"The answer rests on {count(found.n_items, story.item)} that worked, of {planned} planned"
+    text = say(
+        "The answer rests on {n_items} that worked, of {planned} planned",
+        n_items=count(found.n_items, story.item),
+        planned=planned,
     )
-    gone = []
-    if found.n_failed:
-        gone.append(f"{found.n_failed} failed")
-    if found.n_lost:
-        gone.append(f"{found.n_lost} {'was' if found.n_lost == 1 else 'were'} lost")
     other = planned - found.n_items - found.n_failed - found.n_lost
-    if other > 0:
-        gone.append(f"{other} gave no value for another reason")
+    gone = gone_words(found.n_failed, found.n_lost, found.n_never_made, other)
     return f"{text}{f' ({listing(gone)})' if gone else ''}."
 
 
 def may_we_say_caused(story: Story, found: ResponseFindings) -> str:
     """Say whether a difference may be put down to the variable, and why."""
     if not story.plan.by_lot:
-        return (
-            f"Only one layout kept all the rules, so chance did not decide which {story.item} got "
-            "which version. So we only say that a difference 'went with' a variable."
+        return say(
+            "Only one layout kept all the rules, so chance did not decide which {item} got "
+            "which version. So we only say that a difference 'went with' a variable.",
+            item=story.item,
         )
     if found.n_failed:
-        return (
-            f"Which {story.item} got which version was left to chance. But some failed, and a "
+        return say(
+            "Which {item} got which version was left to chance. But some failed, and a "
             "version may fail more often than another: so of those that worked we only say "
-            "that a difference 'went with' a variable."
+            "that a difference 'went with' a variable.",
+            item=story.item,
         )
-    return (
-        f"Which {story.item} got which version was left to chance, so a clear difference may be "
-        "called caused by the variable."
+    return say(
+        "Which {item} got which version was left to chance, so a clear difference may be "
+        "called caused by the variable.",
+        item=story.item,
     )
 
 
 def seen_section(story: Story, found: ResponseFindings) -> Section:
     """Return the main figure with a word on how to read it."""
-    text = (
-        f"Each dot is one {story.item}. The thick dash is the average of a version, and the bar is "
+    text = say(
+        "Each dot is one {item}. The thick dash is the average of a version, and the bar is "
         "its range of doubt. Look first at how far the dots of one version spread: a difference "
-        "between versions has to stand out from that."
+        "between versions has to stand out from that.",
+        item=story.item,
     )
     return Section(
         f"{slug(found.name)}-seen",
-        "What we saw",
+        say("What we saw"),
         (Paragraph(text), plots.overview(story, found)),
     )
 
@@ -328,13 +364,13 @@ def which_section(story: Story, found: ResponseFindings) -> Section:
     ranks = _ranks(story, found)
     if ranks:
         blocks.append(Paragraph(ranks))
-    return Section(f"{slug(found.name)}-which-part", "Which variable mattered", tuple(blocks))
+    return Section(f"{slug(found.name)}-which-part", say("Which variable mattered"), tuple(blocks))
 
 
 def _shares(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("variable"),
-        Column("share", "share of variation", "%", "percent"),
+        Column("share", say("share of variation"), "%", "percent"),
         Column("verdict"),
     )
     rows: list[tuple[str, float | None, str]] = []
@@ -346,16 +382,21 @@ def _shares(story: Story, found: ResponseFindings) -> Table:
     pairs = pair_effects(story, found)
     shown = [e for e in pairs if e.share_of_variance is None or e.share_of_variance >= _LEAST]
     rows += [
-        (f"{story.term_label(effect.term)} (what they add together)", effect.share_of_variance, "")
+        (
+            say("{term_label} (what they add together)", term_label=story.term_label(effect.term)),
+            effect.share_of_variance,
+            "",
+        )
         for effect in shown
     ]
-    note = (
-        f"The rest is how {plural(story.item)} of one recipe still came out different. Other "
-        "versions would give other shares."
+    note = say(
+        "The rest is how {items} of one recipe still came out different. Other "
+        "versions would give other shares.",
+        items=plural(story.item),
     )
     if len(shown) < len(pairs):
-        note += " Pairs of variables that add less than 1\u00a0% are left out."
-    caption = "Share of variation for the versions you tried"
+        note += say(" Pairs of variables that add less than 1\u00a0% are left out.")
+    caption = say("Share of variation for the versions you tried")
     return Table(f"{slug(found.name)}-shares", caption, columns, tuple(rows), (note,))
 
 
@@ -373,9 +414,14 @@ def _ranks(story: Story, found: ResponseFindings) -> str:
     if not order:
         return ""
     told = [f"{story.term_label(name)} {repeats_of_ten(firsts[name])}" for name in order[1:]]
-    first = f"{story.term_label(order[0])} would come first {repeats_of_ten(firsts[order[0]])}"
-    return (
-        f"In imagined repeats of the study, drawn from its own numbers, {listing([first, *told])}."
+    first = say(
+        "{term_label} would come first {repeats_of_ten}",
+        term_label=story.term_label(order[0]),
+        repeats_of_ten=repeats_of_ten(firsts[order[0]]),
+    )
+    return say(
+        "In imagined repeats of the study, drawn from its own numbers, {listing}.",
+        listing=listing([first, *told]),
     )
 
 
@@ -388,7 +434,10 @@ def _other(story: Story, found: ResponseFindings) -> Section:
     label = story.response_label(found.name)
     blocks: list[Block] = [
         Paragraph(
-            f"This was not the main thing measured, so take it as a hint. {rests_on(story, found)}"
+            say(
+                "This was not the main thing measured, so take it as a hint. {rests_on}",
+                rests_on=rests_on(story, found),
+            )
         )
     ]
     blocks += _at_least(story, found)
@@ -402,7 +451,9 @@ def _other(story: Story, found: ResponseFindings) -> Section:
     chart = plots.what_mattered(story, found)
     if chart is not None:
         blocks.append(chart)
-    return Section(f"{slug(found.name)}-other", f"Also measured: {label}", tuple(blocks))
+    return Section(
+        f"{slug(found.name)}-other", say("Also measured: {label}", label=label), tuple(blocks)
+    )
 
 
 def recipe(story: Story, item: str) -> str:

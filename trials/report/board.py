@@ -43,6 +43,7 @@ from trials.words import edited as refused
 from trials.words.cautions import code_text, sorted_codes
 from trials.words.durations import duration
 from trials.words.forbidden import find_causal, find_forbidden
+from trials.words.language import say
 from trials.words.numbers import capital, confidence_text, listing, plural
 from trials.words.pictures import picture_of
 
@@ -79,6 +80,8 @@ def edited_board(story: Story, told: Mapping[str, Told], text: str | None) -> Ed
     _refuse_title(story, marked)
     refuse_empty_headings(NAME, marked)
     notes = [refused.not_told(NAME, key) for key in untold(told, keys_used(text))]
+    below = (one.key for one in marked[0].blocks if isinstance(one, Braces) and one.key in DRAWN)
+    notes += [refused.not_below_title(NAME, key) for key in dict.fromkeys(below)]
     notes += words_notes(story, NAME, free_text(text, results))
     return Edited(renewed(text, results), tuple(notes))
 
@@ -143,7 +146,10 @@ def board_of(story: Story, told: Mapping[str, Told], text: str, paper: Paper = "
         small=(note,) if note else (),
         tiles=tuple(tile for tile in tiles if tile.blocks),
         hanging=hanging_of(story),
-        foot=(*((note,) if note else ()), f"check code {short_code(story.plan.digest())}"),
+        foot=(
+            *((note,) if note else ()),
+            say("check code {short_code}", short_code=short_code(story.plan.digest())),
+        ),
     )
 
 
@@ -224,7 +230,7 @@ def _steps(story: Story) -> list[TileBlock]:
         label = capital(step.label or step.name)
         changed = [story.factor_label(name) for name in step.factors]
         lines = [listing(step.equipment)] if step.equipment else []
-        lines += [f"changed here: {listing(changed)}"] if changed else []
+        lines += [say("changed here: {changed}", changed=listing(changed))] if changed else []
         lines += [time] if (time := _time(step.minutes, step.waiting)) else []
         signs = [symbol_of(code) for caution in step.cautions for code in caution.iso7010]
         drawn = tuple(dict.fromkeys(sign for sign in signs if sign))
@@ -237,8 +243,8 @@ def _steps(story: Story) -> list[TileBlock]:
 
 def _time(minutes: float | None, waiting: float | None) -> str:
     parts = [duration(minutes)] if minutes else []
-    parts += [f"wait {duration(waiting)}"] if waiting else []
-    return ", then ".join(parts)
+    parts += [say("wait {duration}", duration=duration(waiting))] if waiting else []
+    return say(", then ").join(parts)
 
 
 def _safety(story: Story) -> list[TileBlock]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from trials.analysis.findings import ResponseFindings, Verdict
+from trials.design.looks import look_left
 from trials.render.blocks import Block, Bullets, Paragraph
 from trials.report.answer import (
     answer_without_margin,
@@ -26,6 +27,7 @@ from trials.report.variables import best_of
 from trials.words import board as words
 from trials.words.comparing import margin
 from trials.words.crossing import distinct
+from trials.words.language import say
 from trials.words.numbers import capital, plural
 from trials.words.sentences import (
     MATTERED,
@@ -164,11 +166,11 @@ def _found(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...
     """Tell what mattered and what made no practical difference, and of which items."""
     if found is None:
         return (Paragraph(words.nothing_worked(story.item)),)
-    gone = [Paragraph(text, "A whole version is missing") for text in missing(story, found)]
+    gone = [Paragraph(text, say("A whole version is missing")) for text in missing(story, found)]
     if not found.verdicts:
         return (*gone, *answer_without_margin(story, found))
     facts = tuple(verdict_facts(story, found, verdict) for verdict in found.verdicts)
-    among = f", of the {plural(story.item)} that worked" if found.n_failed else ""
+    among = say(", of the {items} that worked", items=plural(story.item)) if found.n_failed else ""
     told = [
         Paragraph(text, f"{lead}{among if place == 0 else ''}")
         for place, (lead, text) in enumerate(answer_sentences(facts)[:2])
@@ -210,7 +212,7 @@ def _note(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]
     if found is not None and found.ranked is not None:
         label = story.response_label(found.name)
         text = at_least_sentence(len(found.ranked.items), found.n_items, story.item, label)
-        told.append(Paragraph(text, f"{capital(label)} is told by ranks"))
+        told.append(Paragraph(text, say("{label} is told by ranks", label=capital(label))))
     return (*told, *(beside_the_answer(story, found) if found is not None else ()))
 
 
@@ -219,5 +221,5 @@ def _next(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]
     todo = first_steps(story, found)
     open_ = [story.factor_label(v.factor) for v in found.verdicts if _is_open(v)] if found else []
     if open_:
-        todo.append(words.settle(open_))
+        todo.append(words.settle(open_, declared=look_left(story.study, story.plan)))
     return tuple(Paragraph(text) for text in todo or [NOTHING_TO_DO])

@@ -31,6 +31,7 @@ from trials.report.technical import method_section
 from trials.report.together import together_section
 from trials.report.variables import variable_section
 from trials.words.glossary import terms_in
+from trials.words.language import say
 
 
 def report_document(story: Story) -> Document:
@@ -66,12 +67,12 @@ def _student(story: Story) -> Part:
     here = in_numbers(story, found)
     words = terms_in(texts(tuple(sections)), story.item, technical=False, here=here)
     sections.append(Section("words", "Words", (Terms(words),)))
-    return Part("report", "The report", "", tuple(sections))
+    return Part("report", say("The report"), "", tuple(sections))
 
 
 def _seen(story: Story, found: ResponseFindings) -> list[Section]:
     variables = tuple(variable_section(story, found, factor.name) for factor in story.study.factors)
-    each = Section("variables", "Each variable on its own", (), variables, page=True)
+    each = Section("variables", say("Each variable on its own"), (), variables, page=True)
     sections = [seen_section(story, found), which_section(story, found), each]
     further = (
         together_section(story, found),
@@ -85,19 +86,19 @@ def _seen(story: Story, found: ResponseFindings) -> list[Section]:
 def _technical(story: Story, told: tuple[Section, ...]) -> Part:
     method, checks, tables = method_section(story), checks_section(story), tables_section(story)
     entries = terms_in(texts((method, checks, tables)), story.item, technical=True)
-    words = Section("technical-words", "Technical words", (Terms(entries),))
+    words = Section("technical-words", say("Technical words"), (Terms(entries),))
     listed = checklist_section(story, (*told, method, checks, tables))
     sections = (method, checks, listed, words, tables)
-    intro = "For judges and teachers: how every number came about, and all of them in full."
-    return Part("technical", "How it was done, in full", intro, tuple(sections))
+    intro = say("For judges and teachers: how every number came about, and all of them in full.")
+    return Part("technical", say("How it was done, in full"), intro, tuple(sections))
 
 
 def _data(story: Story) -> tuple[Table, ...]:
     """Return the tables that belong to the report as files: the plan and every item's values."""
     plan = story.plan
     columns = (
-        Column("run", "order of making", kind="count"),
-        Column("measure", "order of measuring", kind="count"),
+        Column("run", say("order of making"), kind="count"),
+        Column("measure", say("order of measuring"), kind="count"),
         Column("item", story.item),
         *(Column(group.name, story.group_label(group.path)) for group in plan.groups),
         *(Column(factor.name, story.factor_label(factor.name)) for factor in plan.factors),
@@ -112,6 +113,6 @@ def _data(story: Story) -> tuple[Table, ...]:
         )
         for row in plan.rows
     )
-    layout = Table("plan", "The plan: one row an item", columns, rows, heads=3)
+    layout = Table("plan", say("The plan: one row an item"), columns, rows, heads=3)
     items = (items_table(story, response.name) for response in story.study.responses)
     return (layout, *items, *([readings_table(story)] if story.measured.readings else []))

@@ -14,6 +14,7 @@ from trials.report.story import Story, names_of, slug
 from trials.report.tables import path_text
 from trials.report.told import what_it_hangs_on
 from trials.words.checks import AGE, AGE_UNKNOWN, beside_text
+from trials.words.language import say
 from trials.words.methods import DIAGNOSTICS, note_text
 from trials.words.numbers import capital, plural, significant
 
@@ -38,8 +39,8 @@ def checks_section(story: Story) -> Section:
         blocks += [Paragraph(text) for text in _hangs_on(story, found)]
         blocks += [table for table in _diagnostics(story, found) if table.rows]
     if not blocks:
-        blocks.append(Paragraph("Nothing was fitted, so there is nothing to check."))
-    return Section("checks", "Checks of the model", tuple(blocks))
+        blocks.append(Paragraph(say("Nothing was fitted, so there is nothing to check.")))
+    return Section("checks", say("Checks of the model"), tuple(blocks))
 
 
 def _hangs_on(story: Story, found: ResponseFindings) -> tuple[str, ...]:
@@ -58,7 +59,10 @@ def _diagnostics(story: Story, found: ResponseFindings) -> tuple[Table, ...]:
     columns = (Column("what"), Column("value", kind="significant", digits=4))
     others = Table(
         f"{slug(found.name)}-diagnostics",
-        f"Diagnostics of {story.response_label(found.name)}, shown and never used as gates",
+        say(
+            "Diagnostics of {response_label}, shown and never used as gates",
+            response_label=story.response_label(found.name),
+        ),
         columns,
         tuple(_flat(rest)),
         tuple(f"{capital(note_text(str(note)))}." for note in notes),
@@ -77,8 +81,8 @@ def _groups(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("group"),
         Column("members", kind="count"),
-        Column("sd", "SD of what they left over", kind="significant", digits=3),
-        Column("furthest", "furthest off"),
+        Column("sd", say("SD of what they left over"), kind="significant", digits=3),
+        Column("furthest", say("furthest off")),
     )
     rows = tuple(
         (
@@ -92,8 +96,10 @@ def _groups(story: Story, found: ResponseFindings) -> Table:
         )
         for path, told in (found.diagnostics.get("groups") or {}).items()
     )
-    caption = f"What groups left over in {story.response_label(found.name)}"
-    note = "Averages within each group, with those of the groups around it taken off first."
+    caption = say(
+        "What groups left over in {response_label}", response_label=story.response_label(found.name)
+    )
+    note = say("Averages within each group, with those of the groups around it taken off first.")
     return Table(f"{slug(found.name)}-groups-left", caption, columns, rows, (note,))
 
 
@@ -101,9 +107,9 @@ def _drift(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("against"),
         Column("items", plural(story.item), kind="count"),
-        Column("rho", "Spearman's rank correlation", kind="significant", digits=2),
+        Column("rho", say("Spearman's rank correlation"), kind="significant", digits=2),
         Column("p", kind="p"),
-        Column("changes", "answers that change with it taken off"),
+        Column("changes", say("answers that change with it taken off")),
     )
     rows = tuple(
         (
@@ -111,12 +117,15 @@ def _drift(story: Story, found: ResponseFindings) -> Table:
             told["n"],
             _cell(told["rho"]),
             _cell(told["p"]),
-            _changes(story, told["moves"]) if told["taken_off"] else "not taken off",
+            _changes(story, told["moves"]) if told["taken_off"] else say("not taken off"),
         )
         for code, told in (found.diagnostics.get("drift") or {}).items()
     )
-    caption = f"Does what is left over in {story.response_label(found.name)} drift?"
-    note = (
+    caption = say(
+        "Does what is left over in {response_label} drift?",
+        response_label=story.response_label(found.name),
+    )
+    note = say(
         "The time of day is never taken off: a version may have taken longer, and then the time is "
         "part of what it does."
     )
@@ -136,12 +145,12 @@ def _moves(story: Story, found: ResponseFindings) -> Table:
         return abs(log(value)) if ratio else abs(value)
 
     columns = (
-        Column("kind", "left out, one at a time"),
-        Column("variable", "answer about"),
-        Column("verdict", "would be"),
+        Column("kind", say("left out, one at a time")),
+        Column("variable", say("answer about")),
+        Column("verdict", say("would be")),
         Column("members", "without"),
         Column(
-            "largest", "largest ratio" if ratio else "largest difference",
+            "largest", say("largest ratio") if ratio else say("largest difference"),
             "" if ratio else found.unit, "significant", 3,
         ),
     )  # fmt: skip
@@ -160,8 +169,11 @@ def _moves(story: Story, found: ResponseFindings) -> Table:
         )
         for (kind, factor, verdict), moves in alike.items()
     )
-    caption = f"Single things that an answer about {story.response_label(found.name)} hangs on"
-    note = "Everything else that was left out in turn changes no answer."
+    caption = say(
+        "Single things that an answer about {response_label} hangs on",
+        response_label=story.response_label(found.name),
+    )
+    note = say("Everything else that was left out in turn changes no answer.")
     return Table(f"{slug(found.name)}-moves", caption, columns, rows, (note,), heads=3)
 
 
@@ -173,7 +185,9 @@ def _members(names: list[str]) -> str:
     """Return which members they are, or the first ones and how many there are in all."""
     if len(names) <= MOST_MEMBERS:
         return ", ".join(names)
-    return f"{', '.join(names[:MOST_MEMBERS])} ... ({len(names)} in all)"
+    return say(
+        "{list} ... ({n_names} in all)", list=", ".join(names[:MOST_MEMBERS]), n_names=len(names)
+    )
 
 
 def _largest(story: Story, found: ResponseFindings) -> Table:
@@ -181,18 +195,22 @@ def _largest(story: Story, found: ResponseFindings) -> Table:
         Column("item"),
         Column("residual", kind="significant", digits=3),
         Column("studentised", kind="significant", digits=3),
-        Column("p_adjusted", "p adj.", kind="p"),
+        Column("p_adjusted", say("p adj."), kind="p"),
     )
     rows = tuple(
         tuple(_cell(one.get(column.name)) for column in columns)
         for one in found.diagnostics.get("largest") or ()
     )
-    note = (
+    note = say(
         "Distances from what the model expects, every group taken off as well; in the figure "
         "above the groups are still in. Largest by their studentised value. p adj.: how often the "
         "largest of all would be as large by chance (Bonferroni)."
     )
-    caption = f"Most unusual {plural(story.item)}, by {story.response_label(found.name)}"
+    caption = say(
+        "Most unusual {items}, by {response_label}",
+        items=plural(story.item),
+        response_label=story.response_label(found.name),
+    )
     return Table(f"{slug(found.name)}-largest", caption, columns, rows, (note,))
 
 
@@ -200,9 +218,9 @@ def _spread(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("variable"),
         Column("version"),
-        Column("sd", "SD of residuals", kind="significant", digits=3),
-        Column("ratio", "largest over smallest", kind="significant", digits=3),
-        Column("p", "p, Levene", kind="p"),
+        Column("sd", say("SD of residuals"), kind="significant", digits=3),
+        Column("ratio", say("largest over smallest"), kind="significant", digits=3),
+        Column("p", say("p, Levene"), kind="p"),
     )
     levene = found.diagnostics.get("equal_spread") or {}
     rows = tuple(
@@ -217,7 +235,10 @@ def _spread(story: Story, found: ResponseFindings) -> Table:
         if factor in story.factor_names
         for level, sd in told.get("levels", {}).items()
     )
-    caption = f"Spread of residuals of {story.response_label(found.name)}, by version"
+    caption = say(
+        "Spread of residuals of {response_label}, by version",
+        response_label=story.response_label(found.name),
+    )
     return Table(f"{slug(found.name)}-spread", caption, columns, rows, heads=2)
 
 

@@ -23,6 +23,7 @@ from trials.render.marks import MARKS
 from trials.report.story import Story, names_of, slug
 from trials.report.tables import path_text
 from trials.words.checks import beside_text, member_name
+from trials.words.language import say
 from trials.words.numbers import plural
 
 
@@ -38,7 +39,7 @@ def check_figures(story: Story, found: ResponseFindings) -> tuple[Figure, ...]:
 
 
 def _unit(found: ResponseFindings) -> str:
-    return "natural log" if found.scale == "ratio" else found.unit
+    return say("natural log") if found.scale == "ratio" else found.unit
 
 
 def _in_order(story: Story, found: ResponseFindings) -> Figure | None:
@@ -78,10 +79,12 @@ def _in_order(story: Story, found: ResponseFindings) -> Figure | None:
             )
             for point in dots
         ),
-        caption=(
-            f"What each {story.item} left over in {story.response_label(found.name)}, every group "
+        caption=say(
+            "What each {item} left over in {response_label}, every group "
             "taken off, against order, time and conditions. Look for dots that rise or fall "
-            "together: something drifted while the work went on."
+            "together: something drifted while the work went on.",
+            item=story.item,
+            response_label=story.response_label(found.name),
         ),
     )
     return order_figure(plot)
@@ -144,9 +147,11 @@ def _by_level(story: Story, found: ResponseFindings) -> Figure | None:
         unit=_unit(found),
         item=story.item,
         panels=tuple(panels),
-        caption=(
-            f"What each {story.item} left over in {story.response_label(found.name)}, by version. "
-            "Look for a version whose dots reach much further to both sides than the others'."
+        caption=say(
+            "What each {item} left over in {response_label}, by version. "
+            "Look for a version whose dots reach much further to both sides than the others'.",
+            item=story.item,
+            response_label=story.response_label(found.name),
         ),
     )
     return level_figure(plot)
@@ -169,9 +174,10 @@ def _by_group(story: Story, found: ResponseFindings) -> Figure | None:
         label=story.response_label(found.name),
         unit=_unit(found),
         panels=panels,
-        caption=(
-            f"What the members of each group left over in {story.response_label(found.name)}, "
-            "besides what the groups around them did. Look for a single member far from the rest."
+        caption=say(
+            "What the members of each group left over in {response_label}, "
+            "besides what the groups around them did. Look for a single member far from the rest.",
+            response_label=story.response_label(found.name),
         ),
     )
     return group_figure(plot)
@@ -204,10 +210,12 @@ def _influence(story: Story, found: ResponseFindings) -> Figure | None:
         scale=found.scale,
         margin=story.margin(found),
         rows=rows,
-        caption=(
-            f"The largest difference in {label} for each variable, and how far it moves when one "
-            f"thing is left out: each of the {' and '.join(sorted(plural(k) for k in kinds))} in "
-            "turn. At the right: without which it is lowest and highest."
+        caption=say(
+            "The largest difference in {label} for each variable, and how far it moves when one "
+            "thing is left out: each of the {list} in "
+            "turn. At the right: without which it is lowest and highest.",
+            label=label,
+            list=" and ".join(sorted(plural(k) for k in kinds)),
         ),
     )
     return influence_figure(plot)
@@ -234,5 +242,9 @@ def _influence_row(
         )
     if not reaches or told["estimate"] is None:
         return None
-    pair = f"{story.level(factor, told['a'])} over {story.level(factor, told['b'])}"
+    pair = say(
+        "{level} over {level2}",
+        level=story.level(factor, told["a"]),
+        level2=story.level(factor, told["b"]),
+    )
     return InfluenceRow(story.factor_label(factor), pair, told["estimate"], tuple(reaches))

@@ -9,6 +9,7 @@ from trials.render.blocks import Block, Paragraph
 from trials.render.table import Cell, Column, Table, ends_columns
 from trials.report.story import Story, slug
 from trials.words.further import noise_sentence, step_text
+from trials.words.language import say
 from trials.words.numbers import capital, confidence_text
 
 MOST_RECIPES = 60  # more would fill pages with what the averages tell as well
@@ -25,7 +26,7 @@ def further_blocks(story: Story, found: ResponseFindings) -> Iterator[Block]:
     noise = found.reading_share
     if noise is not None:
         text = noise_sentence(noise.share, noise.share_interval, story.item)
-        yield Paragraph(text, "Is the meter or the build the noise?")
+        yield Paragraph(text, say("Is the meter or the build the noise?"))
 
 
 def _trends(story: Story, found: ResponseFindings) -> Table:
@@ -39,13 +40,13 @@ def _trends(story: Story, found: ResponseFindings) -> Table:
         *ends_columns("" if ratio else found.unit),
         Column("df", kind="significant", digits=3),
         Column("p", kind="p"),
-        Column("rest", "p, rest", kind="p"),
+        Column("rest", say("p, rest"), kind="p"),
     )  # fmt: skip
     rows: list[tuple[Cell, ...]] = [
         (
             step_text(story.factor_label(one.term), one.unit, one.scale),
             story.levels(one.levels) or "all",
-            "straight line" if one.degree == 1 else "bend (square)",
+            say("straight line") if one.degree == 1 else say("bend (square)"),
             one.ratio if ratio else one.slope,
             *one.interval,
             one.df,
@@ -55,8 +56,11 @@ def _trends(story: Story, found: ResponseFindings) -> Table:
         for one in found.trends
     ]
     notes = (
-        f"Contrasts on the actual values of each quantity; {confidence_text(story.confidence)} "
-        "intervals, each by itself. p, rest: what the powers so far leave unexplained.",
+        say(
+            "Contrasts on the actual values of each quantity; {confidence} "
+            "intervals, each by itself. p, rest: what the powers so far leave unexplained.",
+            confidence=confidence_text(story.confidence),
+        ),
     )
     return Table(f"{slug(found.name)}-trends", "Trends", columns, tuple(rows), notes, heads=3)
 
@@ -70,12 +74,12 @@ def _contenders(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("variable"),
         Column("version"),
-        Column("estimate", "over the best other" if ratio else "minus the best other",
+        Column("estimate", say("over the best other") if ratio else say("minus the best other"),
                "" if ratio else found.unit, "significant", 4),
         *ends_columns("" if ratio else found.unit),
-        Column("best", "may be the best"),
+        Column("best", say("may be the best")),
     )  # fmt: skip
-    told = {True: "yes", False: "no", None: "not known"}
+    told = {True: "yes", False: "no", None: say("not known")}
     rows = tuple(
         (
             story.factor_label(one.term),
@@ -88,16 +92,23 @@ def _contenders(story: Story, found: ResponseFindings) -> Table:
     )
     none = "1" if ratio else "0"
     notes = (
-        f"{capital(confidence_text(story.confidence))} simultaneous intervals of J. C. Hsu (1984, "
-        f"Ann. Statist. 12, 1136-1144). An end of exactly {none} is meant so: beyond it nothing is "
-        "claimed.",
+        say(
+            "{confidence} simultaneous intervals of J. C. Hsu (1984, "
+            "Ann. Statist. 12, 1136-1144). An end of exactly {none} is meant so: beyond it "
+            "nothing is "
+            "claimed.",
+            confidence=capital(confidence_text(story.confidence)),
+            none=none,
+        ),
     )
     name = f"{slug(found.name)}-contenders"
-    return Table(name, "Each version against the best of the others", columns, rows, notes, heads=2)
+    return Table(
+        name, say("Each version against the best of the others"), columns, rows, notes, heads=2
+    )
 
 
 def _recipes(story: Story, found: ResponseFindings) -> Table:
-    mean = "geometric mean" if found.scale == "ratio" else "mean"
+    mean = say("geometric mean") if found.scale == "ratio" else "mean"
     columns = (
         *(Column(name, story.factor_label(name)) for name in found.recipes[0].levels),
         Column("n", kind="count"),
@@ -114,8 +125,11 @@ def _recipes(story: Story, found: ResponseFindings) -> Table:
         for one in found.recipes
     )
     notes = (
-        f"As the model tells them; {confidence_text(story.confidence)} intervals, each by itself. "
-        "The one that comes out best is likely a little too good.",
+        say(
+            "As the model tells them; {confidence} intervals, each by itself. "
+            "The one that comes out best is likely a little too good.",
+            confidence=confidence_text(story.confidence),
+        ),
     )
     name = f"{slug(found.name)}-recipes"
     return Table(name, "Recipes", columns, rows, notes, heads=len(found.recipes[0].levels))

@@ -26,6 +26,7 @@ from trials.words import judge as words
 from trials.words.board import nothing_worked
 from trials.words.certificate import CERTIFICATE, RuledOut, certificate_told
 from trials.words.comparing import Pair, margin
+from trials.words.language import say
 from trials.words.numbers import layouts_text, plural, significant, times, with_unit
 from trials.words.sentences import MATTERED, NOT_SETTLED
 
@@ -45,8 +46,8 @@ def judge_document(story: Story) -> Document:
         _asked(story, number, key, _ANSWERS[key](story, found))
         for number, key in enumerate(words.QUESTIONS, start=1)
     )
-    part = Part("judge", words.TITLE, "", (Section("how", "How to use this page", tuple(first)),
-                                           *asked))  # fmt: skip
+    how = Section("how", say("How to use this page"), tuple(first))
+    part = Part("judge", words.TITLE, "", (how, *asked))
     return Document(
         title=story.study.title,
         subtitle=story.study.makers,
@@ -188,7 +189,7 @@ def _shared_out(story: Story, _: ResponseFindings | None) -> words.Told:
     size = plan.shuffle.size
     layouts = "" if size is None else layouts_text(size)
     if layouts and not plan.shuffle.exact:
-        layouts = f"at least {layouts}"
+        layouts = say("at least {layouts}", layouts=layouts)
     return words.shared_out_told(
         words.DrawnFacts(
             item=story.item,
@@ -307,6 +308,7 @@ def _wrong(story: Story, _: ResponseFindings | None) -> words.Told:
             worked=counts["measured"] + counts["at least"],
             failed=counts["failed"],
             lost=counts["lost"],
+            never_made=sum(value.never_made for value in measured.of(story.main_response)),
             corrected=len(measured.corrections),
             open=len(measured.open_questions),
             departures=len(measured.departures),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from trials.analysis.findings import LEAST_FRESH, ResponseFindings
+from trials.design.looks import look_left
 from trials.record.values import Question
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Cell, Column, Table
@@ -10,18 +11,22 @@ from trials.report.answer import recipe
 from trials.report.story import Story, means_of, verdict_facts
 from trials.report.told import fresh_told
 from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
+from trials.words.extending import fairly_added
+from trials.words.language import marked, say
 from trials.words.numbers import capital, chance_of, count, listing, plural
 from trials.words.sentences import MATTERED, NOT_SETTLED, settle_sentence, worst_sentence
 
-NOTHING_TO_DO = "Write down what you would try next, and why."
+NOTHING_TO_DO = marked("Write down what you would try next, and why.")
 
 
 def limits_section(story: Story, found: ResponseFindings | None) -> Section:
     """Return what the study can't tell."""
     items = plural(story.item)
     told = [
-        "Nothing here speaks for versions that were not tried, or for other places, people and "
-        "materials.",
+        say(
+            "Nothing here speaks for versions that were not tried, or for other places, people and "
+            "materials."
+        ),
     ]
     if found is not None:
         told += _open(story, found)
@@ -31,18 +36,24 @@ def limits_section(story: Story, found: ResponseFindings | None) -> Section:
         told += [f"{label}: {note}." for note in story.remarks(response.name)[0]]
     if len(story.study.factors) > 2:
         told.append(
-            "The answer looks at variables one by one and two at a time. Three that act only "
-            "together would be missed."
+            say(
+                "The answer looks at variables one by one and two at a time. Three that act only "
+                "together would be missed."
+            )
         )
     for factor in story.study.factors:
         if factor.shared:
             told.append(
-                f"Several {items} shared one batch of {story.factor_label(factor.name)}, so a good "
-                "or bad batch can't be told from the version."
+                say(
+                    "Several {items} shared one batch of {factor_label}, so a good "
+                    "or bad batch can't be told from the version.",
+                    items=items,
+                    factor_label=story.factor_label(factor.name),
+                )
             )
     told += [finding.message for finding in story.plan.audit if finding.message and
              finding.severity != "note"]  # fmt: skip
-    return Section("limits", "What we can't tell", (Bullets(tuple(told)),))
+    return Section("limits", say("What we can't tell"), (Bullets(tuple(told)),))
 
 
 def _open(story: Story, found: ResponseFindings) -> list[str]:
@@ -51,17 +62,26 @@ def _open(story: Story, found: ResponseFindings) -> list[str]:
     if open_:
         names = listing([story.factor_label(name) for name in open_])
         told.append(
-            f"Whether {names} {'matters' if len(open_) == 1 else 'matter'} is not settled. "
-            "'Not settled' does not mean 'no difference'."
+            say(
+                "Whether {names} {part} is not settled. "
+                "'Not settled' does not mean 'no difference'.",
+                names=names,
+                part="matters" if len(open_) == 1 else "matter",
+            )
         )
     told += [
-        f"The part of {story.term_label(term.partition(': ')[0])} could not be worked out: too "
-        f"many of its {plural(story.item)} are missing."
+        say(
+            "The part of {term_label} could not be worked out: too "
+            "many of its {items} are missing.",
+            term_label=story.term_label(term.partition(": ")[0]),
+            items=plural(story.item),
+        )
         for term in found.not_estimable
     ]
     weak = {e.term for e in found.effects if "hardly_any_information" in e.notes}
     told += [
-        f"For {story.term_label(term)} there is hardly any information." for term in sorted(weak)
+        say("For {term_label} there is hardly any information.", term_label=story.term_label(term))
+        for term in sorted(weak)
     ]
     return told
 
@@ -71,14 +91,22 @@ def _gone(story: Story, found: ResponseFindings) -> list[str]:
     items = plural(story.item)
     if found.n_failed:
         told.append(
-            f"All averages are of the {items} that worked. A version that fails often may look "
-            "better than it is."
+            say(
+                "All averages are of the {items} that worked. A version that fails often may look "
+                "better than it is.",
+                items=items,
+            )
         )
     for note in found.method.notes:
         kind, _, path = note.partition(":")
         if kind == "fixed_group":
             label = plural(story.group_label(path))
-            told.append(f"The averages are for these {label} only, not for {label} in general.")
+            told.append(
+                say(
+                    "The averages are for these {label} only, not for {label} in general.",
+                    label=label,
+                )
+            )
     return told
 
 
@@ -91,22 +119,27 @@ def trouble_section(story: Story) -> Section:
         blocks += [Paragraph(text) for text in _counted_as_worst(story, story.responses[0])]
     measured = story.measured
     if measured.open_questions:
-        blocks.append(Paragraph("These questions about the data are still open:"))
+        blocks.append(Paragraph(say("These questions about the data are still open:")))
         blocks.append(Bullets(tuple(_question(q) for q in measured.open_questions)))
     if measured.corrections:
-        blocks.append(Paragraph("These values were corrected or set aside. The first reading is "
-                                "kept in the record:"))  # fmt: skip
+        blocks.append(Paragraph(say("These values were corrected or set aside. The first "
+        "reading is "
+        "kept in the record:")))  # fmt: skip
         blocks.append(Bullets(measured.corrections))
     if measured.departures:
-        blocks.append(Paragraph("Here the work departed from the plan:"))
+        blocks.append(Paragraph(say("Here the work departed from the plan:")))
         blocks.append(Bullets(measured.departures))
     if not blocks:
-        blocks.append(Paragraph("Nothing that we know of."))
-    return Section("trouble", "What went wrong", tuple(blocks))
+        blocks.append(Paragraph(say("Nothing that we know of.")))
+    return Section("trouble", say("What went wrong"), tuple(blocks))
 
 
 def _question(question: Question) -> str:
-    where = f"{question.file}, row {question.row}" if question.row else question.file
+    where = (
+        say("{file}, row {row}", file=question.file, row=question.row)
+        if question.row
+        else question.file
+    )
     return f"{question.id} ({where}): {question.why}"
 
 
@@ -119,28 +152,29 @@ def _missing(story: Story) -> list[Block]:
         for plan_row in story.plan.rows:
             value = statuses.get(plan_row.item)
             status = value.status if value else "unmeasured"
-            if status in ("measured", "at least") or (plan_row.item, status) in seen:
+            if status in ("measured", say("at least")) or (plan_row.item, status) in seen:
                 continue
             seen.add((plan_row.item, status))
             why = value.reason if value else ""
-            rows.append((plan_row.item, recipe(story, plan_row.item), _STATUS[status], why))
+            told = say("never made") if value and value.never_made else _STATUS[status]
+            rows.append((plan_row.item, recipe(story, plan_row.item), told, why))
     if not rows:
         return []
     columns = (
         Column("item", story.item),
         Column("recipe"),
-        Column("happened", "what happened"),
+        Column("happened", say("what happened")),
         Column("why"),
     )
-    caption = f"{capital(plural(story.item))} that gave no value"
+    caption = say("{items} that gave no value", items=capital(plural(story.item)))
     return [Table("missing", caption, columns, tuple(rows))]
 
 
 _STATUS = {
-    "failed": "made, but does not work",
+    "failed": marked("made, but does not work"),
     "lost": "lost",
-    "unmeasured": "not measured",
-    "set aside": "set aside",
+    "unmeasured": marked("not measured"),
+    "set aside": marked("set aside"),
 }
 
 
@@ -150,18 +184,18 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
         Column("version"),
         Column("made and tested", kind="count"),
         Column("failed", kind="count"),
-        Column("chance", "a split this uneven by chance"),
+        Column("chance", say("a split this uneven by chance")),
     )
     rows: list[tuple[Cell, ...]] = []
     for table in found.failures:
-        chance = "" if table.p is None else f"in {chance_of(table.p)}"
+        chance = "" if table.p is None else say("in {p}", p=chance_of(table.p))
         for index, (level, made) in enumerate(table.made.items()):
             label = story.factor_label(table.factor)
             version = story.short_level(table.factor, level)
             failed = table.failed.get(level, 0)
             rows.append((label, version, made, failed, chance if index == 0 else ""))
-    caption = f"{capital(plural(story.item))} that failed, by version"
-    note = "By chance: if the variable had nothing to do with failing."
+    caption = say("{items} that failed, by version", items=capital(plural(story.item)))
+    note = say("By chance: if the variable had nothing to do with failing.")
     return Table("failed", caption, columns, tuple(rows), (note,), heads=2)
 
 
@@ -191,7 +225,7 @@ def next_section(story: Story, found: ResponseFindings | None) -> Section:
         todo += _settle(story, found)
     if not todo:
         todo.append(NOTHING_TO_DO)
-    return Section("next", "What to do next", (Bullets(tuple(todo), numbered=True),))
+    return Section("next", say("What to do next"), (Bullets(tuple(todo), numbered=True),))
 
 
 def first_steps(story: Story, found: ResponseFindings | None) -> list[str]:
@@ -200,21 +234,32 @@ def first_steps(story: Story, found: ResponseFindings | None) -> list[str]:
     if story.measured.open_questions:
         n = len(story.measured.open_questions)
         todo.append(
-            f"Settle the {count(n, 'open question')} about the data above, then make this report "
-            "again."
+            say(
+                "Settle the {n_says} about the data above, then make this report again.",
+                n_says=count(n, say("open question")),
+            )
         )
     if found is None:
-        todo.append(f"Find out why no {story.item} gave a value, with a few practice ones.")
+        todo.append(
+            say("Find out why no {item} gave a value, with a few practice ones.", item=story.item)
+        )
     else:
         todo += [
-            f"Find out why no {story.item} with {story.level(one.factor, one.level)} gave a value, "
-            "with a few practice ones, before you compare it again."
+            say(
+                "Find out why no {item} with {level} gave a value, "
+                "with a few practice ones, before you compare it again.",
+                item=story.item,
+                level=story.level(one.factor, one.level),
+            )
             for one in found.missing_levels
         ]
         if found.ranked is not None:
             todo.append(
-                f"Watch longer next time, until nearly all {plural(story.item)} have come to an "
-                "end: then it can be said by how much versions differ."
+                say(
+                    "Watch longer next time, until nearly all {items} have come to an "
+                    "end: then it can be said by how much versions differ.",
+                    items=plural(story.item),
+                )
             )
         todo += _confirm(story, found)
     return todo
@@ -233,14 +278,21 @@ def _confirm(story: Story, found: ResponseFindings) -> list[str]:
             for mean in order[:2]
         )
         best.append(first)
-        instead.append(f"{second} instead of {first}")
+        instead.append(say("{second} instead of {first}", second=second, first=first))
     if not best:
         return []
     return [
-        f"Check the winner: make at least {LEAST_FRESH} fresh {plural(story.item)} with "
-        f"{listing(best)}, and {LEAST_FRESH} with the next best choice "
-        f"({listing(instead, 'or')}). The best of several is likely a little too good."
-        f"{_how_many(story, found)}"
+        say(
+            "Check the winner: make at least {LEAST_FRESH} fresh {items} with "
+            "{best}, and {LEAST_FRESH} with the next best choice "
+            "({instead}). The best of several is likely a little too good."
+            "{how_many}",
+            LEAST_FRESH=LEAST_FRESH,
+            items=plural(story.item),
+            best=listing(best),
+            instead=listing(instead, "or"),
+            how_many=_how_many(story, found),
+        )
     ]
 
 
@@ -284,10 +336,7 @@ def _settle(story: Story, found: ResponseFindings) -> list[str]:
         if way_out:
             told.append(f"{capital(facts.factor)}: {way_out[0].lower()}{way_out[1:]}")
     if told:
-        told.append(
-            "Plan these as a new study before you make them. Adding more after you have seen the "
-            "result makes chance look like a find."
-        )
+        told.append(fairly_added(declared=look_left(story.study, story.plan)))
     return told
 
 

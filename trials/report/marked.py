@@ -15,6 +15,7 @@ from trials.errors import TextError
 from trials.render.blocks import Bullets, Paragraph
 from trials.report.edited import BRACES, without_notes
 from trials.words.edited import ALLOWED_HEADING, DO_HEADING, WHAT_HEADING
+from trials.words.language import say
 
 _HEADING: Final = re.compile(r"^##?(?!#)\s*(.*?)\s*$")
 _LEAD: Final = re.compile(r"^\*\*([^*]+?):?\*\*:?\s*")
@@ -93,7 +94,7 @@ def refuse_empty_headings(name: str, parts: Sequence[Marked]) -> None:
             raise TextError(
                 WHAT_HEADING.format(name=name),
                 code="report.heading",
-                where=f"{name}, line {part.line}",
+                where=say("{name}, line {line}", name=name, line=part.line),
                 allowed=ALLOWED_HEADING,
                 do=DO_HEADING,
             )

@@ -18,18 +18,21 @@ from trials.report.story import (
     verdict_facts,
     verdict_told,
 )
+from trials.words.language import say
 from trials.words.numbers import capital, confidence_text, plural
 
 
 def _average_name(story: Story) -> str:
     confidence = confidence_text(story.confidence)
-    return f"{confidence} interval of the average, from the fitted model"
+    return say("{confidence} interval of the average, from the fitted model", confidence=confidence)
 
 
 def pairs_name(story: Story) -> str:
     """Return what the intervals of differences are called below a figure."""
     confidence = confidence_text(story.confidence)
-    return f"{confidence} range of doubt, for all pairs of versions at once"
+    return say(
+        "{confidence} range of doubt, for all pairs of versions at once", confidence=confidence
+    )
 
 
 def overview(story: Story, found: ResponseFindings) -> Figure:
@@ -42,10 +45,11 @@ def overview_plot(story: Story, found: ResponseFindings) -> DotPlot:
     factors = [factor.name for factor in story.study.factors]
     panels = tuple(_panel(story, found, name, clusters=False) for name in factors)
     label = capital(story.response_label(found.name))
-    caption = f"{label} of every {story.item} that worked."
+    caption = say("{label} of every {item} that worked.", label=label, item=story.item)
     if len(factors) > 1:
-        caption += (
-            f" Each panel shows the same {plural(story.item)} again, sorted by another variable."
+        caption += say(
+            " Each panel shows the same {items} again, sorted by another variable.",
+            items=plural(story.item),
         )
     return _plot(story, found, f"{slug(found.name)}-all", panels, caption)
 
@@ -54,19 +58,26 @@ def variable(story: Story, found: ResponseFindings, factor: str) -> Figure:
     """Return the figure of one variable, its items in columns by what was treated together."""
     panel = _panel(story, found, factor, clusters=True)
     label = capital(story.response_label(found.name))
-    caption = f"{label} for each version of {story.factor_label(factor)}. {_how_to_read(story)}"
+    caption = say(
+        "{label} for each version of {factor_label}. {how_to_read}",
+        label=label,
+        factor_label=story.factor_label(factor),
+        how_to_read=_how_to_read(story),
+    )
     if panel.cluster:
-        caption += (
-            f" Each version was given to whole {plural(panel.cluster)}: the columns count, not the "
-            "dots."
+        caption += say(
+            " Each version was given to whole {clusters}: the columns count, not the dots.",
+            clusters=plural(panel.cluster),
         )
     return dot_figure(_plot(story, found, f"{slug(found.name)}-{slug(factor)}", (panel,), caption))
 
 
 def _how_to_read(story: Story) -> str:
-    return (
-        f"Each dot is one {story.item}. The thick dash is the average. The bar is its range of "
-        f"doubt ({_average_name(story)})."
+    return say(
+        "Each dot is one {item}. The thick dash is the average. The bar is its range of "
+        "doubt ({average_name}).",
+        item=story.item,
+        average_name=_average_name(story),
     )
 
 
@@ -100,7 +111,7 @@ def _panel(story: Story, found: ResponseFindings, factor: str, *, clusters: bool
             ),
             means[level].mean if level in means else None,
             means[level].interval if level in means else (None, None),
-            f"{failed[level]} failed" if failed[level] else "",
+            say("{failed} failed", failed=failed[level]) if failed[level] else "",
         )
         for level in story.factor(factor).levels
     )
@@ -125,14 +136,16 @@ def what_mattered(story: Story, found: ResponseFindings) -> Figure | None:
     if not rows:
         return None
     label = story.response_label(found.name)
-    also = ", and so for each version of the other variables too" if len(rows) > 1 else ""
-    caption = (
-        f"The largest difference in {label} for each variable, with its range of doubt. A bar "
-        f"wholly outside the hatched band: it mattered. Wholly inside{also}: no practical "
-        "difference. Anything else is not settled."
+    also = say(", and so for each version of the other variables too") if len(rows) > 1 else ""
+    caption = say(
+        "The largest difference in {label} for each variable, with its range of doubt. A bar "
+        "wholly outside the hatched band: it mattered. Wholly inside{also}: no practical "
+        "difference. Anything else is not settled.",
+        label=label,
+        also=also,
     )
     if any(verdict.reason == "depends" for verdict in found.verdicts):
-        caption += " Where it depends on another variable, an average over both tells little."
+        caption += say(" Where it depends on another variable, an average over both tells little.")
     plot = MarginPlot(
         name=f"{slug(found.name)}-which",
         label=label,
@@ -176,10 +189,14 @@ def together(story: Story, found: ResponseFindings, effect: Effect) -> Figure:
         apart=story.factor_label(apart),
         lines=lines,
         interval_name=_average_name(story),
-        caption=(
-            f"Average {label} for each pair of versions. If the lines ran side by side, "
-            f"{story.factor_label(across)} would matter equally for every version of "
-            f"{story.factor_label(apart)}. Bars: {_average_name(story)}."
+        caption=say(
+            "Average {label} for each pair of versions. If the lines ran side by side, "
+            "{factor_label} would matter equally for every version of "
+            "{factor_label2}. Bars: {average_name}.",
+            label=label,
+            factor_label=story.factor_label(across),
+            factor_label2=story.factor_label(apart),
+            average_name=_average_name(story),
         ),
     )
     return line_figure(plot)
@@ -199,12 +216,14 @@ def leftovers(story: Story, found: ResponseFindings) -> Figure | None:
     if not dots:
         return None
     label = story.response_label(found.name)
-    caption = (
-        f"Residuals of {label}, with the groups still in, against what the model expects. Look for "
-        f"a funnel (spread that grows), a bend, or a single {story.item} far from the rest. They "
-        "are shown to be looked at; no method was chosen by them."
+    caption = say(
+        "Residuals of {label}, with the groups still in, against what the model expects. Look for "
+        "a funnel (spread that grows), a bend, or a single {item} far from the rest. They "
+        "are shown to be looked at; no method was chosen by them.",
+        label=label,
+        item=story.item,
     )
-    unit = "natural log" if found.scale == "ratio" else found.unit
+    unit = say("natural log") if found.scale == "ratio" else found.unit
     return check_figure(
         CheckPlot(f"{slug(found.name)}-check", label, found.unit, unit, dots, caption)
     )

@@ -10,6 +10,7 @@ from trials.report.story import Story
 from trials.report.tables import items_table
 from trials.report.technical import origin_sentences, record_sentences
 from trials.words.glossary import terms_in
+from trials.words.language import say
 from trials.words.numbers import capital, count, plural
 from trials.words.practice import (
     METHOD,
@@ -27,24 +28,24 @@ def practice_parts(story: Story) -> tuple[Part, ...]:
     Nothing was compared, so nothing is said of comparisons.
     """
     short = (
-        Section("question", "The question", tuple(_question(story))),
-        Section("answer", "The answer", tuple(_answers(story))),
+        Section("question", say("The question"), tuple(_question(story))),
+        Section("answer", say("The answer"), tuple(_answers(story))),
     )
     around = (trouble_section(story), cautions_section(story))
     words = terms_in(texts((*short, *around)), story.item, technical=False)
     full = (
         *around,
         Section("words", "Words", (Terms(words),)),
-        Section("method", "How it was done", tuple(_method(story))),
+        Section("method", say("How it was done"), tuple(_method(story))),
         Section(
             "items",
-            f"All {plural(story.item)}",
+            say("All {items}", items=plural(story.item)),
             tuple(items_table(story, response.name) for response in story.study.responses),
         ),
     )
     return (
-        Part("report", "The practice run", "", short),
-        Part("technical", "What stands behind it", "", full),
+        Part("report", say("The practice run"), "", short),
+        Part("technical", say("What stands behind it"), "", full),
     )
 
 
@@ -52,7 +53,7 @@ def _question(story: Story) -> list[Block]:
     asked: list[Block] = [Paragraph(story.study.question)]
     if story.study.same:
         same = "; ".join(story.study.same)
-        asked.append(Paragraph(f"{same}.", f"Kept the same for every {story.item}"))
+        asked.append(Paragraph(f"{same}.", say("Kept the same for every {item}", item=story.item)))
     return asked
 
 
@@ -75,7 +76,7 @@ def _answers(story: Story) -> list[Block]:
         lines += one_told.lines
     if lines:
         short = (Paragraph(WHERE_THE_LINE), Paragraph(from_line(story.folder)))
-        blocks.append(Remark("note", "For your real study", short))
+        blocks.append(Remark("note", say("For your real study"), short))
         pasted = tuple(Paragraph(line) for line in lines)
         blocks.append(Remark("note", WHERE_TO_PASTE, pasted))
     return blocks
@@ -85,9 +86,9 @@ def _boxes(one: Told, title: str) -> list[Block]:
     """Return the framed answers: how many are needed first, for that is what a reader came for."""
     boxes: list[Block] = []
     parts = (
-        ("How many you need", one.needed),
-        ("How many worked", (one.worked,)),
-        ("How different they came out", (*one.different, *one.makers)),
+        (say("How many you need"), one.needed),
+        (say("How many worked"), (one.worked,)),
+        (say("How different they came out"), (*one.different, *one.makers)),
     )
     for heading, sentences in parts:
         if sentences:
@@ -106,5 +107,5 @@ def _method(story: Story) -> list[Block]:
         Paragraph(
             METHOD.format(items=plural(story.item), item=story.item, makers=makers), "Analysis"
         ),
-        Paragraph(" ".join(origin_sentences(story)), "Where it came from"),
+        Paragraph(" ".join(origin_sentences(story)), say("Where it came from")),
     ]

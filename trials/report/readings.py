@@ -8,6 +8,7 @@ from trials.record.values import Row
 from trials.reduction import columns_of
 from trials.render.table import Cell, Column, Table
 from trials.report.story import Story
+from trials.words.language import say
 
 MOST_SHOWN = 400  # more would fill pages with what readings.csv holds as well
 
@@ -31,7 +32,7 @@ def readings_table(story: Story) -> Table:
             )
             for column in raw
         ),
-        Column("time", "read at"),
+        Column("time", say("read at")),
         Column("note"),
         Column("file"),
         Column("row", kind="count"),
@@ -52,12 +53,15 @@ def readings_table(story: Story) -> Table:
         index for index in range(len(columns)) if any(row[index] not in (None, "") for row in rows)
     ]
     notes = (
-        "As they count: readings that were corrected stand here as corrected, and as first written "
-        "under what went wrong.",
+        say(
+            "As they count: readings that were corrected stand here as corrected, and as "
+            "first written "
+            "under what went wrong."
+        ),
     )
     return Table(
         "readings",
-        "All readings",
+        say("All readings"),
         tuple(columns[index] for index in used),
         tuple(tuple(row[index] for index in used) for row in rows),
         notes,

@@ -10,6 +10,7 @@ from trials.reduction.table import columns_of, reducer_of, same_name
 from trials.render.table import Column, Table
 from trials.report.story import Story
 from trials.study.values import Response
+from trials.words.language import say
 from trials.words.numbers import given
 from trials.words.reporting import HERE, HOW, NOT_TOLD, OF_REDUCER, TOLD, Asked
 
@@ -26,9 +27,9 @@ def reporting_tables(story: Story, titles: Mapping[str, str]) -> Iterator[Table]
             continue
         told.add(reporting.title)
         columns = (
-            Column("told", "what should be told"),
-            Column("here", "what this study says"),
-            Column("where", "where it stands here"),
+            Column("told", say("what should be told")),
+            Column("here", say("what this study says")),
+            Column("where", say("where it stands here")),
         )
         rows = tuple(_row(story, response, one, titles) for one in reporting.items)
         name = f"reporting-{response.reducer.replace('_', '-')}"

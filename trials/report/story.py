@@ -27,6 +27,7 @@ from trials.study.values import Study, StudyFactor
 from trials.words.checks import Names
 from trials.words.comparing import Pair, Scale
 from trials.words.crossing import CrossFacts
+from trials.words.language import say
 from trials.words.naming import version_name
 from trials.words.numbers import listing, with_unit
 from trials.words.sentences import VerdictFacts
@@ -181,7 +182,10 @@ def short_code(digest: str | None) -> str:
 
 def foot(story: Story) -> tuple[str, str]:
     """Return what stands at the foot of every page: the plan's check code and the day."""
-    return (f"check code {short_code(story.plan.digest())}", story.today.isoformat())
+    return (
+        say("check code {short_code}", short_code=short_code(story.plan.digest())),
+        story.today.isoformat(),
+    )
 
 
 def story_of(
@@ -209,11 +213,11 @@ def story_of(
     """
     if findings.plan_digest != plan.digest():
         raise RequestError(
-            "These findings belong to another plan.",
+            say("These findings belong to another plan."),
             code="report.other_plan",
-            found=f"findings of plan {short_code(findings.plan_digest)}",
-            allowed=f"findings of plan {short_code(plan.digest())}",
-            do="Run 'trials analyse' for this study, then make the report again.",
+            found=say("findings of plan {short_code}", short_code=short_code(findings.plan_digest)),
+            allowed=say("findings of plan {short_code}", short_code=short_code(plan.digest())),
+            do=say("Run 'trials analyse' for this study, then make the report again."),
         )
     return Story(study, plan, measured, findings, today, version, folder)
 
@@ -329,9 +333,11 @@ def verdict_told(story: Story, found: ResponseFindings, verdict: Verdict) -> str
     """Return a verdict as it stands beside a bar or in a table."""
     if verdict.reason == "depends":
         others = dict.fromkeys(c.within for c in found.crossings if c.factor == verdict.factor)
-        return f"depends on {listing([story.factor_label(name) for name in others])}"
+        return say(
+            "depends on {listing}", listing=listing([story.factor_label(name) for name in others])
+        )
     if verdict.reason == "inside_on_average":
-        return f"{verdict.verdict} (little on average)"
+        return say("{verdict} (little on average)", verdict=verdict.verdict)
     return verdict.verdict
 
 

@@ -8,6 +8,7 @@ from trials.render.table import MISSING, Cell, Column, Table
 from trials.report.story import Story, clear_of_zero, main_effects, slug
 from trials.report.told import fresh_told
 from trials.words.comparing import Pair, gap_with_range
+from trials.words.language import say
 from trials.words.numbers import (
     capital,
     chance_of,
@@ -28,31 +29,35 @@ def sure_section(story: Story, found: ResponseFindings) -> Section | None:
     if not tested:
         return None
     sure = round(100 * story.confidence)
-    text = (
-        f"A range of doubt holds the true value in about {sure} of 100 studies like this one. Even "
+    text = say(
+        "A range of doubt holds the true value in about {sure} of 100 studies like this one. Even "
         "if a variable did nothing, its versions would come out a little different. The table "
         "shows in how many imagined repeats chance alone would set them as far apart as they are "
         "here. The second way needs no fitted model: it deals the versions out again on paper, as "
-        f"the plan could have done. Neither says how big a difference is. More {plural(story.item)}"
-        " make the ranges of doubt narrower."
+        "the plan could have done. Neither says how big a difference is. More {items}"
+        " make the ranges of doubt narrower.",
+        sure=sure,
+        items=plural(story.item),
     )
     return Section(
-        f"{slug(found.name)}-sure", "How sure we are", (Paragraph(text), _chances(story, tested))
+        f"{slug(found.name)}-sure",
+        say("How sure we are"),
+        (Paragraph(text), _chances(story, tested)),
     )
 
 
 def _chances(story: Story, effects: list[Effect]) -> Table:
     columns = (
         Column("variable"),
-        Column("fitted", "if it did nothing, by the fitted model"),
-        Column("dealt", "by dealing out again"),
+        Column("fitted", say("if it did nothing, by the fitted model")),
+        Column("dealt", say("by dealing out again")),
     )
     rows: list[tuple[Cell, ...]] = []
     for effect in effects:
         told = (effect.p, effect.p_randomisation)
         chances = (MISSING if p is None else chance_of(p) for p in told)
         rows.append((story.factor_label(effect.term), *chances))
-    caption = "How often chance alone makes versions come out this different"
+    caption = say("How often chance alone makes versions come out this different")
     return Table("sure", caption, columns, tuple(rows))
 
 
@@ -65,17 +70,26 @@ def best_section(story: Story, found: ResponseFindings) -> Section | None:
         return None  # the part on the one variable says it all
     average = _with_range(best.mean, best.interval, found.unit)
     first, second = story.levels(best.levels), story.levels(best.runner_up)
-    of_all = f"Of {count(len(found.recipes), 'recipe')}" if found.recipes else "Of all recipes"
-    text = f"{of_all}, this one came out best: {first}. The fitted model tells it as {average}."
+    of_all = (
+        say("Of {n_recipes}", n_recipes=count(len(found.recipes), "recipe"))
+        if found.recipes
+        else say("Of all recipes")
+    )
+    text = say(
+        "{of_all}, this one came out best: {first}. The fitted model tells it as {average}.",
+        of_all=of_all,
+        first=first,
+        average=average,
+    )
     blocks: list[Block] = [Paragraph(text)]
     if best.gap is not None:
         pair = Pair(first, second, best.gap, best.gap_interval, found.scale, found.unit)
         clear = clear_of_zero(best.gap_interval, found.scale)
-        ahead = "It is clearly ahead." if clear else "So the two are too close to call."
-        blocks.append(Paragraph(f"{capital(gap_with_range(pair))}. {ahead}", "The next best"))
+        ahead = say("It is clearly ahead.") if clear else say("So the two are too close to call.")
+        blocks.append(Paragraph(f"{capital(gap_with_range(pair))}. {ahead}", say("The next best")))
     blocks += _choices(story, found)
-    blocks.append(Paragraph(_check(story, found), "Check run"))
-    return Section(f"{slug(found.name)}-best", "The best recipe so far", tuple(blocks))
+    blocks.append(Paragraph(_check(story, found), say("Check run")))
+    return Section(f"{slug(found.name)}-best", say("The best recipe so far"), tuple(blocks))
 
 
 def _choices(story: Story, found: ResponseFindings) -> list[Block]:
@@ -85,24 +99,31 @@ def _choices(story: Story, found: ResponseFindings) -> list[Block]:
     blocks: list[Block] = []
     free = [story.factor_label(v.factor) for v in alone if v.verdict == NO_DIFFERENCE]
     if free:
-        text = (
-            f"For {listing(free)}, any difference stays too small to care about. There, take what "
-            "is cheaper, safer or easier."
+        text = say(
+            "For {free}, any difference stays too small to care about. There, take what "
+            "is cheaper, safer or easier.",
+            free=listing(free),
         )
-        blocks.append(Paragraph(text, "What is free to choose"))
+        blocks.append(Paragraph(text, say("What is free to choose")))
     open_ = [story.factor_label(v.factor) for v in alone if v.verdict == NOT_SETTLED]
     if open_:
         verb = "is" if len(open_) == 1 else "are"
-        text = f"{capital(listing(open_))} {verb} not settled, so the choice there may matter."
-        blocks.append(Paragraph(text, "What is not free to choose yet"))
+        text = say(
+            "{open} {verb} not settled, so the choice there may matter.",
+            open=capital(listing(open_)),
+            verb=verb,
+        )
+        blocks.append(Paragraph(text, say("What is not free to choose yet")))
     return blocks
 
 
 def _check(story: Story, found: ResponseFindings) -> str:
-    text = (
+    text = say(
         "It was picked for coming out best, so its number is likely a little too good. Make at "
-        f"least {LEAST_FRESH} fresh {plural(story.item)} by it and {LEAST_FRESH} by the next best, "
-        "in an order drawn by chance, before you tell others to build that way."
+        "least {LEAST_FRESH} fresh {items} by it and {LEAST_FRESH} by the next best, "
+        "in an order drawn by chance, before you tell others to build that way.",
+        LEAST_FRESH=LEAST_FRESH,
+        items=plural(story.item),
     )
     more = fresh_told(found, story.item)
     return f"{text} {more}" if more else text
@@ -112,4 +133,12 @@ def _with_range(mean: float, ends: tuple[float | None, float | None], unit: str)
     decimals = interval_decimals(ends, mean)
     text = with_unit(number(mean, decimals), unit)
     known = ends != (None, None)
-    return f"{text} ({ends_text(ends, unit, decimals)} fits the data)" if known else text
+    return (
+        say(
+            "{text} ({ends_text} fits the data)",
+            text=text,
+            ends_text=ends_text(ends, unit, decimals),
+        )
+        if known
+        else text
+    )

@@ -12,21 +12,24 @@ from trials.report.readings import MOST_SHOWN, readings_table
 from trials.report.story import Story, pair_effects, slug
 from trials.report.together import pairs_table
 from trials.words.judging import STRATA_OVERLAP
+from trials.words.language import marked, say
 from trials.words.methods import drawn_sentence, held_sentence
 from trials.words.numbers import capital, confidence_text, listing, plural
 
 _DF_NAMES = MappingProxyType(
     {
-        "strata": "the strata",
-        "kenward-roger": "Kenward and Roger",
+        "strata": marked("the strata"),
+        "kenward-roger": marked("Kenward and Roger"),
         "satterthwaite": "Satterthwaite",
-        "residual": "the residual",
+        "residual": marked("the residual"),
     }
 )
 
 _PAIR_NOTES = (
-    "From and to: simultaneous intervals within each family of pairs. Hedges g is "
-    "standardised by the spread from the variable's unit down to the item.",
+    marked(
+        "From and to: simultaneous intervals within each family of pairs. Hedges g is "
+        "standardised by the spread from the variable's unit down to the item."
+    ),
 )
 
 
@@ -51,13 +54,13 @@ def tables_section(story: Story) -> Section:
     """Return every number: effects, averages, comparisons, components, items."""
     inner = [_response_tables(story, found) for found in story.responses]
     if story.plan.skeleton:
-        inner.append(Section("skeleton", "What the plan could tell", (_skeleton(story),)))
+        inner.append(Section("skeleton", say("What the plan could tell"), (_skeleton(story),)))
     everything = Section(
         "items",
-        f"All {plural(story.item)}",
+        say("All {items}", items=plural(story.item)),
         tuple(items_table(story, response.name) for response in story.study.responses),
     )
-    return Section("tables", "Full tables", (), (*inner, everything, *_raw(story)))
+    return Section("tables", say("Full tables"), (), (*inner, everything, *_raw(story)))
 
 
 def _raw(story: Story) -> tuple[Section, ...]:
@@ -66,9 +69,9 @@ def _raw(story: Story) -> tuple[Section, ...]:
     if not many:
         return ()
     if many > MOST_SHOWN:
-        text = f"All {many} readings stand in readings.csv, beside this report."
-        return (Section("readings", "All readings", (Paragraph(text),)),)
-    return (Section("readings", "All readings", (readings_table(story),)),)
+        text = say("All {many} readings stand in readings.csv, beside this report.", many=many)
+        return (Section("readings", say("All readings"), (Paragraph(text),)),)
+    return (Section("readings", say("All readings"), (readings_table(story),)),)
 
 
 def _response_tables(story: Story, found: ResponseFindings) -> Section:
@@ -95,16 +98,16 @@ def _effects(story: Story, found: ResponseFindings) -> Table:
     exact = found.method.estimator == "strata"
     columns = (
         Column("term"),
-        Column("stratum", "tested on") if exact else Column("applied_to", "applied to"),
+        Column("stratum", say("tested on")) if exact else Column("applied_to", say("applied to")),
         Column("num_df", "df", kind="count"),
-        Column("den_df", "den. df", kind="significant", digits=4),
+        Column("den_df", say("den. df"), kind="significant", digits=4),
         Column("f", "F", kind="significant", digits=4),
         Column("p", kind="p"),
-        Column("p_randomisation", "p, shuffle", kind="p"),
-        Column("partial_omega_sq", "partial ω²", kind="number", decimals=3),
-        Column("partial_eta_sq", "partial η²", kind="number", decimals=3),
-        Column("eta_from", "η² from", kind="number", decimals=3),
-        Column("eta_to", "η² to", kind="number", decimals=3),
+        Column("p_randomisation", say("p, shuffle"), kind="p"),
+        Column("partial_omega_sq", say("partial ω²"), kind="number", decimals=3),
+        Column("partial_eta_sq", say("partial η²"), kind="number", decimals=3),
+        Column("eta_from", say("η² from"), kind="number", decimals=3),
+        Column("eta_to", say("η² to"), kind="number", decimals=3),
     )
     rows = tuple(
         (
@@ -138,24 +141,35 @@ def _applied(story: Story, effect: Effect) -> str:
 def _effect_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
     confidence = confidence_text(story.confidence)
     notes = [
-        f"Type {found.method.sums} tests; df by {_DF_NAMES[found.method.df]}. η² from, to: "
-        f"{confidence} interval by the noncentral F distribution."
+        say(
+            "Type {sums} tests; df by {DF_NAMES}. η² from, to: "
+            "{confidence} interval by the noncentral F distribution.",
+            sums=found.method.sums,
+            DF_NAMES=_DF_NAMES[found.method.df],
+            confidence=confidence,
+        )
     ]
     exact = [story.term_label(e.term) for e in found.effects if e.exact]
     others = [e for e in found.effects if not e.exact and _shuffled(e) is not None]
     if exact:
         notes.append(
-            f"p, shuffle: the plan's own shuffle, exact for {listing(exact)} under 'no effect, "
-            "interactions included'."
+            say(
+                "p, shuffle: the plan's own shuffle, exact for {exact} under 'no effect, "
+                "interactions included'.",
+                exact=listing(exact),
+            )
         )
         held = [(story.term_label(t), n, p, sure) for t, n, p, sure in found.shuffled_alone]
         notes.append(held_sentence(held))
     if others:
-        whose = "the rest" if exact else "every term"
+        whose = say("the rest") if exact else say("every term")
         notes.append(
-            f"p, shuffle: approximate for {whose} (all variables move together in the "
-            "layouts the plan could have drawn, and F is worked out anew in each; for terms of "
-            "two variables it meets what the other terms leave)."
+            say(
+                "p, shuffle: approximate for {whose} (all variables move together in the "
+                "layouts the plan could have drawn, and F is worked out anew in each; for terms of "
+                "two variables it meets what the other terms leave).",
+                whose=whose,
+            )
         )
     notes.append(drawn_sentence([effect.p_shuffle_error for effect in found.effects]))
     return tuple(note for note in notes if note)
@@ -166,8 +180,8 @@ def _skeleton(story: Story) -> Table:
         Column("source"),
         Column("stratum"),
         Column("df", kind="count"),
-        Column("tested_by", "tested by"),
-        Column("den_df", "den. df", kind="significant", digits=4),
+        Column("tested_by", say("tested by")),
+        Column("den_df", say("den. df"), kind="significant", digits=4),
     )
     rows = tuple(
         (
@@ -180,19 +194,19 @@ def _skeleton(story: Story) -> Table:
         for row in story.plan.skeleton
     )
     note = (
-        "Known before anything was made; a lost or failed item changes it a little. "
+        say("Known before anything was made; a lost or failed item changes it a little. ")
         + STRATA_OVERLAP
     )
-    return Table("skeleton", "Skeleton of the plan", columns, rows, (note,), heads=2)
+    return Table("skeleton", say("Skeleton of the plan"), columns, rows, (note,), heads=2)
 
 
 def _untested(story: Story, source: str) -> str:
     """Return why a line of the plan has no test."""
     if story.factor_names & set(source.split(":")):
-        return "can't be tested here (nothing of this stratum is left to judge by)"
+        return say("can't be tested here (nothing of this stratum is left to judge by)")
     if source == "residual":
-        return "not tested (the others are judged by it)"
-    return "not tested (a group, no variable)"
+        return say("not tested (the others are judged by it)")
+    return say("not tested (a group, no variable)")
 
 
 def _components(story: Story, found: ResponseFindings) -> Table:
@@ -202,8 +216,8 @@ def _components(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("group", "between"),
         Column("variance", unit=unit, kind="significant", digits=4),
-        Column("unbounded", "before the cut at 0", unit, "significant", 4),
-        Column("at_boundary", "at boundary"),
+        Column("unbounded", say("before the cut at 0"), unit, "significant", 4),
+        Column("at_boundary", say("at boundary")),
     )
     rows = tuple(
         (
@@ -214,12 +228,12 @@ def _components(story: Story, found: ResponseFindings) -> Table:
         )
         for c in found.variance_components
     )
-    notes = ("Variances of the natural log.",) if found.scale == "ratio" else ()
-    return Table(f"{slug(found.name)}-components", "Variance components", columns, rows, notes)
+    notes = (say("Variances of the natural log."),) if found.scale == "ratio" else ()
+    return Table(f"{slug(found.name)}-components", say("Variance components"), columns, rows, notes)
 
 
 def _means(story: Story, found: ResponseFindings) -> Table:
-    mean = "geometric mean" if found.scale == "ratio" else "mean"
+    mean = say("geometric mean") if found.scale == "ratio" else "mean"
     log = " (log)" if found.scale == "ratio" else ""
     columns = (
         Column("term"),
@@ -243,9 +257,10 @@ def _means(story: Story, found: ResponseFindings) -> Table:
         for m in found.means
     )
     confidence = confidence_text(story.confidence)
-    note = (
-        f"{confidence} intervals, not adjusted for several means; equally weighted over the other "
-        "variables."
+    note = say(
+        "{confidence} intervals, not adjusted for several means; equally weighted over the other "
+        "variables.",
+        confidence=confidence,
     )
     return Table(f"{slug(found.name)}-means", "Means", columns, rows, (note,), heads=2)
 
@@ -281,12 +296,16 @@ def _shuffle_intervals(story: Story, found: ResponseFindings) -> Table:
         if one.interval_randomisation is not None
     )
     notes = (
-        f"{capital(confidence_text(story.confidence))} intervals, each for one pair by itself: the "
-        "differences that the shuffle does not reject once they were taken off. Exact: if the "
-        f"difference is the same for every {story.item}. An end that does not exist is left out.",
+        say(
+            "{confidence} intervals, each for one pair by itself: the "
+            "differences that the shuffle does not reject once they were taken off. Exact: if the "
+            "difference is the same for every {item}. An end that does not exist is left out.",
+            confidence=capital(confidence_text(story.confidence)),
+            item=story.item,
+        ),
     )
     name = f"{slug(found.name)}-shuffle-intervals"
-    return Table(name, "Intervals by the plan's own shuffle", columns, rows, notes, heads=2)
+    return Table(name, say("Intervals by the plan's own shuffle"), columns, rows, notes, heads=2)
 
 
 def _judged(story: Story, found: ResponseFindings, factor: str) -> Table:
@@ -294,14 +313,20 @@ def _judged(story: Story, found: ResponseFindings, factor: str) -> Table:
     rows = tuple(
         _comparison_row(story, found, one) for one in found.judged_pairs if one.term == factor
     )
-    caption = f"Pairs that the verdict on {story.factor_label(factor)} rests on"
+    caption = say(
+        "Pairs that the verdict on {factor_label} rests on", factor_label=story.factor_label(factor)
+    )
     name = f"{slug(found.name)}-{slug(factor)}-judged"
     return Table(name, caption, _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
 
 
 def _as_made(story: Story, found: ResponseFindings, made: MadeFindings) -> Table:
     rows = tuple(_comparison_row(story, found, one) for one in made.comparisons)
-    caption = f"Comparisons by what was really made ({made.n_items} {plural(story.item)})"
+    caption = say(
+        "Comparisons by what was really made ({n_items} {items})",
+        n_items=made.n_items,
+        items=plural(story.item),
+    )
     name = f"{slug(found.name)}-as-made"
     return Table(name, caption, _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
 
@@ -314,14 +339,14 @@ def _comparison_columns(found: ResponseFindings) -> tuple[Column, ...]:
         Column("b", "minus" if not ratio else "over"),
         Column("estimate", "ratio" if ratio else "difference", unit, "significant", 4),
         *ends_columns(unit),
-        Column("se", "se (log)" if ratio else "se", unit, "significant", 3),
+        Column("se", say("se (log)") if ratio else "se", unit, "significant", 3),
         Column("df", kind="significant", digits=3),
         Column("p", kind="p"),
-        Column("p_adjusted", "p adj.", kind="p"),
+        Column("p_adjusted", say("p adj."), kind="p"),
         Column("adjustment", "adj."),
-        Column("hedges_g", "Hedges g", kind="number", decimals=2),
-        Column("g_from", "g from", kind="number", decimals=2),
-        Column("g_to", "g to", kind="number", decimals=2),
+        Column("hedges_g", say("Hedges g"), kind="number", decimals=2),
+        Column("g_from", say("g from"), kind="number", decimals=2),
+        Column("g_to", say("g to"), kind="number", decimals=2),
     )
 
 
@@ -365,17 +390,23 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
     name = f"{slug(found.name)}-failures"
     crossed = any("by_plan_shuffle" in table.notes for table in found.failures)
     notes = (
-        "p: exact test that respects the groups of the plan."
+        say("p: exact test that respects the groups of the plan.")
         + (
-            f" Where these cross, with one {story.item} in each combination, counting can exchange "
-            "nothing, and the shuffle of the plan is asked instead."
+            say(
+                " Where these cross, with one {item} in each combination, counting can exchange "
+                "nothing, and the shuffle of the plan is asked instead.",
+                item=story.item,
+            )
             if crossed
             else ""
         ),
-        "p, failed as worst: all items made are ranked, those that failed tied below all others, "
-        "and the ranks are tested by the shuffle of the plan.",
+        say(
+            "p, failed as worst: all items made are ranked, those that failed tied below "
+            "all others, "
+            "and the ranks are tested by the shuffle of the plan."
+        ),
     )
-    return Table(name, "Failed items by version", columns, rows, notes, heads=2)
+    return Table(name, say("Failed items by version"), columns, rows, notes, heads=2)
 
 
 def items_table(story: Story, response: str) -> Table:
@@ -416,6 +447,6 @@ def items_table(story: Story, response: str) -> Table:
             )
         )
     label = story.response_label(response)
-    note = "±: standard uncertainty of the value from its readings and meters, where known."
-    notes = (note, *(f"Of all: {one}." for one in shared))
+    note = say("±: standard uncertainty of the value from its readings and meters, where known.")
+    notes = (note, *(say("Of all: {one}.", one=one) for one in shared))
     return Table(f"{slug(response)}-items", capital(label), columns, tuple(rows), notes)

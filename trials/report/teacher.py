@@ -4,24 +4,29 @@ from __future__ import annotations
 
 from collections import Counter
 
-from trials.analysis.findings import Repeatability, ResponseFindings
+from trials.analysis.findings import Interval, Repeatability, ResponseFindings
 from trials.render.blocks import Block, Bullets, Document, Paragraph, Part, Section
 from trials.render.table import Cell, Column, Table
 from trials.report.story import Story, foot, slug
 from trials.words.fairness_areas import AREAS
+from trials.words.language import say
 from trials.words.numbers import capital, confidence_text, plural
 from trials.words.question_codes import about_of
 from trials.words.teams import (
     INTRO,
     LEFT_IN,
     NO_SIGN,
+    NO_TEAM,
     READ,
     SIGNS,
     TITLE,
+    TOO_FEW,
+    WHY_TOO_FEW,
     alike_sentence,
     seen_text,
 )
 
+_TOO_WIDE = 5.0  # times a spread, its upper end: common practice, no source
 _ODD = ("unusual", "unusual_result", "implausible")
 
 
@@ -58,11 +63,20 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
             for end in ("", "from", "to")
         ),
     )  # fmt: skip
+    compared = told.p_making is not None
     rows: list[tuple[Cell, ...]] = [
-        (one.member, one.items, one.making, *one.making_interval, one.reading,
-         *one.reading_interval)
+        (
+            one.member,
+            one.items,
+            *(_spread(one.making, one.making_interval) if compared else (None, None, None)),
+            *_spread(one.reading, one.reading_interval),
+        )
         for one in told.teams
-    ]  # fmt: skip
+    ]
+    left_in = "groups_left_in" in told.notes
+    notes = [] if compared or left_in else [say(NO_TEAM, items=plural(story.item))]
+    if any(TOO_FEW in row for row in rows):
+        notes.append(say(WHY_TOO_FEW, items=plural(story.item)))
     count = sum(one.items for one in told.teams)
     rows.append(("all", count, told.making, None, None, told.reading, None, None))
     label = story.response_label(found.name)
@@ -70,17 +84,28 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
     read = READ.format(item=story.item, items=items, confidence=confidence_text(told.confidence))
     return Section(
         f"{slug(found.name)}-teams",
-        f"How repeatable each team was: {label}",
+        say("How repeatable each team was: {label}", label=label),
         (
             Paragraph(
-                LEFT_IN
-                if "groups_left_in" in told.notes
-                else alike_sentence(told.p_making, items, 1 - told.confidence)
+                LEFT_IN if left_in else alike_sentence(told.p_making, items, 1 - told.confidence)
             ),
             Paragraph(read),
-            Table(f"{slug(found.name)}-teams", "Typical spread", columns, tuple(rows)),
+            Table(
+                f"{slug(found.name)}-teams",
+                say("Typical spread"),
+                columns,
+                tuple(rows),
+                tuple(notes),
+            ),
         ),
     )
+
+
+def _spread(size: float | None, ends: Interval) -> tuple[Cell, Cell, Cell]:
+    """Return a spread with its range, or that it is too little known to be told."""
+    if size is not None and ends[1] is not None and ends[1] > _TOO_WIDE * size:
+        return TOO_FEW, None, None
+    return size, *ends
 
 
 def signs(story: Story) -> list[tuple[str, str]]:
@@ -119,11 +144,16 @@ def _signs_section(story: Story) -> Section:
         if not own:
             continue
         told = tuple(
-            f"{seen} Some may think: \u201c{sign.belief}\u201d Ask: \u201c{sign.ask}\u201d"
+            say(
+                "{seen} Some may think: \u201c{belief}\u201d Ask: \u201c{ask}\u201d",
+                seen=seen,
+                belief=sign.belief,
+                ask=sign.ask,
+            )
             for sign, seen in own
         )
         inner.append(Section(f"signs-{area}", capital(title), (Bullets(told),)))
-    return Section("signs", "What may be misunderstood", tuple(blocks), tuple(inner))
+    return Section("signs", say("What may be misunderstood"), tuple(blocks), tuple(inner))
 
 
 def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
@@ -137,17 +167,23 @@ def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
     made = Counter(team.values())
     settled = Counter(team[q.item] for q in story.measured.answered if q.item in team)
     still = Counter(team[q.item] for q in story.measured.open_questions if q.item in team)
-    heads = ("planned", "gave a value", "failed", "lost", "readings", "questions settled",
-             "questions open")  # fmt: skip
+    never = Counter(team[v.item] for v in values if v.never_made)
+    heads = ["planned", say("gave a value"), "failed", "lost", "readings", say("questions settled"),
+             say("questions open")]  # fmt: skip
+    if never:
+        heads.insert(4, say("never made"))
     columns = (
         Column("team", story.group_label(maker)),
         *(Column(head, head, kind="count") for head in heads),
     )
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (one, made[one], status[one, "measured"] + status[one, "at least"], status[one, "failed"],
-         status[one, "lost"], readings[one], settled[one], still[one])
+         status[one, "lost"] - never[one], *([never[one]] if never else []), readings[one],
+         settled[one], still[one])
         for one in members
     )  # fmt: skip
-    caption = f"By team, for {story.response_label(name)}"
-    note = f"Questions: those about the team's {plural(story.item)}, whoever settled them."
-    return Section("who", "Who did what", (Table("who", caption, columns, rows, (note,)),))
+    caption = say("By team, for {response_label}", response_label=story.response_label(name))
+    note = say(
+        "Questions: those about the team's {items}, whoever settled them.", items=plural(story.item)
+    )
+    return Section("who", say("Who did what"), (Table("who", caption, columns, rows, (note,)),))

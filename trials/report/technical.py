@@ -10,6 +10,7 @@ from trials.report.story import Story, short_code
 from trials.report.tables import path_text
 from trials.words.alternatives import criterion_sentence, search_sentence, worth_sentence
 from trials.words.bans import Ban, bans_sentence
+from trials.words.language import say
 from trials.words.methods import MethodFacts, method_sentences, note_text
 from trials.words.numbers import capital, count, layouts_text, listing, percent
 
@@ -24,8 +25,8 @@ def method_section(story: Story) -> Section:
     for found in story.responses:
         blocks += _analysis(story, found, told)
     blocks.append(Paragraph(f"{_verdict_rule()} {_level(story)}", "Verdicts"))
-    blocks.append(Paragraph(" ".join(origin_sentences(story)), "Where it came from"))
-    return Section("method", "How it was done", tuple(blocks))
+    blocks.append(Paragraph(" ".join(origin_sentences(story)), say("Where it came from")))
+    return Section("method", say("How it was done"), tuple(blocks))
 
 
 def _analysis(story: Story, found: ResponseFindings, told: set[str]) -> list[Block]:
@@ -36,9 +37,16 @@ def _analysis(story: Story, found: ResponseFindings, told: set[str]) -> list[Blo
     text = " ".join(fresh)
     if len(fresh) < len(sentences):
         first = story.response_label(story.responses[0].name)
-        text = f"As for {first}. {text}" if not fresh else f"As for {first}, but: {text}"
+        text = (
+            say("As for {first}. {text}", first=first, text=text)
+            if not fresh
+            else say("As for {first}, but: {text}", first=first, text=text)
+        )
     blocks: list[Block] = [
-        Paragraph(text.strip(), f"Analysis of {story.response_label(found.name)}")
+        Paragraph(
+            text.strip(),
+            say("Analysis of {response_label}", response_label=story.response_label(found.name)),
+        )
     ]
     new_notes = tuple(note for note in notes if note not in told)
     if new_notes:
@@ -51,43 +59,72 @@ def _design(story: Story) -> list[str]:
     plan, study = story.plan, story.study
     recipes = len({tuple(sorted(row.factors.items())) for row in plan.rows})
     parts = [
-        f"{story.factor_label(factor.name)} ({len(factor.levels)} versions, applied to "
-        f"each {story.unit_group(factor.name) or story.item})"
+        say(
+            "{factor_label} ({n_levels} versions, applied to each {part})",
+            factor_label=story.factor_label(factor.name),
+            n_levels=len(factor.levels),
+            part=story.unit_group(factor.name) or story.item,
+        )
         for factor in study.factors
     ]
     groups = [
         f"{count(len(group.members), story.group_label(group.path))}"
-        + (f" within {story.group_label(group.within)}" if group.within else "")
+        + (
+            say(" within {group_label}", group_label=story.group_label(group.within))
+            if group.within
+            else ""
+        )
         for group in plan.groups
     ]
     sentences = [
-        f"{capital(plan.family)}: {listing(parts)}; {count(recipes, 'recipe')} on "
-        f"{count(len(plan.rows), story.item)}.",
-        f"Groups: {listing(groups)}." if groups else f"No groups: each {story.item} on its own.",
-        "The order of making and, apart from it, the order of measuring were drawn by chance.",
+        say(
+            "{family}: {parts}; {n_recipes} on {n_items}.",
+            family=capital(plan.family),
+            parts=listing(parts),
+            n_recipes=count(recipes, "recipe"),
+            n_items=count(len(plan.rows), story.item),
+        ),
+        say("Groups: {groups}.", groups=listing(groups))
+        if groups
+        else say("No groups: each {item} on its own.", item=story.item),
+        say("The order of making and, apart from it, the order of measuring were drawn by chance."),
         *filter(None, [bans_sentence([_told_ban(story, ban) for ban in plan.bans])]),
     ]
     if plan.shuffle.size is not None:
-        bound = "" if plan.shuffle.exact else "at least "
+        bound = "" if plan.shuffle.exact else say("at least ")
         sentences.append(
-            f"The layout was drawn from {bound}{layouts_text(plan.shuffle.size)} with "
-            f"equal chance (seed {plan.seed}; {count(len(plan.seeds_tried), 'seed')} tried)."
+            say(
+                "The layout was drawn from {bound}{layouts_text} with "
+                "equal chance (seed {seed}; {n_seeds} tried).",
+                bound=bound,
+                layouts_text=layouts_text(plan.shuffle.size),
+                seed=plan.seed,
+                n_seeds=count(len(plan.seeds_tried), "seed"),
+            )
         )
         if plan.shuffle.worth is not None:
             sentences.append(worth_sentence(plan.shuffle.worth.times))
     else:
-        sentences.append(f"Seed {plan.seed}; {count(len(plan.seeds_tried), 'seed')} tried.")
+        sentences.append(
+            say(
+                "Seed {seed}; {n_seeds} tried.",
+                seed=plan.seed,
+                n_seeds=count(len(plan.seeds_tried), "seed"),
+            )
+        )
     if plan.search is not None:
         found = plan.search
         sentences += [
             criterion_sentence(found.criterion, found.worst_efficiency),
-            "It is proved best: its value meets a bound that no layout goes below."
+            say("It is proved best: its value meets a bound that no layout goes below.")
             if found.proved
             else search_sentence(found.proved, found.starts, found.efficiency),
         ]
     if plan.locked:
-        first = ", before any result was known" if story.locked_first else ""
-        sentences.append(f"The plan was locked on {plan.locked}{first}.")
+        first = say(", before any result was known") if story.locked_first else ""
+        sentences.append(
+            say("The plan was locked on {locked}{first}.", locked=plan.locked, first=first)
+        )
     return sentences
 
 
@@ -106,17 +143,37 @@ def record_sentences(story: Story) -> list[str]:
     for found in story.responses:
         label = story.response_label(found.name)
         sentences.append(
-            f"{capital(label)}: {count(found.n_readings, 'reading')} of "
-            f"{count(found.n_items, story.item)} that worked; {found.n_failed} failed, "
-            f"{found.n_lost} lost. Readings of one {story.item} were averaged and never count as "
-            "replicates."
+            say(
+                "{label}: {n_readings} of "
+                "{n_items} that worked; {n_failed} failed, "
+                "{lost}. Readings of one {item} were averaged and never count as "
+                "replicates.",
+                label=capital(label),
+                n_readings=count(found.n_readings, "reading"),
+                n_items=count(found.n_items, story.item),
+                n_failed=found.n_failed,
+                lost=_lost(found),
+                item=story.item,
+            )
         )
         rule = story.study.response(found.name).failed
         if rule is not None and rule.text:
-            sentences.append(f"Failed means, set beforehand: {rule.text}")
+            sentences.append(say("Failed means, set beforehand: {text}", text=rule.text))
     n = len(story.measured.corrections)
-    sentences.append(f"{capital(count(n, 'value'))} corrected or set aside by hand.")
+    sentences.append(
+        say("{n_values} corrected or set aside by hand.", n_values=capital(count(n, "value")))
+    )
     return sentences
+
+
+def _lost(found: ResponseFindings) -> str:
+    if not found.n_never_made:
+        return say("{n_lost} lost", n_lost=found.n_lost)
+    return say(
+        "{n_lost} lost, {n_never} never made",
+        n_lost=found.n_lost - found.n_never_made,
+        n_never=found.n_never_made,
+    )
 
 
 def _method_facts(story: Story, found: ResponseFindings) -> MethodFacts:
@@ -144,18 +201,21 @@ def _notes(story: Story, found: ResponseFindings) -> list[str]:
     told = [f"{capital(note_text(note, labels))}." for note in found.method.notes]
     for note in dict.fromkeys(note for effect in found.effects for note in effect.notes):
         terms = [story.term_label(e.term) for e in found.effects if note in e.notes]
-        whose = "every term" if len(terms) == len(found.effects) > 1 else "; ".join(terms)
+        whose = say("every term") if len(terms) == len(found.effects) > 1 else "; ".join(terms)
         told.append(f"{capital(note_text(note, labels))} ({whose}).")
     return told
 
 
 def _level(story: Story) -> str:
     level = percent(1 - story.confidence)
-    return f"Tests of pairs look to both sides; their level is {level}, that of the intervals."
+    return say(
+        "Tests of pairs look to both sides; their level is {level}, that of the intervals.",
+        level=level,
+    )
 
 
 def _verdict_rule() -> str:
-    return (
+    return say(
         "With d the smallest difference worth caring about, declared beforehand, and the "
         "simultaneous intervals of all pairs: 'mattered' if some interval lies wholly beyond d on "
         "either side; 'made no practical difference' if every interval lies inside, also within "
@@ -168,9 +228,19 @@ def origin_sentences(story: Story) -> list[str]:
     """Return the check codes and the versions that made the report."""
     findings = story.findings
     return [
-        f"Plan check code {short_code(story.plan.digest())}, record check code "
-        f"{short_code(findings.record_digest)}, study check code "
-        f"{short_code(story.study.digest())} (first letters of SHA-256 digests).",
-        f"Analysed with trials {findings.program_version}; report made by trials {story.version} "
-        f"on {story.today.isoformat()}.",
+        say(
+            "Plan check code {short_code}, record check code "
+            "{short_code2}, study check code "
+            "{short_code3} (first letters of SHA-256 digests).",
+            short_code=short_code(story.plan.digest()),
+            short_code2=short_code(findings.record_digest),
+            short_code3=short_code(story.study.digest()),
+        ),
+        say(
+            "Analysed with trials {program_version}; report made by trials {version} "
+            "on {isoformat}.",
+            program_version=findings.program_version,
+            version=story.version,
+            isoformat=story.today.isoformat(),
+        ),
     ]

@@ -17,6 +17,7 @@ from trials.report.story import (
     slug,
 )
 from trials.words.crossing import crossing_sentence
+from trials.words.language import say
 from trials.words.numbers import capital, chance_of, count, listing, percent, plural
 
 
@@ -33,23 +34,25 @@ def together_section(story: Story, found: ResponseFindings) -> Section | None:
     if len(clear) > 1:
         blocks.append(Bullets(tuple(_in_short(story, effect) for effect in clear)))
     parts = tuple(_together(story, found, effect) for effect in clear)
-    return Section(f"{slug(found.name)}-together", "Two variables at once", tuple(blocks), parts)
+    return Section(
+        f"{slug(found.name)}-together", say("Two variables at once"), tuple(blocks), parts
+    )
 
 
 def pairs_table(story: Story, found: ResponseFindings) -> Table:
     """Return every pair of variables with how often chance makes a pattern as uneven."""
     columns = (
         Column("pair"),
-        Column("p_adjusted", "p adj. (Holm)", kind="p"),
-        Column("share", "together they add", "%", "percent"),
-        Column("told", "clear of chance"),
+        Column("p_adjusted", say("p adj. (Holm)"), kind="p"),
+        Column("share", say("together they add"), "%", "percent"),
+        Column("told", say("clear of chance")),
     )
     rows = tuple(
         (
             story.term_label(effect.term),
             effect.p_adjusted,
             effect.share_of_variance,
-            "can't be tested here"
+            say("can't be tested here")
             if effect.p_adjusted is None
             else "yes"
             if is_clear(story, effect)
@@ -58,8 +61,8 @@ def pairs_table(story: Story, found: ResponseFindings) -> Table:
         for effect in pair_effects(story, found)
     )
     name = f"{slug(found.name)}-pairs-of-variables"
-    note = "p adj.: how often chance alone makes a pattern this uneven, all pairs counted in."
-    return Table(name, "Two variables at once", columns, rows, (note,))
+    note = say("p adj.: how often chance alone makes a pattern this uneven, all pairs counted in.")
+    return Table(name, say("Two variables at once"), columns, rows, (note,))
 
 
 def is_clear(story: Story, effect: Effect) -> bool:
@@ -72,38 +75,58 @@ def is_clear(story: Story, effect: Effect) -> bool:
 
 def _asked(story: Story, found: ResponseFindings) -> str:
     if found.n_failed:
-        return (
-            f"Of the {plural(story.item)} that worked, did the difference that went with one "
-            "variable change with the version of another?"
+        return say(
+            "Of the {items} that worked, did the difference that went with one "
+            "variable change with the version of another?",
+            items=plural(story.item),
         )
-    return "Does how much one variable matters depend on another?"
+    return say("Does how much one variable matters depend on another?")
 
 
 def _answered(story: Story, pairs: Sequence[Effect], clear: Sequence[Effect]) -> str:
-    unseen = "In a study of this size a pattern between two variables can easily go unseen."
+    unseen = say("In a study of this size a pattern between two variables can easily go unseen.")
     tested = sum(effect.p_adjusted is not None for effect in pairs)
     if not tested:
-        return "That can't be tested here."
+        return say("That can't be tested here.")
     if len(pairs) == 1:
-        looked = f"What these two do together is {'' if clear else 'not '}clear of chance"
+        looked = say(
+            "What these two do together is {part}clear of chance", part="" if clear else "not "
+        )
     else:
-        found = {0: "none is", 1: "one is"}.get(len(clear), f"{len(clear)} are")
+        found = {0: say("none is"), 1: say("one is")}.get(len(clear), f"{len(clear)} are")
         others = len(pairs) - tested
-        untold = f" ({others} more can't be tested here)" if others else ""
-        looked = f"Of the {count(tested, 'pair')} looked at{untold}, {found} clear of chance"
+        untold = say(" ({others} more can't be tested here)", others=others) if others else ""
+        looked = say(
+            "Of the {n_pairs} looked at{untold}, {found} clear of chance",
+            n_pairs=count(tested, "pair"),
+            untold=untold,
+            found=found,
+        )
     if len(clear) > 1:
         return f"{looked}:"
     if clear:
         return f"{looked}. {_in_short(story, clear[0])}"
-    return f"{looked}. So nothing here changes the advice. {unseen}"
+    return say(
+        "{looked}. So nothing here changes the advice. {unseen}", looked=looked, unseen=unseen
+    )
 
 
 def _in_short(story: Story, effect: Effect) -> str:
     first, second = (story.factor_label(name) for name in effect.term.split(":"))
     share = effect.share_of_variance
-    adds = "" if share is None else f"; together they add {percent(share)} of the variation"
+    adds = (
+        ""
+        if share is None
+        else say("; together they add {share} of the variation", share=percent(share))
+    )
     chance = chance_of(effect.p_adjusted or 0.0)
-    return f"{capital(first)} with {second}: chance makes it in {chance}{adds}."
+    return say(
+        "{first} with {second}: chance makes it in {chance}{adds}.",
+        first=capital(first),
+        second=second,
+        chance=chance,
+        adds=adds,
+    )
 
 
 def _together(story: Story, found: ResponseFindings, effect: Effect) -> Section:
@@ -116,15 +139,24 @@ def _together(story: Story, found: ResponseFindings, effect: Effect) -> Section:
     if not sides:
         blocks.append(
             Paragraph(
-                f"The pattern of {first} with {second} is clear of chance, but any difference that "
-                "it makes is too small to care about."
+                say(
+                    "The pattern of {first} with {second} is clear of chance, but any "
+                    "difference that "
+                    "it makes is too small to care about.",
+                    first=first,
+                    second=second,
+                )
             )
         )
     blocks += _best(story, found, sides)
     if sides:
         blocks.append(plots.together(story, found, effect))
     key = f"{slug(found.name)}-{slug(one)}-with-{slug(other)}-part"
-    return Section(key, f"{capital(first)} and {second} together", tuple(blocks))
+    return Section(
+        key,
+        say("{first} and {second} together", first=capital(first), second=second),
+        tuple(blocks),
+    )
 
 
 def _best(story: Story, found: ResponseFindings, sides: list[Crossing]) -> list[Block]:
@@ -137,8 +169,9 @@ def _best(story: Story, found: ResponseFindings, sides: list[Crossing]) -> list[
     sign = -1 if found.better == "low" else 1
     best = max(means, key=lambda mean: sign * (mean.mean or 0.0))
     names = [story.level(factor, level) for factor, level in best.levels.items()]
-    text = (
-        f"{capital(listing(names))} had the best average of all. The best of several is likely a "
-        "little too good: check it with fresh ones."
+    text = say(
+        "{names} had the best average of all. The best of several is likely a "
+        "little too good: check it with fresh ones.",
+        names=capital(listing(names)),
     )
-    return [Paragraph(text, "Best together")]
+    return [Paragraph(text, say("Best together"))]

@@ -20,6 +20,7 @@ from trials.report.story import (
 )
 from trials.report.told import trend_told
 from trials.words.comparing import Scale, gap_with_range
+from trials.words.language import say
 from trials.words.numbers import (
     capital,
     chance_of,
@@ -62,11 +63,14 @@ def _without_verdict(story: Story, found: ResponseFindings, factor: str) -> list
         gap_with_range(pair_of(story, found, factor, one)) for one in comparisons_of(found, factor)
     ]
     if not told:
-        return [Paragraph("The versions could not be compared.")]
+        return [Paragraph(say("The versions could not be compared."))]
     return [
         Paragraph(
-            "You set no smallest difference that you would care about, so there is no verdict. "
-            f"{capital('; '.join(told))}."
+            say(
+                "You set no smallest difference that you would care about, so there is no verdict. "
+                "{list}.",
+                list=capital("; ".join(told)),
+            )
         )
     ]
 
@@ -76,7 +80,7 @@ def _trend(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
     if not any(t.term == factor and not t.levels and t.degree > 1 for t in found.trends):
         return []  # two versions tell nothing that their difference does not
     text = trend_told(found, factor, story.factor_label(factor))
-    return [Paragraph(text, "Step by step")] if text else []
+    return [Paragraph(text, say("Step by step"))] if text else []
 
 
 def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
@@ -94,22 +98,41 @@ def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
         return []
     never = ""
     if unknown:
-        never = (
-            f" How {listing(unknown)} would stand against {best} is not known: they were not "
-            "compared."
+        never = say(
+            " How {unknown} would stand against {best} is not known: they were not compared.",
+            unknown=listing(unknown),
+            best=best,
         )
     if rivals:
         names = listing([best, *rivals])
-        text = f"For {wish}, choose among {names}: they are too close to call.{never}"
+        text = say(
+            "For {wish}, choose among {names}: they are too close to call.{never}",
+            wish=wish,
+            names=names,
+            never=never,
+        )
         return [Paragraph(text, "Advice")]
     reason = ""
     if story.plan.by_lot and not found.n_failed:
-        reason = (
-            f" The versions of {story.factor_label(factor)} were given out by chance, so the "
-            "difference comes from them and not from the people or the day."
+        reason = say(
+            " The versions of {factor_label} were given out by chance, so the "
+            "difference comes from them and not from the people or the day.",
+            factor_label=story.factor_label(factor),
         )
     doubt = _not_surely(story, found, factor, verdict.worthwhile)
-    return [Paragraph(f"For {wish}, choose {best}.{doubt}{never}{reason}", "Advice")]
+    return [
+        Paragraph(
+            say(
+                "For {wish}, choose {best}.{doubt}{never}{reason}",
+                wish=wish,
+                best=best,
+                doubt=doubt,
+                never=never,
+                reason=reason,
+            ),
+            "Advice",
+        )
+    ]
 
 
 def _turning(story: Story, found: ResponseFindings, factor: str) -> str:
@@ -119,13 +142,21 @@ def _turning(story: Story, found: ResponseFindings, factor: str) -> str:
         return ""
     better_first = (side.one, side.other) if found.better == "high" else (side.other, side.one)
     told = [
-        f"with {story.level(side.within, one.a[side.within])}, choose "
-        f"{story.level(factor, levels[factor])}"
+        say(
+            "with {level}, choose {level2}",
+            level=story.level(side.within, one.a[side.within]),
+            level2=story.level(factor, levels[factor]),
+        )
         for one, levels in zip(better_first, (side.one.a, side.one.b), strict=True)
     ]
     label = story.response_label(found.name)
     wish = f"{'less' if found.better == 'low' else 'more'} {label}"
-    return f"It depends on {story.factor_label(side.within)}. For {wish}: {'; '.join(told)}."
+    return say(
+        "It depends on {factor_label}. For {wish}: {list}.",
+        factor_label=story.factor_label(side.within),
+        wish=wish,
+        list="; ".join(told),
+    )
 
 
 def _not_surely(story: Story, found: ResponseFindings, factor: str, worthwhile: float) -> str:
@@ -143,7 +174,7 @@ def _not_surely(story: Story, found: ResponseFindings, factor: str, worthwhile: 
             near.append(next(name for name in names if name != best))
     if not near:
         return ""
-    return f" Ahead of {listing(near)} it may be by less than you would care about."
+    return say(" Ahead of {near} it may be by less than you would care about.", near=listing(near))
 
 
 def best_of(
@@ -187,18 +218,23 @@ def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
     text = chance_sentence(effect.p, story.factor_label(factor))
     if effect.p_randomisation is not None:
         held = effect.others_held
-        rest = "" if held is None else "with all else left where it was, "
-        text += (
-            f" Dealing out the versions of {story.factor_label(factor)} again by chance, {rest}as "
+        rest = "" if held is None else say("with all else left where it was, ")
+        text += say(
+            " Dealing out the versions of {factor_label} again by chance, {rest}as "
             "the plan could have done, gave such a difference in "
-            f"{chance_of(effect.p_randomisation)}."
+            "{p_randomisation}.",
+            factor_label=story.factor_label(factor),
+            rest=rest,
+            p_randomisation=chance_of(effect.p_randomisation),
         )
         smallest = held.smallest_p if held else story.plan.shuffle.smallest_p.get(factor)
         if smallest is not None and smallest > _RARE and effect.p_randomisation < 1.05 * smallest:
-            text += " That is as seldom as this plan can show."
+            text += say(" That is as seldom as this plan can show.")
     if crossings_of(found, factor):
-        text += " But this looks at averages only, and they hide what depends on another variable."
-    return [Paragraph(text, "Could it be chance?")]
+        text += say(
+            " But this looks at averages only, and they hide what depends on another variable."
+        )
+    return [Paragraph(text, say("Could it be chance?"))]
 
 
 def _unit(story: Story, factor: str) -> list[Block]:
@@ -209,10 +245,17 @@ def _unit(story: Story, factor: str) -> list[Block]:
     items = plural(story.item)
     return [
         Paragraph(
-            f"Each version of {story.factor_label(factor)} was given to whole {plural(unit)}. So "
-            f"the {count} {plural(unit)} are what counts here, not the "
-            f"{len(story.plan.rows)} {items}.",
-            "What counts",
+            say(
+                "Each version of {factor_label} was given to whole {units}. So "
+                "the {count} {units} are what counts here, not the "
+                "{n_rows} {items}.",
+                factor_label=story.factor_label(factor),
+                units=plural(unit),
+                count=count,
+                n_rows=len(story.plan.rows),
+                items=items,
+            ),
+            say("What counts"),
         )
     ]
 
@@ -220,13 +263,13 @@ def _unit(story: Story, factor: str) -> list[Block]:
 def means_table(story: Story, found: ResponseFindings, term: str) -> Table:
     """Return the averages of one variable, as a student reads them."""
     ratio = found.scale == "ratio"
-    average = "average (geometric mean)" if ratio else "average"
+    average = say("average (geometric mean)") if ratio else "average"
     kind: Kind = "significant" if ratio else "number"
     means = means_of(found, term)
     decimals = max((interval_decimals(m.interval, m.mean) for m in means), default=2)
     columns = (
         Column("version", story.factor_label(term)),
-        Column("items", f"{plural(story.item)} that worked", kind="count"),
+        Column("items", say("{items} that worked", items=plural(story.item)), kind="count"),
         *(
             Column(name, title, found.unit, kind, decimals=decimals)
             for name, title in (("average", average), ("from", ""), ("to", ""))
@@ -234,10 +277,10 @@ def means_table(story: Story, found: ResponseFindings, term: str) -> Table:
     )
     rows = tuple(_mean_row(story, term, mean) for mean in means)
     confidence = confidence_text(story.confidence)
-    note = f"From and to: {confidence} range of doubt of the average."
+    note = say("From and to: {confidence} range of doubt of the average.", confidence=confidence)
     if len(story.study.factors) > 1:
-        note += " Each version of the other variables counts the same."
-    caption = f"Averages for {story.factor_label(term)}"
+        note += say(" Each version of the other variables counts the same.")
+    caption = say("Averages for {factor_label}", factor_label=story.factor_label(term))
     name = f"{slug(found.name)}-{slug(term)}-averages"
     return Table(name, caption, columns, rows, (note,))
 
@@ -260,21 +303,21 @@ def pair_told(interval: tuple[float | None, float | None], worthwhile: float, sc
     """
     low, high = interval
     if low is None or high is None:
-        return "not settled"
+        return say("not settled")
     top = max(worthwhile, 1 / worthwhile) if scale == "ratio" else worthwhile
     bottom = 1 / top if scale == "ratio" else -top
     clear = clear_of_zero(interval, scale) != 0
     if low > top or high < bottom:
-        return "big enough to care about"
+        return say("big enough to care about")
     if low > bottom and high < top:
-        return f"{'a difference, ' if clear else ''}too small to care about"
-    return "a difference, perhaps too small to care about" if clear else "not settled"
+        return say("{part}too small to care about", part=say("a difference, ") if clear else "")
+    return say("a difference, perhaps too small to care about") if clear else say("not settled")
 
 
 def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Table:
     """Return the pairs of one variable's versions, as a student reads them."""
     ratio = found.scale == "ratio"
-    unit, what = ("", "times as much") if ratio else (found.unit, "difference")
+    unit, what = ("", say("times as much")) if ratio else (found.unit, "difference")
     pairs = [
         pair_of(story, found, factor, one).larger_first() for one in comparisons_of(found, factor)
     ]
@@ -282,11 +325,11 @@ def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Tab
     worthwhile = story.margin(found)
     columns = (
         Column("version", story.factor_label(factor)),
-        Column("over", "compared with"),
+        Column("over", say("compared with")),
         Column(what, what, unit, "number", decimals=decimals),
         Column("from", "from", unit, "number", decimals=decimals),
         Column("to", "to", unit, "number", decimals=decimals),
-        *((Column("told", "in words"),) if worthwhile is not None else ()),
+        *((Column("told", say("in words")),) if worthwhile is not None else ()),
     )
     rows = tuple(
         (
@@ -299,8 +342,8 @@ def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Tab
         for pair in pairs
     )
     confidence = confidence_text(story.confidence)
-    note = f"From and to: {confidence} range of doubt"
-    note += ", made wide enough for all pairs at once." if len(pairs) > 1 else "."
-    caption = f"Versions of {story.factor_label(factor)} compared"
+    note = say("From and to: {confidence} range of doubt", confidence=confidence)
+    note += say(", made wide enough for all pairs at once.") if len(pairs) > 1 else "."
+    caption = say("Versions of {factor_label} compared", factor_label=story.factor_label(factor))
     name = f"{slug(found.name)}-{slug(factor)}-pairs"
     return Table(name, caption, columns, rows, (note,), heads=2)

@@ -26,8 +26,8 @@ from trials.workspace import (
 # Keys of study.toml that only say something in words, or when and with what the work is done: they
 # may be mended at any time.
 _WORDS = frozenset(
-    ["title", "makers", "note", "item_name", "same", "steps", "lessons", "equipment", "label",
-     "how", "text", "members"]
+    ["title", "makers", "note", "item_name", "language", "same", "steps", "lessons", "equipment",
+     "label", "how", "text", "members"]
 )  # fmt: skip
 # Keys that a plan is made from, but that no answer depends on once it is drawn.
 _FORECAST = frozenset(["spread", "spread_from", "limits", "expected"])

@@ -29,6 +29,7 @@ from trials.report import (
 )
 from trials.service.analyse import Analysed, analyse_folder
 from trials.words.edited import DO_ENCODING, WHAT_ENCODING, changed_meanwhile
+from trials.words.language import speaking
 
 _MARK = "\ufeff"  # some editors begin a file of UTF-8 with this byte order mark
 _PAGES = MappingProxyType(
@@ -115,6 +116,12 @@ def write_report(
     TextError : board.md or abstract.md says what the findings don't; no report is written.
     """
     analysed = analyse_folder(folder)
+    opened = analysed.opened
+    with speaking(opened.study.language):
+        return _written(analysed, paper, today)
+
+
+def _written(analysed: Analysed, paper: Paper, today: datetime.date | None) -> Reported:
     opened = analysed.opened
     day = today or datetime.datetime.now().astimezone().date()
     with opened.here.held(), progress("writing the report"):

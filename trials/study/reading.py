@@ -26,7 +26,7 @@ _ONE = {
     "equipment": "piece of equipment",
 }
 _AS_WRITTEN = ("levels", "members", "control")  # names, though some look like numbers
-_AT_THE_TOP = ("prediction", "makers", "item_name", "practice", "spread_from", "same")
+_AT_THE_TOP = ("prediction", "makers", "item_name", "language", "practice", "spread_from", "same")
 _ELSEWHERE = {
     "compare": "Write compare under [responses.NAME]: each response has its own.",
     "worthwhile": "Write worthwhile under [responses.NAME]: each response has its own.",

@@ -217,6 +217,7 @@ class Study(Frozen):
     makers: str = ""  # who: an invented or real class in plain words
     note: str = ""  # e.g. "invented school and data", printed on every page
     item_name: str = "item"
+    language: Literal["en", "es"] = "en"  # that the report, the board and the pages are told in
     practice: bool = False  # a practice run: items built alike, no factors, to learn the spread
     spread_from: str | None = None  # folder of a practice run, seen from the folder of study.toml
     factors: tuple[StudyFactor, ...]

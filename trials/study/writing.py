@@ -52,6 +52,8 @@ def _lines(study: Study, practice: str) -> Iterator[str]:
     yield ""
     yield "format_version = 1"
     yield from _pairs(study, ("title", "question", "prediction", "makers", "note", "item_name"))
+    if study.language != "en":
+        yield f"language = {_text(study.language)}"
     if study.practice:
         yield from _notes("practice")
         yield "practice = true"

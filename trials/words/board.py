@@ -7,45 +7,47 @@ from dataclasses import dataclass
 from typing import Final
 
 from trials.words.crossing import CrossFacts, crossing_what
+from trials.words.extending import fairly_added
+from trials.words.language import marked, say
 from trials.words.numbers import capital, count, listing, plural
 
 # ---- headings of the tiles ---------------------------------------------------------------------
 
-QUESTION: Final = "Our question"
-PREDICTED: Final = "We predicted"
-VARIABLES: Final = "What we changed"
-MEASURED: Final = "We measured"
-SAME: Final = "What we kept the same"
-STEPS: Final = "How we did it"
-SAFETY: Final = "Safety first"
-TABLE: Final = "What we measured"
-GRAPH: Final = "Every {item} a dot"
+QUESTION: Final = marked("Our question")
+PREDICTED: Final = marked("We predicted")
+VARIABLES: Final = marked("What we changed")
+MEASURED: Final = marked("We measured")
+SAME: Final = marked("What we kept the same")
+STEPS: Final = marked("How we did it")
+SAFETY: Final = marked("Safety first")
+TABLE: Final = marked("What we measured")
+GRAPH: Final = marked("Every {item} a dot")
 CONCLUSION: Final = "Conclusion"
-OPEN: Final = "Not settled yet"
-SURE: Final = "How sure are we?"
-NEXT: Final = "What comes next"
+OPEN: Final = marked("Not settled yet")
+SURE: Final = marked("How sure are we?")
+NEXT: Final = marked("What comes next")
 PHOTOS: Final = "Photographs"
-SHORT: Final = "In 100 words"
-LONG: Final = "In 250 words"
+SHORT: Final = marked("In 100 words")
+LONG: Final = marked("In 250 words")
 
-CREDIT_PHOTO: Final = "Photograph by"
-CREDIT_DRAWN: Final = "Drawings: by our study program."
-CREDIT_GRAPH: Final = "Graph: by our study program."
-ON_BOTTLES: Final = "On the bottles"
-SAFETY_LINE: Final = (
+CREDIT_PHOTO: Final = marked("Photograph by")
+CREDIT_DRAWN: Final = marked("Drawings: by our study program.")
+CREDIT_GRAPH: Final = marked("Graph: by our study program.")
+ON_BOTTLES: Final = marked("On the bottles")
+SAFETY_LINE: Final = marked(
     "Usual cautions, perhaps not all. Our school's rules and a qualified person's risk assessment "
     "come first."
 )
-NO_CAUTIONS: Final = (
+NO_CAUTIONS: Final = marked(
     "The study names no cautions. That doesn't mean that nothing can hurt: ask the responsible "
     "adult."
 )
-NO_STEPS: Final = "The study names no steps."
-NO_TABLE: Final = "There is no average to show."
-OPEN_QUESTIONS: Final = "The answer may change when they are settled."
-NOT_THE_SAME: Final = "'Not settled' is not the same as 'no difference'."
-SCOPE: Final = "This speaks only for the versions that were tried."
-NO_MARGIN: Final = (
+NO_STEPS: Final = marked("The study names no steps.")
+NO_TABLE: Final = marked("There is no average to show.")
+OPEN_QUESTIONS: Final = marked("The answer may change when they are settled.")
+NOT_THE_SAME: Final = marked("'Not settled' is not the same as 'no difference'.")
+SCOPE: Final = marked("This speaks only for the versions that were tried.")
+NO_MARGIN: Final = marked(
     "No smallest difference worth caring about was set beforehand, so nothing can be called "
     "settled."
 )
@@ -59,12 +61,14 @@ def nothing_worked(item: str) -> str:
     >>> nothing_worked("cell")
     'No cell gave a value, so there is no answer yet.'
     """
-    return f"No {item} gave a value, so there is no answer yet."
+    return say("No {item} gave a value, so there is no answer yet.", item=item)
 
 
 def set_beforehand(care: str) -> str:
     """Return which difference was said to be worth caring about."""
-    return f"The smallest difference worth caring about was set to {care} beforehand."
+    return say(
+        "The smallest difference worth caring about was set to {care} beforehand.", care=care
+    )
 
 
 # ---- the headline ------------------------------------------------------------------------------
@@ -114,29 +118,45 @@ def headline(facts: Headline) -> str:
     parts: list[str] = []
     if facts.winners and len(listing(facts.winners).split()) <= _MOST_WORDS:
         much = "least" if facts.low else "most"
-        parts.append(f"the {much} {facts.response} came with {listing(facts.winners)}")
+        parts.append(
+            say(
+                "the {much} {response} came with {winners}",
+                much=much,
+                response=facts.response,
+                winners=listing(facts.winners),
+            )
+        )
     if len(facts.together) > _MOST_PAIRS:
-        parts.append(f"{len(facts.together)} pairs of variables have to be looked at together")
+        parts.append(
+            say(
+                "{n_together} pairs of variables have to be looked at together",
+                n_together=len(facts.together),
+            )
+        )
     else:
         parts += [crossing_what(one).removeprefix(_among(facts.item)) for one in facts.together]
     if facts.mattered:
         link = "for" if facts.by_lot else "in"
         of_what = "" if facts.winners else f" {link} {facts.response}"
-        verb = "mattered" if facts.by_lot else "went with a difference"
+        verb = "mattered" if facts.by_lot else say("went with a difference")
         parts.append(f"{_named(facts.mattered)} {verb}{of_what}")
     if facts.little:
-        verb = "made" if facts.by_lot else "went with"
-        parts.append(f"{_named(facts.little)} {verb} no practical difference")
+        verb = "made" if facts.by_lot else say("went with")
+        parts.append(
+            say("{named} {verb} no practical difference", named=_named(facts.little), verb=verb)
+        )
     if facts.open:
-        parts.append(f"{_named(facts.open)} {'is' if len(facts.open) == 1 else 'are'} not settled "
-                     "yet")  # fmt: skip
+        parts.append(say("{named} {part} not settled "
+        "yet", named=_named(facts.open), part='is' if len(facts.open) == 1 else 'are'))  # fmt: skip
     if facts.failed:
-        return f"Of the {plural(facts.item)} that worked: {'; '.join(parts)}."
+        return say(
+            "Of the {items} that worked: {list}.", items=plural(facts.item), list="; ".join(parts)
+        )
     return " ".join(f"{capital(part)}." for part in parts)
 
 
 def _among(item: str) -> str:
-    return f"Of the {plural(item)} that worked, "
+    return say("Of the {items} that worked, ", items=plural(item))
 
 
 def _named(labels: Sequence[str]) -> str:
@@ -155,10 +175,16 @@ def table_intro(response: str, unit: str, confidence: str, *, ratio: bool) -> st
     >>> table_intro("power", "mW", "95 %", ratio=False)
     'Average power, in mW, and its range of doubt (95 %).'
     """
-    of_what = f"Average {response}{f', in {unit}' if unit else ''}"
+    of_what = say(
+        "Average {response}{part}",
+        response=response,
+        part=say(", in {unit}", unit=unit) if unit else "",
+    )
     if ratio:
-        of_what += " (geometric mean)"
-    return f"{of_what}, and its range of doubt ({confidence})."
+        of_what += say(" (geometric mean)")
+    return say(
+        "{of_what}, and its range of doubt ({confidence}).", of_what=of_what, confidence=confidence
+    )
 
 
 def graph_caption(response: str, unit: str, item: str, confidence: str, *, log: bool) -> str:
@@ -170,31 +196,36 @@ def graph_caption(response: str, unit: str, item: str, confidence: str, *, log: 
     'Up: power (mW). One dot is one cell. Thick dash: average. Thin bar: its range of doubt (95 %).'
     """
     axis = f"{response} ({unit})" if unit else response
-    scale = ", log scale" if log else ""
-    return (
-        f"Up: {axis}{scale}. One dot is one {item}. Thick dash: average. Thin bar: its range of "
-        f"doubt ({confidence})."
+    scale = say(", log scale") if log else ""
+    return say(
+        "Up: {axis}{scale}. One dot is one {item}. Thick dash: average. Thin bar: its range of "
+        "doubt ({confidence}).",
+        axis=axis,
+        scale=scale,
+        item=item,
+        confidence=confidence,
     )
 
 
-def settle(labels: Sequence[str]) -> str:
-    """Return what to do about variables that are not settled.
+def settle(labels: Sequence[str], *, declared: bool) -> str:
+    """Return what to do about variables that are not settled; ``declared``: a second look is left.
 
     Examples
     --------
-    >>> print(settle(["heat", "dye"]))
-    Plan a new study to settle heat and dye, before you make more: adding more after you have seen
-    the result makes chance look like a find.
+    >>> print(settle(["heat", "dye"], declared=True))
+    To settle heat and dye, set how many before you make any more. Add them to this study as the
+    second look that the plan declared; or make a new study, which has to be as big as old and new
+    together. Adding a few at a time until something shows makes chance look like a find.
     """
-    return (
-        f"Plan a new study to settle {_named(labels)}, before you make more: adding more after "
-        "you have seen the result makes chance look like a find."
+    fairly = fairly_added(declared=declared)
+    return say(
+        "To settle {named}, {how}", named=_named(labels), how=f"{fairly[0].lower()}{fairly[1:]}"
     )
 
 
 def photo_captions(items: str, measuring: str) -> tuple[str, str]:
     """Return what the photographs may show, to be changed by a person."""
-    return f"Some of our {items}", measuring or "How we measured"
+    return say("Some of our {items}", items=items), measuring or say("How we measured")
 
 
 def open_questions(n: int) -> str:
@@ -205,73 +236,94 @@ def open_questions(n: int) -> str:
     >>> open_questions(1), open_questions(3)
     ('1 question about the data is still open', '3 questions about the data are still open')
     """
-    return f"{count(n, 'question')} about the data {'is' if n == 1 else 'are'} still open"
+    return say(
+        "{n_questions} about the data {part} still open",
+        n_questions=count(n, "question"),
+        part="is" if n == 1 else "are",
+    )
 
 
 # ---- how the tiles hang ------------------------------------------------------------------------
 
-HANGING_TITLE: Final = "How to hang the tiles"
-HANGING_INTRO: Final = (
+HANGING_TITLE: Final = marked("How to hang the tiles")
+HANGING_INTRO: Final = marked(
     "This page is for you and is not hung. Print all pages at 100 %, and hang them on a folding "
     "board: a middle and two wings. Read it column by column, from the left."
 )
-HANGING_FITS: Final = (
+HANGING_FITS: Final = marked(
     "Your {tiles} tiles of {tile} cm fit on a board {width} cm wide when open and {height} cm "
     "high, in {rows} rows. On a table 91 cm high its top is {top} cm above the floor. Fairs often "
     "allow at most 122 cm of width, 76 cm of depth and 274 cm of height."
 )
-HANGING_FLOOR: Final = (
+HANGING_FLOOR: Final = marked(
     "Your {tiles} tiles of {tile} cm need a board {height} cm high, in {rows} rows. On a table "
     "91 cm high it would be {top} cm high, and fairs often allow 274 cm: stand it on the floor, or "
     "take some tiles out of board.md."
 )
-HANGING_TOO_MANY: Final = (
+HANGING_TOO_MANY: Final = marked(
     "Your {tiles} tiles of {tile} cm are too many for one board: fairs often allow 122 cm of width "
     "and 274 cm of height, which hold {most} of them. Take some out of board.md, or make its text "
     "shorter."
 )
 HANGING_PAGE: Final = "Page"
 HANGING_PLACES: Final = (
-    "left wing", "middle, left", "middle, right", "right wing", "top of the middle",
-)  # fmt: skip
-HANGING_MORE: Final = "(goes on)"
+    marked("left wing"),
+    marked("middle, left"),
+    marked("middle, right"),
+    marked("right wing"),
+    marked("top of the middle"),
+)
+HANGING_MORE: Final = marked("(goes on)")
 
 
 def hanging_notes(items: str) -> tuple[str, ...]:
     """Return what to look after before the fair. Rules of fairs: usual ones, no single source."""
     return (
-        "Check the rules of your own fair first: they decide. The sizes here are those of many "
-        "fairs of the international kind (76 cm deep, 122 cm wide, 274 cm high with the table).",
-        f"Most fairs don't let you bring the {items} themselves: no chemicals, liquids, food, raw "
-        "plants, flames, sharp things, and often no glass. Show photographs instead.",
-        "Every photograph and graph needs a line that says who made it. Ask every person in a "
-        "photograph, and a parent of each child. Some fairs allow no faces but your own.",
-        "Some fairs allow no names of people or schools on the board. Some don't want the "
-        "abstract on it.",
-        "The words are yours: change board.md beside study.toml, then make the report again. Words "
-        "in {{ }} hold results and fill themselves in.",
+        say(
+            "Check the rules of your own fair first: they decide. The sizes here are those of many "
+            "fairs of the international kind (76 cm deep, 122 cm wide, 274 cm high with the table)."
+        ),
+        say(
+            "Most fairs don't let you bring the {items} themselves: no chemicals, liquids, "
+            "food, raw "
+            "plants, flames, sharp things, and often no glass. Show photographs instead.",
+            items=items,
+        ),
+        say(
+            "Every photograph and graph needs a line that says who made it. Ask every person in a "
+            "photograph, and a parent of each child. Some fairs allow no faces but your own."
+        ),
+        say(
+            "Some fairs allow no names of people or schools on the board. Some don't want the "
+            "abstract on it."
+        ),
+        say(
+            "The words are yours: change board.md beside study.toml, then make the report "
+            "again. Words "
+            "in {{ }} hold results and fill themselves in."
+        ),
     )
 
 
 # ---- what stands in the files for a person to edit ---------------------------------------------
 
-BOARD_INTRO: Final = """\
+BOARD_INTRO: Final = marked("""\
 The words of your board. Change them as you like, then run: trials report
 Lines that start with ## begin a tile. Take a tile out, add one, or change their order.
 Words in double braces hold results. They are filled in from the findings each time, so don't
 change what stands in them. You may move them or take them out.
-This note is not printed. Delete this file to get a fresh draft."""
+This note is not printed. Delete this file to get a fresh draft.""")
 
-ABSTRACT_INTRO: Final = """\
+ABSTRACT_INTRO: Final = marked("""\
 Drafts of your abstract, at most 100 and at most 250 words. Change the words as you like, then run:
 trials report
 Words in double braces hold results. They are filled in from the findings each time, so don't
 change what stands in them. You may move them or take them out.
-This note is not printed. Delete this file to get a fresh draft."""
+This note is not printed. Delete this file to get a fresh draft.""")
 
-YOUR_TURN: Final = """\
+YOUR_TURN: Final = marked("""\
 Write one sentence of your own here: does the answer agree with your prediction, disagree, or can't
-the data tell? 'Not settled' speaks neither for it nor against it."""
+the data tell? 'Not settled' speaks neither for it nor against it.""")
 
 
 # ---- abstracts ---------------------------------------------------------------------------------
@@ -288,7 +340,7 @@ def changed(factors: Sequence[tuple[str, Sequence[str]]], *, versions: bool) -> 
     'We changed dye.'
     """
     names = [f"{label} ({listing(list(own))})" if versions else label for label, own in factors]
-    return f"We changed {listing(names)}."
+    return say("We changed {names}.", names=listing(names))
 
 
 def made(items: int, recipes: int, item: str) -> str:
@@ -299,16 +351,20 @@ def made(items: int, recipes: int, item: str) -> str:
     >>> made(48, 24, "cell")
     'We planned 48 cells of 24 recipes.'
     """
-    return f"We planned {count(items, item)} of {count(recipes, 'recipe')}."
+    return say(
+        "We planned {n_items} of {n_recipes}.",
+        n_items=count(items, item),
+        n_recipes=count(recipes, "recipe"),
+    )
 
 
 def measured(label: str) -> str:
     """Return what was measured, with its unit in ``label``."""
-    return f"We measured {label}."
+    return say("We measured {label}.", label=label)
 
 
 def by_chance(item: str, *, by_lot: bool) -> str:
     """Return whether chance gave out the versions."""
     if not by_lot:
-        return "Only one layout kept all our rules, so chance decided nothing."
-    return f"Chance decided which {item} got which version."
+        return say("Only one layout kept all our rules, so chance decided nothing.")
+    return say("Chance decided which {item} got which version.", item=item)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from trials.words.comparing import Scale
 from trials.words.judge import Told, studies
+from trials.words.language import marked, say
 from trials.words.numbers import listing, number, times, with_unit
 
-CERTIFICATE = "What this study is worth"
+CERTIFICATE = marked("What this study is worth")
 
 
 @dataclass(frozen=True)
@@ -50,14 +51,24 @@ def certificate_told(
     >>> certificate_told([heat], [], "power", 0.95)[0].replace(chr(160), " ")
     'You ran a fair test. It rules out differences larger than 0.32 mW between versions of heat.'
     """
-    among = f"Of the {failed} that worked, it" if failed else "It"
-    parts = [f"larger than {one.text} between versions of {one.factor}" for one in ruled_out]
-    line = f"You ran a fair test. {among} rules out differences {listing(parts)}."
+    among = say("Of the {failed} that worked, it", failed=failed) if failed else "It"
+    parts = [
+        say("larger than {text} between versions of {factor}", text=one.text, factor=one.factor)
+        for one in ruled_out
+    ]
+    line = say(
+        "You ran a fair test. {among} rules out differences {parts}.",
+        among=among,
+        parts=listing(parts),
+    )
     if silent:
-        line += f" Of {listing(list(silent))} it rules out nothing."
-    averages = " These are averages over the other variables." if len(ruled_out) > 1 else ""
-    gloss = (
-        f"They are differences in {response}. Ruled out means outside the range of doubt: for each "
-        f"variable such ranges hold all true differences in {studies(confidence)}.{averages}"
+        line += say(" Of {list} it rules out nothing.", list=listing(list(silent)))
+    averages = say(" These are averages over the other variables.") if len(ruled_out) > 1 else ""
+    gloss = say(
+        "They are differences in {response}. Ruled out means outside the range of doubt: for each "
+        "variable such ranges hold all true differences in {studies}.{averages}",
+        response=response,
+        studies=studies(confidence),
+        averages=averages,
     )
     return line, gloss

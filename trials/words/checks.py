@@ -10,22 +10,27 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
+from trials.words.language import marked, say
 from trials.words.numbers import count, listing, plural
 
-STEADY = "Leaving out any single {0} would change none of these answers."
-NO_REASON = (
+STEADY = marked("Leaving out any single {0} would change none of these answers.")
+NO_REASON = marked(
     "That is no reason to leave anything out: the answer is the one from all of them. But it "
     "stands close to the line, and more of the same would make it firmer."
 )
 AGE = "column:age"  # the code of a raw column that tells how old an item was
-AGE_UNKNOWN = (
+AGE_UNKNOWN = marked(
     "When each {0} was finished is not in the record, so nothing is said of how old it was when it "
     "was measured."
 )
 _NAMED = 3  # members of one kind that a sentence names
 
 _BESIDE: Mapping[str, str] = MappingProxyType(
-    {"making": "order of making", "measuring": "order of measuring", "clock": "time of day"}
+    {
+        "making": marked("order of making"),
+        "measuring": marked("order of measuring"),
+        "clock": marked("time of day"),
+    }
 )
 
 
@@ -100,7 +105,14 @@ def _without(influence: Mapping[str, Any], names: Names) -> list[str]:
     out = []
     for (factor, verdict), kinds in grouped.items():
         gone = listing([_some(k, members, totals, names) for k, members in kinds.items()], "or")
-        out.append(f"Without {gone} the answer about {names.factor(factor)} would be '{verdict}'.")
+        out.append(
+            say(
+                "Without {gone} the answer about {factor} would be '{verdict}'.",
+                gone=gone,
+                factor=names.factor(factor),
+                verdict=verdict,
+            )
+        )
     return out
 
 
@@ -109,14 +121,24 @@ def _some(kind: str, members: Sequence[str], totals: Mapping[str, int], names: N
         return listing([names.member(kind, member) for member in members], "or")
     label, total = names.kind(kind), totals.get(kind, len(members))
     if len(members) == total:
-        return f"any one of the {count(total, label)}"
-    return f"any one of {len(members)} of the {total} {plural(label)}"
+        return say("any one of the {n_labels}", n_labels=count(total, label))
+    return say(
+        "any one of {n_members} of the {total} {labels}",
+        n_members=len(members),
+        total=total,
+        labels=plural(label),
+    )
 
 
 def _with_drift(drift: Mapping[str, Any], names: Names) -> list[str]:
     return [
-        f"If what goes with the {beside_text(code)} is taken off first, the answer about "
-        f"{names.factor(move['factor'])} would be '{move['verdict']}'."
+        say(
+            "If what goes with the {beside_text} is taken off first, the answer about "
+            "{factor} would be '{move}'.",
+            beside_text=beside_text(code),
+            factor=names.factor(move["factor"]),
+            move=move["verdict"],
+        )
         for code, told in drift.items()
         for move in told.get("moves") or ()
     ]
@@ -132,4 +154,4 @@ def member_name(member: str, members: Sequence[str]) -> str:
     """
     outer, _, last = member.rpartition("/")
     alone = sum(other.rpartition("/")[2] == last for other in set(members)) <= 1
-    return last if alone or not outer else f"{last} in {outer}"
+    return last if alone or not outer else say("{last} in {outer}", last=last, outer=outer)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from trials.words.language import say
 from trials.words.numbers import (
     Ends,
     given,
@@ -82,11 +83,16 @@ def gap(pair: Pair) -> str:
     """
     pair = pair.larger_first()
     if pair.estimate is None:
-        return f"the difference between {pair.a} and {pair.b} could not be worked out"
+        return say("the difference between {a} and {b} could not be worked out", a=pair.a, b=pair.b)
     if pair.scale == "ratio":
-        return f"{pair.a} gave {times(pair.estimate, pair.decimals)} as much as {pair.b}"
+        return say(
+            "{a} gave {estimate} as much as {b}",
+            a=pair.a,
+            estimate=times(pair.estimate, pair.decimals),
+            b=pair.b,
+        )
     size = number(pair.estimate, pair.decimals)
-    return f"{pair.a} gave {with_unit(size, pair.unit)} more than {pair.b}"
+    return say("{a} gave {size} more than {b}", a=pair.a, size=with_unit(size, pair.unit), b=pair.b)
 
 
 def fits(pair: Pair) -> str:
@@ -103,28 +109,32 @@ def fits(pair: Pair) -> str:
     """
     pair = pair.larger_first()
     if pair.interval == (None, None):
-        return "no range could be worked out"
+        return say("no range could be worked out")
     return _ratio_range(pair) if pair.scale == "ratio" else _difference_range(pair)
 
 
 def _ratio_range(pair: Pair) -> str:
     low, high = pair.interval
     if low is None:
-        return f"up to {times(high or 0.0, pair.decimals)} as much"
+        return say("up to {times} as much", times=times(high or 0.0, pair.decimals))
     if high is None:
-        return f"{times(low, pair.decimals)} as much or more"
-    return f"anything from {number(low, pair.decimals)} to {times(high, pair.decimals)} as much"
+        return say("{low} as much or more", low=times(low, pair.decimals))
+    return say(
+        "anything from {low} to {high} as much",
+        low=number(low, pair.decimals),
+        high=times(high, pair.decimals),
+    )
 
 
 def _difference_range(pair: Pair) -> str:
     low, high = pair.interval
     if low is None:
-        return f"up to {_signed(pair, high or 0.0)}"
+        return say("up to {signed}", signed=_signed(pair, high or 0.0))
     if high is None:
-        return f"{_signed(pair, low)} or beyond"
+        return say("{signed} or beyond", signed=_signed(pair, low))
     # "from 0.10 to 0.32 mW more" where both ends say the same, else each says its own
     start = number(low, pair.decimals) if low >= 0 else _signed(pair, low)
-    return f"anything from {start} to {_signed(pair, high)}"
+    return say("anything from {start} to {signed}", start=start, signed=_signed(pair, high))
 
 
 def _signed(pair: Pair, x: float) -> str:
@@ -157,4 +167,4 @@ def gap_with_range(pair: Pair) -> str:
     told = fits(pair).removeprefix("anything from ")
     if pair.scale == "ratio":
         told = told.removesuffix(" as much")
-    return f"{text} ({told} fits the data)"
+    return say("{text} ({told} fits the data)", text=text, told=told)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trials.words.comparing import Pair, gap, gap_with_range
+from trials.words.language import say
 from trials.words.numbers import plural
 
 
@@ -56,18 +57,28 @@ def crossing_sentence(facts: CrossFacts, *, ranges: bool = True) -> str:
     gave 5.00 mW more than burner; with beetroot, burner gave 4.00 mW more than oven.'
     """
     tell = gap_with_range if ranges else gap
-    told = f"With {facts.at_one}, {tell(facts.one)}; with {facts.at_other}, {tell(facts.other)}."
-    doubt = "" if facts.beyond else " It may be by less than you would care about."
+    told = say(
+        "With {at_one}, {tell}; with {at_other}, {tell2}.",
+        at_one=facts.at_one,
+        tell=tell(facts.one),
+        at_other=facts.at_other,
+        tell2=tell(facts.other),
+    )
+    doubt = "" if facts.beyond else say(" It may be by less than you would care about.")
     return f"{crossing_what(facts)}. {told}{doubt}"
 
 
 def crossing_what(facts: CrossFacts) -> str:
     """Return what depends on what, without a full stop and without a number."""
-    start = f"Of the {plural(facts.item)} that worked, " if facts.failed else ""
+    start = say("Of the {items} that worked, ", items=plural(facts.item)) if facts.failed else ""
     if facts.caused:
-        together = f"{facts.factor} and {facts.within} matter together"
+        together = say(
+            "{factor} and {within} matter together", factor=facts.factor, within=facts.within
+        )
     else:
-        together = f"look at {facts.factor} and {facts.within} together"
+        together = say(
+            "look at {factor} and {within} together", factor=facts.factor, within=facts.within
+        )
     text = f"{start}{together}: {depends_clause(facts)}"
     return text[0].upper() + text[1:]
 
@@ -75,12 +86,29 @@ def crossing_what(facts: CrossFacts) -> str:
 def depends_clause(facts: CrossFacts) -> str:
     """Return what depends on what, as a clause without its numbers."""
     if facts.caused and facts.turns:
-        return f"which version of {facts.factor} wins depends on {facts.within}"
+        return say(
+            "which version of {factor} wins depends on {within}",
+            factor=facts.factor,
+            within=facts.within,
+        )
     if facts.caused:
-        return f"how much {facts.factor} matters depends on {facts.within}"
+        return say(
+            "how much {factor} matters depends on {within}",
+            factor=facts.factor,
+            within=facts.within,
+        )
     if facts.turns:
-        return f"which version of {facts.factor} came out ahead went with {facts.within}"
-    return f"how far {facts.factor} set {plural(facts.item)} apart went with {facts.within}"
+        return say(
+            "which version of {factor} came out ahead went with {within}",
+            factor=facts.factor,
+            within=facts.within,
+        )
+    return say(
+        "how far {factor} set {items} apart went with {within}",
+        factor=facts.factor,
+        items=plural(facts.item),
+        within=facts.within,
+    )
 
 
 def distinct(facts: Sequence[CrossFacts]) -> tuple[CrossFacts, ...]:

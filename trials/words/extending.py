@@ -4,52 +4,92 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trials.words.language import marked, say
 from trials.words.numbers import count, listing, repeats_of_ten
 
 if TYPE_CHECKING:
     from trials.design.values import Plan
 
-AFTER_LOOKING = (
+AFTER_LOOKING = marked(
     "This is an answer after looking: items were added when results were known, more often than "
     "had been declared. The new part is a study of its own, and stands beside it."
 )
+
+
+FREE_NOW = marked(
+    "Plan them before you run trials analyse: while no result is known, they count like the others."
+)
+
+
+def fairly_added(*, declared: bool) -> str:
+    """Return how more may be made once a result is known; ``declared``: a second look is left.
+
+    Examples
+    --------
+    >>> print(fairly_added(declared=False))
+    Set how many before you make any more. Add them to this study as a second look, and the answer
+    is marked 'after looking'; or make a new study, which has to be as big as old and new together.
+    Adding a few at a time until something shows makes chance look like a find.
+    """
+    look = (
+        say("as the second look that the plan declared")
+        if declared
+        else say("as a second look, and the answer is marked 'after looking'")
+    )
+    return say(
+        "Set how many before you make any more. Add them to this study {look}; or make a new "
+        "study, which has to be as big as old and new together. Adding a few at a time until "
+        "something shows makes chance look like a find.",
+        look=look,
+    )
 
 
 def asked_sentence(plan: Plan, looks: int) -> str:
     """Return what is said of the last part: whether the second look was declared."""
     number = sum(part.looked for part in plan.parts) + 1
     if not plan.parts[-1].looked:
-        return "No result was known yet when it was asked for, so nothing is lost by it."
+        return say("No result was known yet when it was asked for, so nothing is lost by it.")
     if number <= looks:
-        return (
+        return say(
             "This second look was declared in the plan, and the intervals are made wider to pay "
             "for it."
         )
     declared = (
-        "no second look had been declared (looks = 2 under [plan])"
+        say("no second look had been declared (looks = 2 under [plan])")
         if looks == 1
-        else f"only {looks} looks had been declared"
+        else say("only {looks} looks had been declared", looks=looks)
     )
-    return (
-        f"Results were known already, and {declared}: looking again until something shows makes "
-        "chance look like an effect. So the report says 'after looking' beside every answer."
+    return say(
+        "Results were known already, and {declared}: looking again until something shows makes "
+        "chance look like an effect. So the report says 'after looking' beside every answer.",
+        declared=declared,
     )
 
 
 def part_sentence(plan: Plan, items: str) -> str:
     """Return how the versions of the last part were dealt; ``items``: what several are called."""
     part = plan.parts[-1]
-    lost = f"{len(part.without)} {'of the earlier ' + items} lost" if part.without else ""
+    lost = (
+        say(
+            "{n_without} {items} lost",
+            n_without=len(part.without),
+            items=say("of the earlier ") + items,
+        )
+        if part.without
+        else ""
+    )
     if part.makes_up:
         why = f" ({lost})" if lost else ""
-        return (
-            f"The new part makes up for what is missing so far{why}: some versions come more often "
-            "than others, and that tells more than equal numbers would."
+        return say(
+            "The new part makes up for what is missing so far{why}: some versions come more often "
+            "than others, and that tells more than equal numbers would.",
+            why=why,
         )
     if lost:
-        return (
-            f"With {lost}, equal numbers of every version still tell about as much as any others, "
-            "so the new part is as even as can be."
+        return say(
+            "With {lost}, equal numbers of every version still tell about as much as any others, "
+            "so the new part is as even as can be.",
+            lost=lost,
         )
     return ""
 
@@ -76,10 +116,21 @@ def settling_sentences(
     """
     seen, none = (repeats_of_ten(chance) for chance in chances)
     return (
-        "What was measured stays, so only the new part is left to chance. "
-        f"If {factor} really changes {response} as it did so far, and {items} differ as much as "
-        f"they did, old and new {items} together give a clear answer {seen} of the new part.",
-        f"If {factor} really does nothing to {response}, they do {none} of it.",
+        say(
+            "What was measured stays, so only the new part is left to chance. "
+            "If {factor} really changes {response} as it did so far, and {items} differ as much as "
+            "they did, old and new {items} together give a clear answer {seen} of the new part.",
+            factor=factor,
+            response=response,
+            items=items,
+            seen=seen,
+        ),
+        say(
+            "If {factor} really does nothing to {response}, they do {none} of it.",
+            factor=factor,
+            response=response,
+            none=none,
+        ),
     )
 
 
@@ -99,11 +150,16 @@ def needed_sentence(factor: str, thing: str, numbers: tuple[int, int], assumptio
     does nothing. With the new part there are 48: it may still be open then.'
     """
     needed, there = numbers
-    truth = "does nothing" if assumption == "none" else "does what was seen so far"
-    enough = "" if there >= needed else ": it may still be open then"
-    return (
-        f"The last trials analyse said that about {count(needed, thing)} in all would probably "
-        f"settle {factor}, if it really {truth}. With the new part there are {there}{enough}."
+    truth = say("does nothing") if assumption == "none" else say("does what was seen so far")
+    enough = "" if there >= needed else say(": it may still be open then")
+    return say(
+        "The last trials analyse said that about {n_things} in all would probably "
+        "settle {factor}, if it really {truth}. With the new part there are {there}{enough}.",
+        n_things=count(needed, thing),
+        factor=factor,
+        truth=truth,
+        there=there,
+        enough=enough,
     )
 
 
@@ -119,14 +175,20 @@ def questions_sentence(questions: tuple[str, ...], folder: str) -> str:
     """
     if not questions:
         return ""
-    verb, whose, them = ("is", "Its answer", "it") if len(questions) == 1 else (
-        "are", "Their answers", "them",
+    verb, whose, them = ("is", say("Its answer"), "it") if len(questions) == 1 else (
+        "are", say("Their answers"), "them",
     )  # fmt: skip
-    return (
-        f"{count(len(questions), 'question')} about the readings {verb} still open "
-        f"({listing(list(questions))}). {whose} can change how many more are needed. Settle {them} "
-        f"with trials answer {folder}, run trials analyse {folder}, then ask for the new part "
-        "again: while its sheets are not printed that costs nothing."
+    return say(
+        "{n_questions} about the readings {verb} still open "
+        "({list}). {whose} can change how many more are needed. Settle {them} "
+        "with trials answer {folder}, run trials analyse {folder}, then ask for the new part "
+        "again: while its sheets are not printed that costs nothing.",
+        n_questions=count(len(questions), "question"),
+        verb=verb,
+        list=listing(list(questions)),
+        whose=whose,
+        them=them,
+        folder=folder,
     )
 
 
@@ -146,13 +208,17 @@ def replaces_sentence(old: str, asked: str, *, same: bool) -> str:
     were never printed. It is not added to it.'
     """
     if same:
-        return (
-            f"The part of {old} that was asked for on {asked} was never printed. It was drawn "
-            "again, and the very same came out; nothing was added to it."
+        return say(
+            "The part of {old} that was asked for on {asked} was never printed. It was drawn "
+            "again, and the very same came out; nothing was added to it.",
+            old=old,
+            asked=asked,
         )
-    return (
-        f"This takes the place of the part of {old} that was asked for on {asked}, for its sheets "
-        "were never printed. It is not added to it."
+    return say(
+        "This takes the place of the part of {old} that was asked for on {asked}, for its sheets "
+        "were never printed. It is not added to it.",
+        old=old,
+        asked=asked,
     )
 
 
@@ -166,10 +232,20 @@ def unmeasured_part(items: int, name: str, printed: str, folder: str) -> dict[st
     folder : of the study, as typed.
     """
     return {
-        "what": "The part that was added last is not measured yet, so nobody knows whether another "
-        "is needed.",
-        "found": f"{items} {name} printed on {printed}, and no reading of any of them",
-        "allowed": "at least one reading of the last part before the next is added",
-        "do": f"Make and measure them, then take the readings in: trials collect {folder} FILE. "
-        f"What broke is told with: trials lost {folder} ITEM --why TEXT",
+        "what": say(
+            "The part that was added last is not measured yet, so nobody knows whether another "
+            "is needed."
+        ),
+        "found": say(
+            "{items} {name} printed on {printed}, and no reading of any of them",
+            items=items,
+            name=name,
+            printed=printed,
+        ),
+        "allowed": say("at least one reading of the last part before the next is added"),
+        "do": say(
+            "Make and measure them, then take the readings in: trials collect {folder} FILE. "
+            "What broke is told with: trials lost {folder} ITEM --why TEXT",
+            folder=folder,
+        ),
     }

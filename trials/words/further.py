@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from trials.words.comparing import Scale, margin
+from trials.words.language import say
 from trials.words.numbers import (
     Ends,
     count,
@@ -34,15 +35,19 @@ def trend_sentence(
     known = interval != (None, None)
     if scale == "ratio":
         decimals = ratio_decimals(interval, estimate)
-        text = f"For {step} the average is {times(estimate, decimals)} as much"
+        text = say(
+            "For {step} the average is {estimate} as much",
+            step=step,
+            estimate=times(estimate, decimals),
+        )
         ends = ends_text(interval, "times", decimals) if known else ""
     else:
         decimals = interval_decimals(interval, estimate)
         size = with_unit(number(estimate, decimals), unit)
-        text = f"For {step} the average differs by {size}"
+        text = say("For {step} the average differs by {size}", step=step, size=size)
         ends = ends_text(interval, unit, decimals) if known else ""
-    fits = f" ({ends} fits the data)" if known else ""
-    more = " It is not a straight line, so this is an average." if bends else ""
+    fits = say(" ({ends} fits the data)", ends=ends) if known else ""
+    more = say(" It is not a straight line, so this is an average.") if bends else ""
     return f"{text}{fits}.{more}"
 
 
@@ -55,8 +60,8 @@ def step_text(factor: str, unit: str, scale: str) -> str:
     ('1\\xa0min more of soak', 'a doubling of dose', '1 more of pH')
     """
     if scale == "log":
-        return f"a doubling of {factor}"
-    return f"{with_unit('1', unit)} more of {factor}"
+        return say("a doubling of {factor}", factor=factor)
+    return say("{with_unit} more of {factor}", with_unit=with_unit("1", unit), factor=factor)
 
 
 def best_sentence(best: str, runner_up: str, average: str, least: str) -> str:
@@ -70,10 +75,14 @@ def best_sentence(best: str, runner_up: str, average: str, least: str) -> str:
     'Best average of those made: feed c (13.1 g). It was picked for coming out best, so that is
     likely a little too good: make at least 3 fresh pots of it, and as many with feed b.'
     """
-    return (
-        f"Best average of those made: {best} ({average}). It was picked for coming out best, so "
-        f"that is likely a little too good: make at least {least} of it, and as many with "
-        f"{runner_up}."
+    return say(
+        "Best average of those made: {best} ({average}). It was picked for coming out best, so "
+        "that is likely a little too good: make at least {least} of it, and as many with "
+        "{runner_up}.",
+        best=best,
+        average=average,
+        least=least,
+        runner_up=runner_up,
     )
 
 
@@ -86,11 +95,15 @@ def confirming_sentence(fresh: int, difference: float, scale: Scale, unit: str, 
     'To see a true difference of 0.2\\xa0mW in 8 of 10 such checks takes 14 cells of each.'
     """
     size = (
-        f"a true ratio of {times(difference, 2)}"
+        say("a true ratio of {difference}", difference=times(difference, 2))
         if scale == "ratio"
-        else f"a true difference of {margin(difference, scale, unit)}"
+        else say("a true difference of {margin}", margin=margin(difference, scale, unit))
     )
-    return f"To see {size} in 8 of 10 such checks takes {count(fresh, item)} of each."
+    return say(
+        "To see {size} in 8 of 10 such checks takes {n_items} of each.",
+        size=size,
+        n_items=count(fresh, item),
+    )
 
 
 def noise_sentence(share: float, interval: Ends, item: str) -> str:
@@ -104,11 +117,14 @@ def noise_sentence(share: float, interval: Ends, item: str) -> str:
     """
     low, high = interval
     fits = (
-        f" ({percent(low)} to {percent(high)} fits the data)"
+        say(" ({low} to {high} fits the data)", low=percent(low), high=percent(high))
         if low is not None and high is not None
         else ""
     )
-    return (
-        f"Measuring makes up {percent(share)} of how much {plural(item)} built alike differ{fits}; "
-        "building them makes up the rest."
+    return say(
+        "Measuring makes up {share} of how much {items} built alike differ{fits}; "
+        "building them makes up the rest.",
+        share=percent(share),
+        items=plural(item),
+        fits=fits,
     )

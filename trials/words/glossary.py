@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from trials.words.language import marked, say
 from trials.words.numbers import plural
 
 
@@ -28,149 +29,199 @@ class Term:
 GLOSSARY: tuple[Term, ...] = (
     Term(
         "average",
-        "The middle of what all {items} of one version gave. Each version of the other variables "
-        "counts the same.",
+        marked(
+            "The middle of what all {items} of one version gave. Each version of the other "
+            "variables "
+            "counts the same."
+        ),
         r"averages?",
     ),
     Term(
-        "by chance",
-        "Drawn like lots, so that no version gets the better {items}, people or days.",
-        r"by chance",
+        marked("by chance"),
+        marked("Drawn like lots, so that no version gets the better {items}, people or days."),
+        marked(r"by chance"),
     ),
     Term(
-        "check code",
-        "A short code worked out from a file. If anything in the file changes, the code changes.",
-        r"check codes?",
+        marked("check code"),
+        marked(
+            "A short code worked out from a file. If anything in the file changes, the code "
+            "changes."
+        ),
+        marked(r"check codes?"),
     ),
     Term(
-        "depends on each other",
-        "How much one variable matters is different for different versions of another.",
-        r"depends? on each other|depends on",
+        marked("depends on each other"),
+        marked("How much one variable matters is different for different versions of another."),
+        marked(r"depends? on each other|depends on"),
     ),
-    Term("failed", "The {item} was made but does not work, by a rule set beforehand.", r"failed"),
+    Term(
+        "failed",
+        marked("The {item} was made but does not work, by a rule set beforehand."),
+        r"failed",
+    ),
     Term(
         "lost",
-        "The {item} broke or was never measured, for a reason that has nothing to do with how it "
-        "was made.",
+        marked(
+            "The {item} broke or was never measured, for a reason that has nothing to do "
+            "with how it "
+            "was made."
+        ),
         r"lost",
     ),
     Term(
-        "made no practical difference",
-        "We can be quite sure that any difference is too small to care about.",
-        r"no practical difference",
+        marked("made no practical difference"),
+        marked("We can be quite sure that any difference is too small to care about."),
+        marked(r"no practical difference"),
     ),
     Term(
         "mattered",
-        "We can be quite sure that the difference is big enough to care about.",
+        marked("We can be quite sure that the difference is big enough to care about."),
         r"mattered",
     ),
     Term(
-        "not settled",
-        "The data don't show yet whether the difference is big enough to care about. There may be "
-        "a difference, even a clear one: it does not mean 'no difference'.",
-        r"not settled",
+        marked("not settled"),
+        marked(
+            "The data don't show yet whether the difference is big enough to care about. "
+            "There may be "
+            "a difference, even a clear one: it does not mean 'no difference'."
+        ),
+        marked(r"not settled"),
     ),
     Term(
-        "range of doubt",
-        "The values that the data can't rule out; those in the middle fit best. The range is made "
-        "so that in about 19 of 20 studies like this one it holds the true value.",
-        r"ranges? of doubt|fits? the data|data fit",
+        marked("range of doubt"),
+        marked(
+            "The values that the data can't rule out; those in the middle fit best. The "
+            "range is made "
+            "so that in about 19 of 20 studies like this one it holds the true value."
+        ),
+        marked(r"ranges? of doubt|fits? the data|data fit"),
     ),
     Term(
         "reading",
-        "One look at the meter. Several readings of one {item} are averaged; they never count as "
-        "several {items}.",
+        marked(
+            "One look at the meter. Several readings of one {item} are averaged; they never "
+            "count as "
+            "several {items}."
+        ),
         r"readings?",
     ),
     Term(
-        "share of variation",
-        "How much of all the ups and downs between {items} goes with one variable, for the "
-        "versions you tried. Other versions would give another share.",
-        r"shares? of variation",
+        marked("share of variation"),
+        marked(
+            "How much of all the ups and downs between {items} goes with one variable, for the "
+            "versions you tried. Other versions would give another share."
+        ),
+        marked(r"shares? of variation"),
     ),
-    Term("variable", "A thing you change on purpose, to see what it does.", r"variables?"),
-    Term("version", "One of the values or kinds of a variable that you tried.", r"versions?"),
+    Term("variable", marked("A thing you change on purpose, to see what it does."), r"variables?"),
     Term(
-        "worth caring about",
-        "The smallest difference that would change what you would do. It was set before anything "
-        "was made.",
-        r"care about|caring about",
+        "version", marked("One of the values or kinds of a variable that you tried."), r"versions?"
     ),
     Term(
-        "adjusted for many comparisons",
-        "Comparing many pairs gives chance more goes at fooling you; the ranges are made wider to "
-        "make up for it (Tukey-Kramer for all pairs, Dunnett against a control).",
+        marked("worth caring about"),
+        marked(
+            "The smallest difference that would change what you would do. It was set before "
+            "anything "
+            "was made."
+        ),
+        marked(r"care about|caring about"),
+    ),
+    Term(
+        marked("adjusted for many comparisons"),
+        marked(
+            "Comparing many pairs gives chance more goes at fooling you; the ranges are "
+            "made wider to "
+            "make up for it (Tukey-Kramer for all pairs, Dunnett against a control)."
+        ),
         r"tukey|dunnett|adjusted",
         technical=True,
     ),
     Term(
-        "degrees of freedom (df)",
-        "How many independent pieces of information an estimate of spread rests on.",
-        r"degrees of freedom|\bdf\b",
+        marked("degrees of freedom (df)"),
+        marked("How many independent pieces of information an estimate of spread rests on."),
+        marked(r"degrees of freedom|\bdf\b"),
         technical=True,
     ),
     Term(
         "F",
-        "The spread between versions over the spread that chance alone gives, each per degree of "
-        "freedom.",
+        marked(
+            "The spread between versions over the spread that chance alone gives, each per "
+            "degree of "
+            "freedom."
+        ),
         r"\bF\b",
         technical=True,
     ),
     Term(
-        "geometric mean",
-        "The kind of average that fits comparing by 'times as much': twice as much and half as "
-        "much cancel out.",
-        r"geometric means?",
+        marked("geometric mean"),
+        marked(
+            "The kind of average that fits comparing by 'times as much': twice as much and half as "
+            "much cancel out."
+        ),
+        marked(r"geometric means?"),
     ),
     Term(
-        "Hedges' g",
-        "A difference counted in standard deviations of single items, corrected for few items.",
+        marked("Hedges' g"),
+        marked(
+            "A difference counted in standard deviations of single items, corrected for few items."
+        ),
         r"hedges",
         technical=True,
     ),
     Term(
         "Kenward-Roger",
-        "A small-sample correction of tests and intervals in models with several sources of "
-        "spread (Kenward and Roger 1997).",
+        marked(
+            "A small-sample correction of tests and intervals in models with several sources of "
+            "spread (Kenward and Roger 1997)."
+        ),
         r"kenward-roger",
         technical=True,
     ),
     Term(
         "p",
-        "If the variable did nothing: the chance of a result at least as far out as this one.",
+        marked(
+            "If the variable did nothing: the chance of a result at least as far out as this one."
+        ),
         r"\bp\b",
         technical=True,
     ),
     Term(
         "REML",
-        "Restricted maximum likelihood: estimates the spread of each source from what is left "
-        "over once the versions are fitted.",
+        marked(
+            "Restricted maximum likelihood: estimates the spread of each source from what is left "
+            "over once the versions are fitted."
+        ),
         r"\breml\b",
         technical=True,
     ),
     Term(
         "residual",
-        "What was measured minus what the fitted model says.",
+        marked("What was measured minus what the fitted model says."),
         r"residuals?",
         technical=True,
     ),
     Term(
-        "standard error (se)",
-        "The standard deviation that an estimate would have over many studies like this one.",
-        r"standard errors?|\bse\b",
+        marked("standard error (se)"),
+        marked(
+            "The standard deviation that an estimate would have over many studies like this one."
+        ),
+        marked(r"standard errors?|\bse\b"),
         technical=True,
     ),
     Term(
         "stratum",
-        "One level of the unit structure, such as firings within sessions; a variable is tested "
-        "against the spread of the units that it was applied to.",
+        marked(
+            "One level of the unit structure, such as firings within sessions; a variable "
+            "is tested "
+            "against the spread of the units that it was applied to."
+        ),
         r"stratum|strata",
         technical=True,
     ),
     Term(
-        "variance component",
-        "The variance that one grouping of the items adds.",
-        r"variance components?",
+        marked("variance component"),
+        marked("The variance that one grouping of the items adds."),
+        marked(r"variance components?"),
         technical=True,
     ),
 )
@@ -197,7 +248,7 @@ def terms_in(
         (
             term.word,
             term.gloss.format(item=item, items=plural(item))
-            + (f" Here: {own[term.word]}." if term.word in own else ""),
+            + (say(" Here: {own}.", own=own[term.word]) if term.word in own else ""),
         )
         for term in sorted(GLOSSARY, key=lambda t: t.word.casefold())
         if term.technical == technical and re.search(_whole(term.pattern), text, re.IGNORECASE)

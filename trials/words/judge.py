@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 from trials.words.comparing import Pair, fits, gap, gap_with_range
 from trials.words.crossing import CrossFacts, depends_clause, distinct
+from trials.words.language import marked, say
 from trials.words.numbers import (
     capital,
     chance_of,
@@ -20,31 +21,38 @@ from trials.words.numbers import (
     listing,
     plural,
 )
-from trials.words.sentences import MATTERED, NO_DIFFERENCE, NOT_SETTLED, VerdictFacts, way_out
+from trials.words.sentences import (
+    MATTERED,
+    NO_DIFFERENCE,
+    NOT_SETTLED,
+    VerdictFacts,
+    gone_words,
+    way_out,
+)
 
 Told = tuple[str, str]
 
-TITLE = "Questions a judge may ask"
-INTRO = (
+TITLE = marked("Questions a judge may ask")
+INTRO = marked(
     "Below each question is a short answer with this study's own numbers. Read it, then write down "
     "below it what you would say. A judge wants to hear you, not a page."
 )
-OWN_WORDS = "In our own words"
+OWN_WORDS = marked("In our own words")
 
 QUESTIONS: Mapping[str, str] = MappingProxyType(
     {
-        "why": "Why did you ask this question, and what did you expect?",
-        "changed": "What did you change, and what did you keep the same?",
-        "many": "Why did you make so many {items}?",
-        "shared_out": "How did you decide which {item} got which version?",
-        "found": "What did you find?",
-        "size": "How big is the difference, and how sure are you?",
-        "luck": "How do you know that it is not just luck? Why this test?",
-        "wrong": "What went wrong, and what did you do about it?",
-        "looked": "Did you look at the results before you chose what to compare?",
-        "limits": "What can your result not tell?",
-        "next": "What would you do differently, or do next?",
-        "helped": "What did you do yourselves, and who or what helped you?",
+        "why": marked("Why did you ask this question, and what did you expect?"),
+        "changed": marked("What did you change, and what did you keep the same?"),
+        "many": marked("Why did you make so many {items}?"),
+        "shared_out": marked("How did you decide which {item} got which version?"),
+        "found": marked("What did you find?"),
+        "size": marked("How big is the difference, and how sure are you?"),
+        "luck": marked("How do you know that it is not just luck? Why this test?"),
+        "wrong": marked("What went wrong, and what did you do about it?"),
+        "looked": marked("Did you look at the results before you chose what to compare?"),
+        "limits": marked("What can your result not tell?"),
+        "next": marked("What would you do differently, or do next?"),
+        "helped": marked("What did you do yourselves, and who or what helped you?"),
     }
 )
 
@@ -70,8 +78,8 @@ def studies(confidence: float) -> str:
     ('about 19 of 20 studies', 'about 97 of 100 studies')
     """
     if abs(confidence - 0.95) < 1e-9:
-        return "about 19 of 20 studies"
-    return f"about {round(100 * confidence)} of 100 studies"
+        return say("about 19 of 20 studies")
+    return say("about {confidence} of 100 studies", confidence=round(100 * confidence))
 
 
 # ---- what was asked and how it was set up --------------------------------------------------------
@@ -79,10 +87,10 @@ def studies(confidence: float) -> str:
 
 def why_told(question: str, prediction: str) -> Told:
     """Return what was asked, and what was expected."""
-    asked = f"We wanted to know: \u201c{closed(question)}\u201d"
+    asked = say("We wanted to know: \u201c{closed}\u201d", closed=closed(question))
     if not prediction.strip():
-        return asked, "We wrote down no prediction, so there is none to hold the result up to."
-    return asked, f"This is what we expected: \u201c{closed(prediction)}\u201d"
+        return asked, say("We wrote down no prediction, so there is none to hold the result up to.")
+    return asked, say("This is what we expected: \u201c{closed}\u201d", closed=closed(prediction))
 
 
 @dataclass(frozen=True)
@@ -105,12 +113,21 @@ def changed_told(facts: SetUpFacts) -> Told:
     'We changed dye (3 versions) and heat (2 versions), and we measured power in mW.'
     """
     changed = listing([f"{label} ({count(n, 'version')})" for label, n in facts.variables])
-    unit = f" in {facts.unit}" if facts.unit and facts.unit != "1" else ""
-    first = f"We changed {changed}, and we measured {facts.response}{unit}."
+    unit = say(" in {unit}", unit=facts.unit) if facts.unit and facts.unit != "1" else ""
+    first = say(
+        "We changed {changed}, and we measured {response}{unit}.",
+        changed=changed,
+        response=facts.response,
+        unit=unit,
+    )
     if not facts.same:
-        return first, "We wrote down nothing that we kept the same, so more may have changed."
-    start = f"For every {facts.item} we kept {count(len(facts.same), 'thing')} the same"
-    link = ": " if len(facts.same) == 1 else ", for example: "
+        return first, say("We wrote down nothing that we kept the same, so more may have changed.")
+    start = say(
+        "For every {item} we kept {n_things} the same",
+        item=facts.item,
+        n_things=count(len(facts.same), "thing"),
+    )
+    link = ": " if len(facts.same) == 1 else say(", for example: ")
     return first, f"{start}{link}{closed(facts.same[0])}"
 
 
@@ -144,31 +161,46 @@ def many_told(facts: ManyFacts) -> Told:
     """
     alike: dict[str, list[str]] = {}
     for label, unit, least, most in facts.on:
-        n = count(least, unit) if least == most else f"{least} to {count(most, unit)}"
+        n = (
+            count(least, unit)
+            if least == most
+            else say("{least} to {n_units}", least=least, n_units=count(most, unit))
+        )
         alike.setdefault(n, []).append(label)
-    verbs = ["was on", *["on"] * len(alike)]
+    verbs = [say("was on"), *["on"] * len(alike)]
     told = [
-        f"of {listing(labels)} {verb} {n}"
+        say("of {labels} {verb} {n}", labels=listing(labels), verb=verb, n=n)
         for verb, (n, labels) in zip(verbs, alike.items(), strict=False)
     ]
-    first = f"We planned {count(facts.planned, facts.item)}, so that each version {listing(told)}."
+    first = say(
+        "We planned {n_items}, so that each version {told}.",
+        n_items=count(facts.planned, facts.item),
+        told=listing(told),
+    )
     alone = [(label, unit) for label, unit, _, most in facts.on if most < 2]
     if alone:
         label, unit = alone[0]
-        return first, (
-            f"But with one {unit} for each version of {label}, the luck of that {unit} can't be "
-            f"told from {label}."
+        return first, say(
+            "But with one {unit} for each version of {label}, the luck of that {unit} can't be "
+            "told from {label}.",
+            unit=unit,
+            label=label,
         )
     if not facts.shows:
-        return first, (
-            f"One {facts.item} of a kind may just be lucky, and only several show how far luck "
-            "reaches."
+        return first, say(
+            "One {item} of a kind may just be lucky, and only several show how far luck reaches.",
+            item=facts.item,
         )
-    shows = listing([f"{size} in {label}" for label, size in facts.shows])
-    spread = "as they did in practice" if facts.from_practice else "as we guessed"
-    return first, (
-        f"If {plural(facts.item)} made alike differ {spread}, then about 8 of 10 such studies show "
-        f"a true difference of {shows}."
+    shows = listing(
+        [say("{size} in {label}", size=size, label=label) for label, size in facts.shows]
+    )
+    spread = say("as they did in practice") if facts.from_practice else say("as we guessed")
+    return first, say(
+        "If {items} made alike differ {spread}, then about 8 of 10 such studies show "
+        "a true difference of {shows}.",
+        items=plural(facts.item),
+        spread=spread,
+        shows=shows,
     )
 
 
@@ -190,22 +222,30 @@ class DrawnFacts:
 def shared_out_told(facts: DrawnFacts) -> Told:
     """Return who decided which item got which version."""
     if facts.one:
-        first = "Only one layout kept all our rules, so there was nothing left for lots to decide."
+        first = say(
+            "Only one layout kept all our rules, so there was nothing left for lots to decide."
+        )
     else:
-        out_of = f" out of {facts.layouts} that all keep our rules" if facts.layouts else ""
-        first = f"Lots decided: a computer drew the plan by chance{out_of}."
-    more = ["The order of making and the order of measuring were drawn by lot too"]
+        out_of = (
+            say(" out of {layouts} that all keep our rules", layouts=facts.layouts)
+            if facts.layouts
+            else ""
+        )
+        first = say("Lots decided: a computer drew the plan by chance{out_of}.", out_of=out_of)
+    more = [say("The order of making and the order of measuring were drawn by lot too")]
     if facts.added:
-        more.append(f"{count(facts.added, facts.item)} were added later by a new draw")
+        more.append(
+            say("{n_items} were added later by a new draw", n_items=count(facts.added, facts.item))
+        )
     if facts.draws > 1:
-        more.append(f"we drew {facts.draws} times before we took this plan")
+        more.append(say("we drew {draws} times before we took this plan", draws=facts.draws))
     return first, f"{listing(more)}."
 
 
 # ---- what was found ------------------------------------------------------------------------------
 
 
-ALL_SETTLED = "No variable that we changed is left unsettled."
+ALL_SETTLED = marked("No variable that we changed is left unsettled.")
 
 
 def found_told(facts: Sequence[VerdictFacts]) -> Told:
@@ -219,7 +259,7 @@ def found_told(facts: Sequence[VerdictFacts]) -> Told:
     ('Heat mattered for power.', "Dye is not settled, and that is not the same as 'no difference'.")
     """
     one = facts[0]
-    start = f"of the {plural(one.item)} that worked, " if one.failed else ""
+    start = say("of the {items} that worked, ", items=plural(one.item)) if one.failed else ""
     clauses = _settled_clauses(facts)
     open_ = [f for f in facts if f.verdict == NOT_SETTLED and f.reason != "depends"]
     names = listing([f.factor for f in open_], "or")
@@ -228,19 +268,25 @@ def found_told(facts: Sequence[VerdictFacts]) -> Told:
         if not open_:
             return first, ALL_SETTLED
         verb = "is" if len(open_) == 1 else "are"
-        return first, (
-            f"{capital(listing([f.factor for f in open_]))} {verb} not settled, and that is not "
-            "the same as 'no difference'."
+        return first, say(
+            "{listing} {verb} not settled, and that is not the same as 'no difference'.",
+            listing=capital(listing([f.factor for f in open_])),
+            verb=verb,
         )
-    verb = "matters for" if one.randomised else "goes with"
-    first = f"Nothing is settled yet: we can't tell whether {names} {verb} {one.response}."
+    verb = say("matters for") if one.randomised else say("goes with")
+    first = say(
+        "Nothing is settled yet: we can't tell whether {names} {verb} {response}.",
+        names=names,
+        verb=verb,
+        response=one.response,
+    )
     seen = [f.factor for f in open_ if f.reason == "clear_not_surely_big"]
     if seen:
-        return first, (
-            f"We did see a clear difference for {listing(seen)}, but it may be too small to care "
-            "about."
+        return first, say(
+            "We did see a clear difference for {seen}, but it may be too small to care about.",
+            seen=listing(seen),
         )
-    return first, "That is not the same as 'no difference': there may be one, big or small."
+    return first, say("That is not the same as 'no difference': there may be one, big or small.")
 
 
 def with_missing(told: Told, versions: Sequence[str], item: str) -> Told:
@@ -255,7 +301,12 @@ def with_missing(told: Told, versions: Sequence[str], item: str) -> Told:
     if not versions:
         return told
     it = "it" if len(versions) == 1 else "them"
-    text = f"of {listing(versions)} we only know that no {item} with {it} gave a value."
+    text = say(
+        "of {versions} we only know that no {item} with {it} gave a value.",
+        versions=listing(versions),
+        item=item,
+        it=it,
+    )
     first, second = told
     return first, capital(text) if second == ALL_SETTLED else f"{second.rstrip('.')}; {text}"
 
@@ -267,15 +318,27 @@ def _settled_clauses(facts: Sequence[VerdictFacts]) -> list[str]:
     together = distinct([c for f in facts if f.verdict != NO_DIFFERENCE for c in f.crossings])
     clauses = []
     if mattered and one.randomised:
-        clauses.append(f"{listing(mattered)} mattered for {one.response}")
+        clauses.append(
+            say(
+                "{mattered} mattered for {response}",
+                mattered=listing(mattered),
+                response=one.response,
+            )
+        )
     elif mattered:
         clauses.append(
-            f"{listing(mattered)} went with a difference in {one.response} big enough to care about"
+            say(
+                "{mattered} went with a difference in {response} big enough to care about",
+                mattered=listing(mattered),
+                response=one.response,
+            )
         )
     clauses += [depends_clause(c) for c in together]
     if little:
-        verb = "made" if one.randomised else "went with"
-        clauses.append(f"{listing(little)} {verb} no practical difference")
+        verb = "made" if one.randomised else say("went with")
+        clauses.append(
+            say("{little} {verb} no practical difference", little=listing(little), verb=verb)
+        )
     return clauses
 
 
@@ -317,30 +380,63 @@ def size_told(facts: LeadFacts) -> Told:
     >>> size_told(facts)[0].replace(chr(160), " ")
     'Oven gave 0.21 mW more than burner, and the data fit anything from 0.10 to 0.32 mW more.'
     """
-    start = f"of the {plural(facts.item)} that worked, " if facts.failed else ""
+    start = say("of the {items} that worked, ", items=plural(facts.item)) if facts.failed else ""
     if facts.ranks:
         return (
-            f"Of some {plural(facts.item)} we only know that they gave at least so much, so we "
-            "can't say how big it is.",
-            "We put all of them in order instead, and compared their places.",
+            say(
+                "Of some {items} we only know that they gave at least so much, so we "
+                "can't say how big it is.",
+                items=plural(facts.item),
+            ),
+            say("We put all of them in order instead, and compared their places."),
         )
-    care = f", and {facts.care} is what we said we would care about" if facts.care else ""
-    held = f"Ranges made this way hold the true value in {studies(facts.confidence)}{care}."
+    care = (
+        say(", and {care} is what we said we would care about", care=facts.care)
+        if facts.care
+        else ""
+    )
+    held = say(
+        "Ranges made this way hold the true value in {studies}{care}.",
+        studies=studies(facts.confidence),
+        care=care,
+    )
     if facts.cross is not None:
         one = facts.cross
-        told = f"with {one.at_one}, {gap_with_range(one.one)}"
-        return capital(f"{start}{told}; with {one.at_other}, {gap_with_range(one.other)}."), held
+        told = say(
+            "with {at_one}, {gap_with_range}",
+            at_one=one.at_one,
+            gap_with_range=gap_with_range(one.one),
+        )
+        return capital(
+            say(
+                "{start}{told}; with {at_other}, {gap_with_range}.",
+                start=start,
+                told=told,
+                at_other=one.at_other,
+                gap_with_range=gap_with_range(one.other),
+            )
+        ), held
     if facts.pair is None or facts.pair.estimate is None:
         return (
-            f"We can't say, for no two versions of {facts.factor} could be compared.",
-            "How sure we are can't be said either.",
+            say(
+                "We can't say, for no two versions of {factor} could be compared.",
+                factor=facts.factor,
+            ),
+            say("How sure we are can't be said either."),
         )
     if facts.pair.interval == (None, None):
         return (
-            capital(f"{start}{gap(facts.pair)} this time."),
-            "How sure that is can't be said, for there is too little to judge luck by.",
+            capital(say("{start}{gap} this time.", start=start, gap=gap(facts.pair))),
+            say("How sure that is can't be said, for there is too little to judge luck by."),
         )
-    return capital(f"{start}{gap(facts.pair)}, and the data fit {fits(facts.pair)}."), held
+    return capital(
+        say(
+            "{start}{gap}, and the data fit {fits}.",
+            start=start,
+            gap=gap(facts.pair),
+            fits=fits(facts.pair),
+        )
+    ), held
 
 
 def luck_told(facts: LeadFacts) -> Told:
@@ -348,36 +444,58 @@ def luck_told(facts: LeadFacts) -> Told:
     p = facts.p_drawn if facts.p_drawn is not None else facts.p
     if p is None:
         return (
-            f"For {facts.factor} we don't know: there is too little to judge luck by.",
-            f"It takes several {facts.units} with each version to see how far luck reaches.",
+            say(
+                "For {factor} we don't know: there is too little to judge luck by.",
+                factor=facts.factor,
+            ),
+            say(
+                "It takes several {units} with each version to see how far luck reaches.",
+                units=facts.units,
+            ),
         )
     if facts.cross is not None:
         one = facts.cross
         return (
-            f"If {one.factor} did the same with every version of {one.within}, a pattern this "
-            f"uneven would turn up in {chance_of(p)}.",
-            f"The test asks how far {facts.units} with the same versions differ anyway.",
+            say(
+                "If {factor} did the same with every version of {within}, a pattern this "
+                "uneven would turn up in {p}.",
+                factor=one.factor,
+                within=one.within,
+                p=chance_of(p),
+            ),
+            say(
+                "The test asks how far {units} with the same versions differ anyway.",
+                units=facts.units,
+            ),
         )
-    yardstick = f"{facts.units} with the same version differ anyway"
+    yardstick = say("{units} with the same version differ anyway", units=facts.units)
     if facts.p_drawn is None:
-        return chance_sentence(p, facts.factor), f"The test asks how far {yardstick}."
-    start = f"If {facts.factor} made no difference, lots alone would set its versions this far"
+        return chance_sentence(p, facts.factor), say(
+            "The test asks how far {yardstick}.", yardstick=yardstick
+        )
+    start = say(
+        "If {factor} made no difference, lots alone would set its versions this far",
+        factor=facts.factor,
+    )
     return (
-        f"{start} apart in {chance_of(p)}.",
-        f"The test draws the lots again and again as our plan could have, and so sees how far "
-        f"{yardstick}.",
+        say("{start} apart in {p}.", start=start, p=chance_of(p)),
+        say(
+            "The test draws the lots again and again as our plan could have, and so sees how far "
+            "{yardstick}.",
+            yardstick=yardstick,
+        ),
     )
 
 
-NOTHING_FOUND = "That none did is a finding too, and the next step is to find out why."
-NO_MARGIN = "We set no smallest difference worth caring about, so we call nothing settled."
+NOTHING_FOUND = marked("That none did is a finding too, and the next step is to find out why.")
+NO_MARGIN = marked("We set no smallest difference worth caring about, so we call nothing settled.")
 
 
 def without_margin_told(pair: Pair | None) -> Told:
     """Return what is said where no difference worth caring about was set."""
     if pair is None or pair.estimate is None:
-        return NO_MARGIN, "No two versions could be compared."
-    return NO_MARGIN, f"The largest difference that we saw: {gap(pair)}."
+        return NO_MARGIN, say("No two versions could be compared.")
+    return NO_MARGIN, say("The largest difference that we saw: {gap}.", gap=gap(pair))
 
 
 # ---- what went wrong, and what it can't tell -----------------------------------------------------
@@ -392,6 +510,7 @@ class WrongFacts:
     worked: int
     failed: int = 0
     lost: int = 0
+    never_made: int = 0  # of those lost
     corrected: int = 0
     open: int = 0
     departures: int = 0
@@ -406,28 +525,30 @@ def wrong_told(facts: WrongFacts) -> Told:
     'Of 48 cells planned, 44 gave a value: 3 failed and 1 was lost.'
     """
     if facts.worked == facts.planned:
-        first = f"All {count(facts.planned, facts.item)} that we planned gave a value."
+        first = say(
+            "All {n_items} that we planned gave a value.", n_items=count(facts.planned, facts.item)
+        )
     else:
-        gone = [f"{facts.failed} failed"] if facts.failed else []
-        if facts.lost:
-            gone.append(f"{facts.lost} {'was' if facts.lost == 1 else 'were'} lost")
         other = facts.planned - facts.worked - facts.failed - facts.lost
-        if other > 0:
-            gone.append(f"{other} gave none for another reason")
-        first = (
-            f"Of {count(facts.planned, facts.item)} planned, {facts.worked} gave a value: "
-            f"{listing(gone)}."
+        gone = gone_words(facts.failed, facts.lost, facts.never_made, other)
+        first = say(
+            "Of {n_items} planned, {worked} gave a value: {gone}.",
+            n_items=count(facts.planned, facts.item),
+            worked=facts.worked,
+            gone=listing(gone),
         )
     done = []
     if facts.corrected:
-        done.append(f"{facts.corrected} corrected or set aside")
+        done.append(say("{corrected} corrected or set aside", corrected=facts.corrected))
     if facts.departures:
-        done.append(f"{facts.departures} done other than planned")
+        done.append(say("{departures} done other than planned", departures=facts.departures))
     if facts.open:
-        done.append(f"{facts.open} still in question")
+        done.append(say("{open} still in question", open=facts.open))
     if not done:
-        return first, "No number was changed, and nothing was done other than planned."
-    return first, f"We kept every number as first written, and list what we did: {listing(done)}."
+        return first, say("No number was changed, and nothing was done other than planned.")
+    return first, say(
+        "We kept every number as first written, and list what we did: {done}.", done=listing(done)
+    )
 
 
 @dataclass(frozen=True)
@@ -458,41 +579,54 @@ def looked_told(facts: LookedFacts) -> Told:
     """Return whether anything was chosen after looking, and what that does."""
     if facts.after:
         return (
-            f"Yes: we knew results when we added {count(facts.added, facts.item)}, and our plan "
-            "had not said so.",
-            "That makes luck look like a find more often than in "
-            f"{round(100 * (1 - facts.confidence))} of 100 studies, so our report tells the new "
-            "part by itself.",
+            say(
+                "Yes: we knew results when we added {n_items}, and our plan had not said so.",
+                n_items=count(facts.added, facts.item),
+            ),
+            say(
+                "That makes luck look like a find more often than in "
+                "{confidence} of 100 studies, so our report tells the new "
+                "part by itself.",
+                confidence=round(100 * (1 - facts.confidence)),
+            ),
         )
     if facts.added and facts.declared:
         added = count(facts.added, facts.item)
         return (
-            f"We looked once, as our plan had said, and then added {added}.",
-            f"To pay for that look all ranges are wider: they hold in {studies(facts.confidence)}.",
+            say("We looked once, as our plan had said, and then added {added}.", added=added),
+            say(
+                "To pay for that look all ranges are wider: they hold in {studies}.",
+                studies=studies(facts.confidence),
+            ),
         )
     if facts.locked and facts.shown:
-        first = f"No: the plan was locked on {facts.locked}, before there was a result."
+        first = say(
+            "No: the plan was locked on {locked}, before there was a result.", locked=facts.locked
+        )
     elif facts.locked:
-        first = (
-            f"We say no: the plan was locked on {facts.locked}, but the record does not show that "
-            "each reading came later."
+        first = say(
+            "We say no: the plan was locked on {locked}, but the record does not show that "
+            "each reading came later.",
+            locked=facts.locked,
         )
     else:
-        first = "We say no, but the plan was never locked, so nobody else can check that."
+        first = say("We say no, but the plan was never locked, so nobody else can check that.")
     if facts.changed:
-        return first, "Something was changed later, and our answer does not use the change."
+        return first, say("Something was changed later, and our answer does not use the change.")
     if not facts.main:
-        return first, (
-            f"But we named no main thing to measure, so take what {facts.response} says as a hint."
+        return first, say(
+            "But we named no main thing to measure, so take what {response} says as a hint.",
+            response=facts.response,
         )
     if facts.care:
-        return first, (
-            f"We had also said that we compare {facts.response}, and care about {facts.care} or "
-            "more."
+        return first, say(
+            "We had also said that we compare {response}, and care about {care} or more.",
+            response=facts.response,
+            care=facts.care,
         )
-    return first, (
-        f"We had also said that we compare {facts.response}, but not how big a difference we care "
-        "about."
+    return first, say(
+        "We had also said that we compare {response}, but not how big a difference we care about.",
+        response=facts.response,
     )
 
 
@@ -510,24 +644,36 @@ class LimitFacts:
 
 def limits_told(facts: LimitFacts) -> Told:
     """Return what nobody should read out of the result."""
-    first = "It tells only of the versions that we tried, made by us, from our materials."
+    first = say("It tells only of the versions that we tried, made by us, from our materials.")
     if not facts.randomised:
-        return first, "Lots decided nothing, so we can't say what the reason is."
+        return first, say("Lots decided nothing, so we can't say what the reason is.")
     if facts.unsettled:
-        also = f", and it tells only of {plural(facts.item)} that worked" if facts.failed else ""
-        return first, f"It can't tell yet whether {listing(facts.unsettled, 'or')} matters{also}."
+        also = (
+            say(", and it tells only of {items} that worked", items=plural(facts.item))
+            if facts.failed
+            else ""
+        )
+        return first, say(
+            "It can't tell yet whether {unsettled} matters{also}.",
+            unsettled=listing(facts.unsettled, "or"),
+            also=also,
+        )
     if facts.failed:
         items = plural(facts.item)
-        return first, (
-            f"It tells only of {items} that worked, so we say that a difference 'went with' a "
-            "version."
+        return first, say(
+            "It tells only of {items} that worked, so we say that a difference 'went with' a "
+            "version.",
+            items=items,
         )
     if facts.batches:
-        return first, f"A good or bad batch can't be told from a version of {facts.batches[0]}."
+        return first, say(
+            "A good or bad batch can't be told from a version of {batches}.",
+            batches=facts.batches[0],
+        )
     if facts.fixed:
         label = plural(facts.fixed[0])
-        return first, f"The averages are for these {label}, not for other ones."
-    return first, "It shows which version gives more, but not how that comes about."
+        return first, say("The averages are for these {label}, not for other ones.", label=label)
+    return first, say("It shows which version gives more, but not how that comes about.")
 
 
 # ---- what comes next -----------------------------------------------------------------------------
@@ -556,22 +702,36 @@ def next_told(facts: NextFacts) -> Told:
     'We would check the winner: at least 3 fresh cells with hibiscus, and 3 with beetroot.'
     """
     items = plural(facts.item)
-    fair = "We would plan it as a new study first, for adding more until it looks good fools us."
+    fair = say(
+        "We would set how many first: a few at a time until it looks good makes luck a find."
+    )
     if facts.nothing:
         return (
-            f"We would make a few {items} for practice, and find out why none gave a value.",
-            "Then we would plan the study again.",
+            say(
+                "We would make a few {items} for practice, and find out why none gave a value.",
+                items=items,
+            ),
+            say("Then we would plan the study again."),
         )
-    told = [f"{capital(f.factor)} is still open: {way_out(f)}." for f in facts.open_]
+    told = [
+        say("{factor} is still open: {way_out}.", factor=capital(f.factor), way_out=way_out(f))
+        for f in facts.open_
+    ]
     if facts.check is not None:
         best, other, n = facts.check
         told.insert(
             0,
-            f"We would check the winner: at least {n} fresh {items} with {best}, and {n} with "
-            f"{other}.",
+            say(
+                "We would check the winner: at least {n} fresh {items} with {best}, and {n} with "
+                "{other}.",
+                n=n,
+                items=items,
+                best=best,
+                other=other,
+            ),
         )
     if not told:
-        return "We would try versions further apart, or another variable.", fair
+        return say("We would try versions further apart, or another variable."), fair
     return (told[0], told[1]) if len(told) > 1 else (told[0], fair)
 
 
@@ -585,12 +745,21 @@ def helped_told(makers: str, teams: int, item: str, others: Sequence[str]) -> To
     others : who did single steps for them ("the adult").
     """
     items = plural(item)
-    who = f"The {items} were made by {count(teams, 'team')}" if teams else f"We made the {items}"
+    who = (
+        say("The {items} were made by {n_teams}", items=items, n_teams=count(teams, "team"))
+        if teams
+        else say("We made the {items}", items=items)
+    )
     if makers.strip():
-        who = f"These made the {items}: {makers.strip().rstrip('.')}"
-    by = f", and {listing(list(others))} did some steps for us" if others else ""
+        who = say(
+            "These made the {items}: {rstrip}", items=items, rstrip=makers.strip().rstrip(".")
+        )
+    by = say(", and {list} did some steps for us", list=listing(list(others))) if others else ""
     return (
         f"{who}{by}.",
-        "A computer program drew the plan, did the sums and drafted these answers; what was built, "
-        "read off and decided is our own.",
+        say(
+            "A computer program drew the plan, did the sums and drafted these answers; what "
+            "was built, "
+            "read off and decided is our own."
+        ),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from trials.words.language import marked, say
 from trials.words.numbers import (
     capital,
     count,
@@ -19,7 +20,7 @@ from trials.words.numbers import (
 
 CROSS = " × "
 MOST_RATIO = 100.0  # a difference that shows only from here on is as good as none
-ORDERS = {"run": "order of making", "measure": "order of measuring"}
+ORDERS = {"run": marked("order of making"), "measure": marked("order of measuring")}
 
 
 def plan_told(which: str, seed: int, damaged: str = "") -> str:
@@ -36,15 +37,20 @@ def plan_told(which: str, seed: int, damaged: str = "") -> str:
     'Of the plan in this folder (seed 7).'
     """
     if which == "plan":
-        return f"Of the plan in this folder (seed {seed})."
+        return say("Of the plan in this folder (seed {seed}).", seed=seed)
     if which == "next plan":
-        return (
-            f"Of the plan that trials plan draws next: this study keeps its seed, {seed}, and the "
-            "numbers will be these."
+        return say(
+            "Of the plan that trials plan draws next: this study keeps its seed, {seed}, and the "
+            "numbers will be these.",
+            seed=seed,
         )
-    told = "Numbers of a trial draw; the plan itself can differ a little."
+    told = say("Numbers of a trial draw; the plan itself can differ a little.")
     if damaged:
-        return f"{told} There is a plan.json that can't be read ({damaged})."
+        return say(
+            "{told} There is a plan.json that can't be read ({damaged}).",
+            told=told,
+            damaged=damaged,
+        )
     return told
 
 
@@ -88,7 +94,7 @@ def shown_size(difference: float | None, *, ratio: bool, unit: str) -> str:
     ('more than 100\\xa0times', '44.7\\xa0times')
     """
     if ratio and difference is not None and difference > MOST_RATIO:
-        return f"more than {times(MOST_RATIO)}"
+        return say("more than {MOST_RATIO}", MOST_RATIO=times(MOST_RATIO))
     return size_text(difference, ratio=ratio, unit=unit)
 
 
@@ -111,18 +117,31 @@ def never_sentence(what: str, unmade: Sequence[tuple[str, str]], item: str) -> s
     light: 16 h together with feed: full. What happens there nobody sees, so nobody can say that
     nothing happens.'
     """
-    never = f"{capital(what)}: never in this plan, however many you make. The reason: "
+    never = say(
+        "{what}: never in this plan, however many you make. The reason: ", what=capital(what)
+    )
     if not unmade:
-        return (
-            f"{never}something else always changes together with it, or nothing is left to see "
-            "by how much things made alike differ. The fair-test check says which: trials check."
+        return say(
+            "{never}something else always changes together with it, or nothing is left to see "
+            "by how much things made alike differ. The fair-test check says which: trials check.",
+            never=never,
         )
-    named = [f"{one} together with {other}" for one, other in unmade[:MOST_UNMADE]]
+    named = [
+        say("{one} together with {other}", one=one, other=other)
+        for one, other in unmade[:MOST_UNMADE]
+    ]
     more = len(unmade) - MOST_UNMADE
-    named += [f"{more} more such pairs" if more > 1 else "one more such pair"] if more > 0 else []
-    return (
-        f"{never}no {item} has {listing(named, 'or')}. What happens there nobody sees, so nobody "
-        "can say that nothing happens."
+    named += (
+        [say("{more} more such pairs", more=more) if more > 1 else say("one more such pair")]
+        if more > 0
+        else []
+    )
+    return say(
+        "{never}no {item} has {named}. What happens there nobody sees, so nobody "
+        "can say that nothing happens.",
+        never=never,
+        item=item,
+        named=listing(named, "or"),
     )
 
 
@@ -134,7 +153,7 @@ def partly_mixed(mixed: Sequence[str], page: str) -> str:
     >>> partly_mixed(["a third of what the plan tells of coats is mixed up with team"], "Aliases")
     'Partly mixed up: a third of what the plan tells of coats is mixed up with team (see Aliases).'
     """
-    return f"Partly mixed up: {'; '.join(mixed)} (see {page})."
+    return say("Partly mixed up: {list} (see {page}).", list="; ".join(mixed), page=page)
 
 
 def mixed_sentence(term: str, others: Sequence[str], *, share: float, whole: bool) -> str:
@@ -149,10 +168,15 @@ def mixed_sentence(term: str, others: Sequence[str], *, share: float, whole: boo
     >>> mixed_sentence("dye", ["heat", "soak"], share=1.0, whole=True)
     "dye can't be told from heat and soak taken together"
     """
-    other = listing(list(others)) + (" taken together" if len(others) > 1 else "")
+    other = listing(list(others)) + (say(" taken together") if len(others) > 1 else "")
     if whole:
-        return f"{term} can't be told from {other}"
-    return f"{_part(share)} of what the plan tells of {term} is mixed up with {other}"
+        return say("{term} can't be told from {other}", term=term, other=other)
+    return say(
+        "{part} of what the plan tells of {term} is mixed up with {other}",
+        part=_part(share),
+        term=term,
+        other=other,
+    )
 
 
 def untested_sentence(factors: Sequence[str]) -> str:
@@ -164,17 +188,19 @@ def untested_sentence(factors: Sequence[str]) -> str:
     'Nothing sure can be said of dye and heat: too little is left over to judge chance by.'
     """
     told = listing(list(factors))
-    return f"Nothing sure can be said of {told}: too little is left over to judge chance by."
+    return say(
+        "Nothing sure can be said of {told}: too little is left over to judge chance by.", told=told
+    )
 
 
 def _part(share: float) -> str:
-    for value, word in ((0.25, "a quarter"), (1 / 3, "a third"), (0.5, "half")):
+    for value, word in ((0.25, say("a quarter")), (1 / 3, say("a third")), (0.5, "half")):
         if abs(share - value) < 0.01:
             return word
     return percent(share)
 
 
-STRATA_OVERLAP = (
+STRATA_OVERLAP = marked(
     "A term that several strata tell of has a line in each, so the degrees of freedom of terms "
     "overlap."
 )
@@ -210,8 +236,17 @@ def loss_sentence(facts: LossFacts) -> str:
     'If one cell is lost (the worst one): the plan can say nothing sure about heat any more.'
     """
     items = f", {count(facts.items, facts.item)}" if facts.items > 1 else ""
-    worst = f"worst: {facts.member}{items}" if facts.member else f"the worst one{items}"
-    return f"If one {facts.group} is lost ({worst}): {cost_text(facts)}"
+    worst = (
+        say("worst: {member}{items}", member=facts.member, items=items)
+        if facts.member
+        else say("the worst one{items}", items=items)
+    )
+    return say(
+        "If one {group} is lost ({worst}): {cost_text}",
+        group=facts.group,
+        worst=worst,
+        cost_text=cost_text(facts),
+    )
 
 
 def cost_text(facts: LossFacts) -> str:
@@ -223,17 +258,23 @@ def cost_text(facts: LossFacts) -> str:
     'heat then shows from 1.5 times (before: 1.4 times).'
     """
     if facts.effect == "estimate lost":
-        return f"not all versions of {facts.factor} can be compared any more."
+        return say("not all versions of {factor} can be compared any more.", factor=facts.factor)
     if facts.effect == "test lost":
-        return f"the plan can say nothing sure about {facts.factor} any more."
+        return say("the plan can say nothing sure about {factor} any more.", factor=facts.factor)
     if facts.before and facts.after:
-        return f"{facts.factor} then shows from {facts.after} (before: {facts.before})."
-    if facts.growth is not None:
-        return (
-            f"a difference in {facts.factor} has to be {number(facts.growth, 2)} times as "
-            "large to show."
+        return say(
+            "{factor} then shows from {after} (before: {before}).",
+            factor=facts.factor,
+            after=facts.after,
+            before=facts.before,
         )
-    return "nothing more than is unknown anyway."
+    if facts.growth is not None:
+        return say(
+            "a difference in {factor} has to be {growth} times as large to show.",
+            factor=facts.factor,
+            growth=number(facts.growth, 2),
+        )
+    return say("nothing more than is unknown anyway.")
 
 
 def tied_sentence(first: str, second: str, tie: float) -> str:
@@ -244,7 +285,10 @@ def tied_sentence(first: str, second: str, tie: float) -> str:
     >>> tied_sentence("dye", "team", 0.354)
     'Dye and team hang together: 0.35 on a scale from 0 (spread evenly) to 1 (one tells the other).'
     """
-    return (
-        f"{capital(first)} and {second} hang together: {number(tie, 2)} on a scale from 0 (spread "
-        "evenly) to 1 (one tells the other)."
+    return say(
+        "{first} and {second} hang together: {tie} on a scale from 0 (spread "
+        "evenly) to 1 (one tells the other).",
+        first=capital(first),
+        second=second,
+        tie=number(tie, 2),
     )

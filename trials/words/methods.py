@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from trials.words.language import marked, say
 from trials.words.numbers import confidence_text, layouts_text, listing, p_text, significant
 
 
@@ -30,83 +31,99 @@ class MethodFacts:
 
 _ESTIMATORS: Mapping[str, str] = MappingProxyType(
     {
-        "strata": "The plan stayed balanced, so each term lies wholly in one stratum. It was "
-        "tested by analysis of variance with the spread between the units it was applied to as "
-        "the yardstick (Nelder 1965, Proceedings of the Royal Society A 283, 147-178)",
-        "reml": "The data are not orthogonal (unequal numbers), so the terms and the sources of "
-        "spread were fitted together by restricted maximum likelihood (REML; Patterson and "
-        "Thompson 1971, Biometrika 58, 545-554)",
-        "ols": "The items are in no groups with a spread of their own, so the terms were fitted by "
-        "ordinary least squares",
+        "strata": marked(
+            "The plan stayed balanced, so each term lies wholly in one stratum. It was "
+            "tested by analysis of variance with the spread between the units it was applied to as "
+            "the yardstick (Nelder 1965, Proceedings of the Royal Society A 283, 147-178)"
+        ),
+        "reml": marked(
+            "The data are not orthogonal (unequal numbers), so the terms and the sources of "
+            "spread were fitted together by restricted maximum likelihood (REML; Patterson and "
+            "Thompson 1971, Biometrika 58, 545-554)"
+        ),
+        "ols": marked(
+            "The items are in no groups with a spread of their own, so the terms were fitted by "
+            "ordinary least squares"
+        ),
     }
 )
 
 _DEGREES: Mapping[str, str] = MappingProxyType(
     {
-        "strata": "degrees of freedom are those of the stratum",
-        "kenward-roger": "F tests, standard errors and degrees of freedom carry the small-sample "
-        "correction of Kenward and Roger (1997, Biometrics 53, 983-997)",
-        "satterthwaite": "degrees of freedom are Satterthwaite's approximation (1946, Biometrics "
-        "Bulletin 2, 110-114)",
-        "residual": "degrees of freedom are those of the residual",
+        "strata": marked("degrees of freedom are those of the stratum"),
+        "kenward-roger": marked(
+            "F tests, standard errors and degrees of freedom carry the small-sample "
+            "correction of Kenward and Roger (1997, Biometrics 53, 983-997)"
+        ),
+        "satterthwaite": marked(
+            "degrees of freedom are Satterthwaite's approximation (1946, Biometrics "
+            "Bulletin 2, 110-114)"
+        ),
+        "residual": marked("degrees of freedom are those of the residual"),
     }
 )
 
 ESTIMATORS_SHORT: Mapping[str, str] = MappingProxyType(
     {
-        "strata": "analysis of variance, each term on its own unit",
-        "reml": "restricted maximum likelihood",
-        "ols": "least squares",
+        "strata": marked("analysis of variance, each term on its own unit"),
+        "reml": marked("restricted maximum likelihood"),
+        "ols": marked("least squares"),
     }
 )
 
 DEGREES_SHORT: Mapping[str, str] = MappingProxyType(
     {
-        "strata": "of that unit",
-        "kenward-roger": "Kenward and Roger",
+        "strata": marked("of that unit"),
+        "kenward-roger": marked("Kenward and Roger"),
         "satterthwaite": "Satterthwaite",
-        "residual": "of what is left over",
+        "residual": marked("of what is left over"),
     }
 )
 
 DIAGNOSTICS: Mapping[str, str] = MappingProxyType(
     {
-        "residual_df": "degrees of freedom of the residuals",
-        "normal_shape": "normal shape (Shapiro and Wilk)",
+        "residual_df": marked("degrees of freedom of the residuals"),
+        "normal_shape": marked("normal shape (Shapiro and Wilk)"),
         "w": "W",
-        "spread_by_level": "with a spread for each version",
+        "spread_by_level": marked("with a spread for each version"),
         "variances": "variance",
         "comparisons": "comparison",
-        "welch": "Welch's test, a spread for each version",
-        "games_howell": "Games and Howell's pair",
+        "welch": marked("Welch's test, a spread for each version"),
+        "games_howell": marked("Games and Howell's pair"),
         "num_df": "df",
-        "den_df": "den. df",
+        "den_df": marked("den. df"),
         "f": "F",
         "a": "version",
-        "b": "compared with",
-        "se": "standard error",
-        "interval": "interval, end",
+        "b": marked("compared with"),
+        "se": marked("standard error"),
+        "interval": marked("interval, end"),
         "p": "p",
     }
 )
 
 _ADJUSTMENTS: Mapping[str, str] = MappingProxyType(
     {
-        "tukey": "Tukey-Kramer for all pairs of a variable's versions (Kramer 1956, Biometrics 12, "
-        "307-310)",
-        "dunnett": "Dunnett for the comparisons with a control (1955, Journal of the American "
-        "Statistical Association 50, 1096-1121)",
-        "multivariate_t": "single-step multivariate t for the comparisons with a control",
-        "none": "none where there is a single comparison",
+        "tukey": marked(
+            "Tukey-Kramer for all pairs of a variable's versions (Kramer 1956, Biometrics 12, "
+            "307-310)"
+        ),
+        "dunnett": marked(
+            "Dunnett for the comparisons with a control (1955, Journal of the American "
+            "Statistical Association 50, 1096-1121)"
+        ),
+        "multivariate_t": marked("single-step multivariate t for the comparisons with a control"),
+        "none": marked("none where there is a single comparison"),
     }
 )
 
 _SUMS: Mapping[str, str] = MappingProxyType(
     {
-        "III": "type III with sum-to-zero coding (averages over the other variables with equal "
-        "weights)",
-        "II": "type II (each term after all others that do not contain it)",
-        "I": "type I (each term after those named before it)",
+        "III": marked(
+            "type III with sum-to-zero coding (averages over the other variables with equal "
+            "weights)"
+        ),
+        "II": marked("type II (each term after all others that do not contain it)"),
+        "I": marked("type I (each term after those named before it)"),
     }
 )
 
@@ -124,123 +141,189 @@ def method_sentences(facts: MethodFacts) -> tuple[str, ...]:
     """
     sentences = [
         f"{_ESTIMATORS[facts.estimator]}; {_DEGREES[facts.df]}.",
-        f"Sums of squares are {_SUMS[facts.sums]}.",
+        say("Sums of squares are {SUMS}.", SUMS=_SUMS[facts.sums]),
     ]
     if facts.estimator == "reml":
         sentences.append(
-            "Variance estimates in the tests are kept at zero or above."
+            say("Variance estimates in the tests are kept at zero or above.")
             if facts.bounded
-            else "Variance estimates in the tests may be negative, so that losing one "
-            f"{facts.item} does not make the answer jump; the components in the table are cut at "
-            "zero and flagged."
+            else say(
+                "Variance estimates in the tests may be negative, so that losing one "
+                "{item} does not make the answer jump; the components in the table are cut at "
+                "zero and flagged.",
+                item=facts.item,
+            )
         )
     if facts.tested_on:
         units = dict.fromkeys(unit for _, unit in facts.tested_on)
         told = [
-            f"{listing([term for term, on in facts.tested_on if on == unit])} on {unit}"
+            say(
+                "{listing} on {unit}",
+                listing=listing([term for term, on in facts.tested_on if on == unit]),
+                unit=unit,
+            )
             for unit in units
         ]
-        sentences.append(f"Each term was tested on its own unit: {'; '.join(told)}.")
+        sentences.append(say("Each term was tested on its own unit: {list}.", list="; ".join(told)))
     sentences.append(_scale_sentence(facts))
     adjusted = [_ADJUSTMENTS[code] for code in facts.adjustments if code in _ADJUSTMENTS]
     if adjusted:
         sentences.append(
-            f"Intervals are {confidence_text(facts.confidence)}; adjustment for several "
-            f"comparisons: {'; '.join(adjusted)}."
+            say(
+                "Intervals are {confidence}; adjustment for several comparisons: {list}.",
+                confidence=confidence_text(facts.confidence),
+                list="; ".join(adjusted),
+            )
         )
     return tuple(sentences)
 
 
 def _scale_sentence(facts: MethodFacts) -> str:
     if facts.scale == "ratio":
-        return (
-            f"Readings were averaged per {facts.item} on the physical scale, then logs were taken; "
+        return say(
+            "Readings were averaged per {item} on the physical scale, then logs were taken; "
             "means are geometric means, differences are ratios, and standard errors and residuals "
-            "are those of the natural log."
+            "are those of the natural log.",
+            item=facts.item,
         )
-    return f"Readings were averaged per {facts.item}; differences are in the unit of measurement."
+    return say(
+        "Readings were averaged per {item}; differences are in the unit of measurement.",
+        item=facts.item,
+    )
 
 
 _NOTES: Mapping[str, str] = MappingProxyType(
     {
-        "averaged_over": "averaged over the combinations that both have: {0}",
-        "averaged_over_shared_combinations": "some combinations are empty: averaged over those "
-        "that both versions have",
-        "some_combinations_empty": "some combinations are empty: tested on what can be worked out",
-        "fewer_df_than_complete": "tested on fewer degrees of freedom than a complete plan has",
-        "no_shared_combination": "the two versions share no combination of the others",
-        "not_estimable": "can't be worked out from these data",
-        "empty_combination": "no item of this combination worked",
-        "no_replication": "no repeats of the unit it was applied to: no test",
-        "error_unsure": "too little information to say how far chance alone reaches: no test and "
-        "no interval",
-        "no_share": "what it did can't be told from how its units differ anyway: no share of the "
-        "variation",
-        "not_ranked": "{0} has no repeats to be ranked by, or hardly any, and is left out of the "
-        "ranking",
-        "no_variation": "nothing varies among things treated alike: no test",
-        "few_df": "too few units for several numerator degrees of freedom: no F or p",
-        "hardly_any_information": "hardly any information: one degree of freedom",
-        "no_residual_df": "as many differences asked about as there are units: nothing is left to "
-        "judge chance by",
-        "held_at_zero": "the variance of {0} came out so far below zero that it was set to zero",
-        "resamples": "fewer shuffles than asked, as they take long: {0}",
-        "no_own_spread": "the versions of {0} spread unlike, but there is too little data to fit a "
-        "spread for each",
-        "rows_alike": "values that share everything are all the same, so they count as one",
-        "not_converged": "the fit did not settle down: treat its numbers with doubt",
-        "group_is_row": "{0} holds one item each, so it is the item itself",
-        "group_of_one": "{0} has one member only, so it can't be told from the overall average",
-        "group_same_as": "{0} groups the items exactly as {1} does",
-        "fixed_group": "{0} has fewer than 6 members and nothing applied to it: it was fitted as "
-        "fixed, and averages are for these members",
-        "unit_is_random": "{0} was fitted as random though declared fixed, because a variable is "
-        "applied to it",
-        "implied_group": "{0} was added as a grouping of its own, because the two cross",
-        "approximate_shuffle": "the shuffle's p is approximate, because other variables acted too",
-        "shuffle_asks_otherwise": "the shuffle would ask another question than this test (empty "
-        "combinations, or sums of squares of type II or I): no p by shuffling",
-        "permutation_takes_units_as_alike": "there is no plan to shuffle by, so p by permutation "
-        "takes it that without any effect every unit could have had any version, within the "
-        "groups around it; 'exact' holds as far as that is true",
-        "no_shuffle": "too few layouts, or too little data, for a p by shuffling",
-        "few_df_no_tests": "fewer than 10 residual degrees of freedom: look at the figure only",
-        "groups_left_in": "too many groups to take off: residuals hold their differences",
-        "nothing_left_over": "with all terms and groups taken off, nothing is left over to look at",
-        "higher_interactions_in_error": "interactions of more variables than shown were counted "
-        "as chance",
-        "treatment_by_group_in_error": "how much a variable matters was taken to be the same in "
-        "every group; any difference counts as chance",
-        "too_many_to_leave_out": "too many rows to leave out one thing at a time",
-        "too_many_members": "{0} has too many members to leave out each in turn",
-        "only_suspects": "only the {0} most unusual items were left out, as there are many",
-        "not_without": "without {0} {1} nothing could be worked out",
-        "no_direction": "nothing says whether high or low values are better, so nothing is said of "
-        "what may be the best",
-        "no_best_gaps": "some combinations are empty: not compared with the best of the others",
-        "no_best_without_error": "without a standard error nothing can be said of what may be the "
-        "best",
-        "trend_not_estimable": "the trend can't be worked out from these data",
-        "trend_gaps": "some combinations are empty: no trend over all versions",
-        "never_made": "this combination was never made: the mean is what the others tell of it",
-        "likely_too_good": "picked because it came out best, so its average is likely a little too "
-        "good",
-        "no_worthwhile": "no smallest worthwhile difference was declared, so there is no verdict",
-        "after_looking": "more items were added after results were known, more often than was "
-        "declared beforehand: whoever looks until something shows finds effects of pure chance "
-        "more often than in 5 of 100 studies",
-        "open_questions": "questions about the data still open: {0}; the answer may change",
-        "adjusted_for": "the answer is adjusted for {0}, which is fair only if that was there "
-        "before the versions were given out or could not be changed by them; if a version changes "
-        "it, adjusting hides part of what the version did",
-        "differs_with": "{0} differs between the versions of {1} by more than chance: if they "
-        "changed it, look at the answer without adjusting for it",
-        "settled_by": "{0} is the same in every row of one version of {1}, so the two can't be "
-        "told apart",
-        "by_ranks": "{0} of the values are only known as 'at least', so all numbers are ranks: 1 "
-        "is the lowest value, and those that can't be told apart share the middle of their places; "
-        "the difference that you would care about is one of values and could not be used",
-        "decimal_comma": "numbers were written with decimal commas",
+        "averaged_over": marked("averaged over the combinations that both have: {0}"),
+        "averaged_over_shared_combinations": marked(
+            "some combinations are empty: averaged over those that both versions have"
+        ),
+        "some_combinations_empty": marked(
+            "some combinations are empty: tested on what can be worked out"
+        ),
+        "fewer_df_than_complete": marked(
+            "tested on fewer degrees of freedom than a complete plan has"
+        ),
+        "no_shared_combination": marked("the two versions share no combination of the others"),
+        "not_estimable": marked("can't be worked out from these data"),
+        "empty_combination": marked("no item of this combination worked"),
+        "no_replication": marked("no repeats of the unit it was applied to: no test"),
+        "error_unsure": marked(
+            "too little information to say how far chance alone reaches: no test and no interval"
+        ),
+        "no_share": marked(
+            "what it did can't be told from how its units differ anyway: no share of the variation"
+        ),
+        "not_ranked": marked(
+            "{0} has no repeats to be ranked by, or hardly any, and is left out of the ranking"
+        ),
+        "no_variation": marked("nothing varies among things treated alike: no test"),
+        "few_df": marked("too few units for several numerator degrees of freedom: no F or p"),
+        "hardly_any_information": marked("hardly any information: one degree of freedom"),
+        "no_residual_df": marked(
+            "as many differences asked about as there are units: nothing is left to judge chance by"
+        ),
+        "held_at_zero": marked(
+            "the variance of {0} came out so far below zero that it was set to zero"
+        ),
+        "resamples": marked("fewer shuffles than asked, as they take long: {0}"),
+        "no_own_spread": marked(
+            "the versions of {0} spread unlike, but there is too little data to fit a "
+            "spread for each"
+        ),
+        "rows_alike": marked("values that share everything are all the same, so they count as one"),
+        "not_converged": marked("the fit did not settle down: treat its numbers with doubt"),
+        "group_is_row": marked("{0} holds one item each, so it is the item itself"),
+        "group_of_one": marked(
+            "{0} has one member only, so it can't be told from the overall average"
+        ),
+        "group_same_as": marked("{0} groups the items exactly as {1} does"),
+        "fixed_group": marked(
+            "{0} has fewer than 6 members and nothing applied to it: it was fitted as "
+            "fixed, and averages are for these members"
+        ),
+        "unit_is_random": marked(
+            "{0} was fitted as random though declared fixed, because a variable is applied to it"
+        ),
+        "implied_group": marked("{0} was added as a grouping of its own, because the two cross"),
+        "approximate_shuffle": marked(
+            "the shuffle's p is approximate, because other variables acted too"
+        ),
+        "shuffle_asks_otherwise": marked(
+            "the shuffle would ask another question than this test (empty "
+            "combinations, or sums of squares of type II or I): no p by shuffling"
+        ),
+        "permutation_takes_units_as_alike": marked(
+            "there is no plan to shuffle by, so p by permutation "
+            "takes it that without any effect every unit could have had any version, within the "
+            "groups around it; 'exact' holds as far as that is true"
+        ),
+        "no_shuffle": marked("too few layouts, or too little data, for a p by shuffling"),
+        "few_df_no_tests": marked(
+            "fewer than 10 residual degrees of freedom: look at the figure only"
+        ),
+        "groups_left_in": marked("too many groups to take off: residuals hold their differences"),
+        "nothing_left_over": marked(
+            "with all terms and groups taken off, nothing is left over to look at"
+        ),
+        "higher_interactions_in_error": marked(
+            "interactions of more variables than shown were counted as chance"
+        ),
+        "treatment_by_group_in_error": marked(
+            "how much a variable matters was taken to be the same in "
+            "every group; any difference counts as chance"
+        ),
+        "too_many_to_leave_out": marked("too many rows to leave out one thing at a time"),
+        "too_many_members": marked("{0} has too many members to leave out each in turn"),
+        "only_suspects": marked("only the {0} most unusual items were left out, as there are many"),
+        "not_without": marked("without {0} {1} nothing could be worked out"),
+        "no_direction": marked(
+            "nothing says whether high or low values are better, so nothing is said of "
+            "what may be the best"
+        ),
+        "no_best_gaps": marked(
+            "some combinations are empty: not compared with the best of the others"
+        ),
+        "no_best_without_error": marked(
+            "without a standard error nothing can be said of what may be the best"
+        ),
+        "trend_not_estimable": marked("the trend can't be worked out from these data"),
+        "trend_gaps": marked("some combinations are empty: no trend over all versions"),
+        "never_made": marked(
+            "this combination was never made: the mean is what the others tell of it"
+        ),
+        "likely_too_good": marked(
+            "picked because it came out best, so its average is likely a little too good"
+        ),
+        "no_worthwhile": marked(
+            "no smallest worthwhile difference was declared, so there is no verdict"
+        ),
+        "after_looking": marked(
+            "more items were added after results were known, more often than was "
+            "declared beforehand: whoever looks until something shows finds effects of pure chance "
+            "more often than in 5 of 100 studies"
+        ),
+        "open_questions": marked("questions about the data still open: {0}; the answer may change"),
+        "adjusted_for": marked(
+            "the answer is adjusted for {0}, which is fair only if that was there "
+            "before the versions were given out or could not be changed by them; if a "
+            "version changes "
+            "it, adjusting hides part of what the version did"
+        ),
+        "differs_with": marked(
+            "{0} differs between the versions of {1} by more than chance: if they "
+            "changed it, look at the answer without adjusting for it"
+        ),
+        "settled_by": marked(
+            "{0} is the same in every row of one version of {1}, so the two can't be told apart"
+        ),
+        "by_ranks": marked(
+            "{0} of the values are only known as 'at least', so all numbers are ranks: 1 "
+            "is the lowest value, and those that can't be told apart share the middle of "
+            "their places; "
+            "the difference that you would care about is one of values and could not be used"
+        ),
+        "decimal_comma": marked("numbers were written with decimal commas"),
     }
 )
 
@@ -278,9 +361,10 @@ def drawn_sentence(errors: Sequence[float | None]) -> str:
     known = [error for error in errors if error is not None]
     if not known:
         return ""
-    return (
-        f"The shuffles were drawn by chance, so a p from them is good to give or take "
-        f"{significant(max(known), 1)} at most (one standard error)."
+    return say(
+        "The shuffles were drawn by chance, so a p from them is good to give or take "
+        "{max} at most (one standard error).",
+        max=significant(max(known), 1),
     )
 
 
@@ -299,14 +383,22 @@ def held_sentence(held: Sequence[tuple[str, float, float, bool]]) -> str:
         return ""
     told = []
     for label, layouts, smallest, counted in held:
-        least, most = ("", "") if counted else ("at least ", " at most")
+        least, most = ("", "") if counted else (say("at least "), say(" at most"))
         told.append(
-            f"{label}: {least}{layouts_text(layouts)}, smallest possible p{most} {p_text(smallest)}"
+            say(
+                "{label}: {least}{layouts_text}, smallest possible p{most} {smallest}",
+                label=label,
+                least=least,
+                layouts_text=layouts_text(layouts),
+                most=most,
+                smallest=p_text(smallest),
+            )
         )
-    return (
+    return say(
         "For each of these only its own versions were dealt out again, as the plan could have done "
         "with all other variables left where they lie: the p asks whether it did anything at all, "
-        f"whatever the others did. {'; '.join(told)}."
+        "whatever the others did. {list}.",
+        list="; ".join(told),
     )
 
 

@@ -12,9 +12,14 @@ import re
 from collections.abc import Sequence
 from decimal import Decimal
 
+from trials.words import spanish
+from trials.words.language import SPANISH, joined, language, say
+
 NBSP = "\u00a0"
 MINUS = "\u2212"
 _SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+_ACCENTED = str.maketrans("áéíóúñü", "aeiounu")  # letters, as µ is not
 
 End = float | None
 Ends = tuple[End, End]
@@ -167,12 +172,16 @@ def ends_text(ends: Ends, unit: str, decimals: int) -> str:
     """
     low, high = ends
     if low is not None and high is not None:
-        return f"{number(low, decimals)} to {with_unit(number(high, decimals), unit)}"
+        return say(
+            "{low} to {high}",
+            low=number(low, decimals),
+            high=with_unit(number(high, decimals), unit),
+        )
     if low is not None:
-        return f"more than {with_unit(number(low, decimals), unit)}"
+        return say("more than {low}", low=with_unit(number(low, decimals), unit))
     if high is not None:
-        return f"less than {with_unit(number(high, decimals), unit)}"
-    return "any value"
+        return say("less than {high}", high=with_unit(number(high, decimals), unit))
+    return say("any value")
 
 
 def percent(share: float, decimals: int = 0) -> str:
@@ -222,12 +231,12 @@ def chance_of(p: float) -> str:
     ('about 3 of 100 repeats', 'about 4 of 1000 repeats', 'fewer than 1 of 1000 repeats')
     """
     if p < 0.0005:
-        return "fewer than 1 of 1000 repeats"
+        return say("fewer than 1 of 1000 repeats")
     if p < 0.0095:
-        return f"about {max(round(1000 * p), 1)} of 1000 repeats"
+        return say("about {max} of 1000 repeats", max=max(round(1000 * p), 1))
     if p > 0.995:
-        return "nearly all repeats"
-    return f"about {round(100 * p)} of 100 repeats"
+        return say("nearly all repeats")
+    return say("about {p} of 100 repeats", p=round(100 * p))
 
 
 def chance_sentence(p: float, factor: str) -> str:
@@ -238,7 +247,9 @@ def chance_sentence(p: float, factor: str) -> str:
     >>> chance_sentence(0.031, "heat")
     'If heat made no difference, versions this far apart would turn up in about 3 of 100 repeats.'
     """
-    start = f"If {factor} made no difference, versions this far apart would turn up in"
+    start = say(
+        "If {factor} made no difference, versions this far apart would turn up in", factor=factor
+    )
     return f"{start} {chance_of(p)}."
 
 
@@ -265,10 +276,10 @@ def repeats_of_ten(share: float) -> str:
     """
     tenths = round(10 * share)
     if tenths >= 10:
-        return "in nearly all repeats"
+        return say("in nearly all repeats")
     if tenths <= 0:
-        return "in hardly any repeats"
-    return f"in about {tenths} of 10 repeats"
+        return say("in hardly any repeats")
+    return say("in about {tenths} of 10 repeats", tenths=tenths)
 
 
 def listing(words: Sequence[str], last: str = "and") -> str:
@@ -279,9 +290,7 @@ def listing(words: Sequence[str], last: str = "and") -> str:
     >>> listing(["heat", "dye", "soak time"]), listing(["heat", "dye"]), listing([])
     ('heat, dye and soak time', 'heat and dye', '')
     """
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+    return joined(words, last)
 
 
 def plural(noun: str) -> str:
@@ -292,6 +301,8 @@ def plural(noun: str) -> str:
     >>> [plural(noun) for noun in ("cell", "pass", "battery", "tray", "leaf", "dish")]
     ['cells', 'passes', 'batteries', 'trays', 'leaves', 'dishes']
     """
+    if language() == SPANISH:
+        return spanish.plural(noun)
     if noun.endswith(("leaf", "shelf")):
         return noun[:-1] + "ves"
     if re.search(r"(s|x|z|ch|sh)$", noun):
@@ -322,11 +333,13 @@ def layouts_text(size: float) -> str:
     rounded = round(size, decimals_of(size, 3))
     for unit, name in _LARGE:
         if unit <= rounded < 1000 * unit:
-            return f"{_short(rounded / unit)}{NBSP}{name} layouts"
+            return say(
+                "{short}{NBSP}{name} layouts", short=_short(rounded / unit), NBSP=NBSP, name=name
+            )
     if rounded < 1e6:
         text = f"{rounded:,.0f}" if rounded >= 1e4 else f"{rounded:.0f}"
-        return f"{text.replace(',', NBSP)} layouts"
-    return f"{significant(size, 3)} layouts"
+        return say("{replace} layouts", replace=text.replace(",", NBSP))
+    return say("{size} layouts", size=significant(size, 3))
 
 
 def count(n: int, noun: str) -> str:
@@ -338,7 +351,7 @@ def count(n: int, noun: str) -> str:
     ('1 cell', '4 cells', 'no leaves')
     """
     if n == 0:
-        return f"no {plural(noun)}"
+        return say("no {nouns}", nouns=plural(noun))
     return f"{n} {noun if n == 1 else plural(noun)}"
 
 
@@ -351,6 +364,6 @@ def capital(text: str) -> str:
     ('Soak time', 'pH of the water', 'Dye: red')
     """
     first = text.split(" ", 1)[0].rstrip(":;,.").replace("-", "")
-    if not first.islower() or not first.isalpha() or not first.isascii():
+    if not first.islower() or not first.isalpha() or not first.translate(_ACCENTED).isascii():
         return text
     return text[0].upper() + text[1:]

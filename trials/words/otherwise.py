@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trials.words.language import marked, say
 from trials.words.numbers import listing
 
-NOTHING_LEFT = "Taken as they were really made, too little is left to say anything."
-SAME_VERDICTS = "Taken as they were really made, every verdict stays the same."
+NOTHING_LEFT = marked("Taken as they were really made, too little is left to say anything.")
+SAME_VERDICTS = marked("Taken as they were really made, every verdict stays the same.")
 
 
 def as_planned_sentence(items: Sequence[str]) -> str:
@@ -20,9 +21,12 @@ def as_planned_sentence(items: Sequence[str]) -> str:
     to chance.'
     """
     one = len(items) == 1
-    return (
-        f"{listing(items)} {'was' if one else 'were'} made otherwise than planned. The answer "
-        f"takes {'it' if one else 'them'} as planned, for only the plan was left to chance."
+    return say(
+        "{items} {part} made otherwise than planned. The answer "
+        "takes {part2} as planned, for only the plan was left to chance.",
+        items=listing(items),
+        part="was" if one else "were",
+        part2="it" if one else "them",
     )
 
 
@@ -35,7 +39,11 @@ def left_out_sentence(items: Sequence[str]) -> str:
     'K7 and K9 are left out of this, for the plan has no such version.'
     """
     verb = "is" if len(items) == 1 else "are"
-    return f"{listing(items)} {verb} left out of this, for the plan has no such version."
+    return say(
+        "{items} {verb} left out of this, for the plan has no such version.",
+        items=listing(items),
+        verb=verb,
+    )
 
 
 def as_made_sentence(verdicts: Sequence[str], gaps: Sequence[str]) -> str:
@@ -45,9 +53,15 @@ def as_made_sentence(verdicts: Sequence[str], gaps: Sequence[str]) -> str:
     largest differences, where no verdict can differ as there is none.
     """
     if verdicts:
-        return f"Taken as they were really made, another verdict would stand: {' '.join(verdicts)}"
+        return say(
+            "Taken as they were really made, another verdict would stand: {list}",
+            list=" ".join(verdicts),
+        )
     if gaps:
-        return f"Taken as they were really made, the largest differences are: {'; '.join(gaps)}."
+        return say(
+            "Taken as they were really made, the largest differences are: {list}.",
+            list="; ".join(gaps),
+        )
     return SAME_VERDICTS
 
 
@@ -59,5 +73,11 @@ def moved_sentence(factor: str, response: str, verdict: str, decision: str) -> s
     >>> moved_sentence("heat", "", "mattered", "the answer to Q3 (set-aside)")
     'Without the answer to Q3 (set-aside) the verdict on heat would be: mattered.'
     """
-    whose = f" for {response}" if response else ""
-    return f"Without {decision} the verdict on {factor}{whose} would be: {verdict}."
+    whose = say(" for {response}", response=response) if response else ""
+    return say(
+        "Without {decision} the verdict on {factor}{whose} would be: {verdict}.",
+        decision=decision,
+        factor=factor,
+        whose=whose,
+        verdict=verdict,
+    )

@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
+from trials.words.language import marked
+
 ANY: Final = "hand"  # beside a step whose words name nothing that can be drawn
 
 # What is done, in the order in which it is looked for: the first word that fits decides.
@@ -34,13 +36,13 @@ _DONE: Final = (
 
 # What is used: it decides for a step that measures, and where no other word did.
 _USED: Final = (
-    (r"ruler|tape measure|cal(?:l)?iper", "ruler"),
+    (marked(r"ruler|tape measure|cal(?:l)?iper"), "ruler"),
     (r"thermometer", "thermometer"),
     (r"\w*meter|multimeter|pen\b|probe|sensor", "meter"),
     (r"scales?|balance", "scales"),
     (r"lamp|light", "lamp"),
     (r"timer|clock|watch", "clock"),
-    (r"oven|furnace|hot ?plate", "oven"),
+    (marked(r"oven|furnace|hot ?plate"), "oven"),
     (r"burner|candle", "flame"),
     (r"kettle", "kettle"),
     (r"dropper|pipette|syringe", "dropper"),

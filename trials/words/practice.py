@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from trials.words.language import marked, say
 from trials.words.numbers import (
     count,
     decimals_of,
@@ -93,13 +94,16 @@ def spread_lines(facts: AlikeFacts) -> tuple[str, ...]:
     readings = 0.0631
     source = "practice run"
     """
-    lines = [f"[responses.{facts.response}.spread]", f"items = {_plain(facts.items)}"]
+    lines = [
+        f"[responses.{facts.response}.spread]",
+        say("items = {plain}", plain=_plain(facts.items)),
+    ]
     if facts.readings is not None:
-        lines.append(f"readings = {_plain(facts.readings)}")
+        lines.append(say("readings = {plain}", plain=_plain(facts.readings)))
     if facts.groups:
         inside = ", ".join(f"{name} = {_plain(sd)}" for name, sd in facts.groups.items())
-        lines.append(f"groups = {{ {inside} }}")
-    return (*lines, 'source = "practice run"')
+        lines.append(say("groups = {{ {inside} }}", inside=inside))
+    return (*lines, say('source = "practice run"'))
 
 
 def _plain(x: float) -> str:
@@ -115,7 +119,7 @@ def from_line(folder: str) -> str:
     >>> from_line("planes-practice")
     'spread_from = "../planes-practice"'
     """
-    return f'spread_from = "../{folder}"'
+    return say('spread_from = "../{folder}"', folder=folder)
 
 
 def worked_sentence(made: int, worked: int, ends: Ends, item: str) -> str:
@@ -131,18 +135,40 @@ def worked_sentence(made: int, worked: int, ends: Ends, item: str) -> str:
     'None of the 4 cells worked. From so few, the share that fails may be anything above 40 %.'
     """
     low, high = (0.0 if end is None else end for end in ends)
-    few = "From so few, the" if made < 20 else "The"
+    few = say("From so few, the") if made < 20 else "The"
     if worked == made:
-        start = f"All {count(made, item)} worked." if made > 1 else f"The one {item} worked."
-        return f"{start} {few} share that fails may still be anything up to {_share(high)}."
+        start = (
+            say("All {n_items} worked.", n_items=count(made, item))
+            if made > 1
+            else say("The one {item} worked.", item=item)
+        )
+        return say(
+            "{start} {few} share that fails may still be anything up to {share}.",
+            start=start,
+            few=few,
+            share=_share(high),
+        )
     if not worked:
         start = (
-            f"None of the {count(made, item)} worked." if made > 1 else f"The one {item} failed."
+            say("None of the {n_items} worked.", n_items=count(made, item))
+            if made > 1
+            else say("The one {item} failed.", item=item)
         )
-        return f"{start} {few} share that fails may be anything above {_share(low)}."
-    return (
-        f"{worked} of {count(made, item)} worked, {made - worked} failed. {few} share that fails "
-        f"may be {_share(low)} to {_share(high)}."
+        return say(
+            "{start} {few} share that fails may be anything above {share}.",
+            start=start,
+            few=few,
+            share=_share(low),
+        )
+    return say(
+        "{worked} of {n_items} worked, {worked2} failed. {few} share that fails "
+        "may be {share} to {share2}.",
+        worked=worked,
+        n_items=count(made, item),
+        worked2=made - worked,
+        few=few,
+        share=_share(low),
+        share2=_share(high),
     )
 
 
@@ -154,13 +180,22 @@ def spread_sentences(facts: AlikeFacts) -> tuple[str, ...]:
     """Return how different things built alike came out, and how well that is known."""
     items = plural(facts.item)
     told = [
-        f"In {facts.label}, {items} built alike differed from their average by about "
-        f"{_size(facts, facts.items)}. That is the typical spread between {items}."
+        say(
+            "In {label}, {items} built alike differed from their average by about "
+            "{size}. That is the typical spread between {items}.",
+            label=facts.label,
+            items=items,
+            size=_size(facts, facts.items),
+        )
     ]
     told.append(_known(facts))
     if facts.readings is not None:
         told.append(
-            f"Readings of one {facts.item} differed by about {_size(facts, facts.readings)}."
+            say(
+                "Readings of one {item} differed by about {size}.",
+                item=facts.item,
+                size=_size(facts, facts.readings),
+            )
         )
     return tuple(told)
 
@@ -170,17 +205,25 @@ def _known(facts: AlikeFacts) -> str:
     items = plural(facts.item)
     low, high = facts.interval
     scale, unit = (100.0, "%") if facts.ratio else (1.0, facts.unit)
-    start = f"From so few {items} the spread is only roughly known"
+    start = say("From so few {items} the spread is only roughly known", items=items)
     if facts.df < 1.5:
-        start = f"Two {items} are hardly any information on the spread"
+        start = say("Two {items} are hardly any information on the spread", items=items)
     if low is not None and high is not None and low > 0:
         ends = (scale * low, scale * high)
-        fit = f"anything from {ends_text(ends, unit, decimals_of(scale * low, 2))}"
+        fit = say(
+            "anything from {ends_text}",
+            ends_text=ends_text(ends, unit, decimals_of(scale * low, 2)),
+        )
     elif high is not None:
-        fit = f"anything up to {with_unit(significant(scale * high, 2), unit)}"
+        fit = say("anything up to {high}", high=with_unit(significant(scale * high, 2), unit))
     else:
-        return f"{start}. More {items} built alike make it surer."
-    return f"{start}: the data fit {fit}. More {items} built alike make it surer."
+        return say("{start}. More {items} built alike make it surer.", start=start, items=items)
+    return say(
+        "{start}: the data fit {fit}. More {items} built alike make it surer.",
+        start=start,
+        fit=fit,
+        items=items,
+    )
 
 
 def _size(facts: AlikeFacts, sd: float) -> str:
@@ -200,20 +243,33 @@ def meter_sentence(facts: MeterFacts) -> str:
     """
     low, high = (0.0 if end is None else end for end in facts.interval)
     items = plural(facts.item)
-    start = "How much of that is the meter: readings explain"
+    start = say("How much of that is the meter: readings explain")
     if facts.share >= 1:
-        return (
-            f"{start} all of it. So the spread between {items} can't be told from that of the "
-            f"readings: read each {facts.item} more often, or steady the way you read."
+        return say(
+            "{start} all of it. So the spread between {items} can't be told from that of the "
+            "readings: read each {item} more often, or steady the way you read.",
+            start=start,
+            items=items,
+            item=facts.item,
         )
     advice = (
-        f"Read each {facts.item} more often, or steady the way you read."
+        say("Read each {item} more often, or steady the way you read.", item=facts.item)
         if facts.share > 0.5
-        else f"Reading each {facts.item} more often would change little; more {items} help."
+        else say(
+            "Reading each {item} more often would change little; more {items} help.",
+            item=facts.item,
+            items=items,
+        )
     )
-    return (
-        f"{start} about {_share(facts.share)} of the variation between {items} (the data fit "
-        f"{_share(low)} to {_share(high)}). {advice}"
+    return say(
+        "{start} about {share} of the variation between {items} (the data fit "
+        "{share2} to {share3}). {advice}",
+        start=start,
+        share=_share(facts.share),
+        items=items,
+        share2=_share(low),
+        share3=_share(high),
+        advice=advice,
     )
 
 
@@ -232,14 +288,31 @@ def gap_sentence(facts: GapFacts) -> str:
     none, unit = (1.0, "times") if facts.ratio else (0.0, facts.unit)
     digits = (ratio_decimals if facts.ratio else interval_decimals)((low, high), size)
     items, there = plural(facts.item), with_unit(number(size, digits), unit)
-    gap = f"{there} as much on average as" if facts.ratio else f"{there} higher on average than"
-    told = f"The {items} of {facts.maker} {a} came out {gap} those of {facts.maker} {b}"
+    gap = (
+        say("{there} as much on average as", there=there)
+        if facts.ratio
+        else say("{there} higher on average than", there=there)
+    )
+    told = say(
+        "The {items} of {maker} {a} came out {gap} those of {maker} {b}",
+        items=items,
+        maker=facts.maker,
+        a=a,
+        gap=gap,
+        b=b,
+    )
     if low is not None and high is not None:
-        told += f" (range of doubt: {ends_text((low, high), unit, digits)})"
-    chance = "" if low is not None and low > none else "Chance alone can do that. "
-    return (
-        f"{told}. {chance}It went with the {facts.maker}; nobody dealt out the "
-        f"{plural(facts.maker)} by chance, so it says nothing of why."
+        told += say(
+            " (range of doubt: {ends_text})", ends_text=ends_text((low, high), unit, digits)
+        )
+    chance = "" if low is not None and low > none else say("Chance alone can do that. ")
+    return say(
+        "{told}. {chance}It went with the {maker}; nobody dealt out the "
+        "{makers} by chance, so it says nothing of why.",
+        told=told,
+        chance=chance,
+        maker=facts.maker,
+        makers=plural(facts.maker),
     )
 
 
@@ -269,28 +342,50 @@ def needed_sentences(facts: NeededFacts) -> tuple[str, ...]:
     """
     items = plural(facts.item)
     size = times(facts.difference) if facts.ratio else given(facts.difference, facts.unit)
-    what = size if facts.ratio else f"a difference of {size}"
+    what = size if facts.ratio else say("a difference of {size}", size=size)
     if facts.count is None or facts.count > MOST_TOLD:
-        start = f"With {items} like these you need more than {MOST_TOLD} of each version to see"
-        return (f"{start} {what}. Build them more alike first.",)
+        start = say(
+            "With {items} like these you need more than {MOST_TOLD} of each version to see",
+            items=items,
+            MOST_TOLD=MOST_TOLD,
+        )
+        return (say("{start} {what}. Build them more alike first.", start=start, what=what),)
     told = [
-        f"With {items} like these you need about {facts.count} of each version to see {what} (if "
-        "it is there, it shows in 8 of 10 such studies)."
+        say(
+            "With {items} like these you need about {count} of each version to see {what} (if "
+            "it is there, it shows in 8 of 10 such studies).",
+            items=items,
+            count=facts.count,
+            what=what,
+        )
     ]
     few, many = facts.interval
     if few is not None and (many is None or many > MOST_TOLD):
         told.append(
-            f"The spread is only roughly known, so it may be anything between {few} and more than "
-            f"{MOST_TOLD}."
+            say(
+                "The spread is only roughly known, so it may be anything between {few} and "
+                "more than "
+                "{MOST_TOLD}.",
+                few=few,
+                MOST_TOLD=MOST_TOLD,
+            )
         )
     elif few is not None and many is not None and few < many:
         told.append(
-            f"The spread is only roughly known, so it may be anything between {few} and {many}."
+            say(
+                "The spread is only roughly known, so it may be anything between {few} and {many}.",
+                few=few,
+                many=many,
+            )
         )
     if facts.to_make is not None and facts.to_make > facts.count:
         told.append(
-            f"If as many fail again, make {facts.to_make} of each, and {facts.count} of them will "
-            "very likely work."
+            say(
+                "If as many fail again, make {to_make} of each, and {count} of them will "
+                "very likely work.",
+                to_make=facts.to_make,
+                count=facts.count,
+            )
         )
     return tuple(told)
 
@@ -345,16 +440,29 @@ def taken_sentence(facts: TakenFacts) -> str:
     fit = ""
     if low is not None and high is not None and low > 0:
         ends = (scale * low, scale * high)
-        fit = f"; the data fit {ends_text(ends, unit, decimals_of(scale * low, 2))}"
+        fit = say(
+            "; the data fit {ends_text}",
+            ends_text=ends_text(ends, unit, decimals_of(scale * low, 2)),
+        )
     elif high is not None:
-        fit = f"; the data fit anything up to {with_unit(significant(scale * high, 2), unit)}"
-    guess = " This takes the place of the guess in study.toml." if facts.instead else ""
+        fit = say(
+            "; the data fit anything up to {high}",
+            high=with_unit(significant(scale * high, 2), unit),
+        )
+    guess = say(" This takes the place of the guess in study.toml.") if facts.instead else ""
     if facts.guessed:
         groups = listing([plural(group) for group in facts.guessed])
-        guess += f" It says nothing sure of how {groups} differ: there the guess stays."
-    return (
-        f"In {facts.label}, {plural(facts.item)} built alike differ by about {size} ({facts.made} "
-        f"were made{fit}).{guess}"
+        guess += say(
+            " It says nothing sure of how {groups} differ: there the guess stays.", groups=groups
+        )
+    return say(
+        "In {label}, {items} built alike differ by about {size} ({made} were made{fit}).{guess}",
+        label=facts.label,
+        items=plural(facts.item),
+        size=size,
+        made=facts.made,
+        fit=fit,
+        guess=guess,
     )
 
 
@@ -372,52 +480,72 @@ def spare_sentences(facts: SpareFacts) -> tuple[str, ...]:
     items, (low, high) = plural(facts.item), facts.share
     if not facts.failed:
         return (
-            f"None of {facts.made} {items} failed in it, so no spare ones are reckoned with; but "
-            f"from so few, the share that fails may still be anything up to {_share(high)}.",
+            say(
+                "None of {made} {items} failed in it, so no spare ones are reckoned with; but "
+                "from so few, the share that fails may still be anything up to {share}.",
+                made=facts.made,
+                items=items,
+                share=_share(high),
+            ),
         )
     if facts.more is None or facts.whole is None:
         return (
-            f"All {count(facts.made, facts.item)} failed in it. Find out why before you plan a "
-            "study.",
+            say(
+                "All {n_items} failed in it. Find out why before you plan a study.",
+                n_items=count(facts.made, facts.item),
+            ),
         )
-    start = (
-        f"{facts.failed} of {count(facts.made, facts.item)} failed in it (the share that fails may "
-        f"be {_share(low)} to {_share(high)})."
+    start = say(
+        "{failed} of {n_items} failed in it (the share that fails may be {share} to {share2}).",
+        failed=facts.failed,
+        n_items=count(facts.made, facts.item),
+        share=_share(low),
+        share2=_share(high),
     )
-    told = (
-        f"Make {facts.whole - facts.planned} more in case some fail: if as many fail again, at "
-        f"least {facts.planned} of {facts.whole} very likely work; of {facts.planned} you can only "
-        f"count on {facts.sure}."
+    told = say(
+        "Make {planned} more in case some fail: if as many fail again, at "
+        "least {planned2} of {whole} very likely work; of {planned2} you can only "
+        "count on {sure}.",
+        planned=facts.whole - facts.planned,
+        planned2=facts.planned,
+        whole=facts.whole,
+        sure=facts.sure,
     )
     if facts.limit is not None and facts.whole > facts.limit:
-        told += (
-            f" But study.toml says that at most {facts.limit} can be made: raise items under "
-            "[limits], or plan with fewer that work."
+        told += say(
+            " But study.toml says that at most {limit} can be made: raise items under "
+            "[limits], or plan with fewer that work.",
+            limit=facts.limit,
         )
     else:
-        told += f" To plan for it: trials plan {facts.folder} --items {facts.whole}"
+        told += say(
+            " To plan for it: trials plan {folder} --items {whole}",
+            folder=facts.folder,
+            whole=facts.whole,
+        )
     return (start, told)
 
 
 def nothing_taken(folder: str) -> str:
     """Return that a practice run is named in vain."""
-    return (
-        f"Nothing is taken from the practice run in {folder}: every response has a [spread] of its "
-        "own. Delete the one whose place it shall take."
+    return say(
+        "Nothing is taken from the practice run in {folder}: every response has a [spread] of its "
+        "own. Delete the one whose place it shall take.",
+        folder=folder,
     )
 
 
-WHERE_TO_PASTE = (
+WHERE_TO_PASTE = marked(
     "Or write these lines into study.toml of your real study, in place of the ones that begin so. "
     "Then 'trials check' tells what it can show."
 )
 
-WHERE_THE_LINE = (
+WHERE_THE_LINE = marked(
     "Take it over: write this line into study.toml of your real study, at the top, above the first "
     "heading in square brackets (its folder beside this one)."
 )
 
-METHOD = (
+METHOD = marked(
     "Spread between {items}: the standard deviation of their values within what the groups have "
     "in common, less what averaged readings add to it, with the modified large-sample interval of "
     "a difference of two mean squares (Burdick and Graybill 1992), which without repeated "
@@ -430,21 +558,23 @@ METHOD = (
     "(binomial), at the share that failed here."
 )
 
-METHOD_MAKERS = "Makers: largest difference, with a simultaneous interval (Tukey and Kramer). "
+METHOD_MAKERS = marked(
+    "Makers: largest difference, with a simultaneous interval (Tukey and Kramer). "
+)
 
-OPEN = "{questions} about the data still open (see the next page): the answer may change."
+OPEN = marked("{questions} about the data still open (see the next page): the answer may change.")
 
-NO_SPREAD = (
+NO_SPREAD = marked(
     "The spread can't be told yet: it takes at least two {items} of one maker that gave a value, "
     "and values that differ."
 )
 
-NO_NEEDED = (
+NO_NEEDED = marked(
     "Write 'worthwhile = ...' under the response in study.toml of this practice run, and this page "
     "tells how many of each version show it."
 )
 
-TELLS_LATER = (
+TELLS_LATER = marked(
     "Nothing is compared here. Once the {items} are measured, 'trials report' tells how different "
     "things built alike come out, and how many of each version a real study needs."
 )

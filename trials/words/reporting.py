@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-NOT_TOLD: Final = "not told here"
+from trials.words.language import marked
+
+NOT_TOLD: Final = marked("not told here")
 TOLD: Final = "yes"
-HERE: Final = "in this table"
+HERE: Final = marked("in this table")
 
 
 @dataclass(frozen=True)
@@ -47,43 +49,46 @@ class Reporting:
 
 
 _COMMON = (
-    Asked("the area that counts", setting="area_cm2"),
-    Asked("how that area is set apart (a mask)", said=r"\b(mask|aperture)"),
-    Asked("where the light comes from", said=r"\b(lamp|sun|simulator|leds?|halogen|window)\b"),
-    Asked("how strong the light is", setting="reference_light"),
-    Asked("the light at each reading", column="light", section="readings"),
+    Asked(marked("the area that counts"), setting="area_cm2"),
+    Asked(marked("how that area is set apart (a mask)"), said=r"\b(mask|aperture)"),
     Asked(
-        "what the light is measured with",
-        said=r"\b(light meter|lux ?meter|pyranometer|reference cell|photodiode)",
+        marked("where the light comes from"), said=r"\b(lamp|sun|simulator|leds?|halogen|window)\b"
+    ),
+    Asked(marked("how strong the light is"), setting="reference_light"),
+    Asked(marked("the light at each reading"), column="light", section="readings"),
+    Asked(
+        marked("what the light is measured with"),
+        said=marked(r"\b(light meter|lux ?meter|pyranometer|reference cell|photodiode)"),
     ),
 )
 _AFTER = (
-    Asked("how warm the cells are", said=r"°C|\btemperature\b"),
+    Asked(marked("how warm the cells are"), said=r"°C|\btemperature\b"),
     Asked(
-        "how long after closing a cell is measured", said=r"\b(minutes?|min|hours?|days?) after\b"
+        marked("how long after closing a cell is measured"),
+        said=marked(r"\b(minutes?|min|hours?|days?) after\b"),
     ),
-    Asked("how many cells the numbers rest on", section="answer"),
-    Asked("how far cells made alike differ", section="tables"),
-    Asked("cells that failed, by a rule set beforehand", section="method"),
+    Asked(marked("how many cells the numbers rest on"), section="answer"),
+    Asked(marked("how far cells made alike differ"), section="tables"),
+    Asked(marked("cells that failed, by a rule set beforehand"), section="method"),
     Asked(
-        "how long a cell keeps, and under what conditions",
-        said=r"\b(keeps?|lasts?|aged?|ageing|half-life|weeks? later|days? later)\b",
+        marked("how long a cell keeps, and under what conditions"),
+        said=marked(r"\b(keeps?|lasts?|aged?|ageing|half-life|weeks? later|days? later)\b"),
     ),
 )
-_POINTS = (Asked("which point of the curve is read: the load", setting="load_ohm"),)
+_POINTS = (Asked(marked("which point of the curve is read: the load"), setting="load_ohm"),)
 _SWEEP = (
     Asked(
-        "which way the curve is swept",
-        said=r"\b(both ways|up and down|from (short|open)|forwards?|backwards?|reverse)\b",
+        marked("which way the curve is swept"),
+        said=marked(r"\b(both ways|up and down|from (short|open)|forwards?|backwards?|reverse)\b"),
     ),
     Asked(
-        "how fast it is swept",
-        said=r"\bseconds? (each|a point|per point|for each)|\bwait \w+ seconds",
+        marked("how fast it is swept"),
+        said=marked(r"\bseconds? (each|a point|per point|for each)|\bwait \w+ seconds"),
     ),
 )
 
-_TITLE: Final = "What a report on solar cells should tell"
-_SOURCE: Final = (
+_TITLE: Final = marked("What a report on solar cells should tell")
+_SOURCE: Final = marked(
     "After the Solar Cells Reporting Summary of the Nature Portfolio, told from memory and in our "
     "own words."
 )
@@ -95,4 +100,4 @@ OF_REDUCER: Mapping[str, Reporting] = MappingProxyType(
     }
 )
 
-HOW = "What is 'not told here' is no fault of the comparison, but say it if you know it."
+HOW = marked("What is 'not told here' is no fault of the comparison, but say it if you know it.")

@@ -12,11 +12,12 @@ from types import MappingProxyType
 
 from trials.words.comparing import Pair, Scale, fits, gap, gap_with_range, margin
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
+from trials.words.language import marked, say
 from trials.words.numbers import capital, chance_of, count, listing, plural
 
 MATTERED = "mattered"
-NO_DIFFERENCE = "made no practical difference"
-NOT_SETTLED = "not settled"
+NO_DIFFERENCE = marked("made no practical difference")
+NOT_SETTLED = marked("not settled")
 
 
 @dataclass(frozen=True)
@@ -93,12 +94,12 @@ def verdict_sentence(facts: VerdictFacts) -> str:
     if facts.verdict == NO_DIFFERENCE or facts.reason == "depends":
         return text
     told = [crossing_sentence(one) for one in distinct(facts.crossings)]
-    return " ".join([text, *(f"But note: {one}" for one in told)])
+    return " ".join([text, *(say("But note: {one}", one=one) for one in told)])
 
 
 def _start(facts: VerdictFacts) -> str:
     if facts.failed:
-        return f"Of the {plural(facts.item)} that worked, "
+        return say("Of the {items} that worked, ", items=plural(facts.item))
     return ""
 
 
@@ -109,123 +110,201 @@ def _opened(facts: VerdictFacts, text: str) -> str:
 
 def _beyond(facts: VerdictFacts) -> str:
     what = (
-        f"{facts.factor} mattered for {facts.response}"
+        say("{factor} mattered for {response}", factor=facts.factor, response=facts.response)
         if facts.randomised
-        else f"{facts.factor} went with a difference in {facts.response} big enough to care about"
+        else say(
+            "{factor} went with a difference in {response} big enough to care about",
+            factor=facts.factor,
+            response=facts.response,
+        )
     )
-    return (
-        f"{_opened(facts, what)}: {gap(facts.pair)}. The data fit {fits(facts.pair)}, "
-        f"and {facts.care} is enough to care about.{_not_by_chance(facts)}"
+    return say(
+        "{opened}: {gap}. The data fit {fits}, and {care} is enough to care about.{not_by_chance}",
+        opened=_opened(facts, what),
+        gap=gap(facts.pair),
+        fits=fits(facts.pair),
+        care=facts.care,
+        not_by_chance=_not_by_chance(facts),
     )
 
 
 def _inside(facts: VerdictFacts) -> str:
     what = (
-        f"{facts.factor} made no practical difference to {facts.response}"
+        say(
+            "{factor} made no practical difference to {response}",
+            factor=facts.factor,
+            response=facts.response,
+        )
         if facts.randomised
-        else f"{facts.factor} went with no practical difference in {facts.response}"
+        else say(
+            "{factor} went with no practical difference in {response}",
+            factor=facts.factor,
+            response=facts.response,
+        )
     )
-    return (
-        f"{_opened(facts, what)}: {gap(facts.pair)}. The data fit {fits(facts.pair)}. "
-        f"All of that stays short of the {facts.care} you would care about."
+    return say(
+        "{opened}: {gap}. The data fit {fits}. "
+        "All of that stays short of the {care} you would care about.",
+        opened=_opened(facts, what),
+        gap=gap(facts.pair),
+        fits=fits(facts.pair),
+        care=facts.care,
     )
 
 
 def _clear_but_small(facts: VerdictFacts) -> str:
-    what = "made" if facts.randomised and not facts.failed else "went with"
-    text = f"{facts.factor} {what} a difference in {facts.response}, but one too small to matter"
-    return (
-        f"{_opened(facts, text)}: {gap(facts.pair)}. The data fit {fits(facts.pair)}. "
-        f"All of that stays short of the {facts.care} you would care about."
-        f"{_not_by_chance(facts)}"
+    what = "made" if facts.randomised and not facts.failed else say("went with")
+    text = say(
+        "{factor} {what} a difference in {response}, but one too small to matter",
+        factor=facts.factor,
+        what=what,
+        response=facts.response,
+    )
+    return say(
+        "{opened}: {gap}. The data fit {fits}. "
+        "All of that stays short of the {care} you would care about."
+        "{not_by_chance}",
+        opened=_opened(facts, text),
+        gap=gap(facts.pair),
+        fits=fits(facts.pair),
+        care=facts.care,
+        not_by_chance=_not_by_chance(facts),
     )
 
 
 def _clear_not_surely_big(facts: VerdictFacts) -> str:
-    what = "made" if facts.randomised and not facts.failed else "went with"
-    text = f"{facts.factor} {what} a difference in {facts.response}, not yet surely big enough"
-    return (
-        f"Not settled. {_opened(facts, text)} to care about: {gap(facts.pair)}. "
-        f"The data fit {fits(facts.pair)}, and you would care about {facts.care}."
-        f"{settle_sentence(facts)}{_not_by_chance(facts)}"
+    what = "made" if facts.randomised and not facts.failed else say("went with")
+    text = say(
+        "{factor} {what} a difference in {response}, not yet surely big enough",
+        factor=facts.factor,
+        what=what,
+        response=facts.response,
+    )
+    return say(
+        "Not settled. {opened} to care about: {gap}. "
+        "The data fit {fits}, and you would care about {care}."
+        "{settle_sentence}{not_by_chance}",
+        opened=_opened(facts, text),
+        gap=gap(facts.pair),
+        fits=fits(facts.pair),
+        care=facts.care,
+        settle_sentence=settle_sentence(facts),
+        not_by_chance=_not_by_chance(facts),
     )
 
 
 def _wide(facts: VerdictFacts) -> str:
-    verb = "matters for" if facts.randomised else "goes with"
+    verb = say("matters for") if facts.randomised else say("goes with")
     if facts.estimate is None:
-        return (
-            f"Not settled. The data can't tell whether {facts.factor} {verb} {facts.response}: "
-            f"{gap(facts.pair)}."
+        return say(
+            "Not settled. The data can't tell whether {factor} {verb} {response}: {gap}.",
+            factor=facts.factor,
+            verb=verb,
+            response=facts.response,
+            gap=gap(facts.pair),
         )
-    return (
-        f"Not settled. The data can't tell yet whether {facts.factor} {verb} {facts.response}. "
-        f"{_opened(facts, gap(facts.pair))}, but the data fit {fits(facts.pair)}. "
-        f"That is not the same as 'no difference'.{settle_sentence(facts)}"
+    return say(
+        "Not settled. The data can't tell yet whether {factor} {verb} {response}. "
+        "{opened}, but the data fit {fits}. "
+        "That is not the same as 'no difference'.{settle_sentence}",
+        factor=facts.factor,
+        verb=verb,
+        response=facts.response,
+        opened=_opened(facts, gap(facts.pair)),
+        fits=fits(facts.pair),
+        settle_sentence=settle_sentence(facts),
     )
 
 
 def _inside_on_average(facts: VerdictFacts) -> str:
-    others = listing(facts.depends_on) or "the other variables"
-    start = f"Not settled. {_opened(facts, f'on average {facts.factor}')}"
+    others = listing(facts.depends_on) or say("the other variables")
+    start = say(
+        "Not settled. {opened}",
+        opened=_opened(facts, say("on average {factor}", factor=facts.factor)),
+    )
     if facts.randomised and not facts.failed:
-        told = f"{start} made little difference to {facts.response}"
-        doubt = "But we can't rule out that it matters"
+        told = say(
+            "{start} made little difference to {response}", start=start, response=facts.response
+        )
+        doubt = say("But we can't rule out that it matters")
     else:
-        told = f"{start} went with little difference in {facts.response}"
-        doubt = "But we can't rule out a bigger difference"
-    return (
-        f"{told}: {gap(facts.pair)}. {doubt} with some versions of {others}."
-        f"{settle_sentence(facts)}"
+        told = say(
+            "{start} went with little difference in {response}",
+            start=start,
+            response=facts.response,
+        )
+        doubt = say("But we can't rule out a bigger difference")
+    return say(
+        "{told}: {gap}. {doubt} with some versions of {others}.{settle_sentence}",
+        told=told,
+        gap=gap(facts.pair),
+        doubt=doubt,
+        others=others,
+        settle_sentence=settle_sentence(facts),
     )
 
 
 def _no_replication(facts: VerdictFacts) -> str:
     unit = facts.unit_group or facts.item
-    told = "" if facts.estimate is None else f" {capital(gap(facts.pair))} this time."
-    return (
-        f"Not settled. There were no repeats of the {unit} for each version of {facts.factor}, so "
-        f"the luck of one {unit} can't be told from {facts.factor}.{told} "
-        f"Use each version on at least two {plural(unit)} next time."
+    told = "" if facts.estimate is None else say(" {gap} this time.", gap=capital(gap(facts.pair)))
+    return say(
+        "Not settled. There were no repeats of the {unit} for each version of {factor}, so "
+        "the luck of one {unit} can't be told from {factor}.{told} "
+        "Use each version on at least two {units} next time.",
+        unit=unit,
+        factor=facts.factor,
+        told=told,
+        units=plural(unit),
     )
 
 
 def _no_variation(facts: VerdictFacts) -> str:
-    return (
-        f"Not settled. All {plural(facts.item)} with one version of {facts.factor} read exactly "
-        f"the same, so there is nothing to judge chance by: {gap(facts.pair)}. "
-        f"Use a meter that shows more digits, or check that the readings are real."
+    return say(
+        "Not settled. All {items} with one version of {factor} read exactly "
+        "the same, so there is nothing to judge chance by: {gap}. "
+        "Use a meter that shows more digits, or check that the readings are real.",
+        items=plural(facts.item),
+        factor=facts.factor,
+        gap=gap(facts.pair),
     )
 
 
 def _error_unsure(facts: VerdictFacts) -> str:
     unit = facts.unit_group or facts.item
-    return (
-        f"Not settled. The {plural(unit)} tell too little of how far chance alone reaches: "
-        f"{gap(facts.pair)}. Make more {plural(unit)} with each version of {facts.factor}."
+    return say(
+        "Not settled. The {units} tell too little of how far chance alone reaches: "
+        "{gap}. Make more {units} with each version of {factor}.",
+        units=plural(unit),
+        gap=gap(facts.pair),
+        factor=facts.factor,
     )
 
 
 def _used_up(facts: VerdictFacts) -> str:
     unit = facts.unit_group or facts.item
-    return (
-        f"Not settled. As many differences were asked about as there are {plural(unit)}, so none "
-        f"of them is left over to judge chance by: {gap(facts.pair)}. "
-        f"Make more {plural(unit)}, or ask about fewer things at once."
+    return say(
+        "Not settled. As many differences were asked about as there are {units}, so none "
+        "of them is left over to judge chance by: {gap}. "
+        "Make more {units}, or ask about fewer things at once.",
+        units=plural(unit),
+        gap=gap(facts.pair),
     )
 
 
 def _not_compared(facts: VerdictFacts) -> str:
     if facts.estimate is None:
-        return (
-            f"Not settled. No two versions of {facts.factor} could be compared: they never met "
+        return say(
+            "Not settled. No two versions of {factor} could be compared: they never met "
             "under the same versions of the other variables. Make the combinations that are "
-            "missing."
+            "missing.",
+            factor=facts.factor,
         )
-    return (
-        f"Not settled. Some versions of {facts.factor} never met under the same versions of the "
-        f"other variables, so they could not be compared. Of those that met, {gap(facts.pair)}. "
-        "Make the combinations that are missing."
+    return say(
+        "Not settled. Some versions of {factor} never met under the same versions of the "
+        "other variables, so they could not be compared. Of those that met, {gap}. "
+        "Make the combinations that are missing.",
+        factor=facts.factor,
+        gap=gap(facts.pair),
     )
 
 
@@ -233,41 +312,58 @@ def _depends(facts: VerdictFacts) -> str:
     told = [crossing_sentence(one) for one in distinct(facts.crossings)]
     others = listing([one.within if one.factor == facts.factor else one.factor
                       for one in distinct(facts.crossings)])  # fmt: skip
-    return (
-        f"{' '.join(told)} So an average of {facts.factor} over {others} would hide what happens."
+    return say(
+        "{list} So an average of {factor} over {others} would hide what happens.",
+        list=" ".join(told),
+        factor=facts.factor,
+        others=others,
     )
 
 
 def _one_level(facts: VerdictFacts) -> str:
-    return (
-        f"Not settled. Of {facts.factor} only one version gave values ({facts.a}), so there is "
-        "nothing to compare it with."
+    return say(
+        "Not settled. Of {factor} only one version gave values ({a}), so there is "
+        "nothing to compare it with.",
+        factor=facts.factor,
+        a=facts.a,
     )
 
 
 def _tied(facts: VerdictFacts) -> str:
     others = listing(facts.depends_on)
-    return (
-        f"Not settled. {capital(facts.factor)} always changed together with {others}, so what "
-        "either did can't be told apart. Change one without the other next time."
+    return say(
+        "Not settled. {factor} always changed together with {others}, so what "
+        "either did can't be told apart. Change one without the other next time.",
+        factor=capital(facts.factor),
+        others=others,
     )
 
 
 def _failures_disagree(facts: VerdictFacts) -> str:
     items = plural(facts.item)
-    told = "" if facts.estimate is None else f" Of the {items} that worked, {gap(facts.pair)}."
-    return (
-        f"Not settled. The answer for {facts.factor} changes with how the failed {items} are "
-        f"counted.{told} Counting failed {items} as the worst, or only how many failed, gives "
-        "another answer."
+    told = (
+        ""
+        if facts.estimate is None
+        else say(" Of the {items} that worked, {gap}.", items=items, gap=gap(facts.pair))
+    )
+    return say(
+        "Not settled. The answer for {factor} changes with how the failed {items} are "
+        "counted.{told} Counting failed {items} as the worst, or only how many failed, gives "
+        "another answer.",
+        factor=facts.factor,
+        items=items,
+        told=told,
     )
 
 
 def _at_least(facts: VerdictFacts) -> str:
     items = plural(facts.item)
-    open_ = (
-        f"Not settled. Of some {items} we only know that their {facts.response} is at least so "
-        f"much, so by how much {facts.factor} matters can't be said."
+    open_ = say(
+        "Not settled. Of some {items} we only know that their {response} is at least so "
+        "much, so by how much {factor} matters can't be said.",
+        items=items,
+        response=facts.response,
+        factor=facts.factor,
     )
     return f"{open_} {_in_order(facts)}{_not_by_chance(facts)}"
 
@@ -276,22 +372,30 @@ def _in_order(facts: VerdictFacts) -> str:
     """Return what the order of all items tells of a variable."""
     items = plural(facts.item)
     if not facts.a:
-        return f"In the order of all {items}, its versions could not be compared."
-    ahead = f"In the order of all {items}, those with {facts.a} stand higher than with {facts.b}"
+        return say("In the order of all {items}, its versions could not be compared.", items=items)
+    ahead = say(
+        "In the order of all {items}, those with {a} stand higher than with {b}",
+        items=items,
+        a=facts.a,
+        b=facts.b,
+    )
     if facts.p_ranks is None:
-        return f"{ahead}; how easily chance does that could not be worked out."
-    chance = f"without any effect that would turn up in {chance_of(facts.p_ranks)}"
+        return say("{ahead}; how easily chance does that could not be worked out.", ahead=ahead)
+    chance = say(
+        "without any effect that would turn up in {p_ranks}", p_ranks=chance_of(facts.p_ranks)
+    )
     if facts.p_ranks < facts.alpha:
-        return f"{ahead}, and hardly by chance: {chance}."
-    return f"{ahead}, but chance alone could do that: {chance}."
+        return say("{ahead}, and hardly by chance: {chance}.", ahead=ahead, chance=chance)
+    return say("{ahead}, but chance alone could do that: {chance}.", ahead=ahead, chance=chance)
 
 
 def _not_by_chance(facts: VerdictFacts) -> str:
     if facts.randomised:
         return ""
-    return (
-        f" Chance is not known to have given out the versions of {facts.factor}, so something else "
-        "may be the reason."
+    return say(
+        " Chance is not known to have given out the versions of {factor}, so something else "
+        "may be the reason.",
+        factor=facts.factor,
     )
 
 
@@ -319,27 +423,32 @@ def settle_sentence(facts: VerdictFacts) -> str:
         return ""
     group = facts.settle_group or facts.unit_group or facts.item
     if facts.to_settle is None and facts.reason == "clear_not_surely_big":
-        return (
-            f" The best guess lies so near {facts.care} that even ten times as many "
-            f"{plural(group)} might not show on which side it is. Decide whether about as much as "
-            "the best guess is worth your while."
+        return say(
+            " The best guess lies so near {care} that even ten times as many "
+            "{groups} might not show on which side it is. Decide whether about as much as "
+            "the best guess is worth your while.",
+            care=facts.care,
+            groups=plural(group),
         )
     if facts.to_settle is None:
-        return (
-            f" Even ten times as many {plural(group)} might not settle it. First find out why "
-            f"{plural(group)} made alike come out so different."
+        return say(
+            " Even ten times as many {groups} might not settle it. First find out why "
+            "{groups} made alike come out so different.",
+            groups=plural(group),
         )
     many = plural(group) if facts.to_settle != 1 else group
-    return (
-        f" About {facts.to_settle} more {many} of each kind would probably settle it"
-        f"{_IF.get(facts.settle_if, '')}."
+    return say(
+        " About {to_settle} more {many} of each kind would probably settle it{get}.",
+        to_settle=facts.to_settle,
+        many=many,
+        get=_IF.get(facts.settle_if, ""),
     )
 
 
 _IF: Mapping[str, str] = MappingProxyType(
     {
-        "none": ", if in truth there is no difference",
-        "as_estimated": ", if the true difference is as big as it looks now",
+        "none": marked(", if in truth there is no difference"),
+        "as_estimated": marked(", if the true difference is as big as it looks now"),
     }
 )
 
@@ -388,16 +497,16 @@ def answer_sentences(facts: tuple[VerdictFacts, ...]) -> tuple[tuple[str, str], 
     by_chance = all(f.randomised for f in facts)
     return (
         (
-            "What mattered" if by_chance else "What went with a difference",
+            say("What mattered") if by_chance else say("What went with a difference"),
             _what_mattered(mattered, together),
         ),
         (
-            "What made no practical difference"
+            say("What made no practical difference")
             if by_chance
-            else "What went with no practical difference",
+            else say("What went with no practical difference"),
             _what_did_not(little),
         ),
-        ("What is not settled", _what_is_open(open_)),
+        (say("What is not settled"), _what_is_open(open_)),
     )
 
 
@@ -406,23 +515,25 @@ def _what_mattered(facts: list[VerdictFacts], together: tuple[CrossFacts, ...]) 
     if not facts and told:
         return " ".join(told)
     if not facts:
-        return "So far no variable is sure to make a difference that you would care about."
+        return say("So far no variable is sure to make a difference that you would care about.")
     parts = [f"{f.factor}: {gap_with_range(f.pair)}" for f in facts]
     return " ".join([f"{capital('; '.join(parts))}.", *told])
 
 
 def _what_did_not(facts: list[VerdictFacts]) -> str:
     if not facts:
-        return "So far no variable is sure to make too little difference to care about."
+        return say("So far no variable is sure to make too little difference to care about.")
     names = listing([f.factor for f in facts])
-    return (
-        f"{capital(names)}: any difference stays short of the {facts[0].care} you would care about."
+    return say(
+        "{names}: any difference stays short of the {care} you would care about.",
+        names=capital(names),
+        care=facts[0].care,
     )
 
 
 def _what_is_open(facts: list[VerdictFacts]) -> str:
     if not facts:
-        return "No variable is left unsettled."
+        return say("No variable is left unsettled.")
     parts = [f"{f.factor} ({way_out(f)})" for f in facts]
     return f"{capital('; '.join(parts))}."
 
@@ -440,12 +551,19 @@ def at_least_sentence(known: int, total: int, item: str, response: str) -> str:
     """
     items, whose = plural(item), "their" if known > 1 else "its"
     they = "they" if known > 1 else "it"
-    return (
-        f"Of {known} of {count(total, item)} we only know that {whose} {response} is at least as "
-        f"much as was seen: {they} outlasted the watching. Leaving {'them' if known > 1 else 'it'} "
-        f"out would drop the best or the worst, and {whose} average can't be worked out. So all "
-        f"{items} are put in order, and the numbers are places in that order, called ranks: 1 is "
-        "the lowest. Those that can't be told apart share the middle of their places."
+    return say(
+        "Of {known} of {n_items} we only know that {whose} {response} is at least as "
+        "much as was seen: {they} outlasted the watching. Leaving {part} "
+        "out would drop the best or the worst, and {whose} average can't be worked out. So all "
+        "{items} are put in order, and the numbers are places in that order, called ranks: 1 is "
+        "the lowest. Those that can't be told apart share the middle of their places.",
+        known=known,
+        n_items=count(total, item),
+        whose=whose,
+        response=response,
+        they=they,
+        part="them" if known > 1 else "it",
+        items=items,
     )
 
 
@@ -458,44 +576,104 @@ def worst_sentence(factor: str, items: str, *, stands_out: bool) -> str:
     'Among the cells that worked, chance alone could explain what dye seems to do. Counting failed
     cells as the worst of all, it hardly can: dye may matter for whether a thing works at all.'
     """
-    start = f"Among the {items} that worked, chance alone"
-    then = f"Counting failed {items} as the worst of all,"
+    start = say("Among the {items} that worked, chance alone", items=items)
+    then = say("Counting failed {items} as the worst of all,", items=items)
     if stands_out:
-        return (
-            f"{start} could explain what {factor} seems to do. {then} it hardly can: {factor} may "
-            "matter for whether a thing works at all."
+        return say(
+            "{start} could explain what {factor} seems to do. {then} it hardly can: {factor} may "
+            "matter for whether a thing works at all.",
+            start=start,
+            factor=factor,
+            then=then,
         )
-    return (
-        f"{start} can hardly explain what {factor} does. {then} it could, so be careful with this "
-        "answer."
+    return say(
+        "{start} can hardly explain what {factor} does. {then} it could, so be careful with this "
+        "answer.",
+        start=start,
+        factor=factor,
+        then=then,
     )
 
 
-def missing_sentence(
-    version: str, variable: str, item: str, planned: int, gone: tuple[int, int]
-) -> str:
-    """Return that a whole version gave no value, and what follows; ``gone``: failed and lost.
+def gone_words(failed: int, lost: int, never_made: int = 0, other: int = 0) -> list[str]:
+    """Return what became of items without a value; ``lost`` counts those never made too.
 
     Examples
     --------
-    >>> missing_sentence("beetroot", "dye", "cell", 8, (8, 0))
+    >>> gone_words(2, 7, 4), gone_words(0, 1), gone_words(0, 4, 4, 1)
+    (['2 failed', '3 were lost', '4 were never made'], ['1 was lost'], ['4 were never made', '1 gave
+    no value for another reason'])
+    """
+    broken = lost - never_made
+    told = []
+    if failed > 0:
+        told.append(say("{n_failed} failed", n_failed=failed))
+    if broken > 0:
+        text = say("{n} was lost", n=1) if broken == 1 else say("{n} were lost", n=broken)
+        told.append(text)
+    if never_made > 0:
+        one = never_made == 1
+        told.append(
+            say("{n} was never made", n=1) if one else say("{n} were never made", n=never_made)
+        )
+    if other > 0:
+        told.append(say("{other} gave no value for another reason", other=other))
+    return told
+
+
+def missing_sentence(
+    version: str, variable: str, item: str, planned: int, gone: tuple[int, int, int]
+) -> str:
+    """Return that a whole version gave no value, and what follows.
+
+    Parameters
+    ----------
+    gone : failed, lost, and of those lost the ones that were never made.
+
+    Examples
+    --------
+    >>> missing_sentence("beetroot", "dye", "cell", 8, (8, 0, 0))
     'All 8 cells with beetroot failed. So the answer says nothing of how well it works against other
     versions of dye. That none worked is a result of its own.'
     """
-    failed, lost = gone
+    failed, lost, never = gone
     items = plural(item)
-    what = f"None of the {planned} {items} with {version} gave a value"
+    what = say(
+        "None of the {planned} {items} with {version} gave a value",
+        planned=planned,
+        items=items,
+        version=version,
+    )
     if planned > 1 and planned == failed:
-        what = f"All {planned} {items} with {version} failed"
-    elif planned > 1 and planned == lost:
-        what = f"All {planned} {items} with {version} were lost"
+        what = say(
+            "All {planned} {items} with {version} failed",
+            planned=planned,
+            items=items,
+            version=version,
+        )
+    elif planned > 1 and planned == lost == never:
+        what = say(
+            "All {planned} {items} with {version} were never made",
+            planned=planned,
+            items=items,
+            version=version,
+        )
+    elif planned > 1 and planned == lost and not never:
+        what = say(
+            "All {planned} {items} with {version} were lost",
+            planned=planned,
+            items=items,
+            version=version,
+        )
     elif failed or lost:
-        parts = [f"{n} {word}" for n, word in ((failed, "failed"), (lost, "lost")) if n]
-        what += f" ({listing(parts)})"
-    own = " That none worked is a result of its own." if failed and failed == planned else ""
-    return (
-        f"{what}. So the answer says nothing of how well it works against other versions of "
-        f"{variable}.{own}"
+        what += f" ({listing(gone_words(*gone))})"
+    own = say(" That none worked is a result of its own.") if failed and failed == planned else ""
+    return say(
+        "{what}. So the answer says nothing of how well it works against other versions of "
+        "{variable}.{own}",
+        what=what,
+        variable=variable,
+        own=own,
     )
 
 
@@ -503,15 +681,23 @@ def way_out(facts: VerdictFacts) -> str:
     """Return in a few words what an open verdict needs."""
     unit = facts.unit_group or facts.item
     special = {
-        "no_replication": f"use each version on at least two {plural(unit)}",
-        "one_level": f"only {facts.a} gave values, so there is nothing to compare it with",
-        "tied": f"it always changed together with {listing(facts.depends_on)}: change one "
-        "without the other",
-        "not_compared": "some versions never met: make the combinations that are missing",
-        "no_residual_df": f"make more {plural(unit)}, or ask about fewer things at once",
-        "error_unsure": f"make more {plural(unit)} with each version",
-        "no_variation": f"all {plural(facts.item)} of a version read the same; use a finer meter",
-        "failures_disagree": f"it depends on how the failed {plural(facts.item)} are counted",
+        "no_replication": say("use each version on at least two {units}", units=plural(unit)),
+        "one_level": say("only {a} gave values, so there is nothing to compare it with", a=facts.a),
+        "tied": say(
+            "it always changed together with {depends_on}: change one without the other",
+            depends_on=listing(facts.depends_on),
+        ),
+        "not_compared": say("some versions never met: make the combinations that are missing"),
+        "no_residual_df": say(
+            "make more {units}, or ask about fewer things at once", units=plural(unit)
+        ),
+        "error_unsure": say("make more {units} with each version", units=plural(unit)),
+        "no_variation": say(
+            "all {items} of a version read the same; use a finer meter", items=plural(facts.item)
+        ),
+        "failures_disagree": say(
+            "it depends on how the failed {items} are counted", items=plural(facts.item)
+        ),
         "at_least": _in_order(facts).rstrip("."),
     }
     if facts.reason in special:
@@ -519,13 +705,21 @@ def way_out(facts: VerdictFacts) -> str:
     group = facts.settle_group or unit
     many = plural(group) if facts.to_settle != 1 else group
     if facts.to_settle is None and facts.reason == "clear_not_surely_big":
-        return f"a difference, but so near {facts.care} that more {plural(group)} would hardly tell"
+        return say(
+            "a difference, but so near {care} that more {groups} would hardly tell",
+            care=facts.care,
+            groups=plural(group),
+        )
     told = (
-        f"first make {plural(group)} more alike; more of them would hardly help"
+        say("first make {groups} more alike; more of them would hardly help", groups=plural(group))
         if facts.to_settle is None
-        else f"about {facts.to_settle} more {many} of each kind would probably settle it"
-        f"{_IF.get(facts.settle_if, '')}"
+        else say(
+            "about {to_settle} more {many} of each kind would probably settle it{get}",
+            to_settle=facts.to_settle,
+            many=many,
+            get=_IF.get(facts.settle_if, ""),
+        )
     )
     if facts.reason == "clear_not_surely_big":
-        return f"a difference, but perhaps too small to care about; {told}"
+        return say("a difference, but perhaps too small to care about; {told}", told=told)
     return told

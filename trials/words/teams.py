@@ -11,18 +11,26 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from trials.words.fairness_areas import AREAS
+from trials.words.language import marked, say
 from trials.words.numbers import chance_of, plural
 
-TITLE = "For the teacher"
-INTRO = "For talking with the teams, not for marks. Teams stand by their code; no names are kept."
-NO_SIGN = "The plan and the record show no sign of a misunderstanding that this page knows."
-READ = (
+TITLE = marked("For the teacher")
+INTRO = marked(
+    "For talking with the teams, not for marks. Teams stand by their code; no names are kept."
+)
+NO_SIGN = marked("The plan and the record show no sign of a misunderstanding that this page knows.")
+READ = marked(
     "Making: how far {items} of a team differ, once what each version and group does on average "
     "is taken off, and what measuring adds where a team took several readings. Measuring: how far "
     "readings of one {item} differ. Small is repeatable. A gap means too little data, or nothing "
     "that measuring and the other teams don't explain. Ranges of doubt are "
     "{confidence}, each by itself, and rough: with few {items} they are wide, as they should be."
 )
+TOO_FEW = marked("too few")
+WHY_TOO_FEW = marked(
+    "Too few: too few {items} to say, the range of doubt would be wider than it is worth."
+)
+NO_TEAM = marked("Making, team by team: too few {items} to say.")
 
 
 @dataclass(frozen=True)
@@ -39,22 +47,24 @@ class Sign:
         return AREAS[self.area]
 
 
-_ONCE = Sign("variability", "One of each kind is enough, if it is made with care.",
-             "If you made the same one again, would it give the same number?")  # fmt: skip
-_TIED = Sign("variability", "It makes no odds who makes which version, or when.",
-             "If this team is just more careful, what would the numbers look like?")  # fmt: skip
-_ORDER = Sign("variability", "The order of making and measuring makes no odds.",
-              "What else changes from the first to the last?")  # fmt: skip
-_POT = Sign("subject", "Everything made from one pot is a try of its own.",
-            "If that one pot was bad, how many of your numbers are bad?")  # fmt: skip
-_BEST = Sign("measurement", "The best one shows what a version can do.",
-             "Who gets the better best one: a team with three tries, or one with ten?")  # fmt: skip
-_COPY = Sign("measurement", "Readings should agree, so one can be written several times.",
-             "Why do we take a reading again, if it must come out the same?")  # fmt: skip
-_ODD = Sign("measurement", "A number that looks odd is wrong and may go.",
-            "Would you have looked again, had it been odd in your favour?")  # fmt: skip
-_GONE = Sign("measurement", "What did not work out need not be told.",
-             "How would the answer look if the missing ones were all bad?")  # fmt: skip
+_ONCE = Sign("variability", marked("One of each kind is enough, if it is made with care."),
+             marked("If you made the same one again, would it give the same number?"))  # fmt: skip
+_TIED = Sign("variability", marked("It makes no odds who makes which version, or when."),
+             marked("If this team is just more careful, what would the numbers look "
+             "like?"))  # fmt: skip
+_ORDER = Sign("variability", marked("The order of making and measuring makes no odds."),
+              marked("What else changes from the first to the last?"))  # fmt: skip
+_POT = Sign("subject", marked("Everything made from one pot is a try of its own."),
+            marked("If that one pot was bad, how many of your numbers are bad?"))  # fmt: skip
+_BEST = Sign("measurement", marked("The best one shows what a version can do."),
+             marked("Who gets the better best one: a team with three tries, or one with "
+             "ten?"))  # fmt: skip
+_COPY = Sign("measurement", marked("Readings should agree, so one can be written several times."),
+             marked("Why do we take a reading again, if it must come out the same?"))  # fmt: skip
+_ODD = Sign("measurement", marked("A number that looks odd is wrong and may go."),
+            marked("Would you have looked again, had it been odd in your favour?"))  # fmt: skip
+_GONE = Sign("measurement", marked("What did not work out need not be told."),
+             marked("How would the answer look if the missing ones were all bad?"))  # fmt: skip
 
 SIGNS: Mapping[str, Sign] = MappingProxyType(
     {
@@ -68,15 +78,16 @@ SIGNS: Mapping[str, Sign] = MappingProxyType(
         "shared_pot": _POT,
         "best_of_many": _BEST,
         "several_draws": Sign(
-            "variability", "Chance should look even, so draw until it does.",
-            "What would you draw again for, and what does that do to chance?",
+            "variability", marked("Chance should look even, so draw until it does."),
+            marked("What would you draw again for, and what does that do to chance?"),
         ),
         "changed_together": Sign(
-            "manipulation", "Two changes at once save time.", "Which of the two did it?"
+            "manipulation", marked("Two changes at once save "
+            "time."), marked("Which of the two did it?")
         ),
         "nothing_same": Sign(
-            "subject", "What we don't think of stays the same by itself.",
-            "What else could differ between two of them?",
+            "subject", marked("What we don't think of stays the same by itself."),
+            marked("What else could differ between two of them?"),
         ),
         "copied": _COPY,
         "copied_run": _COPY,
@@ -85,22 +96,22 @@ SIGNS: Mapping[str, Sign] = MappingProxyType(
         "no_reason": _GONE,
         "more_readings": _BEST,
         "otherwise": Sign(
-            "manipulation", "Near enough to the sheet is the same as on it.",
-            "Which version does this one count for, and why?",
+            "manipulation", marked("Near enough to the sheet is the same as on it."),
+            marked("Which version does this one count for, and why?"),
         ),
         "after_looking": Sign(
-            "inference", "Going on until it looks clear makes it surer.",
-            "How often would you find something by luck, if you may stop when you like?",
+            "inference", marked("Going on until it looks clear makes it surer."),
+            marked("How often would you find something by luck, if you may stop when you like?"),
         ),
         "no_verdict": Sign(
-            "inference", "A fair test always gives a clear answer.",
-            "What does 'not settled' rule out, and what does it leave open?",
+            "inference", marked("A fair test always gives a clear answer."),
+            marked("What does 'not settled' rule out, and what does it leave open?"),
         ),
     }
 )  # fmt: skip
 
 
-LEFT_IN = (
+LEFT_IN = marked(
     "There are too many groups here to take off what they did, so nothing is said on whether teams "
     "differ in making."
 )
@@ -115,17 +126,23 @@ def alike_sentence(p: float | None, items: str, alpha: float) -> str:
     'Nothing here shows that teams differ, making and'
     """
     if p is None:
-        return f"There is too little to say whether teams differ in how alike their {items} are."
-    if p < alpha:
-        return (
-            f"The teams do seem to differ in how alike their {items} came out, making and "
-            "measuring together: if all were alike in both, that would turn up in "
-            f"{chance_of(p)}. It may be the task or the meter, not the care."
+        return say(
+            "There is too little to say whether teams differ in how alike their {items} are.",
+            items=items,
         )
-    return (
+    if p < alpha:
+        return say(
+            "The teams do seem to differ in how alike their {items} came out, making and "
+            "measuring together: if all were alike in both, that would turn up in "
+            "{p}. It may be the task or the meter, not the care.",
+            items=items,
+            p=chance_of(p),
+        )
+    return say(
         "Nothing here shows that teams differ, making and measuring together: if all were alike "
-        f"in both, so much would turn up in {chance_of(p)}. So these numbers put nobody first or "
-        "last."
+        "in both, so much would turn up in {p}. So these numbers put nobody first or "
+        "last.",
+        p=chance_of(p),
     )
 
 
@@ -139,10 +156,16 @@ def seen_text(code: str, number: int, item: str, about: str) -> str:
     """
     items = plural(item) if number != 1 else item
     told = {
-        "no_reason": f"No value and no reason in the record: {number} {items}.",
-        "more_readings": f"Read more often than planned: {number} {items}.",
-        "otherwise": f"Made otherwise than planned: {number} {items}.",
-        "odd_dropped": f"Numbers set aside because they looked odd: {number}.",
-        "after_looking": "Items were added when results were known, without having said so.",
+        "no_reason": say(
+            "No value and no reason in the record: {number} {items}.", number=number, items=items
+        ),
+        "more_readings": say(
+            "Read more often than planned: {number} {items}.", number=number, items=items
+        ),
+        "otherwise": say(
+            "Made otherwise than planned: {number} {items}.", number=number, items=items
+        ),
+        "odd_dropped": say("Numbers set aside because they looked odd: {number}.", number=number),
+        "after_looking": say("Items were added when results were known, without having said so."),
     }
     return told.get(code, f"Questions in the record about {about}: {number}.")
