@@ -118,8 +118,8 @@ def dot_figure(plot: DotPlot) -> Figure:
     """Return the dot plot as a figure."""
     with drawing.house_style():
         canvas = _drawn(plot)
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _drawn(plot: DotPlot) -> Canvas:
