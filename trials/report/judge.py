@@ -41,7 +41,7 @@ def judge_document(story: Story) -> Document:
     if told is not None:
         line, gloss = told
         body = (Paragraph(line), Paragraph(gloss))
-        first.append(Remark("answer", CERTIFICATE, body))
+        first.append(Remark("answer", say(CERTIFICATE), body))
     asked = tuple(
         _asked(story, number, key, _ANSWERS[key](story, found))
         for number, key in enumerate(words.QUESTIONS, start=1)

@@ -116,7 +116,7 @@ def fits(pair: Pair) -> str:
 def _ratio_range(pair: Pair) -> str:
     low, high = pair.interval
     if low is None:
-        return say("up to {times} as much", times=times(high or 0.0, pair.decimals))
+        return say("up to {high} as much", high=times(high or 0.0, pair.decimals))
     if high is None:
         return say("{low} as much or more", low=times(low, pair.decimals))
     return say(
@@ -129,17 +129,17 @@ def _ratio_range(pair: Pair) -> str:
 def _difference_range(pair: Pair) -> str:
     low, high = pair.interval
     if low is None:
-        return say("up to {signed}", signed=_signed(pair, high or 0.0))
+        return say("up to {high}", high=_signed(pair, high or 0.0))
     if high is None:
-        return say("{signed} or beyond", signed=_signed(pair, low))
+        return say("{low} or beyond", low=_signed(pair, low))
     # "from 0.10 to 0.32 mW more" where both ends say the same, else each says its own
     start = number(low, pair.decimals) if low >= 0 else _signed(pair, low)
-    return say("anything from {start} to {signed}", start=start, signed=_signed(pair, high))
+    return say("anything from {low} to {high}", low=start, high=_signed(pair, high))
 
 
 def _signed(pair: Pair, x: float) -> str:
     size = with_unit(number(abs(x), pair.decimals), pair.unit)
-    return f"{size} {'less' if x < 0 else 'more'}"
+    return say("{size} less", size=size) if x < 0 else say("{size} more", size=size)
 
 
 def margin(worthwhile: float, scale: Scale, unit: str) -> str:
@@ -164,7 +164,19 @@ def gap_with_range(pair: Pair) -> str:
     text = gap(pair)
     if pair.estimate is None or pair.interval == (None, None):
         return text
-    told = fits(pair).removeprefix("anything from ")
+    return say("{gap} ({ends} fits the data)", gap=text, ends=_ends(pair.larger_first()))
+
+
+def _ends(pair: Pair) -> str:
+    """Return the range that the data fit, as short as it can stand in brackets."""
+    low, high = pair.interval
+    if low is None or high is None:
+        if pair.scale == "ratio" and low is None:
+            return say("up to {high}", high=times(high or 0.0, pair.decimals))
+        return fits(pair)
     if pair.scale == "ratio":
-        told = told.removesuffix(" as much")
-    return say("{text} ({told} fits the data)", text=text, told=told)
+        start, end = number(low, pair.decimals), times(high, pair.decimals)
+    else:
+        start = number(low, pair.decimals) if low >= 0 else _signed(pair, low)
+        end = _signed(pair, high)
+    return say("{low} to {high}", low=start, high=end)
