@@ -25,12 +25,12 @@ def promised_told(story: Story, found: ResponseFindings, other: OtherVerdict) ->
 
 def moved_told(story: Story, found: ResponseFindings, moved: MovedVerdict) -> str:
     """Return the verdict without one decision about what was measured."""
-    answers = {question.id: question.answer for question in story.measured.answered}
-    if moved.decision in answers:
-        decision = answer_decision(moved.decision, answers[moved.decision] or "")
+    items = moved.decision.split(" ")[1:]
+    if items:
+        decision = exchange_decision(*items)
     else:
-        _, item, partner = moved.decision.split(" ")
-        decision = exchange_decision(item, partner)
+        answers = {question.id: question.answer for question in story.measured.answered}
+        decision = answer_decision(moved.decision, answers[moved.decision] or "")
     label = story.factor_label(moved.factor)
     return moved_sentence(label, _whose(story, found), moved.verdict, decision)
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
-from trials.words.language import marked, say
-from trials.words.numbers import count, listing
+from trials.words.language import marked, say, say_as
+from trials.words.numbers import listing, plural
 from trials.words.sentences import verdict_text
 
 STEADY = marked("Leaving out any single {kinds} would change none of these answers.")
@@ -49,7 +49,9 @@ class Names:
 
     def member(self, kind: str, name: str) -> str:
         """Return a member with its kind: "firing F3"."""
-        return f"{self.kind(kind)} {self.own(kind, name)}"
+        return say_as(
+            "one of a kind", "{kind} {name}", kind=self.kind(kind), name=self.own(kind, name)
+        )
 
 
 def beside_text(code: str) -> str:
@@ -121,13 +123,14 @@ def _without(influence: Mapping[str, Any], names: Names) -> list[str]:
 def _some(kind: str, members: Sequence[str], totals: Mapping[str, int], names: Names) -> str:
     if len(members) <= _NAMED:
         return listing([names.member(kind, member) for member in members], "or")
-    label, total = names.kind(kind), totals.get(kind, len(members))
+    labels, total = plural(names.kind(kind)), totals.get(kind, len(members))
     if len(members) == total:
-        return say("any one of the {n_members}", n_members=count(total, label))
+        return say("any one of the {total} {labels}", total=total, labels=labels)
     return say(
-        "any one of {n_some} of the {n_members}",
-        n_some=len(members),
-        n_members=count(total, label),
+        "any one of {n_members} of the {total} {labels}",
+        n_members=len(members),
+        total=total,
+        labels=labels,
     )
 
 

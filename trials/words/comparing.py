@@ -119,11 +119,8 @@ def _ratio_range(pair: Pair) -> str:
         return say("up to {high} as much", high=times(high or 0.0, pair.decimals))
     if high is None:
         return say("{low} as much or more", low=times(low, pair.decimals))
-    return say(
-        "anything from {low} to {high} as much",
-        low=number(low, pair.decimals),
-        high=times(high, pair.decimals),
-    )
+    start, end = _ratio_ends(pair, low, high)
+    return say("anything from {low} to {high} as much", low=start, high=end)
 
 
 def _difference_range(pair: Pair) -> str:
@@ -132,9 +129,8 @@ def _difference_range(pair: Pair) -> str:
         return say("up to {high}", high=_signed(pair, high or 0.0))
     if high is None:
         return say("{low} or beyond", low=_signed(pair, low))
-    # "from 0.10 to 0.32 mW more" where both ends say the same, else each says its own
-    start = number(low, pair.decimals) if low >= 0 else _signed(pair, low)
-    return say("anything from {low} to {high}", low=start, high=_signed(pair, high))
+    start, end = _difference_ends(pair, low, high)
+    return say("anything from {low} to {high}", low=start, high=end)
 
 
 def _signed(pair: Pair, x: float) -> str:
@@ -164,19 +160,26 @@ def gap_with_range(pair: Pair) -> str:
     text = gap(pair)
     if pair.estimate is None or pair.interval == (None, None):
         return text
-    return say("{gap} ({ends} fits the data)", gap=text, ends=_ends(pair.larger_first()))
-
-
-def _ends(pair: Pair) -> str:
-    """Return the range that the data fit, as short as it can stand in brackets."""
+    pair = pair.larger_first()
     low, high = pair.interval
     if low is None or high is None:
-        if pair.scale == "ratio" and low is None:
-            return say("up to {high}", high=times(high or 0.0, pair.decimals))
-        return fits(pair)
-    if pair.scale == "ratio":
-        start, end = number(low, pair.decimals), times(high, pair.decimals)
-    else:
-        start = number(low, pair.decimals) if low >= 0 else _signed(pair, low)
-        end = _signed(pair, high)
-    return say("{low} to {high}", low=start, high=end)
+        return say("{gap} ({ends} fits the data)", gap=text, ends=_one_end(pair))
+    start, end = (_ratio_ends if pair.scale == "ratio" else _difference_ends)(pair, low, high)
+    return say("{gap} ({low} to {high} fits the data)", gap=text, low=start, high=end)
+
+
+def _one_end(pair: Pair) -> str:
+    low, high = pair.interval
+    if pair.scale == "ratio" and low is None:
+        return say("up to {high}", high=times(high or 0.0, pair.decimals))
+    return fits(pair)
+
+
+def _ratio_ends(pair: Pair, low: float, high: float) -> tuple[str, str]:
+    return number(low, pair.decimals), times(high, pair.decimals)
+
+
+def _difference_ends(pair: Pair, low: float, high: float) -> tuple[str, str]:
+    # "from 0.10 to 0.32 mW more" where both ends say the same, else each says its own
+    start = number(low, pair.decimals) if low >= 0 else _signed(pair, low)
+    return start, _signed(pair, high)
