@@ -1,11 +1,11 @@
-"""Make the invented throws of the demo's planes from the truth in truth.toml.
+"""Make the invented throws of a demo of paper planes from the truth in its truth.toml.
 
 Run it with the program installed:
 
-    python study_demo/planes/make_measurements.py [FOLDER]
+    python study_demo/planes/make_measurements.py [EXAMPLE]
 
-It draws the demo's plan, lets two invented pupils throw each plane, and writes the table that they
-hand in to FOLDER (measured/ beside this file, if none is named).
+It draws the plan of ../EXAMPLE (the planes of this folder, if none is named), lets invented pupils
+throw each plane, and writes the table that they hand in to its folder measured/.
 """
 
 from __future__ import annotations
@@ -24,22 +24,23 @@ from trials.ingest import workbook_layout as layout
 from trials.randomness import stream
 from trials.study import Study, read_study
 
-HERE = Path(__file__).resolve().parent
+PLANES = Path(__file__).resolve().parent
 
 
-def read_toml(name: str) -> dict[str, Any]:
-    """Return one of the files beside this one."""
-    with (HERE / name).open("rb") as file:
+def read_toml(name: str, folder: Path = PLANES) -> dict[str, Any]:
+    """Return one of the files of an example."""
+    with (folder / name).open("rb") as file:
         return tomllib.load(file)
 
 
 def throws(study: Study, plan: Plan, truth: dict[str, Any]) -> list[tuple[str, int, str]]:
     """Return code, number of the throw and distance in m as written down, in order of throwing."""
-    spread, readings = truth["spread"], study.response("distance").readings
+    spread, readings = truth["spread"], study.responses[0].readings
     lines = []
     for row in sorted(plan.rows, key=lambda row: row.measure):
         rng = stream(truth["seed"], f"plane {row.item}")
-        far = truth["distance"][row.factors["shape"]] + spread["item"] * rng.normal()
+        far = sum(truth["distance"][name][level] for name, level in row.factors.items())
+        far += spread["item"] * rng.normal()
         for reading in range(1, readings + 1):
             distance = far + spread["reading"] * rng.normal()
             lines.append((row.item, reading, f"{distance:.1f}"))
@@ -52,22 +53,22 @@ def throws(study: Study, plan: Plan, truth: dict[str, Any]) -> list[tuple[str, i
     return lines
 
 
-def hand_in(study: Study, plan: Plan) -> dict[str, bytes]:
+def hand_in(study: Study, plan: Plan, folder: Path = PLANES) -> dict[str, bytes]:
     """Return what the pupils hand in for their plan: file name -> content."""
     out = io.StringIO(newline="")
     table = csv.writer(out)
     table.writerow(layout.headings_of(study)[:3])
-    table.writerows(throws(study, plan, read_toml("truth.toml")))
+    table.writerows(throws(study, plan, read_toml("truth.toml", folder)))
     return {"throws.csv": out.getvalue().encode()}
 
 
 def main() -> None:
     """Write the file."""
-    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else HERE / "measured"
-    study = read_study(HERE / "study.toml")
-    plan = draw(study, seed=read_toml("course.toml")["seed"])
-    for name, content in hand_in(study, plan).items():
-        write_bytes(folder / name, content)
+    folder = PLANES.parent / sys.argv[1] if len(sys.argv) > 1 else PLANES
+    study = read_study(folder / "study.toml")
+    plan = draw(study, seed=read_toml("course.toml", folder)["seed"])
+    for name, content in hand_in(study, plan, folder).items():
+        write_bytes(folder / "measured" / name, content)
 
 
 if __name__ == "__main__":

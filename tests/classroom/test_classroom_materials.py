@@ -21,6 +21,7 @@ from trials.classroom.materials import (
     get_out,
     handy,
     needs,
+    pieces,
     spare_items,
     totals,
 )
@@ -147,6 +148,21 @@ def test_one_thing_at_several_steps_is_added_up_where_units_allow_it(plan: Plan)
     assert total.amount == 5 * (18 + extra) + 6 * 250
     # pieces and litres can't be added
     assert totals(needs(using(USED), plan)) == ()
+
+
+def test_things_are_counted_once_with_what_every_step_takes_of_them(plan: Plan) -> None:
+    """18 items, two slides each and one more a team: 36 and 6; no millilitres, no tray papers."""
+    slide, more = Material(name="slide", amount=2), Material(name="Slide", amount=1, per="team")
+    study = using({**USED, "rinse": (slide,), "close": (more,)})
+    extra = spare_items(study, plan)
+    assert extra is not None
+    found = pieces(needs(study, plan))
+    assert found == (("Water", 36, 2 * (18 + extra)), ("slide", 42, 2 * (18 + extra) + 6))
+
+
+def test_things_have_no_number_with_spares_where_all_failed(plan: Plan) -> None:
+    assert pieces(needs(practised(using(USED), 4, 4), plan)) == (("Water", 36, None),)
+    assert pieces(needs(class_study(), plan)) == ()
 
 
 def test_lessons_are_those_of_the_timetable() -> None:

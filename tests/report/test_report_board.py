@@ -21,7 +21,7 @@ from pypdf import PdfReader
 from tests.words.reading_grade import flesch_kincaid
 from trials.design.values import PlanRow
 from trials.errors import TextError
-from trials.render.blocks import Bullets, Figure, Paragraph
+from trials.render.blocks import Bullets, Figure, Paragraph, texts
 from trials.render.tiles import Board
 from trials.render.typeset import Paper
 from trials.report import Story, Texts, board_files, edited_texts
@@ -29,8 +29,10 @@ from trials.report.abstracts import LIMITS, printed
 from trials.report.board import board_of
 from trials.report.board_draft import title_problem
 from trials.report.board_facts import told_of
+from trials.report.limits import next_section
 from trials.study.values import Equipment, Material
 from trials.words.board import Headline, headline
+from trials.words.extending import fairly_added
 from trials.words.forbidden import find_causal, find_forbidden
 from trials.words.numbers import MINUS, NBSP
 
@@ -98,6 +100,18 @@ def test_every_verdict_is_told_without_a_forbidden_word(reason: str, scale: Any)
     assert ("not settled yet" in line) == open_ == bool(told(of, "open"))
     assert ("mattered" in line) == (REASONS[reason] == "mattered")
     assert ("no practical difference" in line) == (REASONS[reason].startswith("made"))
+
+
+@pytest.mark.parametrize("looks", [1, 2])
+def test_board_and_report_say_alike_how_more_may_be_made(looks: int) -> None:
+    """More cells after a result: a new study, or a second look that is declared or marked."""
+    made = make("difference")
+    plan = made.study.plan.model_copy(update={"looks": looks})
+    of = story_of(replace(made, study=made.study.model_copy(update={"plan": plan})))
+    rule = fairly_added(declared=looks == 2)
+    assert f"To settle heat, {rule[0].lower()}{rule[1:]}" in told(of, "next")
+    assert rule in texts((next_section(of, of.responses[0]),))
+    assert ("'after looking'" in rule, "the plan declared" in rule) == (looks == 1, looks == 2)
 
 
 @pytest.mark.parametrize("scale", ["difference", "ratio"])
@@ -370,7 +384,7 @@ def test_sizes_in_words_are_sizes(said: str) -> None:
         "We tried 3 dyes, so 3 versions", "Less than 0.01 mW was a failure", "It took 25 minutes",
         "It took 25 min, then 1.5 hours or 90 min", "2 sessions of 4 firings", "4 ml of paste",
         "TiO2, N719 and I3 need no leave", "half of the cells", "two and a half hours",
-        "the third dye", "2 ovens", "3 variables",
+        "the third dye", "2 ovens", "3 variables", "48 small cells", "48 small,\nhand-made cells",
     ],
 )  # fmt: skip
 def test_every_number_of_the_study_may_be_used_with_its_noun(said: str) -> None:
@@ -438,6 +452,30 @@ def test_what_stands_below_the_title_is_printed_whatever_it_is() -> None:
     assert board.lines[:3] == ("We are: three.", "one", "two")
     rest = " ".join(board.lines[3:]).replace(NBSP, " ")
     assert told(story(), "open") in rest
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "48 fewer cells", "48 failed cells", "48 small better cells", "49 small cells",
+        "48 small percent", "48 small\n\ncells", "48, small cells", "48 small-cells",
+    ],
+)  # fmt: skip
+def test_a_word_between_that_makes_it_another_number_is_refused(said: str) -> None:
+    text = draft(story()).board.replace("## Conclusion\n", f"## Conclusion\n\nSo {said}.\n")
+    with pytest.raises(TextError) as problem:
+        edited_texts(story(), text, None)
+    assert problem.value.what == "board.md says a number that is none of this study's own."
+
+
+def test_a_graph_below_the_title_is_told_of() -> None:
+    text = draft(story()).board
+    headline_ = re.compile(r"\{\{headline:.*?\}\}")
+    moved = headline_.sub(lambda match: f"{match[0]}\n\n{{{{graph}}}}", text, count=1)
+    (note,) = edited_texts(story(), moved, None).notes
+    assert "has {{graph}} below the title. It isn't printed" in note
+    assert "a heading that starts with ##" in note
+    assert edited_texts(story(), text, None).notes == ()
 
 
 @pytest.mark.parametrize("heading", ["##", "## ", "## {{graph}}", "## **{{found}}**"])

@@ -19,6 +19,7 @@ from trials.render import tiles
 from trials.render.pictures import PICTURES, picture
 from trials.render.typeset import Paper
 from trials.report import board_files
+from trials.report.board import hanging_of
 from trials.words.pictures import ANY, picture_of
 
 from .test_report_board import draft, pdf, story
@@ -79,6 +80,30 @@ def test_the_tiles_fit_on_the_largest_board(paper: Paper) -> None:
     assert high + 91 <= 274
     assert f"Page {count + 1}: Photographs" in text
     assert "Most fairs don't let you bring the cells themselves" in text
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+@pytest.mark.parametrize("lines", [(1, 1, 1, 1, 1), (6, 6, 6, 6), (1, 9, 2, 9, 1, 3)])
+def test_no_step_of_the_procedure_is_torn(paper: Paper, lines: tuple[int, ...]) -> None:
+    rows = tuple(
+        tiles.PictureRow(
+            "clock",
+            f"Step{at}begins",
+            (*("Warm it slowly, as it cracks." for _ in range(n)), f"Step{at}ends"),
+        )
+        for at, n in enumerate(lines)
+    )
+    procedure = tiles.Tile("Procedure", (tiles.Pictures(rows),))
+    of = story()
+    board = tiles.Board("Steps", (), (), (procedure,), hanging_of(of), ())
+    pages = [
+        page.extract_text()
+        for page in PdfReader(io.BytesIO(tiles.board_pdf(board, paper))).pages[2:]
+    ]
+    for at in range(len(lines)):
+        (first,) = (n for n, text in enumerate(pages) if f"Step{at}begins" in text)
+        assert f"Step{at}ends" in pages[first]
+    assert all("begins" in text for text in pages)  # none is empty, or a rest
 
 
 def test_the_board_is_tagged() -> None:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from trials.design.values import PlanRow
+from trials.render.blocks import texts, walk
+from trials.render.table import Table
+from trials.report import judge_document, story_of, teacher_document
 from trials.service.findings_text import findings_lines
 from trials.words.forbidden import find_forbidden
 from trials.words.numbers import NBSP
 
-from .made import a_question
+from .made import TODAY, a_question, make
 from .whole import TWO_BY_TWO, Whole, whole
 
 NOISE = (-9.0, 4.0, 7.0, -5.0, 2.0, 1.0)
@@ -45,6 +50,41 @@ def test_a_version_that_was_lost_wholly_is_no_failure() -> None:
     answer = whole(THREE, value, lost=[("water", "salt")]).text("answer")
     assert "All 8 cups with salt were lost." in answer
     assert "result of its own" not in answer
+
+
+def test_what_was_lost_and_what_was_never_made_are_told_apart_everywhere() -> None:
+    """Of 48 cells 1 was dropped, 2 cracked, 4 were never made, and 2 failed: 39 worked."""
+    made = make("difference")
+    gone = [v.item for v in made.measured.values if v.status == "measured"][:6]
+    values = tuple(
+        replace(
+            v, status="lost", value=None, exact=None, reason="ill", never_made=v.item in gone[2:]
+        )
+        if v.item in gone
+        else v
+        for v in made.measured.values
+    )
+    found = made.found.model_copy(update={"n_items": 39, "n_lost": 7, "n_never_made": 4})
+    made = replace(made, measured=replace(made.measured, values=values)).with_found(found)
+    story = story_of(made.study, made.plan, made.measured, made.findings, today=TODAY, version="9")
+    told = "2 failed, 3 were lost and 4 were never made"
+    report = "\n".join(texts(made.document().parts[0].sections)).replace(NBSP, " ")
+    assert f"39 cells that worked, of 48 planned ({told})" in report
+    judge = "\n".join(texts(judge_document(story).parts[0].sections)).replace(NBSP, " ")
+    assert f"39 gave a value: {told}." in judge
+    terminal_says = "39 items compared, 2 failed, 3 were lost, 4 were never made"
+    assert terminal_says in "\n".join(findings_lines(made.findings))
+    teacher = teacher_document(story)
+    assert teacher is not None
+    who = next(
+        block
+        for section in walk(teacher.parts[0].sections)
+        for block in section.blocks
+        if isinstance(block, Table) and block.name == "who"
+    )
+    heads = [column.name for column in who.columns]
+    sums = {head: sum(int(str(row[at])) for row in who.rows) for at, head in enumerate(heads) if at}
+    assert (sums["planned"], sums["lost"], sums["never made"], sums["failed"]) == (48, 3, 4, 2)
 
 
 def test_one_version_left_is_a_reason_and_not_a_gap() -> None:

@@ -87,6 +87,22 @@ def test_spreads_are_those_of_the_findings_and_nobody_is_put_first() -> None:
     assert "causes" not in alike_sentence(0.001, "cells", 0.05)
 
 
+def test_a_range_that_says_nothing_is_not_told_and_no_team_stands_out_alone() -> None:
+    """One team with 0.63 (0.21 to 71.23), one without; then teams that nothing compares."""
+    wide = SPREAD.teams[0].model_copy(update={"making": 0.63, "making_interval": (0.21, 71.23)})
+    spread = SPREAD.model_copy(update={"teams": (wide, SPREAD.teams[1])})
+    made = make("difference")
+    one = made.with_found(made.found.model_copy(update={"repeatability": spread}))
+    shown = table(one, "power-teams")
+    assert shown.rows[0] == ("T1", 8, "too few", None, None, 0.0113, 0.0084, 0.0171)
+    assert shown.notes[0].startswith("Too few: too few cells to say")
+    apart = table(with_spread(None), "power-teams")
+    assert [row[2:5] for row in apart.rows[:2]] == [(None, None, None)] * 2
+    assert apart.rows[0][5:] == (0.0113, 0.0084, 0.0171)
+    assert apart.notes == ("Making, team by team: too few cells to say.",)
+    assert table(with_spread(), "power-teams").notes == ()
+
+
 def test_who_did_what_adds_up() -> None:
     made = make("difference")
     asked = replace(a_question(), item=made.plan.rows[0].item, answer="keep")

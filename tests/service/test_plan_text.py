@@ -12,8 +12,9 @@ from trials.design.values import VerdictChance
 from trials.render.blocks import texts
 from trials.report.plan_page import plan_document
 from trials.service.judging_text import lines
-from trials.service.plan_text import outlook_lines, size_lines
-from trials.study import Limits, Response, Spread, Study, StudyFactor, StudyGroup
+from trials.service.plan_text import material_lines, outlook_lines, size_lines
+from trials.study import Limits, Response, Spread, Step, Study, StudyFactor, StudyGroup
+from trials.study.values import Material
 from trials.words.numbers import whole_percents
 
 DYE = StudyFactor(name="dye", levels=("hibiscus", "beetroot", "spinach"), shared=False)
@@ -93,3 +94,16 @@ def test_a_plan_with_nothing_left_over_says_that_it_can_tell_nothing() -> None:
         assert "Nothing sure can be said of dye and heat" in text
         assert "can be told from every other" not in text
         assert "hidden wholly" not in text
+
+
+def test_how_many_things_a_plan_needs_stands_beside_it() -> None:
+    """12 slides of 2 glasses: 20 enough for 12 that work if a quarter fails (binomial, 0.959)."""
+    glass = Material(name="glass slide", amount=2)
+    step = Step(name="coat", materials=(glass, Material(name="paste", amount=5, unit="mL")))
+    study = one_burner().model_copy(update={"steps": (step,)})
+    (line,) = material_lines(study, draw(study, seed=1))
+    assert line == (
+        "It needs 24 glass slides, or 40 with spares for slides that fail. The list of materials, "
+        "printed with the sheets, has the rest."
+    )
+    assert material_lines(one_burner(), draw(one_burner(), seed=1)) == []

@@ -91,11 +91,14 @@ def test_the_others_can_make_them_by_what_it_prints(air: CommandLine) -> None:
     first = _collect(air, {item: row for item, row in rows.items() if item not in late})
     assert first["summary"]["not_made"] == told["not_made"]
     assert first["summary"]["missing"] == []
-    assert air.json("analyse", "air")["responses"][0]["n_lost"] == len(late)
+    found = air.json("analyse", "air")["responses"][0]
+    assert (found["n_lost"], found["n_never_made"]) == (len(late), len(late))
+    assert f"{len(late)} were never made" in air.run("analyse", "air")
     second = _collect(air, late, "b.csv")
     assert second["summary"]["in"] == 24
     assert second["summary"]["not_made"] == []
-    assert air.json("analyse", "air")["responses"][0]["n_lost"] == 0
+    found = air.json("analyse", "air")["responses"][0]
+    assert (found["n_lost"], found["n_never_made"]) == (0, 0)
 
 
 def test_readings_that_come_all_the_same_count_and_are_asked_for_their_maker(

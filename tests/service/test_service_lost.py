@@ -71,6 +71,7 @@ def test_the_plan_it_offers_is_drawn_by_what_it_prints(air: CommandLine) -> None
     text = air.run("lost", "air", gone[0], *WHY)
     assert "Shape then shows from" in text
     assert "- Make other planes later, dealt so that they make up for those missing:" in text
+    assert "Plan them before you run trials analyse" in text
     assert "- Or go on without them: trials analyse air" in text
     longer = air.json(*shlex.split(offer["commands"][0])[1:-1], "12")  # whole sessions
     assert longer["parts"][-1]["without"] == gone
@@ -84,6 +85,7 @@ def test_before_the_first_reading_it_says_when_others_can_be_planned(air: Comman
     text = air.run("lost", "air", *gone, *WHY)
     assert "When the first readings are in, other planes that make up for those missing" in text
     assert "trials plan air --extend --items 1" in text
+    assert "Plan them before you run trials analyse: while no result is known" in text
     assert "without them" not in text
 
 

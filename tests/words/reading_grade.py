@@ -25,3 +25,22 @@ def readability_index(text: str) -> float:
     words, sentences = _sentences(text)
     letters = sum(len(w) for w in words)
     return 4.71 * letters / len(words) + 0.5 * len(words) / sentences - 21.43
+
+
+def spanish_syllables(word: str) -> int:
+    """Count syllables: each strong or accented vowel, else each run of vowels, makes one."""
+    sounded = re.sub(r"([qg])u(?=[eiéí])", r"\1", word.lower())
+    runs = re.findall(r"[aeiouáéíóúü]+|y(?![aeiouáéíóú])", sounded)
+    return max(sum(max(len(re.findall(r"[aeoáéíóú]", run)), 1) for run in runs), 1)
+
+
+def szigriszt_pazos(text: str) -> float:
+    """Ease of a Spanish text, 0 to 100 (F. Szigriszt Pazos 1993): 55 to 65 is "normal".
+
+    The names of the grades are those of I. M. Barrio-Cantalejo and others (2008), Anales del
+    Sistema Sanitario de Navarra 31, 135-152 (from memory).
+    """
+    words = re.findall(r"[^\W\d_]+|\d[\d.]*", text)
+    sentences = max(len(re.findall(r"[.?!:](?=\s|$)", text)), 1)
+    syllables = sum(spanish_syllables(word) for word in words)
+    return 206.835 - 62.3 * syllables / len(words) - len(words) / sentences

@@ -42,6 +42,7 @@ class Data:
     n_readings: int = 0
     n_failed: int = 0
     n_lost: int = 0
+    n_never_made: int = 0  # of those lost
     set_aside: tuple[SetAside, ...] = ()
     runs: tuple[int, ...] | None = None
     labels: Mapping[str, str] = field(default_factory=dict)

@@ -367,6 +367,7 @@ class MissingLevel(Frozen):
     planned: int
     failed: int
     lost: int
+    never_made: int = 0  # of those lost
 
 
 class FoundSpread(Frozen):
@@ -486,6 +487,7 @@ class ResponseFindings(Frozen):
     n_readings: int
     n_failed: int
     n_lost: int
+    n_never_made: int = 0  # of those lost
     primary: bool
     better: Literal["high", "low"] = "high"
     method: Method

@@ -57,7 +57,6 @@ def analyse(
     intervals : for pairs of levels the differences that the shuffle doesn't reject.
     sensitivity : look what leaving out one thing, or taking off a drift, would change.
     """
-    options = data.options
     fit = fitted(data)
     shares = parts.variance_shares(fit)
     tests = {t.hypothesis.term.name: t for t in fit.tests}
@@ -73,7 +72,7 @@ def analyse(
     crossing = crossings(
         effects,
         {key: [parts.comparison(data, fit, one) for one in pairs] for key, pairs in simple.items()},
-        options,
+        data.options,
         data.scale,
     )
     verdicts = factor_verdicts(data, fit, judged, simple, crossing, worst=worst)
@@ -89,6 +88,7 @@ def analyse(
         n_readings=data.n_readings,
         n_failed=data.n_failed,
         n_lost=data.n_lost,
+        n_never_made=data.n_never_made,
         primary=data.primary,
         better=data.better,
         method=_method(data, fit, effects),

@@ -329,11 +329,12 @@ def _missing_levels(
             items = [row.item for row in plan.rows if row.factors[factor.name] == level]
             if not items or set(items) & set(used):
                 continue
-            count = Counter(values[item].status for item in items if item in values)
+            mine = [values[item] for item in items if item in values]
+            count = Counter(value.status for value in mine)
             out.append(
                 MissingLevel(
                     factor=factor.name, level=level, planned=len(items), failed=count["failed"],
-                    lost=count["lost"],
+                    lost=count["lost"], never_made=sum(value.never_made for value in mine),
                 )
             )  # fmt: skip
     return tuple(out)
@@ -380,6 +381,7 @@ def study_data(study: Study, plan: Plan, measured: Measured, response: Response)
         n_readings=sum(values[item].readings for item in used),
         n_failed=count["failed"],
         n_lost=count["lost"],
+        n_never_made=sum(value.never_made for value in values.values()),
         set_aside=tuple(
             SetAside(item=row.item, reason=_reason(values.get(row.item)))
             for row in plan.rows

@@ -118,6 +118,33 @@ def totals(found: tuple[Need, ...]) -> tuple[Total, ...]:
     )
 
 
+def pieces(found: tuple[Need, ...]) -> tuple[tuple[str, int, int | None], ...]:
+    """Return things of which every item takes some, each with how many, without and with spares.
+
+    A thing is told once, in the order of the work, with all that other steps take of it. The number
+    with spares is None where no number is enough.
+    """
+    counted = [need for need in found if need.material.unit.strip() in ("", "1")]
+    told: dict[str, list[Need]] = {}
+    for need in counted:
+        told.setdefault(need.material.name.strip().casefold(), []).append(need)
+    return tuple(
+        (
+            mine[0].material.name.strip(),
+            _whole(need.each * need.times for need in mine),
+            None
+            if any(need.spare is None for need in mine)
+            else _whole(need.each * need.all_in for need in mine),
+        )
+        for mine in told.values()
+        if any(need.material.per == "item" for need in mine)
+    )
+
+
+def _whole(amounts: Iterable[Decimal]) -> int:
+    return int(get_out(sum(amounts, Decimal(0)), ""))
+
+
 def get_out(amount: Decimal, unit: str) -> Decimal:
     """Return an amount as it can be got out: pieces whole, else two digits, never too little.
 

@@ -17,6 +17,11 @@ def confidence_of(study: Study) -> float:
     return per_look(study.analysis.confidence, study.plan.looks)
 
 
+def look_left(study: Study, plan: Plan) -> bool:
+    """Return whether the study declared a second look that no part has used up."""
+    return 1 + sum(part.looked for part in plan.parts) < study.plan.looks
+
+
 def is_after_looking(study: Study, plan: Plan, measured: Collection[str]) -> bool:
     """Return whether items of a part were measured that was asked for beyond the looks declared.
 

@@ -289,7 +289,8 @@ def _without_value(item: str, response: Response, reduced: Reduced, known: _Know
         return _value(item, response, "set aside", reduced, known.applied.dropped[item])
     if item in known.unmade:
         absence = known.unmade[item]
-        return _value(item, response, "lost", reduced, f"{absence.team} was absent: {absence.why}")
+        why = f"{absence.team} was absent: {absence.why}"
+        return replace(_value(item, response, "lost", reduced, why), never_made=True)
     return _value(item, response, "unmeasured", reduced, "; ".join(reduced.notes))
 
 

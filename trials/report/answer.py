@@ -32,6 +32,7 @@ from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
 from trials.words.sentences import (
     answer_sentences,
     at_least_sentence,
+    gone_words,
     missing_sentence,
     verdict_sentence,
 )
@@ -270,7 +271,7 @@ def missing(story: Story, found: ResponseFindings) -> list[str]:
             story.factor_label(one.factor),
             story.item,
             one.planned,
-            (one.failed, one.lost),
+            (one.failed, one.lost, one.never_made),
         )
         for one in found.missing_levels
     ]
@@ -312,26 +313,8 @@ def rests_on(story: Story, found: ResponseFindings) -> str:
         n_items=count(found.n_items, story.item),
         planned=planned,
     )
-    gone = []
-    if found.n_failed:
-        gone.append(
-            say("1 failed")
-            if found.n_failed == 1
-            else say("{n_failed} failed", n_failed=found.n_failed)
-        )
-    if found.n_lost:
-        gone.append(
-            say("1 was lost")
-            if found.n_lost == 1
-            else say("{n_lost} were lost", n_lost=found.n_lost)
-        )
     other = planned - found.n_items - found.n_failed - found.n_lost
-    if other > 0:
-        gone.append(
-            say("1 gave no value for another reason")
-            if other == 1
-            else say("{other} gave no value for another reason", other=other)
-        )
+    gone = gone_words(found.n_failed, found.n_lost, found.n_never_made, other)
     return f"{text}{f' ({listing(gone)})' if gone else ''}."
 
 

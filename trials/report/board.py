@@ -80,6 +80,8 @@ def edited_board(story: Story, told: Mapping[str, Told], text: str | None) -> Ed
     _refuse_title(story, marked)
     refuse_empty_headings(NAME, marked)
     notes = [refused.not_told(NAME, key) for key in untold(told, keys_used(text))]
+    below = (one.key for one in marked[0].blocks if isinstance(one, Braces) and one.key in DRAWN)
+    notes += [refused.not_below_title(NAME, key) for key in dict.fromkeys(below)]
     notes += words_notes(story, NAME, free_text(text, results))
     return Edited(renewed(text, results), tuple(notes))
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from trials.analysis.findings import ResponseFindings, Verdict
+from trials.design.looks import look_left
 from trials.render.blocks import Block, Bullets, Paragraph
 from trials.report.answer import (
     answer_without_margin,
@@ -220,5 +221,5 @@ def _next(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]
     todo = first_steps(story, found)
     open_ = [story.factor_label(v.factor) for v in found.verdicts if _is_open(v)] if found else []
     if open_:
-        todo.append(words.settle(open_))
+        todo.append(words.settle(open_, declared=look_left(story.study, story.plan)))
     return tuple(Paragraph(text) for text in todo or [NOTHING_TO_DO])

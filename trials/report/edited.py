@@ -21,6 +21,7 @@ from trials.words.edited import (
     ALLOWED_KEYS,
     ALLOWED_NUMBERS,
     CODES_NOTE,
+    DESCRIBING,
     DO_BRACES,
     DO_CLOSE,
     DO_KEY,
@@ -43,6 +44,9 @@ _NUMBER: Final = re.compile(
     r"(?<![^\W_])((?:[^\W\d_]*[a-z]{2}|[xX])(?=\d)|(?<!\d[.,]))"
     rf"((?:(?:\d+(?:[.,]\d+)*|[.,]\d+){_PART}?|{_PART})(?:[eE][-+\u2212]?\d+)?)"
     r"[ \t\u00a0\u202f*_]*(?:\r?\n[ \t]*)?((?:[^\W\d_]|[%°µΩ²³])[^\W_]*(?:/[^\W_]+)*)?"
+)
+_NOUN: Final = re.compile(
+    rf"(?:{DESCRIBING}(?:,?[ \t\u00a0]+|,?[ \t]*\r?\n[ \t]*))+([^\W\d_][^\W_]*)", re.IGNORECASE
 )
 _ORDERED: Final = re.compile(r"^(\s*)\d+[.)](?=\s)", re.MULTILINE)
 _SIZE: Final = re.compile(SIZE_WORDS, re.IGNORECASE)
@@ -252,7 +256,9 @@ def _pair(match: re.Match[str]) -> tuple[str, str, str]:
 
 def _foreign(free: str, allowed: set[tuple[str, str, str]]) -> Iterator[Line]:
     for match in _NUMBER.finditer(free):
-        if _pair(match) not in allowed:
+        noun = _NOUN.match(free, match.start(3)) if match[3] else None
+        described = (*_pair(match)[:2], noun[1].casefold()) if noun else None
+        if _pair(match) not in allowed and described not in allowed:
             yield Line(_line(free, match.start()), flat(match[0]))
 
 

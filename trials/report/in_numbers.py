@@ -38,13 +38,14 @@ def in_numbers(story: Story, found: ResponseFindings | None) -> Mapping[str, str
 
 def _counts(story: Story, found: ResponseFindings) -> dict[str, str]:
     made = found.n_items + found.n_failed
+    never = say("; {n} more never made", n=found.n_never_made) if found.n_never_made else ""
     return {
         "failed": say(
             "{n_failed} of {n_items} made and tested",
             n_failed=found.n_failed,
             n_items=count(made, story.item),
         ),
-        "lost": count(found.n_lost, story.item),
+        "lost": count(found.n_lost - found.n_never_made, story.item) + never,
         "reading": say(
             "{n_readings} of {n_items}",
             n_readings=count(found.n_readings, "reading"),

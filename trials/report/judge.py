@@ -308,6 +308,7 @@ def _wrong(story: Story, _: ResponseFindings | None) -> words.Told:
             worked=counts["measured"] + counts["at least"],
             failed=counts["failed"],
             lost=counts["lost"],
+            never_made=sum(value.never_made for value in measured.of(story.main_response)),
             corrected=len(measured.corrections),
             open=len(measured.open_questions),
             departures=len(measured.departures),

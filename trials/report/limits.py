@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from trials.analysis.findings import LEAST_FRESH, ResponseFindings
+from trials.design.looks import look_left
 from trials.record.values import Question
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Cell, Column, Table
@@ -10,6 +11,7 @@ from trials.report.answer import recipe
 from trials.report.story import Story, means_of, verdict_facts
 from trials.report.told import fresh_told
 from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
+from trials.words.extending import fairly_added
 from trials.words.language import marked, say
 from trials.words.numbers import capital, chance_of, count, listing, plural
 from trials.words.sentences import MATTERED, NOT_SETTLED, settle_sentence, worst_sentence
@@ -154,7 +156,8 @@ def _missing(story: Story) -> list[Block]:
                 continue
             seen.add((plan_row.item, status))
             why = value.reason if value else ""
-            rows.append((plan_row.item, recipe(story, plan_row.item), _STATUS[status], why))
+            told = say("never made") if value and value.never_made else _STATUS[status]
+            rows.append((plan_row.item, recipe(story, plan_row.item), told, why))
     if not rows:
         return []
     columns = (
@@ -333,13 +336,7 @@ def _settle(story: Story, found: ResponseFindings) -> list[str]:
         if way_out:
             told.append(f"{capital(facts.factor)}: {way_out[0].lower()}{way_out[1:]}")
     if told:
-        told.append(
-            say(
-                "Plan these as a new study before you make them. Adding more after you have "
-                "seen the "
-                "result makes chance look like a find."
-            )
-        )
+        told.append(fairly_added(declared=look_left(story.study, story.plan)))
     return told
 
 

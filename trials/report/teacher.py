@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from trials.analysis.findings import Repeatability, ResponseFindings
+from trials.analysis.findings import Interval, Repeatability, ResponseFindings
 from trials.render.blocks import Block, Bullets, Document, Paragraph, Part, Section
 from trials.render.table import Cell, Column, Table
 from trials.report.story import Story, foot, slug
@@ -16,13 +16,17 @@ from trials.words.teams import (
     INTRO,
     LEFT_IN,
     NO_SIGN,
+    NO_TEAM,
     READ,
     SIGNS,
     TITLE,
+    TOO_FEW,
+    WHY_TOO_FEW,
     alike_sentence,
     seen_text,
 )
 
+_TOO_WIDE = 5.0  # times a spread, its upper end: common practice, no source
 _ODD = ("unusual", "unusual_result", "implausible")
 
 
@@ -59,11 +63,20 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
             for end in ("", "from", "to")
         ),
     )  # fmt: skip
+    compared = told.p_making is not None
     rows: list[tuple[Cell, ...]] = [
-        (one.member, one.items, one.making, *one.making_interval, one.reading,
-         *one.reading_interval)
+        (
+            one.member,
+            one.items,
+            *(_spread(one.making, one.making_interval) if compared else (None, None, None)),
+            *_spread(one.reading, one.reading_interval),
+        )
         for one in told.teams
-    ]  # fmt: skip
+    ]
+    left_in = "groups_left_in" in told.notes
+    notes = [] if compared or left_in else [say(NO_TEAM, items=plural(story.item))]
+    if any(TOO_FEW in row for row in rows):
+        notes.append(say(WHY_TOO_FEW, items=plural(story.item)))
     count = sum(one.items for one in told.teams)
     rows.append(("all", count, told.making, None, None, told.reading, None, None))
     label = story.response_label(found.name)
@@ -74,14 +87,25 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
         say("How repeatable each team was: {label}", label=label),
         (
             Paragraph(
-                LEFT_IN
-                if "groups_left_in" in told.notes
-                else alike_sentence(told.p_making, items, 1 - told.confidence)
+                LEFT_IN if left_in else alike_sentence(told.p_making, items, 1 - told.confidence)
             ),
             Paragraph(read),
-            Table(f"{slug(found.name)}-teams", say("Typical spread"), columns, tuple(rows)),
+            Table(
+                f"{slug(found.name)}-teams",
+                say("Typical spread"),
+                columns,
+                tuple(rows),
+                tuple(notes),
+            ),
         ),
     )
+
+
+def _spread(size: float | None, ends: Interval) -> tuple[Cell, Cell, Cell]:
+    """Return a spread with its range, or that it is too little known to be told."""
+    if size is not None and ends[1] is not None and ends[1] > _TOO_WIDE * size:
+        return TOO_FEW, None, None
+    return size, *ends
 
 
 def signs(story: Story) -> list[tuple[str, str]]:
@@ -143,15 +167,19 @@ def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
     made = Counter(team.values())
     settled = Counter(team[q.item] for q in story.measured.answered if q.item in team)
     still = Counter(team[q.item] for q in story.measured.open_questions if q.item in team)
-    heads = ("planned", say("gave a value"), "failed", "lost", "readings", say("questions settled"),
-             say("questions open"))  # fmt: skip
+    never = Counter(team[v.item] for v in values if v.never_made)
+    heads = ["planned", say("gave a value"), "failed", "lost", "readings", say("questions settled"),
+             say("questions open")]  # fmt: skip
+    if never:
+        heads.insert(4, say("never made"))
     columns = (
         Column("team", story.group_label(maker)),
         *(Column(head, head, kind="count") for head in heads),
     )
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (one, made[one], status[one, "measured"] + status[one, "at least"], status[one, "failed"],
-         status[one, "lost"], readings[one], settled[one], still[one])
+         status[one, "lost"] - never[one], *([never[one]] if never else []), readings[one],
+         settled[one], still[one])
         for one in members
     )  # fmt: skip
     caption = say("By team, for {response_label}", response_label=story.response_label(name))

@@ -146,13 +146,13 @@ def record_sentences(story: Story) -> list[str]:
             say(
                 "{label}: {n_readings} of "
                 "{n_items} that worked; {n_failed} failed, "
-                "{n_lost} lost. Readings of one {item} were averaged and never count as "
+                "{lost}. Readings of one {item} were averaged and never count as "
                 "replicates.",
                 label=capital(label),
                 n_readings=count(found.n_readings, "reading"),
                 n_items=count(found.n_items, story.item),
                 n_failed=found.n_failed,
-                n_lost=found.n_lost,
+                lost=_lost(found),
                 item=story.item,
             )
         )
@@ -164,6 +164,16 @@ def record_sentences(story: Story) -> list[str]:
         say("{n_values} corrected or set aside by hand.", n_values=capital(count(n, "value")))
     )
     return sentences
+
+
+def _lost(found: ResponseFindings) -> str:
+    if not found.n_never_made:
+        return say("{n_lost} lost", n_lost=found.n_lost)
+    return say(
+        "{n_lost} lost, {n_never} never made",
+        n_lost=found.n_lost - found.n_never_made,
+        n_never=found.n_never_made,
+    )
 
 
 def _method_facts(story: Story, found: ResponseFindings) -> MethodFacts:

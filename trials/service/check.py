@@ -15,7 +15,7 @@ from trials.progress import progress
 from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
 from trials.service.lessons_text import fits_words, lesson_lines
-from trials.service.plan_text import fairness_lines, outlook_lines, size_lines
+from trials.service.plan_text import fairness_lines, material_lines, outlook_lines, size_lines
 from trials.service.standing import Standing, standing
 from trials.service.taken_text import spares_document, taken_lines
 from trials.study import Study
@@ -59,6 +59,7 @@ class Checked:
         return [
             self.study.title,
             *size_lines(self.study, self.plan),
+            *material_lines(self.study, self.plan),
             *self._time(),
             self.of.told(),
             "",

@@ -35,7 +35,7 @@ from trials.words.methods import (
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count, listing, significant, with_unit
 from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
-from trials.words.sentences import at_least_sentence, missing_sentence
+from trials.words.sentences import at_least_sentence, gone_words, missing_sentence
 
 HOW = "How it was worked out"
 CAREFUL = ("adjusted_for", "differs_with", "settled_by")  # what stands beside the answers
@@ -144,7 +144,7 @@ def _missing(response: ResponseFindings) -> list[str]:
             one.factor,
             "item",
             one.planned,
-            (one.failed, one.lost),
+            (one.failed, one.lost, one.never_made),
         )
         for one in response.missing_levels
     ]
@@ -171,11 +171,8 @@ def _practice_lines(findings: Findings, folder: str) -> list[str]:
 
 def _counts(response: ResponseFindings) -> str:
     parts = [f"{count(response.n_items, 'item')} compared"]
-    if response.n_failed:
-        parts.append(f"{response.n_failed} failed")
-    if response.n_lost:
-        parts.append(f"{response.n_lost} lost")
-    return ", ".join(parts)
+    gone = gone_words(response.n_failed, response.n_lost, response.n_never_made)
+    return ", ".join([*parts, *gone])
 
 
 def _pairs_told(response: ResponseFindings) -> list[str]:

@@ -19,6 +19,7 @@ from trials.service.offers import (
     extended,
     extended_lines,
     extension,
+    fair_words,
 )
 from trials.service.opening import Opened, held_plan
 from trials.service.questions import question_lines, question_to_dict
@@ -76,6 +77,7 @@ class Lost:
                 f"When the first readings are in, other {items} that make up for those missing "
                 f"can be planned: {extension(self.opened, len(self.now))}"
             )
+            lines.append(fair_words(self.opened))
         if self.questions:
             lines += ["", "But there are readings, which count until you say that they don't:"]
         for question in self.questions:

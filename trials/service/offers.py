@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from trials.design.looks import look_left
 from trials.design.values import Loss
 from trials.files import as_typed
 from trials.record import State
@@ -13,7 +14,9 @@ from trials.service.judging_text import loss_facts
 from trials.service.opening import Opened
 from trials.study import Study
 from trials.words.absent import offer_extension
+from trials.words.extending import FREE_NOW, fairly_added
 from trials.words.judging import cost_text
+from trials.words.language import say
 from trials.words.numbers import capital, plural
 
 
@@ -24,6 +27,7 @@ class Offer:
     kind: str  # "others": the other teams make the items; "extend": new items later
     commands: tuple[str, ...]
     cost: tuple[Loss, ...] = ()
+    fair: str = ""  # what to mind, of new items
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as JSON has it."""
@@ -38,7 +42,14 @@ def extended(opened: Opened, state: State, missing: int) -> tuple[Offer, ...]:
     """Return how to plan items that make up for those missing, once there are readings."""
     if not state.rows or opened.study.practice:
         return ()
-    return (Offer("extend", (extension(opened, missing),)),)
+    return (Offer("extend", (extension(opened, missing),), fair=fair_words(opened)),)
+
+
+def fair_words(opened: Opened) -> str:
+    """Return how new items are added fairly: nothing is lost by it while no result is known."""
+    if not opened.here.findings.exists():
+        return say(FREE_NOW)
+    return fairly_added(declared=look_left(opened.study, opened.plan))
 
 
 def extension(opened: Opened, missing: int) -> str:
@@ -48,7 +59,8 @@ def extension(opened: Opened, missing: int) -> str:
 
 def extended_lines(offer: Offer, study: Study, *, first: bool) -> list[str]:
     """Return how the offer of :func:`extended` is told."""
-    return [offer_extension(plural(study.item_name), first=first), *typed(offer.commands)]
+    told = [offer_extension(plural(study.item_name), first=first), *typed(offer.commands)]
+    return [*told, f"  {offer.fair}"]
 
 
 def cost_to_dict(loss: Loss) -> dict[str, Any]:

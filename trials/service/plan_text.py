@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from trials.classroom.materials import needs, pieces
 from trials.design.values import AuditFinding, Plan, VerdictChance
 from trials.render.table import Column, Table, to_text
 from trials.study import Response, Study, lines_of
 from trials.words.alternatives import search_sentence
 from trials.words.fairness import change_words
+from trials.words.materials import needs_sentence
 from trials.words.numbers import count, plural, times, whole_percents, with_unit
 from trials.words.practice import TELLS_LATER
 
+_THINGS = 3  # how many of the things to get out are told beside the plan
 _SEVERITY = {"stop": "Stop", "warn": "Take care", "note": "Note"}
 
 
@@ -60,6 +63,19 @@ def size_lines(study: Study, plan: Plan) -> list[str]:
         found = plan.search
         lines.append(search_sentence(found.proved, found.starts, found.efficiency))
     return lines
+
+
+def material_lines(study: Study, plan: Plan) -> list[str]:
+    """Return how many are needed of the first things that every item takes, as in materials.pdf.
+
+    Nothing where the study names none.
+    """
+    found = needs(study, plan)
+    things = pieces(found)
+    names = {need.material.name.strip().casefold() for need in found}
+    told = things[:_THINGS]
+    sentence = needs_sentence(told, study.item_name, more=len(names) > len(told))
+    return [sentence] if sentence else []
 
 
 def _told(finding: AuditFinding) -> str:

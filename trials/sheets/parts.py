@@ -37,16 +37,32 @@ Line = dict[str, Any]
 
 @dataclass(frozen=True)
 class Job:
-    """What every page is drawn from."""
+    """What every page is drawn from.
+
+    ``lost`` and ``unmade``: codes of items that there will be nothing of, for they were lost, or
+    their team was absent and nobody else made them.
+    """
 
     study: Study
     plan: Plan
     paper: Paper
+    lost: tuple[str, ...] = ()
+    unmade: tuple[str, ...] = ()
 
     @property
     def items(self) -> str:
         """The study's word for several items ("cells")."""
         return plural(self.study.item_name)
+
+    @cached_property
+    def gone(self) -> frozenset[str]:
+        """The codes of all that is lost or not made."""
+        return frozenset((*self.lost, *self.unmade))
+
+    def gone_among(self, rows: Iterable[PlanRow]) -> tuple[list[str], list[str]]:
+        """Return which of some items are lost, and which are not made, in their order."""
+        codes = [row.item for row in rows]
+        return [c for c in codes if c in self.lost], [c for c in codes if c in self.unmade]
 
     @cached_property
     def agenda(self) -> Agenda | None:

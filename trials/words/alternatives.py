@@ -29,6 +29,17 @@ NOT_PLACED = (
 )
 
 
+def too_many_lessons(least: int, there: int) -> str:
+    """Return that a plan doesn't fit into the lessons that there are.
+
+    Examples
+    --------
+    >>> too_many_lessons(3, 2)
+    "Doesn't fit into 2 lessons: it takes at least 3."
+    """
+    return f"Doesn't fit into {count(there, 'lesson')}: it takes at least {least}."
+
+
 def gives_up_line(code: str, notes: tuple[str, ...], of: str) -> str:
     """Return what a plan gives up, in the names of the study.
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from trials.words.crossing import CrossFacts, crossing_what
+from trials.words.extending import fairly_added
 from trials.words.language import marked, say
 from trials.words.numbers import capital, count, listing, plural
 
@@ -206,19 +207,19 @@ def graph_caption(response: str, unit: str, item: str, confidence: str, *, log: 
     )
 
 
-def settle(labels: Sequence[str]) -> str:
-    """Return what to do about variables that are not settled.
+def settle(labels: Sequence[str], *, declared: bool) -> str:
+    """Return what to do about variables that are not settled; ``declared``: a second look is left.
 
     Examples
     --------
-    >>> print(settle(["heat", "dye"]))
-    Plan a new study to settle heat and dye, before you make more: adding more after you have seen
-    the result makes chance look like a find.
+    >>> print(settle(["heat", "dye"], declared=True))
+    To settle heat and dye, set how many before you make any more. Add them to this study as the
+    second look that the plan declared; or make a new study, which has to be as big as old and new
+    together. Adding a few at a time until something shows makes chance look like a find.
     """
+    fairly = fairly_added(declared=declared)
     return say(
-        "Plan a new study to settle {named}, before you make more: adding more after "
-        "you have seen the result makes chance look like a find.",
-        named=_named(labels),
+        "To settle {named}, {how}", named=_named(labels), how=f"{fairly[0].lower()}{fairly[1:]}"
     )
 
 

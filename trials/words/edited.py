@@ -26,6 +26,13 @@ SIZE_WORDS: Final = (
     rf"{_PARTS}[\s-]+{_THAN})\b"
 )
 
+# Words that may stand between a number and its noun: they make it no other number, as "failed",
+# "fewer" or "better" would.
+DESCRIBING: Final = (
+    r"(?:small|little|tiny|large|big|thin|flat|round|square|simple|single|separate|different|own|"
+    r"whole|(?:hand|home|self)-?made)"
+)
+
 WHAT_CLOSE: Final = marked("Something in {name} begins and doesn't end, or ends and doesn't begin.")
 DO_CLOSE: Final = marked("Write both its beginning and its end, or take it out.")
 WHAT_KEY: Final = marked("{name} asks for a result that the program doesn't know.")
@@ -39,7 +46,8 @@ DO_BRACES: Final = marked(
 WHAT_NUMBER: Final = marked("{name} says a number that is none of this study's own.")
 WHAT_SIZE: Final = marked("{name} says in words how big a difference is.")
 ALLOWED_NUMBERS: Final = marked(
-    "numbers of study.toml with the word that follows them there, and what stands in {{ }}"
+    "numbers of study.toml with the word that follows them there (a word such as 'small' may stand "
+    "between), and what stands in {{ }}"
 )
 DO_NUMBER: Final = marked(
     "Take it out. Results stand in {{found}}, {{open}} and the others. A number that is no result "
@@ -100,6 +108,16 @@ def not_told(name: str, key: str) -> str:
         "{name} doesn't tell {what}. Put {{{{{key}}}}} back, so that nobody is misled.",
         name=name,
         what=what,
+        key=key,
+    )
+
+
+def not_below_title(name: str, key: str) -> str:
+    """Return that a picture or a table below the title is not printed, and where it can stand."""
+    return say(
+        "{name} has {{{{{key}}}}} below the title. It isn't printed, because the title's tile has "
+        "room for lines only. Put it below a heading that starts with ##.",
+        name=name,
         key=key,
     )
 

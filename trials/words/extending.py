@@ -16,6 +16,34 @@ AFTER_LOOKING = marked(
 )
 
 
+FREE_NOW = marked(
+    "Plan them before you run trials analyse: while no result is known, they count like the others."
+)
+
+
+def fairly_added(*, declared: bool) -> str:
+    """Return how more may be made once a result is known; ``declared``: a second look is left.
+
+    Examples
+    --------
+    >>> print(fairly_added(declared=False))
+    Set how many before you make any more. Add them to this study as a second look, and the answer
+    is marked 'after looking'; or make a new study, which has to be as big as old and new together.
+    Adding a few at a time until something shows makes chance look like a find.
+    """
+    look = (
+        say("as the second look that the plan declared")
+        if declared
+        else say("as a second look, and the answer is marked 'after looking'")
+    )
+    return say(
+        "Set how many before you make any more. Add them to this study {look}; or make a new "
+        "study, which has to be as big as old and new together. Adding a few at a time until "
+        "something shows makes chance look like a find.",
+        look=look,
+    )
+
+
 def asked_sentence(plan: Plan, looks: int) -> str:
     """Return what is said of the last part: whether the second look was declared."""
     number = sum(part.looked for part in plan.parts) + 1

@@ -21,7 +21,14 @@ from trials.words.numbers import (
     listing,
     plural,
 )
-from trials.words.sentences import MATTERED, NO_DIFFERENCE, NOT_SETTLED, VerdictFacts, way_out
+from trials.words.sentences import (
+    MATTERED,
+    NO_DIFFERENCE,
+    NOT_SETTLED,
+    VerdictFacts,
+    gone_words,
+    way_out,
+)
 
 Told = tuple[str, str]
 
@@ -503,6 +510,7 @@ class WrongFacts:
     worked: int
     failed: int = 0
     lost: int = 0
+    never_made: int = 0  # of those lost
     corrected: int = 0
     open: int = 0
     departures: int = 0
@@ -521,16 +529,8 @@ def wrong_told(facts: WrongFacts) -> Told:
             "All {n_items} that we planned gave a value.", n_items=count(facts.planned, facts.item)
         )
     else:
-        gone = [say("{failed} failed", failed=facts.failed)] if facts.failed else []
-        if facts.lost:
-            gone.append(
-                say(
-                    "{lost} {part} lost", lost=facts.lost, part="was" if facts.lost == 1 else "were"
-                )
-            )
         other = facts.planned - facts.worked - facts.failed - facts.lost
-        if other > 0:
-            gone.append(say("{other} gave none for another reason", other=other))
+        gone = gone_words(facts.failed, facts.lost, facts.never_made, other)
         first = say(
             "Of {n_items} planned, {worked} gave a value: {gone}.",
             n_items=count(facts.planned, facts.item),
@@ -703,7 +703,7 @@ def next_told(facts: NextFacts) -> Told:
     """
     items = plural(facts.item)
     fair = say(
-        "We would plan it as a new study first, for adding more until it looks good fools us."
+        "We would set how many first: a few at a time until it looks good makes luck a find."
     )
     if facts.nothing:
         return (

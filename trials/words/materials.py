@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from trials.words.numbers import NBSP, count, percent, plural, with_unit
+import re
+from collections.abc import Sequence
+
+from trials.words.numbers import NBSP, count, listing, percent, plural, with_unit
 
 SHARED = "shared"
 NO_END = "no number is enough"
@@ -55,6 +58,48 @@ def per_text(per: str, item: str, group: str, team: str) -> str:
     ('each cell', 'each lesson')
     """
     return "each " + {"item": item, "group": group, "team": team, "lesson": "lesson"}[per]
+
+
+def needs_sentence(
+    things: Sequence[tuple[str, int, int | None]], item: str, *, more: bool = False
+) -> str:
+    """Return how many things a study uses up; "" where it names none.
+
+    Parameters
+    ----------
+    things : each with how many, without and with spares (None: no number is enough).
+    more : further materials are not told here.
+
+    Examples
+    --------
+    >>> needs_sentence([("glass slide", 96, 152)], "cell")
+    'It needs 96 glass slides, or 152 with spares for cells that fail.'
+    >>> needs_sentence([("glass slide", 96, 152), ("label", 48, 76)], "cell")
+    'It needs 96 glass slides and 48 labels, or 152 and 76 with spares for cells that fail.'
+    >>> needs_sentence([("cup", 1, 1)], "tea", more=True)
+    'It needs 1 cup. The list of materials, printed with the sheets, has the rest.'
+    """
+    if not things:
+        return ""
+    told = f"It needs {listing([_several(n, name) for name, n, _ in things])}"
+    if all(spare is not None and spare > n for _, n, spare in things):
+        spares = listing([str(spare) for *_, spare in things])
+        told += f", or {spares} with spares for {plural(item)} that fail"
+    rest = " The list of materials, printed with the sheets, has the rest." if more else ""
+    return f"{told}.{rest}"
+
+
+def _several(number: int, name: str) -> str:
+    """Return so many of a thing; only what stands before "for", "of" and the like is changed.
+
+    Examples
+    --------
+    >>> _several(24, "sticky label for the dish"), _several(4, "gloves"), _several(2, "glass")
+    ('24 sticky labels for the dish', '4 gloves', '2 glasses')
+    """
+    head = re.split(r",|\s+(?:for|of|with|to|in|from)\s", name, maxsplit=1)[0]
+    as_is = number == 1 or (head.endswith("s") and not head.endswith("ss"))
+    return f"{number} {head if as_is else plural(head)}{name[len(head) :]}"
 
 
 def why_spares(

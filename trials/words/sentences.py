@@ -637,18 +637,52 @@ def worst_sentence(factor: str, items: str, *, stands_out: bool) -> str:
     )
 
 
-def missing_sentence(
-    version: str, variable: str, item: str, planned: int, gone: tuple[int, int]
-) -> str:
-    """Return that a whole version gave no value, and what follows; ``gone``: failed and lost.
+def gone_words(failed: int, lost: int, never_made: int = 0, other: int = 0) -> list[str]:
+    """Return what became of items without a value; ``lost`` counts those never made too.
 
     Examples
     --------
-    >>> missing_sentence("beetroot", "dye", "cell", 8, (8, 0))
+    >>> gone_words(2, 7, 4), gone_words(0, 1), gone_words(0, 4, 4, 1)
+    (['2 failed', '3 were lost', '4 were never made'], ['1 was lost'], ['4 were never made', '1 gave
+    no value for another reason'])
+    """
+    broken = lost - never_made
+    told = []
+    if failed > 0:
+        told.append(say("1 failed") if failed == 1 else say("{n_failed} failed", n_failed=failed))
+    if broken > 0:
+        text = say("1 was lost") if broken == 1 else say("{n_lost} were lost", n_lost=broken)
+        told.append(text)
+    if never_made > 0:
+        one = never_made == 1
+        told.append(
+            say("1 was never made") if one else say("{n_gone} were never made", n_gone=never_made)
+        )
+    if other > 0:
+        told.append(
+            say("1 gave no value for another reason")
+            if other == 1
+            else say("{other} gave no value for another reason", other=other)
+        )
+    return told
+
+
+def missing_sentence(
+    version: str, variable: str, item: str, planned: int, gone: tuple[int, int, int]
+) -> str:
+    """Return that a whole version gave no value, and what follows.
+
+    Parameters
+    ----------
+    gone : failed, lost, and of those lost the ones that were never made.
+
+    Examples
+    --------
+    >>> missing_sentence("beetroot", "dye", "cell", 8, (8, 0, 0))
     'All 8 cells with beetroot failed. So the answer says nothing of how well it works against other
     versions of dye. That none worked is a result of its own.'
     """
-    failed, lost = gone
+    failed, lost, never = gone
     items = plural(item)
     what = say(
         "None of the {planned} {items} with {version} gave a value",
@@ -663,7 +697,14 @@ def missing_sentence(
             items=items,
             version=version,
         )
-    elif planned > 1 and planned == lost:
+    elif planned > 1 and planned == lost == never:
+        what = say(
+            "All {planned} {items} with {version} were never made",
+            planned=planned,
+            items=items,
+            version=version,
+        )
+    elif planned > 1 and planned == lost and not never:
         what = say(
             "All {planned} {items} with {version} were lost",
             planned=planned,
@@ -671,7 +712,7 @@ def missing_sentence(
             version=version,
         )
     elif failed or lost:
-        what += f" ({listing(_failed_and_lost(failed, lost))})"
+        what += f" ({listing(gone_words(*gone))})"
     own = say(" That none worked is a result of its own.") if failed and failed == planned else ""
     return say(
         "{what}. So the answer says nothing of how well it works against other versions of "
@@ -680,15 +721,6 @@ def missing_sentence(
         variable=variable,
         own=own,
     )
-
-
-def _failed_and_lost(failed: int, lost: int) -> list[str]:
-    told = []
-    if failed:
-        told.append(say("1 failed") if failed == 1 else say("{n_failed} failed", n_failed=failed))
-    if lost:
-        told.append(say("1 lost") if lost == 1 else say("{n_lost} lost", n_lost=lost))
-    return told
 
 
 def way_out(facts: VerdictFacts) -> str:

@@ -31,6 +31,8 @@ _MASCULINE = frozenset(
         "lápiz",
         "arroz",
         "pez",
+        "análisis",
+        "énfasis",
     }
 )
 _FEMININE = frozenset(

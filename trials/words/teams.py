@@ -26,6 +26,11 @@ READ = marked(
     "that measuring and the other teams don't explain. Ranges of doubt are "
     "{confidence}, each by itself, and rough: with few {items} they are wide, as they should be."
 )
+TOO_FEW = marked("too few")
+WHY_TOO_FEW = marked(
+    "Too few: too few {items} to say, the range of doubt would be wider than it is worth."
+)
+NO_TEAM = marked("Making, team by team: too few {items} to say.")
 
 
 @dataclass(frozen=True)
