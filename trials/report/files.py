@@ -80,7 +80,7 @@ def _resource(path: str, table: Table) -> dict[str, Any]:
 
 
 def _field(column: Column, cells: Sequence[Cell]) -> dict[str, str]:
-    kinds = {"text": "string", "count": "integer"}
+    kinds = {"text": "string", "word": "string", "count": "integer"}
     words = any(isinstance(cell, str) for cell in cells)  # numbers and words in one column
     field = {
         "name": column.field,
