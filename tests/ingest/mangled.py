@@ -198,7 +198,8 @@ def _tags(chance: random.Random, xml: str) -> str:
         elif what == 1:
             pieces[at:at] = pieces[at : at + chance.choice((1, 5, 60))] * chance.choice((1, 3, 200))
         elif what == 2:
-            pieces[at] = pieces[at] * chance.choice((2, 500))
+            fits = MOST_BYTES // (len(pieces[at]) + 1)  # no more is handed in anyway
+            pieces[at] = pieces[at] * min(chance.choice((2, 500)), max(fits, 1))
         elif what == 3 and '"' in pieces[at]:
             values = pieces[at].split('"')
             values[chance.randrange(1, len(values), 2)] = chance.choice(

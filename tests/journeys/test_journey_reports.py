@@ -1,4 +1,4 @@
-"""reports/: a study that settles nothing, and one that the fair-test check saves."""
+"""reports/: one study settles nothing, one is in Spanish, one the fair-test check saves."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from trials.study import read_study
 from trials.workspace import Workspace, read_plan
 
 PLANES = ROOT / "study_demo" / "planes"
+AVIONES = ROOT / "study_demo" / "aviones"
 STAGES = ("1-as-written", "2-no-stop", "3-mended")
 UNFAIR = REPORTS / "unfair"
 
@@ -84,6 +85,44 @@ def test_its_board_names_no_winner_and_its_judge_reads_what_it_rules_out(thrown:
     assert not re.search(r"dart|glider", title, re.IGNORECASE)
     judge = " ".join(words_of_pages((thrown / "report" / "judge.pdf").read_bytes())).split()
     assert "You ran a fair test. It rules out differences larger than 2.7 m" in " ".join(judge)
+
+
+# ---- sixteen paper planes, told in Spanish ---------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def lanzado(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give the folder in which the demo in Spanish was run."""
+    line = CommandLine(tmp_path_factory.mktemp("lanzado"))
+    assert "settled 1 question" in line.run("demo", "aviones", "--example", "aviones")
+    return line.folder / "aviones"
+
+
+def test_the_report_in_spanish_is_fresh(make: Any, lanzado: Path) -> None:
+    kept = REPORTS / "aviones"
+    findings_are_fresh(kept, lanzado)
+    plan_is_fresh(kept, lanzado)
+    text_is_fresh(kept / "report" / "report.txt", lanzado / "report" / "report.txt")
+    figures_are_fresh(kept / "report" / "figures", lanzado / "report" / "figures")
+    made = make.hand_in(read_study(AVIONES / "study.toml"), read_plan(Workspace(lanzado)), AVIONES)
+    assert {path.name: path.read_bytes() for path in (AVIONES / "measured").iterdir()} == made
+
+
+def test_the_report_in_spanish_finds_the_truth_and_says_so(make: Any, lanzado: Path) -> None:
+    true = make.read_toml("truth.toml", AVIONES)["distance"]
+    (found,) = json.loads((lanzado / "findings.json").read_bytes())["responses"]
+    verdicts = {one["factor"]: one["verdict"] for one in found["verdicts"]}
+    assert verdicts == {"forma": "mattered", "papel": "not settled"}
+    for pair in found["comparisons"]:
+        (name,) = [key for key in pair["a"] if pair["a"][key] != pair["b"][key]]
+        low, high = pair["interval_adjusted"]
+        assert low < true[name][pair["a"][name]] - true[name][pair["b"][name]] < high
+    text = (lanzado / "report" / "report.txt").read_text(encoding="utf-8")
+    assert "importó" in text
+    page = (lanzado / "report" / "report.html").read_text(encoding="utf-8")
+    assert '<html lang="es">' in page
+    board = " ".join(words_of_pages((lanzado / "report" / "board.pdf").read_bytes()))
+    assert "forma importó" in board
 
 
 # ---- the badly planned study ----------------------------------------------------------------

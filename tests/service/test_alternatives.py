@@ -47,6 +47,25 @@ def test_it_is_said_that_lessons_are_not_looked_at(tmp_path: Path, lessons: bool
     assert ("trials check says how many lessons it takes" in told) == lessons
 
 
+def test_a_plan_that_cannot_fit_into_the_lessons_says_so(tmp_path: Path) -> None:
+    here = tmp_path / "study.toml"
+    here.write_text(
+        'title = "Tea"\nquestion = "Which is darker?"\nitem_name = "cup"\n'
+        '[factors.leaf]\nlevels = ["green", "black"]\n[responses.colour]\nunit = "points"\n'
+        "[limits]\nitems = 12\n[lessons]\nminutes = 45\ncount = 1\nhands = 2\n"
+        '[[steps]]\nname = "brew"\nminutes = 6\n',
+        encoding="utf-8",
+    )
+    found = compare_plans(tmp_path)
+    told = found.to_dict()["options"]
+    # by hand: two pairs of hands, 6 minutes a cup, and 45 - 5 - 5 minutes of each lesson
+    by_hand = [-(-one["items"] * 6 // (2 * 35)) for one in told]
+    assert [one["lessons_at_least"] for one in told] == by_hand
+    assert set(by_hand) == {1, 2}  # twelve cups take 72 minutes of 70, fewer fit
+    said = "   Doesn't fit into 1 lesson: it takes at least 2."
+    assert found.text().count(said) == by_hand.count(2)
+
+
 def test_one_more_is_told(line: CommandLine) -> None:
     line.run("new", "planes", "--example", "planes")
     told = line.run("plan", "planes", "--options")

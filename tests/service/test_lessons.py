@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from tests.classroom.bench import STEPS, class_study
+from tests.command_line import CommandLine
 from tests.remembered import words_of_pages
 from trials.errors import PlanError, RecordError
 from trials.service.absent import record_absent
@@ -20,6 +21,7 @@ from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
 from trials.study import Lessons, write_study
 from trials.words.class_times import STALE
+from trials.words.lessons import MORE_OR_BACK, NO_WAY
 from trials.words.numbers import listing
 
 
@@ -89,6 +91,38 @@ def test_the_sheets_show_the_timetable_of_the_rest(folder: Path) -> None:
         assert all(item in shown for item in work["items"])
 
 
+def test_what_is_gone_has_no_label_and_no_line_to_measure(folder: Path) -> None:
+    rows = _plan(folder)["rows"]
+    team = rows[0]["groups"]["team"]
+    mine = [row["item"] for row in rows if row["groups"]["team"] == team]
+    broke = next(row["item"] for row in rows if row["groups"]["team"] != team)
+    first = make_sheets(folder)
+    assert not any("timetable.pdf" in note for note in first.notes)
+    record_lost(folder, (broke,), why="cracked", by="T1")
+    record_absent(folder, team, session=None, why="ill", by="K1")
+    said = {"why": "ill", "by": "K1"}
+    record_made(folder, (mine[0],), factors=(), groups=(f"team={_another(rows, team)}",), **said)
+    printed = make_sheets(folder)
+    gone = [broke, *mine[1:]]
+    order = [row["item"] for row in rows if row["item"] in gone]
+    assert any(f"timetable.pdf still has {listing(order)}." in note for note in printed.notes)
+    for name, title in (("labels.pdf", "No label for"), ("measuring-sheets.pdf", "Left out of")):
+        text = " ".join(words_of_pages((folder / "sheets" / name).read_bytes()))
+        assert title in text
+        assert f"Lost: {broke}. Not made, as the team was absent: " in text
+        assert "cracked" not in text
+        assert all(text.count(item) == (item in gone) for item in gone)  # only in that sentence
+        assert all(row["item"] in text for row in rows if row["item"] not in gone)
+    made = " ".join(words_of_pages((folder / "sheets" / "making-sheets.pdf").read_bytes()))
+    assert f"as it was lost or its team was absent: {broke}." in made
+    place_again(folder, since=1)
+    assert not any("timetable.pdf" in note for note in make_sheets(folder).notes)
+
+
+def _another(rows: list[dict[str, Any]], team: str) -> str:
+    return next(str(row["groups"]["team"]) for row in rows if row["groups"]["team"] != team)
+
+
 def test_pages_of_a_timetable_that_no_longer_holds_go(folder: Path) -> None:
     make_sheets(folder)
     assert (folder / "sheets" / "lesson.pdf").exists()
@@ -126,6 +160,26 @@ def test_what_cannot_be_done_changes_nothing(folder: Path) -> None:
     assert _plan(folder) == before
     asked = place_again(folder, since=2, without=("oven",), lessons=4).text()[0]
     assert "in 4 lessons, and more of them are no help" in asked
+
+
+def test_what_cannot_be_done_leaves_with_an_error(folder: Path) -> None:
+    trials = CommandLine(folder.parent)
+    less = ("--without", "oven")
+    told = trials.run("lessons", folder.name, "--since", "2", *less, code=1)
+    assert "there is none left" in told
+    assert NO_WAY in told
+    document = trials.json("lessons", folder.name, "--since", "2", *less, code=1)
+    problem = document["error"]
+    assert (problem["code"], problem["where"]) == ("lessons.no_way", "--since 2")
+    assert "'heat' needs the oven, and there is none left." in problem["found"]
+    assert problem["do"].startswith("What you can do: - Get another oven")
+    assert document["stuck"][0]["equipment"] == "oven"
+    few = trials.json("lessons", folder.name, "--since", "2", *("--without", "meter pair") * 3,
+                      "--count", "2", code=1)["error"]  # fmt: skip
+    assert "in 2 lessons of 50 minutes" in few["found"]
+    assert few["do"] == MORE_OR_BACK
+    done = trials.json("lessons", folder.name, "--since", "2")
+    assert "error" not in done
 
 
 def test_so_few_lessons_are_counted_and_what_is_tight_is_named(folder: Path) -> None:
@@ -219,7 +273,20 @@ def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None
     make_sheets(folder)
     shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
     assert STALE not in shown
-    place_again(folder, since=2)  # it came after all
+    told = f"{team} is away from lesson 2 on. Others finish: "
+    for name in ("timetable.pdf", "lesson.pdf", "making-sheets.pdf"):
+        page = " ".join(words_of_pages((folder / "sheets" / name).read_bytes()))
+        assert page.count(told) == (2 if name == "timetable.pdf" else 1), name
+    again = place_again(folder, since=2)  # the timetable keeps who is away, and who does the rest
+    assert again.handed == found.handed
+    assert _plan(folder)["timetable"]["away"] == [{"team": team, "since": 2}]
+    assert any(f"{team} is away from lesson 2 on. If it comes" in line for line in again.text())
+    first = place_again(folder, since=1)
+    assert (first.handed, first.away) == ({}, ())
+    assert any(f"it isn't, say so: --away {team}" in line for line in first.text())
+    place_again(folder, since=2, away=(team,))
+    place_again(folder, since=2, back=(team,))  # it came after all
+    assert _plan(folder)["timetable"]["away"] == []
     again = _plan(folder)["timetable"]["works"]
     assert all(w["crew"] == team for w in again if mine & {*w["items"]} and w["step"] != "heat")
 
@@ -228,6 +295,12 @@ def test_a_team_that_is_away_must_be_there_before(folder: Path) -> None:
     with pytest.raises(PlanError) as problem:
         place_again(folder, since=2, away=("T33",))
     assert problem.value.code == "lessons.team"
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, back=("T3",))
+    assert problem.value.what == "No such team is away."
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, away=tuple(_plan(folder)["groups"][0]["members"]))
+    assert problem.value.what == "No team is left."
     with pytest.raises(RecordError) as refused:
         record_absent(folder, "T3", session="2", why="ill", by="K1")
     assert "--since 2 --away T3" in refused.value.do

@@ -102,7 +102,7 @@ def test_an_unknown_example_lists_the_names(tmp_path: Path) -> None:
     assert caught.value.text() == (
         "There is no example of that name.\n"
         "Found: cels\n"
-        "Allowed: cells, classes, greenhouse, lessons, planes, tea\n"
+        "Allowed: aviones, cells, classes, greenhouse, lessons, planes, tea\n"
         "What to do: Did you mean 'cells'?"
     )
     assert not (tmp_path / "study.toml").exists()

@@ -79,7 +79,8 @@ def lines_of(study: Study, plan: Plan, lesson: int) -> list[str]:
             f"{name}: {', '.join(sorted(teams[name], key=lambda i: getattr(plan.row(i), order)))}"
             for name in sorted(teams)
         )
-        found.append(f"{number[step]}. {labels[step]} {who}")
+        reads = "(read by another team) " if step == "measure" else ""
+        found.append(f"{number[step]}. {labels[step]} {reads}{who}")
     return found
 
 
@@ -98,6 +99,39 @@ def test_each_lesson_has_a_page_with_all_that_begins(
     minutes = {clock(at(work)) for work in works(plan) if not work.between}
     for minute in minutes:
         assert any(re.search(rf"(?<!\d){minute}(?!\d)", page) for page in text)
+
+
+def test_who_reads_is_said_where_measuring_stands_in_the_makers_line(
+    in_lessons: tuple[Study, Plan], printed: Handouts
+) -> None:
+    told = "Somebody of another team reads it, who hasn't seen its making sheet"
+    for name in ("timetable.pdf", "lesson.pdf"):
+        said = [page for page in pages(printed, name) if told in page]
+        assert [page[:8] for page in said] == ["Lesson 2"]
+    study, plan = in_lessons
+    table = plan.timetable
+    assert table is not None
+    others = tuple(
+        work.model_copy(update={"crew": "the helper"}) if work.step == "measure" else work
+        for work in table.works
+    )
+    helped = plan.model_copy(update={"timetable": table.model_copy(update={"works": others})})
+    text = " ".join(pages(make_sheets(study, helped), "timetable.pdf"))
+    assert "M. Measure the cell the helper: " in text
+    assert "another team" not in text
+
+
+def test_what_is_done_between_stands_below_its_heading(handed_out: Handouts) -> None:
+    found = [page for page in pages(handed_out, "timetable.pdf") if "Between lessons" in page]
+    assert len(found) == 1
+    assert found[0].index("Between lessons") < found[0].index("firing F1")
+
+
+def test_the_first_page_to_measure_on_has_room_for_several(
+    in_lessons: tuple[Study, Plan], handed_out: Handouts
+) -> None:
+    first = pages(handed_out, "measuring-sheets.pdf")[0].split()
+    assert sum(row.item in first for row in in_lessons[1].rows) >= 3
 
 
 def test_what_the_adult_does_between_is_told_with_day_order_and_minutes(

@@ -74,6 +74,39 @@ def test_what_is_typed_comes_back(cells: tuple[Study, Plan]) -> None:
     assert dict(rows[0].groups) == {"session": "1", "team": "alder"}
 
 
+def test_a_struck_line_is_no_reading_and_what_was_typed_before_counts(
+    cells: tuple[Study, Plan],
+) -> None:
+    book, page, head = _opened(cells)
+    for row in range(head + 1, head + 7):  # two cells of three readings each
+        page.cell(row, 3).value = 0.4 + row / 1000
+    typed = _saved(book)
+    lost, unmade, kept = (page.cell(head + at, 1).value for at in (1, 4, 7))
+    job = Job(*cells, "a4", (lost,), (unmade,))
+    after = load_workbook(io.BytesIO(entry_workbook(job)))[TAB]
+    for at, strikes in ((1, True), (3, True), (4, True), (7, False)):
+        assert bool(after.cell(head + at, 1).font.strike) == strikes
+        assert all(after.cell(head + at, c).protection.locked == strikes for c in range(3, 10))
+    assert [after.cell(head + at, 10).value for at in (1, 4, 7)] == ["lost", "not made", None]
+    intake = read_file(entry_workbook(job), "empty.xlsx", *cells)
+    assert (intake.rows, intake.questions) == ((), ())
+    assert intake.notes == ("empty.xlsx: no readings are filled in yet.",)
+    # every code stands where it stood, so the workbook of before reads as ever
+    codes = [page.cell(row, 1).value for row in range(head, head + 13)]
+    assert codes == [after.cell(row, 1).value for row in range(head, head + 13)]
+    before = read_file(typed, "before.xlsx", *cells)
+    assert {row.item for row in before.rows} == {lost, unmade}
+    # and there is a line to type a reading that there is all the same
+    again: Any = load_workbook(io.BytesIO(entry_workbook(job)))
+    again[TAB].cell(head + 13, 1).value = lost
+    again[TAB].cell(head + 13, 3).value = 0.411
+    again[TAB].cell(head + 7, 3).value = 0.42
+    rows = read_file(_saved(again), "after.xlsx", *cells).rows
+    assert [row.item for row in rows] == [kept, lost]
+    about = " ".join(str(cell.value) for (cell,) in again[layout.ABOUT]["B1:B30"])
+    assert f"Lost: {lost}. Not made, as the team was absent: {unmade}." in about
+
+
 def _resaved(content: bytes, name: str, folder: Path) -> bytes:
     """Return a file as LibreOffice saves it as XLSX, with a profile of its own."""
     (folder / name).write_bytes(content)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from tests.ingest.bench import CODES, ISC, LIGHT, LOAD, VOC
+from tests.ingest.bench import CELL_HEADINGS, CODES, ISC, LIGHT, LOAD, VOC
 
 
 @dataclass(frozen=True)
@@ -56,6 +56,8 @@ def ask(*questions: Question, missing: tuple[str, ...] = ()) -> Asked:
 SIDE_BY_SIDE = "Several readings stand side by side in each row"
 ACROSS = "The items stand side by side in row 1"
 LONG = "Each number has a row of its own"
+STOREYS = "The headings stand in rows 1 and 2; they were read together"
+TWICE = f"'{VOC} (V)' and '{VOC} (V)'"
 COMMAS = "with a comma as the decimal mark"
 OWN = {"Muster": "item", "Lauf": "reading", "U ohne Last": VOC, "I1": f"{ISC} (mA)", "U2": LOAD,
        "Sonne": LIGHT}  # fmt: skip
@@ -90,6 +92,10 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
     "header_repeated_each_page.csv": Same("the heading row stands there 3 times"),
     "footer_with_means_and_signature.csv": Same("'mean' is taken as a summary and was not read"),
     "empty_first_column.csv": Same(),
+    "column_without_heading.csv": Same("without a heading, so not read"),
+    "sums_in_the_middle.csv": Same("'Mittelwert' is taken as a summary"),
+    "drawn_with_strokes_and_lines.csv": Same("row 2: no reading, kept only in the file itself"),
+    "sixteen_thousand_columns.csv": Refused("ingest.too_wide", "16384 parts"),
     "item_column_twice.csv": Same("Not needed here"),
     # ---- headings
     "other_order_small_letters.csv": Same(),
@@ -109,10 +115,25 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
         Question("heading", 1, None, "volts (V)"), missing=(VOC, LOAD)
     ),
     "item_heading_nobody_knows.csv": Refused("ingest.no_item_column", "'Muster' in row 1"),
-    "two_equal_headings.csv": Refused(
-        "ingest.column_twice", "'open-circuit voltage (V)' and 'open-circuit voltage (V)'"
-    ),
+    "two_equal_headings.csv": Refused("ingest.column_twice", TWICE),
     "no_headings.csv": Refused("ingest.no_headings", "BD27 | 1 | 0.403 | 1.13 | 0.281 | 791"),
+    # ---- headings in two rows
+    "groups_above_names.csv": Same(),
+    "groups_above_equal_names.csv": ask(
+        *(
+            Question("heading", 2, None, f"{lamp} lamp: {name}", name)
+            for lamp in ("first", "second")
+            for name in CELL_HEADINGS[:2]
+        ),
+        missing=(VOC, ISC),
+    ),
+    "groups_above_the_wrong_columns.csv": Refused("ingest.column_twice", TWICE),
+    "title_above_equal_names.csv": Refused("ingest.column_twice", TWICE),
+    "readings_above_equal_names.csv": Same(STOREYS),
+    "numbers_of_readings_below_names.csv": Same(STOREYS),
+    "numbers_of_readings_below_names_and_above_codes.csv": Same(STOREYS),
+    "headings_merged_over_two_rows.xlsx": Same(STOREYS),
+    "headings_merged_over_two_rows.ods": Same(STOREYS),
     # ---- numbers
     "thousands_points_decimal_commas.csv": Same(COMMAS),
     "thousands_blanks.csv": Same(COMMAS),
@@ -139,6 +160,22 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
     ),
     "torn_decimal_commas.csv": Refused("ingest.split_lines", "9 parts under 6 headings"),
     "lines_longer_than_the_headings.csv": Refused("ingest.split_lines", "7 parts under 6 headings"),
+    "cells_with_doubts.csv": ask(
+        *(
+            Question("not_a_number", row, item, VOC, meant)
+            for row, item, meant in (
+                (5, "CF34", "0.41"),
+                (6, "DG41", ""),
+                (7, "DG41", ""),
+                (8, "FH58", ""),
+                (10, "GJ65", ""),
+                (13, "HK72", ""),
+            )
+        ),
+        Question("other_unit", 9, "FH58", VOC),
+        Question("missing", 2, "BD27", VOC),
+        Question("missing", 4, "CF34", VOC),
+    ),
     # ---- units
     "micro_sign.csv": Same("was turned from µA into mA"),
     "micro_greek_letter.csv": Same("was turned from µA into mA"),
@@ -158,6 +195,9 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
     "items_side_by_side_with_units.csv": Same(ACROSS),
     "one_number_a_row.csv": Same(LONG),
     "one_number_a_row_in_mixed_units.csv": Same(LONG),
+    "items_merged_over_two_readings.csv": Same(ACROSS),
+    "two_tables_side_by_side.csv": Same("another table begins in row 1, at 'item'"),
+    "second_table_with_other_headings.csv": Same("another table begins in row 10, at 'item'"),
     # ---- items and readings
     "codes_only_once.csv": Same("6 rows without a code were read as further readings"),
     "codes_only_once_and_no_numbers_of_readings.csv": ask(
@@ -170,7 +210,22 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
     "row_entered_twice.csv": ask(Question("entered_twice", 14, "DG41")),
     "reading_with_two_results.csv": ask(Question("read_twice", 14, "DG41")),
     "another_study.csv": Refused("ingest.other_items", "ZZ27, ZZ34, ZZ41, ZZ58, ZZ65, ZZ72"),
+    "codes_with_blanks_and_strokes.csv": Same("were read: 'BD 27' as BD27, 'BD-27' as BD27"),
+    "codes_of_full_width.csv": Same("codes with other blanks"),
+    "code_turned_into_a_date.xlsx": ask(
+        Question("unknown_item", 6, "2031-03-01 00:00:00", sheet="Sheet")
+    ),
+    "codes_by_formulas.xlsx": Same("Not needed here"),
+    "codes_by_formulas.ods": Same("Not needed here"),
     # ---- workbooks
+    "hidden_sheet.xlsx": Same("sheet 'session 2': this sheet is hidden"),
+    "cell_far_away.xlsx": Same("beyond column 200"),
+    "sheet_for_each_item.xlsx": Same("all of sheet 'HK72' was read as HK72"),
+    "errors_of_formulas.xlsx": ask(
+        Question("not_a_number", 3, "BD27", VOC, sheet="Sheet"),
+        Question("not_a_number", 5, "CF34", LOAD, sheet="Sheet"),
+        Question("missing", 4, "CF34", LIGHT, sheet="Sheet"),
+    ),
     "numbers_as_texts_with_commas.xlsx": Same(COMMAS),
     "units_typed_in_cells.xlsx": Same("typed with another unit and turned into V"),
     "sheet_for_each_session.xlsx": Same("sheet 'read me' has no heading row"),
@@ -186,6 +241,8 @@ EXPECTED: dict[str, Same | Asked | Refused] = {
     "entities_in_entities.ods": Refused("ingest.broken_workbook", "entities of its own"),
     "nested_a_thousand_deep.ods": Refused("ingest.broken_workbook", "more than 60 parts"),
     "locked_with_a_password.ods": Refused("ingest.encrypted", "an encrypted file"),
+    "locked_with_a_password_by_libreoffice.ods": Refused("ingest.encrypted", "an encrypted file"),
+    "locked_with_a_password_by_libreoffice.xlsx": Refused("ingest.encrypted", "an encrypted file"),
     "letter_called_ods.ods": Refused("ingest.not_a_workbook", "application/vnd.oasis"),
     "old_workbook.xls": Refused("ingest.kind", "an old or a protected workbook (XLS)"),
     # ---- no tables at all

@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime
 import io
 import shutil
+import subprocess
 import tempfile
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
@@ -40,6 +41,7 @@ ROWS = cell_rows(CODES[:6])
 ARABIC = str.maketrans("0123456789.", "٠١٢٣٤٥٦٧٨٩٫")
 WIDE = str.maketrans("0123456789.", "０１２３４５６７８９．")
 RAISED = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
+WIDE_LETTERS = {n: n + 0xFEE0 for n in range(0x21, 0x7F)}
 Rows = Sequence[Sequence[str]]
 
 
@@ -120,6 +122,60 @@ def beside(form: str) -> str:
         for one, two in zip(ROWS[::2], ROWS[1::2], strict=True)
     ]
     return text(rows, ["item", *head])
+
+
+def under(groups: Sequence[str], numbers: Sequence[str] = ()) -> str:
+    """Return a table of which each two columns stand under one text of the row above.
+
+    Parameters
+    ----------
+    groups : the row above. numbers : the row of headings, if not the names twice.
+    """
+    rows = [
+        [one[0], *one[2:], *two[2:]]
+        if not numbers
+        else [one[0], *(r[k] for k in range(2, 6) for r in (one, two))]
+        for one, two in zip(ROWS[::2], ROWS[1::2], strict=True)
+    ]
+    head = numbers or ["item", *CELL_HEADINGS, *CELL_HEADINGS]
+    return ";".join(groups) + "\n" + text(rows, head)
+
+
+def lamps() -> str:
+    """Return a table in which voltage and current were read under two lamps."""
+    head = ["item", *CELL_HEADINGS[:2], *CELL_HEADINGS[:2], *CELL_HEADINGS[2:]]
+    rows = [[a[0], *a[2:4], *b[2:4], *a[4:]] for a, b in zip(ROWS[::2], ROWS[1::2], strict=True)]
+    return ";first lamp;;second lamp;;outside;\n" + text(rows, head)
+
+
+def side_tables() -> str:
+    """Return two tables with the same headings beside each other, a column free between them."""
+    half = len(ROWS) // 2
+    both = zip([HEAD, *ROWS[:half]], [HEAD, *ROWS[half:]], strict=True)
+    return "".join(";".join([*one, "", *two]) + "\n" for one, two in both)
+
+
+def second_table() -> str:
+    """Return a table and below it another with the columns and units otherwise."""
+    order = (0, 1, 3, 2, 5, 4)
+    head = named((2, f"{VOC} (mV)"))
+    rows = [[row[i] for i in order] for row in MILLI[6:]]
+    return text(ROWS[:6]) + "\nafter the break;;;;;\n" + text(rows, [head[i] for i in order])
+
+
+def merged_across() -> str:
+    """Return a table whose items stand side by side, each over its two readings."""
+    lines = [["quantity", *(c for row in ROWS[::2] for c in (row[0], ""))]]
+    lines.append(["reading", *(row[1] for row in ROWS)])
+    lines += [[name, *(row[2 + k] for row in ROWS)] for k, name in enumerate(CELL_HEADINGS)]
+    return "\n".join(";".join(line) for line in lines) + "\n"
+
+
+def doubtful() -> str:
+    """Return a table with what people write where they are not sure."""
+    written = ["n/a", "-", "?", "~0.41", "0.41±0.02", ">0.5", "0.41 0.42 0.43", "41 %", "0.41 a)",
+               "0,416 V", "418 mV", "½"]  # fmt: skip
+    return text([[*r[:2], word, *r[3:]] for r, word in zip(ROWS, written, strict=True)])
 
 
 def across(*, units: bool) -> str:
@@ -211,10 +267,36 @@ def texts() -> dict[str, str]:
                     "éclairement énergétique (W/m²)"], decimal=","),
         "readings_side_by_side.csv": beside("{name} {n} ({unit})"),
         "readings_side_by_side_numbers_behind_units.csv": beside("{name} ({unit}) #{n}"),
+        "two_tables_side_by_side.csv": side_tables(),
+        "second_table_with_other_headings.csv": second_table(),
+        "items_merged_over_two_readings.csv": merged_across(),
+        "cells_with_doubts.csv": doubtful(),
+        "column_without_heading.csv": text([[*r[:3], "99", *r[3:]] for r in ROWS],
+                                           [*HEAD[:3], "", *HEAD[3:]]),
+        "codes_with_blanks_and_strokes.csv": text(
+            [[r[0][:2] + " - "[n % 2 : n % 2 + 1] + r[0][2:], *r[1:]] for n, r in enumerate(ROWS)]),
+        "codes_of_full_width.csv": text(
+            [[r[0].translate(WIDE_LETTERS), *r[1:]] for r in ROWS]),
+        "sums_in_the_middle.csv": text(
+            [*ROWS[:4], ["Total", "", "1.62", "4.59", "1.14", "3172"], *ROWS[4:],
+             ["Mittelwert", "", "0.41", "1.19", "0.30", "799"]]),
+        "drawn_with_strokes_and_lines.csv": "".join(
+            f"| {' | '.join(line)} |\n" for line in [HEAD, ["---"] * 6, *ROWS]),
+        "sixteen_thousand_columns.csv": ";".join([*HEAD, *(f"c{n}" for n in range(16_378))]),
         "items_side_by_side.csv": across(units=False),
         "items_side_by_side_with_units.csv": across(units=True),
         "one_number_a_row.csv": long(units=False),
         "one_number_a_row_in_mixed_units.csv": long(units=True),
+        "groups_above_names.csv": ";;electrical;;;light\n" + text(),
+        "groups_above_equal_names.csv": lamps(),
+        "groups_above_the_wrong_columns.csv": under(["", "", "first lamp", "", "", "second lamp"]),
+        "title_above_equal_names.csv": under(["Solar lesson 3"]),
+        "readings_above_equal_names.csv": under(
+            ["", "first reading", "", "", "", "2nd reading", "", "", ""]),
+        "numbers_of_readings_below_names.csv": under(
+            ["item", *(c for name in CELL_HEADINGS for c in (name, ""))], ["", *"12121212"]),
+        "numbers_of_readings_below_names_and_above_codes.csv": under(
+            ["", *(c for name in CELL_HEADINGS for c in (name, ""))], ["item", *"12121212"]),
         "heading_nobody_knows.csv": text(MILLI, named((2, "U ohne Last [mV]"))),
         "heading_that_may_be_two_things.csv": text(
             [[*r[:3], *r[3:4], r[5]] for r in ROWS],
@@ -317,7 +399,48 @@ def workbooks() -> dict[str, bytes]:
             for c, value in enumerate(row):
                 book.active.cell(4 + r, 2 + c).value = value
 
+    def storeys(book: Any) -> None:
+        page = book.active
+        page.append(["item", "reading", "electrical", None, None, CELL_HEADINGS[3]])
+        page.append([None, None, *CELL_HEADINGS[:3]])
+        for row in numbers()[1:]:
+            page.append(row)
+        for place in ("A1:A2", "B1:B2", "C1:E1", "F1:F2"):
+            page.merge_cells(place)
+
+    def dated_code(book: Any) -> None:
+        plain(book)
+        for place in ("A6", "A7"):
+            book.active[place] = datetime.datetime(2031, 3, 1)  # MAR1 was typed
+
+    def errors(book: Any) -> None:
+        plain(book)
+        for place, error in (("C3", "#DIV/0!"), ("F4", "#N/A"), ("E5", "#REF!")):
+            book.active[place] = error
+            book.active[place].data_type = "e"
+
+    def hidden(book: Any) -> None:
+        sheets(book)
+        book.worksheets[2].sheet_state = "hidden"
+
+    def far(book: Any) -> None:
+        plain(book)
+        book.active.cell(1, 16_384).value = "end"
+
+    def each_item(book: Any) -> None:
+        for code in CODES[:6]:
+            page = book.create_sheet(code)
+            for row in numbers():
+                if row[0] in ("item", code):
+                    page.append(row[1:])
+
     return {
+        "code_turned_into_a_date.xlsx": saved(dated_code),
+        "errors_of_formulas.xlsx": saved(errors),
+        "hidden_sheet.xlsx": saved(hidden),
+        "cell_far_away.xlsx": saved(far),
+        "sheet_for_each_item.xlsx": saved(each_item),
+        "headings_merged_over_two_rows.xlsx": saved(storeys),
         "numbers_as_texts_with_commas.xlsx": saved(typed),
         "units_typed_in_cells.xlsx": saved(units),
         "sheet_for_each_session.xlsx": saved(sheets),
@@ -375,10 +498,73 @@ def libreoffice() -> dict[str, bytes]:
         # separator ;, quotation mark ", Western European letters
         "written_by_libreoffice.csv": "csv:Text - txt - csv (StarCalc):59,34,1",
     }
+
+    def copied(book: Any) -> None:
+        fill(book)
+        for row in range(3, 14, 2):
+            book.active[f"A{row}"] = f"=A{row - 1}"
+
+    codes = saved(copied)
+    two = workbooks()["headings_merged_over_two_rows.xlsx"]
     with tempfile.TemporaryDirectory() as folder:
-        return {
+        made = {
             name: resaved(book, "made.xlsx", kind, Path(folder)) for name, kind in kinds.items()
         }
+        made["headings_merged_over_two_rows.ods"] = resaved(two, "two.xlsx", "ods", Path(folder))
+        for ending in ("xlsx", "ods"):
+            name = f"codes_by_formulas.{ending}"
+            made[name] = resaved(codes, "codes.xlsx", ending, Path(folder))
+    return made
+
+
+LOCK = """<?xml version="1.0" encoding="UTF-8"?>
+<!DOCTYPE script:module PUBLIC "-//OpenOffice.org//DTD OfficeDocument 1.0//EN" "module.dtd">
+<script:module xmlns:script="http://openoffice.org/2000/script" script:name="Module1"
+ script:language="StarBasic">Sub Save(source, target, filter, kind, word)
+Dim hidden(0) As New com.sun.star.beans.PropertyValue
+hidden(0).Name = "Hidden"
+hidden(0).Value = True
+Dim key(1) As New com.sun.star.beans.NamedValue
+key(0).Name = "OOXPassword"
+key(0).Value = word
+key(1).Name = "CryptoType"
+key(1).Value = "Standard"
+Dim how(1) As New com.sun.star.beans.PropertyValue
+how(0).Name = "FilterName"
+how(0).Value = filter
+how(1).Name = kind
+If kind = "Password" Then
+how(1).Value = word
+Else
+how(1).Value = key()
+End If
+book = StarDesktop.loadComponentFromURL(source, "_blank", 0, hidden())
+book.storeToURL(target, how())
+book.close(True)
+End Sub
+</script:module>
+"""
+
+
+def locked() -> dict[str, bytes]:
+    """Return workbooks that LibreOffice locks with a password, by a macro of its own."""
+    kinds = {"ods": ("calc8", "Password"), "xlsx": ("Calc MS Excel 2007 XML", "EncryptionData")}
+    found = {}
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = Path(temporary)
+        resaved(workbooks()["numbers_as_texts_with_commas.xlsx"], "made.xlsx", "ods", folder)
+        (folder / "profile/user/basic/Standard/Module1.xba").write_text(LOCK, encoding="utf-8")
+        for ending, (kind, how) in kinds.items():
+            target = folder / f"locked.{ending}"
+            told = (f'"{(folder / "made.xlsx").as_uri()}","{target.as_uri()}","{kind}","{how}",'
+                    '"secret"')  # fmt: skip
+            subprocess.run(
+                ["soffice", f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless",
+                 f"macro:///Standard.Module1.Save({told})"],
+                check=True, capture_output=True, timeout=120,
+            )  # fmt: skip
+            found[f"locked_with_a_password_by_libreoffice.{ending}"] = target.read_bytes()
+    return found
 
 
 def main() -> None:
@@ -386,7 +572,7 @@ def main() -> None:
     made = {name: text.encode() for name, text in texts().items()}
     made |= encoded() | workbooks() | opendocuments()
     if shutil.which("soffice"):
-        made |= libreoffice()
+        made |= libreoffice() | locked()
     for name, content in made.items():
         (HERE / name).write_bytes(content)
 

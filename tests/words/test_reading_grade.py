@@ -28,9 +28,9 @@ def test_the_measure_of_spanish_agrees_with_a_count_by_hand() -> None:
     cervantes = (
         "En un lugar de la Mancha, de cuyo nombre no quiero acordarme, no ha mucho tiempo que "
         "vivía un hidalgo de los de lanza en astillero, adarga antigua, rocín flaco y galgo "
-        "corredor. Una olla de algo más vaca que carnero, salpicón las más noches, duelos y quebrantos los "
-        "sábados, lentejas los viernes, algún palomino de añadidura los domingos, consumían las "
-        "tres partes de su hacienda."
+        "corredor. Una olla de algo más vaca que carnero, salpicón las más noches, duelos y "
+        "quebrantos los sábados, lentejas los viernes, algún palomino de añadidura los "
+        "domingos, consumían las tres partes de su hacienda."
     )
     words = cervantes.replace(",", "").replace(".", "").split()
     assert (len(words), sum(map(spanish_syllables, words))) == (66, 126)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from trials.classroom.values import Room, Work
 from trials.classroom.work import EVERYONE, job_of, room_of
-from trials.design.values import Plan, PlannedWork
+from trials.design.values import Away, Plan, PlannedWork
 from trials.study.check_lessons import start_of
 from trials.study.values import Material, Step, Study
 
@@ -71,6 +71,7 @@ class Agenda:
     room: Room
     timed: bool  # the study says when lessons are
     left_out: tuple[str, ...] = ()  # items of the plan that are no longer made
+    away: tuple[Away, ...] = ()  # teams of which others finish what they made
 
     @property
     def lessons(self) -> tuple[Part, ...]:
@@ -118,7 +119,7 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
             )
             begins = _begins(table.starts, room, number, between=between)
             parts.append(Part(number, between, begins, turns))
-    return Agenda(tuple(parts), room, bool(table.starts), gone)
+    return Agenda(tuple(parts), room, bool(table.starts), gone, table.away)
 
 
 def _key(work: Work | PlannedWork) -> tuple[object, ...]:

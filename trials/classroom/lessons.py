@@ -27,6 +27,7 @@ from trials.study.values import Study
 
 MOST_LESSONS = 40
 TRIAL_EFFORT = 1.5  # CP-SAT's deterministic units for one thing that may help
+_SLACK = 1e-9  # of shares
 MORE_MINUTES = (10, 20, 30, 45, 60)  # longer lessons that are tried
 
 Helps = Literal["equipment", "lessons", "minutes", "hands", "fewer", "hours"]
@@ -270,6 +271,24 @@ def _at_least(job: Job, room: Room) -> int:
     wanted = [load.wanted for load in loads(job, room) if load.kind in ("crew", "equipment")]
     sessions = len([one for one in job.sessions if one])
     return max(1, sessions, *(-(-int(minutes) // room.working) for minutes in wanted))
+
+
+def lessons_at_least(study: Study, plan: Plan) -> int:
+    """Return lessons without which a plan can't be done, from what it takes of everything.
+
+    Nothing is placed in time, so it may take more. At most ``MOST_LESSONS`` are told.
+
+    Raises
+    ------
+    ValueError : the study says nothing of lessons.
+    """
+    job = job_of(study, plan)
+    first = _at_least(job, room_of(study, plan, 1))
+    for count in range(first, MOST_LESSONS):
+        found = loads(job, room_of(study, plan, count))
+        if all(load.share <= 1 + _SLACK for load in found if load.kind != "session"):
+            return count
+    return MOST_LESSONS
 
 
 @dataclass(frozen=True)

@@ -30,14 +30,18 @@ def make_streams_safe() -> None:
             stream.reconfigure(errors="replace")
 
 
-def show(result: Told, as_json: bool) -> None:
-    """Print the result of a verb: one JSON document, or lines to read."""
+def show(result: Told, as_json: bool, *, failed: bool = False) -> None:
+    """Print the result of a verb: one JSON document, or lines to read.
+
+    Why a verb ``failed`` is read on standard error.
+    """
     if as_json:
         _print_json(result.to_dict())
         return
-    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 0
+    out = sys.stderr if failed else sys.stdout
+    width = shutil.get_terminal_size().columns if out.isatty() else 0
     for line in result.text():
-        typer.echo(wrapped(line, width) if width else line)
+        typer.echo(wrapped(line, width) if width else line, file=out)
 
 
 def wrapped(line: str, width: int) -> str:

@@ -36,11 +36,19 @@ def lessons(
             metavar="TEAM",
         ),
     ] = None,
+    back: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="A team that was away and is there again from lesson N on; may be repeated.",
+            metavar="TEAM",
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Place what is left to do again: a team was absent, an oven died, items got lost.
 
-    What was done stays. Nothing changes its version, its team or its place in the order.
+    What was done stays. Nothing changes its version, its team or its place in the order. Where
+    it can't be done so, the timetable is left as it is, and the exit code is 1.
 
     \b
     Examples:
@@ -51,6 +59,13 @@ def lessons(
     from trials.service.lessons import place_again
 
     again = place_again(
-        folder, since=since, without=tuple(without or ()), lessons=count, away=tuple(away or ())
+        folder,
+        since=since,
+        without=tuple(without or ()),
+        lessons=count,
+        away=tuple(away or ()),
+        back=tuple(back or ()),
     )
-    show(again, as_json)
+    show(again, as_json, failed=again.timetable is None)
+    if again.timetable is None:
+        raise typer.Exit(1)

@@ -57,7 +57,7 @@ class Alternative:
     ``lines``: keys of study.toml and what to write there, None to delete. ``shows``: for
     each factor the smallest difference of the main response found in 8 of 10 repeats, None where no
     difference ever is; in standard deviations between items where ``response`` is None for want of
-    a spread.
+    a spread. ``plan`` is the one drawn to see, for ``study``.
     """
 
     code: str
@@ -70,6 +70,8 @@ class Alternative:
     notes: tuple[str, ...]
     shows: Mapping[str, float | None]
     response: str | None
+    study: Study
+    plan: Plan
     without: str | None = None
     of: str = ""
 
@@ -314,6 +316,8 @@ def _judged(code: str, lines: Lines, study: Study, plan: Plan, of: str = "") -> 
         notes=loss_sentences(family.gives_up, family.partly, family.mixed, incomplete=False),
         shows=shows,
         response=response,
+        study=study,
+        plan=plan,
         without=of if code == "without" else None,
         of=of,
     )

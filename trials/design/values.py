@@ -301,11 +301,18 @@ class PlannedWork(Frozen):
     waiting: int = 0
 
 
+class Away(Frozen):
+    """A team that isn't there from a lesson on, counted from 1: others finish what it made."""
+
+    team: str
+    since: int
+
+
 class Timetable(Frozen):
     """When everything is done. ``proved``: no timetable is over sooner; else ``bound`` tells.
 
     ``ends`` and ``bound`` are minutes of lessons, all lessons before the last one counted whole.
-    ``whole``: each session is measured within one lesson.
+    ``whole``: each session is measured within one lesson. ``away``: teams that went missing.
     """
 
     lessons: int
@@ -316,6 +323,7 @@ class Timetable(Frozen):
     whole: bool
     starts: tuple[str, ...] = ()  # day and time of each lesson, where they are known
     works: tuple[PlannedWork, ...]
+    away: tuple[Away, ...] = ()
 
 
 class Plan(Frozen):

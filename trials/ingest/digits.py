@@ -44,7 +44,9 @@ def digit_slips(columns: Sequence[Column], rows: Sequence[Row]) -> list[Question
             cell = row.cell(column.name)
             if cell is None or cell.number is None or cell.value is None:
                 continue
-            if cell.value <= 0 or cell.number <= 0:  # 0 °C is above zero in kelvins
+            if cell.value <= 0:
+                continue
+            if cell.number is not cell.value and cell.number <= 0:  # 0 °C is above zero in kelvins
                 continue
             items.setdefault(row.item, []).append((row, cell.text, cell.number, cell.value))
         ordered = {item: sorted(value for *_, value in mine) for item, mine in items.items()}

@@ -8,6 +8,7 @@ from operator import attrgetter
 from typing import Literal
 
 from trials.quantities import shown
+from trials.record.quick import quickly
 
 TAKEN = "the filled entry workbook (XLSX or ODS), or a table of readings as CSV or TSV text"
 MOST_ROWS = 20_000
@@ -48,6 +49,8 @@ def tidy(text: str) -> str:
     >>> tidy("\\ufeff K7\\u200b "), tidy("1\\u202f234\\u00a0V")
     ('K7', '1 234 V')
     """
+    if text.isascii():  # nothing unseen in it, and most cells by far
+        return text.strip()
     return text.translate(_UNSEEN).strip()
 
 
@@ -94,10 +97,17 @@ class Line:
         return self.cells[index]
 
 
+new_line = quickly(Line)  # a logger writes a million
+
+
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet, or the whole of a file without sheets (then ``name`` is empty)."""
+    """One sheet, or the whole of a file without sheets (then ``name`` is empty).
+
+    ``note``: what is to be told of it, such as that it is hidden.
+    """
 
     name: str
     lines: tuple[Line, ...]
     delimiter: str = ""
+    note: str = ""

@@ -56,8 +56,8 @@ def unit_at_end(text: str) -> str | None:
 def likely_quantities(text: str, missing: Sequence[Column]) -> tuple[tuple[Column, ...], str]:
     """Return which missing quantities a heading may mean, and how that shows.
 
-    The evidence, strongest first: nearly the same letters; a word in common, in a unit that fits; a
-    unit of the right kind.
+    The evidence, strongest first: the same name behind a colon; nearly the same letters; a word in
+    common, in a unit that fits; a unit of the right kind.
 
     Examples
     --------
@@ -77,6 +77,10 @@ def likely_quantities(text: str, missing: Sequence[Column]) -> tuple[tuple[Colum
         or same(unit, column.unit)
         or (column.unit and convertible(unit, column.unit))
     ]
+    behind = text.rpartition(": ")[2]
+    named = [column for column in fitting if behind != text and _plain(behind) in _names(column)]
+    if named:
+        return tuple(named), "The name behind the colon is the same."
     name = _plain(text)
     close = {column.name: _likeness(name, column) for column in fitting}
     best = max(close.values(), default=0.0)
@@ -100,12 +104,15 @@ def _plain(text: str) -> str:
     return same_name(name if unit is not None else text)
 
 
+def _names(column: Column) -> list[str]:
+    return [same_name(known) for known in (column.name, *column.aliases)]
+
+
 def _likeness(name: str, column: Column) -> float:
-    names = [same_name(known) for known in (column.name, *column.aliases)]
     return max(
         (
             difflib.SequenceMatcher(None, name, known, autojunk=False).ratio()
-            for known in names
+            for known in _names(column)
             if len(known) >= _FEWEST_LETTERS and len(name) >= _FEWEST_LETTERS
         ),
         default=0.0,

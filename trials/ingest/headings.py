@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from trials.errors import IngestError
 from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.heading_text import likely_quantities, numbered_heading, unit_at_end
-from trials.quantities import convertible, headings, known, nice, same
+from trials.quantities import convertible, headings, known, nice, numeral, same
 from trials.reduction import Column, columns_of
 from trials.reduction.meanings import Kind, Meaning, heading_key
 from trials.reduction.table import same_name
@@ -301,6 +301,8 @@ def _with_units(layout: Layout, line: Line) -> Layout | None:
     told = [one.unit for one, before in zip(raw, layout.raw, strict=True) if one is not before]
     if not told or not all(unit and known(unit) for unit in told):
         return None
+    if all(numeral(unit) is not None for unit in told):
+        return None  # 1 is a unit too, but a row of nothing else is a reading without its code
     return replace(layout, raw=tuple(raw), units=line.number)
 
 

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,11 +117,14 @@ def laid_out(columns: Sequence[Column], rows: Sequence[Row], plan: Plan) -> Laid
     A column takes part that nearly all items have, and an item that has all these columns.
     """
     found: dict[str, dict[str, list[float]]] = {}
+    floats: dict[Decimal, float] = {}  # the same numbers come again and again
     for row in rows:
         for cell in row.cells:
-            if cell.value is not None:
+            if (value := cell.value) is not None:
+                if value not in floats:
+                    floats[value] = float(value)
                 items = found.setdefault(cell.column, {})
-                items.setdefault(row.item, []).append(float(cell.value))
+                items.setdefault(row.item, []).append(floats[value])
     middles = {
         column.name: {
             item: float(np.mean(np.log10(values)))

@@ -30,6 +30,7 @@ _DEEPEST = 60  # elements inside each other
 _LONGEST = 32_767  # letters of one cell, as many as spreadsheet programs take
 _DURATION = re.compile(r"PT(\d{1,6})H(\d{1,2})M(\d{1,2})(?:[.,]\d+)?S\Z")
 _NUMBERS = frozenset(["float", "percentage", "currency"])
+_RESULTS = frozenset(["string", "boolean", "date", "time"])  # of formulas, beside numbers
 _CELLS = frozenset(["table:table-cell", "table:covered-table-cell"])
 # what a sheet may hold beside its cells: notes pinned to them, drawings, the history of changes
 _BESIDE = frozenset(
@@ -58,6 +59,17 @@ def opendocument_sheets(content: bytes, name: str) -> tuple[Sheet, ...]:
     return tuple(reader.sheets)
 
 
+def locked(name: str) -> IngestError:
+    """Return the error for a workbook of any kind that only a password opens."""
+    return _refused(
+        "The workbook is locked with a password.",
+        "ingest.encrypted",
+        name,
+        "an encrypted file",
+        do="Open it in a spreadsheet program, save it without a password, and collect that file.",
+    )
+
+
 def _start(packed: zipfile.ZipFile, part: str) -> bytes:
     try:
         with packed.open(part) as stream:
@@ -77,9 +89,7 @@ def _refuse_others(packed: zipfile.ZipFile, name: str) -> None:
         with packed.open("META-INF/manifest.xml") as stream:
             manifest = stream.read(1_000_000)
     if "encrypted-package" in parts or b"encryption-data" in manifest:
-        raise _refused("The workbook is locked with a password.", "ingest.encrypted", name,
-                       "an encrypted file", do="Open it in a spreadsheet program, save it without "
-                       "a password, and collect that file.")  # fmt: skip
+        raise locked(name)
     if CONTENT in parts and packed.getinfo(CONTENT).file_size > MOST_CONTENT:
         raise _refused("The workbook unfolds to something far too large.", "ingest.too_large",
                        name, f"more than {MOST_CONTENT / 1e6:.0f} MB")  # fmt: skip
@@ -262,7 +272,8 @@ def _raw(attributes: Mapping[str, str], text: str) -> Raw:
     if kind in _NUMBERS and "office:value" in attributes:
         return Raw(number_text(attributes["office:value"]), "number")
     formula = attributes.get("table:formula", "")
-    if formula:
+    shown = attributes.get("office:string-value") or text
+    if formula and (kind not in _RESULTS or shown[:1] in ("", "#") or _is_error(attributes)):
         return Raw(formula.partition(":")[2] or formula, "formula")
     if kind == "boolean":
         return Raw("yes" if attributes.get("office:boolean-value") == "true" else "no")
@@ -271,6 +282,11 @@ def _raw(attributes: Mapping[str, str], text: str) -> Raw:
     if kind == "time":
         return Raw(_time(attributes.get("office:time-value", text)), "date")
     return Raw(tidy(attributes.get("office:string-value", text)) if kind else text)
+
+
+def _is_error(attributes: Mapping[str, str]) -> bool:
+    """Return whether LibreOffice says of a cell that its formula went wrong."""
+    return attributes.get("calcext:value-type") == "error"
 
 
 def _date(value: str) -> str:

@@ -28,6 +28,8 @@ from trials.study.writing import toml_value
 
 _FEWEST_CODES = 2  # of the plan, in a column that likely holds the items
 _LONGEST = 200  # letters of a heading that are told
+_NAMED = 4  # columns without a heading that are told
+_EXAMPLE = 40  # letters of what stands there
 _SAMPLE = 200  # lines looked at below a heading
 
 
@@ -97,6 +99,36 @@ def unneeded_note(layout: Layout, asked: Iterable[Proposal]) -> list[str]:
     if names:
         notes.append(f"Not needed here, and kept only in the file itself: {names}.")
     return notes
+
+
+def nameless_notes(layout: Layout, lines: Sequence[Line]) -> list[str]:
+    """Return a sentence on columns without a heading in which something stands, if there are any.
+
+    Of a table whose columns were rows it tells the rows.
+
+    Parameters
+    ----------
+    lines : those below the headings.
+    """
+    width = max((len(line.cells) for line in lines), default=0)
+    found = {}
+    for index in range(width):
+        if layout.line.at(index).text or index == layout.item:
+            continue
+        cell = next((cell for line in lines if (cell := line.at(index)).text), None)
+        if cell is not None:
+            place = f"column {index + 1}" if cell.row is None else f"row {cell.row}"
+            found[place] = cell.text
+    if not found:
+        return []
+    told = ", ".join(
+        f"{place} ('{text[:_EXAMPLE]}')" for place, text in list(found.items())[:_NAMED]
+    )
+    more = f" and {len(found) - _NAMED} more" if len(found) > _NAMED else ""
+    return [
+        f"without a heading, so not read, and kept only in the file itself: {told}{more}. If it "
+        "counts, write a heading above it and collect the file again."
+    ]
 
 
 def heading_questions(

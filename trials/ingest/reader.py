@@ -208,6 +208,12 @@ def _gather_workbook(content: bytes, words: Vocabulary, plan: Plan, into: Gather
     for sheet in sheets:
         if sheet is not about:
             read = gather(sheet, words, into)
+            own = into.codes.get(sheet.name.casefold())
+            if not read and own is not None and gather(with_item(sheet, own, words), words, into):
+                read = True
+                into.notes.append(
+                    f"{into.name}: all of sheet '{sheet.name}' was read as {own}, as its name says."
+                )
             found = found or read
             if not read and sheet.lines:
                 into.notes.append(

@@ -7,17 +7,15 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from trials.errors import IngestError
 from trials.ingest.asking import (
-    SEVERAL,
     UNUSABLE,
     about_cell,
     about_item,
     about_working,
     several_text,
 )
+from trials.ingest.codes import alike, told_apart, turned_into_date
 from trials.ingest.grid import Line, Raw, Sheet
-from trials.ingest.heading_text import unit_at_end
 from trials.ingest.headings import (
     Heading,
     Layout,
@@ -38,18 +36,29 @@ from trials.ingest.numbers import (
     says_broken,
     typed_unit_note,
 )
-from trials.ingest.proposing import Proposal, heading_questions, proposals, unneeded_note
-from trials.ingest.shapes import shaped
-from trials.quantities import known, nice, numeral, shown
-from trials.record.values import Place, Question, Row
+from trials.ingest.proposing import (
+    Proposal,
+    heading_questions,
+    nameless_notes,
+    proposals,
+    unneeded_note,
+)
+from trials.ingest.refusing import refuse_exchanged, refuse_split, refuse_storeys
+from trials.ingest.several import tables_on
+from trials.ingest.shapes import Shaped
+from trials.quantities import nice, numeral, shown
+from trials.record.values import Question, Row, new_place, new_row
 from trials.reduction.table import same_name
 from trials.study.messages import nearest
 
 _SUMMARY = frozenset(
-    ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standard deviation", "min", "max",
-     "minimum", "maximum", "median", "count", "n", "se", "variance"]
+    ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standarddeviation", "min", "max",
+     "minimum", "maximum", "median", "count", "n", "se", "variance", "subtotal", "grandtotal",
+     "ø", "mittel", "mittelwert", "summe", "zwischensumme", "standardabweichung", "moyenne",
+     "somme", "soustotal", "écarttype"]
 )  # fmt: skip
 _MOST_KNOWN = 200_000  # numbers that are kept with what was read, so that none is read twice
+_TOLD = 4  # codes written otherwise that are named
 _MOST_CELLS = 10  # of one column without a number: more are one question
 _YES = frozenset(["yes", "y", "true", "1", "x", "ok", "works", "worked"])
 _NO = frozenset(["no", "n", "false", "0", "failed", "broken"])
@@ -66,6 +75,9 @@ class Gathered:
     notes: list[str] = field(default_factory=list)
 
 
+_Under = tuple[Heading, int, dict[Raw | str, Read], list[Read]]
+
+
 @dataclass
 class _Page:
     """One sheet while it is read."""
@@ -76,17 +88,27 @@ class _Page:
     into: Gathered
     marks: Mapping[int, Mark]  # by the place of the column
     reads: dict[int, list[Read]]  # the same -> what became of its cells
+    kept: dict[int, int]  # row of the sheet -> readings in it
     asked: tuple[Proposal, ...] = ()  # headings that may mean a quantity
     carried: int = 0  # rows without a code that belong to the item above
     faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
-    known: dict[int, dict[Raw | str, Read]] = field(init=False)  # by heading and text
-    kept: dict[int, int] = field(default_factory=dict)  # row of the sheet -> readings in it
     codes: dict[str, tuple[str, str]] = field(default_factory=dict)  # as written -> as planned
+    alone: bool = False  # each row is one reading, and nothing in it is asked about
+    alike: dict[str, str] = field(default_factory=dict)  # as written otherwise -> as planned
+    apart: dict[str, str] = field(init=False)  # what is alike in codes -> as planned
+    # for each reading of a row: its headings, with the numbers known and the cells read of each
+    columns: list[list[_Under]] = field(init=False)
     parts: tuple[Part, ...] = field(init=False)  # the readings of one row
 
     def __post_init__(self) -> None:
         self.parts = side_by_side(self.layout)
-        self.known = {index: {} for index in self.reads}
+        self.alone = (
+            self.alone and len(self.parts) == 1 and not (self.parts[0].number or self.asked)
+        )
+        self.apart = told_apart(self.into.codes.values())
+        self.columns = [
+            [(one, one.index, {}, self.reads[one.index]) for one in part.raw] for part in self.parts
+        ]
 
 
 def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
@@ -96,24 +118,53 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     ------
     IngestError : its columns are not those of the study, or its lines can't be taken apart.
     """
-    turned = shaped(sheet, words)
-    if turned is None:
-        return False
+    if sheet.note:
+        into.notes.append(f"{_where(sheet, into)}: {sheet.note}")
+    tables = tables_on(sheet, words, into.codes)
+    kept: dict[int, int] = {}
+    for number, table in enumerate(tables):
+        if number:
+            into.notes.append(
+                f"{_where(sheet, into)}: another table begins in row {table.layout.line.number}, "
+                f"at '{table.layout.line.at(table.layout.item).text}', and was read by its own "
+                "headings."
+            )
+        _gather(table, words, into, kept, alone=len(tables) == 1)
+    return bool(tables)
+
+
+def _where(sheet: Sheet, into: Gathered) -> str:
+    return f"{into.name}, sheet '{sheet.name}'" if sheet.name else into.name
+
+
+def _gather(
+    turned: Shaped, words: Vocabulary, into: Gathered, kept: dict[int, int], *, alone: bool
+) -> None:
+    """Read one table.
+
+    Parameters
+    ----------
+    kept : how many readings each row of its sheet has given before. alone : no other table is on
+        the sheet.
+    """
     layout = turned.layout
-    where = f"{into.name}, sheet '{sheet.name}'" if sheet.name else into.name
+    where = _where(turned.sheet, into)
+    if turned.storeys:
+        into.notes.append(f"{where}: {turned.storeys}")
     if turned.note:
         into.notes.append(f"{where}: {turned.note}")
-        _refuse_split(sheet.lines, turned.width, turned.head, sheet, where)
+        refuse_split(turned.before, turned.width, turned.head, turned.sheet, where)
     sheet = turned.sheet
     lines = [line for line in sheet.lines[sheet.lines.index(layout.line) + 1 :] if not line.empty]
     asked = proposals(layout, words, lines)
     refuse_columns(layout, words, where, asked=bool(asked))
     lines = _without_headings(lines, layout, into, where)
-    _refuse_storeys(lines, layout, into.codes, where)
-    _refuse_split(lines, len(layout.line.cells), 0, sheet, where)
-    _refuse_exchanged(lines, layout, where)
+    refuse_storeys(lines, layout, into.codes, where)
+    refuse_split(lines, len(layout.line.cells), 0, sheet, where)
+    refuse_exchanged(lines, layout, where)
     raw = (*layout.raw, *(proposal.heading for proposal in asked))
-    page = _Page(sheet, layout, where, into, _marks(lines, raw), {h.index: [] for h in raw}, asked)
+    reads: dict[int, list[Read]] = {heading.index: [] for heading in raw}
+    page = _Page(sheet, layout, where, into, _marks(lines, raw), reads, kept, asked, alone=alone)
     mine: list[Row] = []
     for line in lines:
         row = _row(line, page)
@@ -130,20 +181,25 @@ def gather(sheet: Sheet, words: Vocabulary, into: Gathered) -> bool:
     into.notes.extend(unit_notes(layout))
     into.notes.extend(unneeded_note(layout, asked))
     for heading in layout.raw:
-        reads = page.reads[heading.index]
-        for note in (comma_note(heading, reads), typed_unit_note(heading, reads)):
+        mine_read = page.reads[heading.index]
+        for note in (comma_note(heading, mine_read), typed_unit_note(heading, mine_read)):
             if note:
                 into.notes.append(note)
+    into.notes.extend(f"{where}: {note}" for note in nameless_notes(layout, lines))
+    if page.alike:
+        into.notes.append(f"{where}: {_alike_note(page.alike)}")
     _ask_faults(page)
     _ask_who(mine, into)
     _ask_marks(page)
     _ask_units(mine, layout, into)
     into.questions.extend(heading_questions(mine, asked, layout))
-    return True
 
 
 def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
     """Return the readings of one line, each with its numbers; those that say nothing are left."""
+    if page.alone:
+        one = _with_numbers(row, line, page.columns[0], page)
+        return [one] if one.cells or _says_something(one, page) else []
     found = []
     for place, part in enumerate(page.parts):
         one = row
@@ -152,7 +208,7 @@ def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
             one = replace(row, place=at, note="")
         if part.number:
             one = replace(one, reading=part.number)
-        one = _with_numbers(one, line, part.raw, page)
+        one = _with_numbers(one, line, page.columns[place], page)
         if place == 0 and page.asked:
             one = _with_asked(one, line, page)
         if one.cells or (place == 0 and _says_something(one, page)):
@@ -194,100 +250,6 @@ def _says(line: Line, words: list[str]) -> bool:
     return _words(line) == words
 
 
-def _refuse_storeys(
-    lines: Sequence[Line], layout: Layout, codes: Collection[str], where: str
-) -> None:
-    """Refuse a table whose headings go on in a second row, with words or with units."""
-    if not lines or lines[0].at(layout.item).text.casefold() in codes:
-        return
-    texts = [text for heading in layout.raw if (text := lines[0].at(heading.index).text)]
-    units = [text for text in texts if known(text.strip("()[] ")) or unit_at_end(text)]
-    words = [text for text in texts if numeral(text) is None and not is_missing(text)]
-    if len(texts) < 2 or len(words) < len(texts) or not units:
-        return
-    head = layout.line.at(layout.raw[0].index).text
-    raise IngestError(
-        "The headings go on in a second row that can't be read by itself.",
-        code="ingest.two_rows_of_headings",
-        where=f"{where}, row {lines[0].number}",
-        found=f"{', '.join(texts[:4])} below {head}",
-        allowed="one row of headings, and below or above it at most one row with nothing but units",
-        do="Write each name and its unit into one cell of one row, such as "
-        f"'{layout.raw[0].column.header}', delete the other row and collect it again.",
-    )
-
-
-def _refuse_split(lines: Sequence[Line], width: int, head: int, sheet: Sheet, where: str) -> None:
-    """Refuse a table whose numbers are torn apart by their own decimal commas.
-
-    Parameters
-    ----------
-    width : how many headings there are. head : lines up to this one are passed over.
-    """
-    split = [
-        line
-        for line in lines
-        if len(line.cells) > width
-        and line.number > head
-        and any(cell.text for cell in line.cells[width:])
-    ]
-    if not split or not sheet.delimiter:
-        return
-    raise IngestError(
-        "Some lines have more parts than there are headings, so it isn't clear what is what.",
-        code="ingest.split_lines",
-        where=f"{where}, row {split[0].number}" + (
-            f" and {len(split) - 1} more" if len(split) > 1 else ""
-        ),
-        found=f"{len(split[0].cells)} parts under {width} headings",
-        allowed="as many parts as headings",
-        do="If numbers are written 0,41: save the table with semicolons between the columns, or "
-        "write 0.41. Then collect it again.",
-    )  # fmt: skip
-
-
-def _refuse_exchanged(lines: Sequence[Line], layout: Layout, where: str) -> None:
-    """Refuse a table whose readings stand under 'reading', and their numbers under a quantity."""
-    index = layout.reading
-    if index is None:
-        return
-    said = [text for line in lines if (text := line.at(index).text)]
-    broken = [
-        text
-        for text in said
-        if (n := numeral(text)) and n.point is not None and n.point != n.point.to_integral_value()
-    ]
-    if 2 * len(broken) <= len(said) and (
-        not any(_count_up(lines, layout.item, heading.index) for heading in layout.raw)
-        or _count_up(lines, layout.item, index)
-    ):
-        return
-    raw = " or ".join(f"'{heading.text}'" for heading in layout.raw)
-    raise IngestError(
-        "The numbers under 'reading' don't number the readings.",
-        code="ingest.reading_numbers",
-        where=where,
-        found=", ".join((broken or said)[:4]) + f" under '{layout.line.at(index).text}'",
-        allowed="1, 2, 3 and so on for each item",
-        do=f"Look whether this heading and {raw} were exchanged. Mend the headings and collect it "
-        "again.",
-    )
-
-
-def _count_up(lines: Sequence[Line], item: int, index: int) -> bool:
-    """Whether a column holds 1, 2, 3 and so on for at least three items, and nothing else."""
-    found: dict[str, list[str]] = {}
-    for line in lines:
-        code, text = line.at(item).text, line.at(index).text
-        if code and text:
-            if not text.isdecimal():
-                return False
-            found.setdefault(code, []).append(text)
-    return sum(len(mine) > 1 for mine in found.values()) >= SEVERAL and all(
-        sorted(mine) == sorted(str(n) for n in range(1, len(mine) + 1)) for mine in found.values()
-    )
-
-
 def _marks(lines: Sequence[Line], raw: Sequence[Heading]) -> dict[int, Mark]:
     """Return the decimal mark of each column: what it proves itself, else what the file proves."""
     texts = {
@@ -316,13 +278,16 @@ def _row(line: Line, page: _Page) -> Row | None:
     if layout.groups:
         said = {name: line.at(i).text for i, name in layout.groups if line.at(i).text}
         groups = tuple({**dict(groups), **said}.items())
-    row = Row(
-        Place(into.name, page.sheet.name, line.number, page.kept.get(line.number, 0)),
+    part = page.kept.get(line.number, 0) if page.kept else 0
+    row = new_row(
+        new_place(into.name, page.sheet.name, line.number, part),
         known or code,
         None if layout.reading is None else _reading_number(line.at(layout.reading)),
-        groups=groups,
-        time="" if layout.time is None else line.at(layout.time).text,
-        note="" if layout.note is None else line.at(layout.note).text,
+        (),
+        groups,
+        "" if layout.time is None else line.at(layout.time).text,
+        None,
+        "" if layout.note is None else line.at(layout.note).text,
     )
     return row if layout.worked is None else _with_working(row, line.at(layout.worked), into)
 
@@ -331,9 +296,18 @@ def _code(written: str, page: _Page) -> tuple[str, str | None]:
     """Return a code as it was written, and as the plan has it; None where it has none."""
     code = written.lstrip("'").strip()
     known = page.into.codes.get(code.casefold())
+    if known is None and code and (known := page.apart.get(alike(code))) is not None:
+        page.alike[written] = known
     if known is not None:
         page.codes[written] = code, known
     return code, known
+
+
+def _alike_note(found: Mapping[str, str]) -> str:
+    """Return a sentence on codes that were written otherwise than on the labels."""
+    told = ", ".join(f"'{written}' as {code}" for written, code in list(found.items())[:_TOLD])
+    more = f" and {len(found) - _TOLD} more" if len(found) > _TOLD else ""
+    return f"codes with other blanks, strokes or dots than the plan's were read: {told}{more}."
 
 
 def _no_reading(code: str, line: Line, page: _Page) -> str:
@@ -378,15 +352,13 @@ def _with_working(row: Row, raw: Raw, into: Gathered) -> Row:
     return row
 
 
-def _with_numbers(row: Row, line: Line, raw_headings: Sequence[Heading], page: _Page) -> Row:
+def _with_numbers(row: Row, line: Line, columns: Sequence[_Under], page: _Page) -> Row:
     into = page.into
     cells = []
     faulty = []
-    for heading in raw_headings:
-        raw = line.at(heading.index)
-        known = page.known[heading.index]
-        plain = raw.kind == "text" and not raw.unit and raw.row is None
-        key = raw.text if plain else raw
+    for heading, index, known, reads in columns:
+        raw = line.at(index)
+        key = raw.text if raw.kind == "text" and not raw.unit and raw.row is None else raw
         read = known.get(key)
         if read is None:
             if is_missing(raw.text):
@@ -394,12 +366,12 @@ def _with_numbers(row: Row, line: Line, raw_headings: Sequence[Heading], page: _
             if raw.kind == "text" and says_broken(raw.text):
                 row = replace(row, worked=False, note=row.note or raw.text)
                 continue
-            read = read_cell(raw, heading, page.marks[heading.index])
+            read = read_cell(raw, heading, page.marks[index])
             if raw.row is not None:
                 read = replace(read, row=raw.row)
             if len(known) < _MOST_KNOWN:
                 known[key] = read
-        page.reads[heading.index].append(read)
+        reads.append(read)
         cells.append(read.cell)
         if read.fault and (heading.fits or read.fault != "unit"):
             faulty.append((heading, read))
@@ -450,8 +422,13 @@ def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
                 )
             )
             continue
-        near = nearest(code, sorted(into.codes.values())) or ""
+        dated, near = turned_into_date(code, into.codes.values())
+        near = near if dated else nearest(code, sorted(into.codes.values())) or ""
         why = "The plan has no item of this code" + (f"; the nearest is {near}." if near else ".")
+        if dated:
+            why = "This is a date: a spreadsheet program may have made it of a code" + (
+                f" such as {near}." if near else "."
+            )
         into.questions.append(
             about_item(
                 mine,
@@ -578,7 +555,7 @@ def numbered(rows: Sequence[Row]) -> tuple[Row, ...]:
     return tuple(
         row
         if row.reading is not None
-        else Row(
+        else new_row(
             row.place,
             row.item,
             next(free[row.item]),

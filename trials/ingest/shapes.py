@@ -21,6 +21,7 @@ from trials.ingest.headings import (
     item_column,
     layout_of,
 )
+from trials.ingest.storeys import joined
 from trials.reduction.meanings import Meaning
 from trials.reduction.table import same_name
 
@@ -34,7 +35,8 @@ _FEWEST = 2  # item codes beside each other that make a heading row of items
 class Shaped:
     """A sheet with one row a reading, what its columns are, and how it was turned.
 
-    ``width`` counts the headings of the sheet as it stood; ``head`` is their row.
+    ``width`` counts the headings of the sheet as it stood, ``head`` is their row and ``before`` its
+    lines, where it was turned. ``storeys`` tells of headings in two rows.
     """
 
     sheet: Sheet
@@ -42,19 +44,22 @@ class Shaped:
     note: str = ""
     head: int = 0
     width: int = 0
+    storeys: str = ""
+    before: tuple[Line, ...] = ()
 
 
 def shaped(sheet: Sheet, words: Vocabulary) -> Shaped | None:
     """Return a sheet with one row a reading; None where it has no heading row of any shape."""
+    sheet, storeys = joined(sheet, words)
     layout = layout_of(sheet, words)
-    if layout is not None and layout.raw:
-        return Shaped(sheet, layout)
+    if layout is not None and (layout.raw or storeys):
+        return Shaped(sheet, layout, storeys=storeys)
     for turned in (_long(sheet, words), _across(sheet, words)):
         if turned is not None:
             made, note, head = turned
             found = layout_of(made, words)
             if found is not None and (found.raw or layout is None):
-                return Shaped(made, found, note, head.number, len(head.cells))
+                return Shaped(made, found, note, head.number, len(head.cells), before=sheet.lines)
     layout = layout or layout_of(sheet, words, guess=True)
     return None if layout is None else Shaped(sheet, layout)
 
@@ -164,12 +169,13 @@ def _across(sheet: Sheet, words: Vocabulary) -> tuple[Sheet, str, Line] | None:
             continue
         unit = _named(line, UNIT_NAMES)
         last = max(items)
+        below = [one for one in sheet.lines[place + 1 :] if not one.empty]
         columns = [
             index
-            for index in range(1, max(last + 1, len(line.cells)))
-            if index != unit and (line.at(index).text or index <= last)
+            for index in range(1, max(len(one.cells) for one in (line, *below)))
+            if index != unit
+            and (index <= last or any(one.at(index).text for one in (line, *below)))
         ]
-        below = [one for one in sheet.lines[place + 1 :] if not one.empty]
         heads = [_with_unit(one, unit) for one in below]
         if not any(heading_of(head, 0, words.columns, _quantity(head, words)) for head in heads):
             continue

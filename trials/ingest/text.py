@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 
 from trials.errors import IngestError
-from trials.ingest.grid import MOST_COLUMNS, TAKEN, Line, Raw, Sheet, tidy
+from trials.ingest.grid import MOST_COLUMNS, TAKEN, Line, Raw, Sheet, new_line, tidy
 from trials.tables import TornTableError, letters, lines_of
 
 MOST_BYTES = 10_000_000
@@ -110,7 +110,7 @@ def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
                                "ingest.too_wide", f"{name}, line {start}",
                                f"{len(cells)} parts")  # fmt: skip
             lines.append(
-                Line(start, tuple([known.get(cell) or _raw(cell, known) for cell in cells]))
+                new_line(start, tuple([known.get(cell) or _raw(cell, known) for cell in cells]))
             )
             if len(lines) > MOST_LINES:
                 raise _too_long(name)

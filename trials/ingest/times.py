@@ -34,7 +34,12 @@ class _Timed:
 
 def time_questions(rows: Sequence[Row], plan: Plan) -> list[Question]:
     """Return the questions about when readings were taken."""
-    written = [(row, moment(row.time)) for row in rows if row.time.strip()]
+    moments: dict[str, Moment] = {}  # a logger writes the same times on each day
+    written = [
+        (row, moments.get(text) or moments.setdefault(text, moment(text)))
+        for row in rows
+        if (text := row.time).strip()
+    ]
     questions = list(_no_times([row for row, at in written if at.minutes is None and not at.date]))
     early = [(row, at.date) for row, at in written if at.date is not None]
     questions += _before_plan(early, plan)

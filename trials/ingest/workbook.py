@@ -10,11 +10,12 @@ import io
 import warnings
 import zipfile
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from trials.errors import IngestError
 from trials.ingest.grid import MOST_COLUMNS, MOST_ROWS, TAKEN, Line, Raw, Sheet, number_text, tidy
-from trials.ingest.opendocument import is_opendocument, opendocument_sheets
+from trials.ingest.opendocument import is_opendocument, locked, opendocument_sheets
 
 MOST_BYTES = 20_000_000  # of the file
 MOST_UNPACKED = 200_000_000  # of what it unfolds to
@@ -23,11 +24,18 @@ _LARGE = 10_000_000  # bytes of one part, unpacked
 _MOST_SHRUNK = 200  # sheets full of numbers shrink to a tenth or a fiftieth
 MOST_SHEETS = 200
 MOST_TAGS = 1_200_000  # in all parts; a filled cell takes four
+# an XLSX with a password is a compound file with a stream of this name ([MS-OFFCRYPTO] 2.3.4.4)
+_COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_ENCRYPTED = "EncryptedPackage\0".encode("utf-16-le")
 
 
 def is_workbook(content: bytes) -> bool:
-    """Return whether the bytes are those of a zip file, as every XLSX and ODS is."""
-    return content.startswith(b"PK\x03\x04")
+    """Return whether the bytes are a zip file, as XLSX and ODS are, or a locked XLSX."""
+    return content.startswith(b"PK\x03\x04") or _is_locked(content)
+
+
+def _is_locked(content: bytes) -> bool:
+    return content.startswith(_COMPOUND) and _ENCRYPTED in content
 
 
 def sheets_of(content: bytes, name: str) -> tuple[Sheet, ...]:
@@ -37,6 +45,8 @@ def sheets_of(content: bytes, name: str) -> tuple[Sheet, ...]:
     ------
     IngestError : no workbook, a damaged or encrypted one, or one that unfolds to a monstrous size.
     """
+    if _is_locked(content):
+        raise locked(name)
     try:
         if _refuse_monsters(content, name):
             return opendocument_sheets(content, name)
@@ -133,10 +143,22 @@ def _cells(content: bytes, name: str, *, results: bool) -> tuple[tuple[Sheet, ..
                 if cells:
                     _refuse_beyond(number, len(cells), f"{name}, sheet '{sheet.title}'")
                     lines.append(Line(number, tuple(cells)))
-            sheets.append(Sheet(str(sheet.title), tuple(lines)))
+            sheets.append(Sheet(str(sheet.title), tuple(lines), note=_note(sheet)))
         return tuple(sheets), formulas
     finally:
         book.close()
+
+
+def _note(sheet: Any) -> str:
+    """Return what is to be told of a sheet: that it is hidden, or goes on beyond what is read."""
+    told = []
+    if sheet.sheet_state != "visible":
+        told.append("this sheet is hidden, and was looked into all the same.")
+    if (sheet.max_column or 0) > MOST_COLUMNS or (sheet.max_row or 0) > MOST_ROWS:
+        told.append(
+            f"if anything stands beyond column {MOST_COLUMNS} or row {MOST_ROWS}, it was not read."
+        )
+    return " ".join(told)
 
 
 def _refuse_beyond(row: int, cells: int, where: str) -> None:
@@ -174,11 +196,12 @@ def _joined(written: Sheet, results: Sheet) -> Sheet:
             for index, cell in enumerate(line.cells)
         )
         lines.append(Line(line.number, cells))
-    return Sheet(written.name, tuple(lines))
+    return replace(written, lines=tuple(lines))
 
 
 def _result(formula: Raw, result: Raw) -> Raw:
-    return result if result.kind == "number" else formula
+    """Return the result of a formula; the formula where there is none, or an error such as #REF!"""
+    return formula if result.text[:1] in ("", "#") else result
 
 
 def _refused(what: str, code: str, name: str, found: str) -> IngestError:

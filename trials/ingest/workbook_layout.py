@@ -5,7 +5,8 @@ value in column B; the row ``PLAN`` holds the digest of the plan, the row ``FORM
 this layout. A measuring sheet starts with rows that say in the same way for which group members it
 is ("session", "S1"), then comes the heading row, which begins with ``ITEM``, then one row a
 reading. Items are found by their code, never by the place of their row. Measuring sheets carry
-codes only, no level of any factor.
+codes only, no level of any factor. To the right of the last heading stands what is said of a row
+that is struck out; it isn't read.
 """
 
 from __future__ import annotations

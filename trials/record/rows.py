@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from trials.digest import canonical_json
 from trials.record.forms import decimal
-from trials.record.values import Cell, Place, Row
+from trials.record.values import Cell, Row, new_place, new_row
 
 
 def add_rows(connection: sqlite3.Connection, file: int, rows: Sequence[Row]) -> None:
@@ -99,8 +99,8 @@ def rows_of(connection: sqlite3.Connection, file: int) -> list[tuple[int, Row]]:
         found.append(
             (
                 key,
-                Row(
-                    Place(
+                new_row(
+                    new_place(
                         words.setdefault(name, name),
                         words.setdefault(sheet, sheet),
                         row,

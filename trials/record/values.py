@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
+from trials.record.quick import quickly
+
 # "at least": no value, but known to be at least so much
 Status = Literal["measured", "at least", "failed", "lost", "unmeasured", "set aside"]
 Verb = Literal["keep", "correct", "set-aside"]
@@ -112,8 +114,8 @@ class Row:
 
     def having(self, cells: tuple[Cell, ...]) -> Row:
         """Return the row with other numbers; much faster than ``dataclasses.replace``."""
-        return Row(self.place, self.item, self.reading, cells, self.groups, self.time,
-                   self.worked, self.note)  # fmt: skip
+        return new_row(self.place, self.item, self.reading, cells, self.groups, self.time,
+                       self.worked, self.note)  # fmt: skip
 
     def cell(self, column: str) -> Cell | None:
         """Return the cell of a column, or None where it is empty."""
@@ -121,6 +123,9 @@ class Row:
             if cell.column == column:
                 return cell
         return None
+
+
+new_place, new_row = quickly(Place), quickly(Row)  # one each for every reading of a logger
 
 
 @dataclass(frozen=True)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from trials.classroom.lessons import lessons_at_least
 from trials.design.alternatives import Alternative, OneMore, alternatives, one_more
 from trials.files import as_typed
 from trials.progress import progress
@@ -20,6 +22,7 @@ from trials.words.alternatives import (
     gives_up_line,
     groups_text,
     one_more_sentence,
+    too_many_lessons,
 )
 from trials.words.fairness import change_words
 from trials.words.judging import shown_size, size_text
@@ -36,6 +39,7 @@ class Compared:
     of: Standing
     plans: tuple[Alternative, ...]
     more: tuple[OneMore, ...]
+    lessons: Mapping[str, int]  # code of a plan -> lessons that it takes at least, where known
 
     @property
     def study(self) -> Study:
@@ -55,6 +59,7 @@ class Compared:
                     "family": one.family,
                     "gives_up": list(one.gives_up),
                     "without": one.without,
+                    "lessons_at_least": self.lessons.get(one.code),
                     "response": one.response,
                     "shows": dict(one.shows),
                     "write": [{"under": h, "line": line} for h, line in _written(one)],
@@ -140,6 +145,10 @@ class Compared:
             f"   {gives_up_line(one.code, one.notes, of)}",
             f"   In textbooks: {one.family}.",
         ]
+        asked = self.study.lessons
+        there = (asked.count or len(asked.starts)) if asked else 0
+        if there and self.lessons[one.code] > there:
+            lines.append(f"   {too_many_lessons(self.lessons[one.code], there)}")
         written = _written(one)
         if one.without is not None:
             lines.append(f"   In study.toml: delete [factors.{one.without}].")
@@ -187,4 +196,6 @@ def compare_plans(folder: Path) -> Compared:
             plans = alternatives(of.study, of.plan, tell)
     with progress("drawing larger plans") as tell:
         more = one_more(of.study, of.plan, tell)
-    return Compared(folder, of, plans, more)
+    timed = plans if of.study.lessons is not None else ()
+    least = {one.code: lessons_at_least(one.study, one.plan) for one in timed}
+    return Compared(folder, of, plans, more, least)

@@ -17,7 +17,7 @@ def example_names() -> tuple[str, ...]:
     Examples
     --------
     >>> example_names()
-    ('cells', 'classes', 'greenhouse', 'lessons', 'planes', 'tea')
+    ('aviones', 'cells', 'classes', 'greenhouse', 'lessons', 'planes', 'tea')
     """
     return _names(_STUDY)
 
@@ -28,7 +28,7 @@ def measured_names() -> tuple[str, ...]:
     Examples
     --------
     >>> measured_names()
-    ('cells', 'planes')
+    ('aviones', 'cells', 'planes')
     """
     return _names(_COURSE)
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from trials.classroom.arrange import maker_group
 from trials.classroom.lessons import Schedule, hand_over, schedule_rest, timetable_of
-from trials.design.values import Timetable
+from trials.design.values import Away, Timetable
 from trials.errors import PlanError
 from trials.files import as_typed
 from trials.progress import progress
@@ -18,7 +18,7 @@ from trials.record import Absence, Store
 from trials.service.codes import nearest
 from trials.service.lessons_text import lesson_lines
 from trials.service.opening import Opened, held_plan
-from trials.service.tally import tally
+from trials.service.tally import made_by_others, tally
 from trials.words import lessons as words
 from trials.words.numbers import count, listing
 from trials.workspace import save_timetable
@@ -35,21 +35,39 @@ class Replaced:
     timetable: Timetable | None
     schedule: Schedule
     asked: int | None = None  # lessons to be had in all
-    away: tuple[str, ...] = ()  # teams
+    away: tuple[Away, ...] = ()
+    there: tuple[Away, ...] = ()  # said to be away from a later lesson on, and no longer so
     handed: dict[str, str] = field(default_factory=dict)  # item -> who does the rest of it
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
         after = self.timetable
+        problem = self.problem()
         return {
+            **({"error": problem.to_dict()} if problem else {}),
             "since": self.since,
             "left_out": list(self.gone),
+            "away": [one.model_dump() for one in self.away],
             "finished_by": dict(self.handed),
             "lessons_before": self.before.lessons,
             "timetable": None if after is None else after.model_dump(mode="json"),
             "stuck": [asdict(one) for one in self.schedule.stuck],
             "rushes": [asdict(one) for one in self.schedule.rushes],
         }
+
+    def problem(self) -> PlanError | None:
+        """Return that it can't be done so, as programs are told; None where it was placed."""
+        if self.timetable is not None:
+            return None
+        told = [line.strip() for line in self._why_not(as_typed(self.opened.here.folder))]
+        end = told.index("")  # what can be done stands below
+        return PlanError(
+            words.NO_WAY,
+            code="lessons.no_way",
+            where=f"--since {self.since}",
+            found=" ".join(told[:end]),
+            do=" ".join(told[end:]).strip(),
+        )
 
     def text(self) -> list[str]:
         """Return how many lessons it takes now, and what that costs."""
@@ -58,7 +76,7 @@ class Replaced:
             return [*self._why_not(folder), words.NO_WAY]
         return [
             words.left_over(len(self.gone), self.since),
-            *self._handed_over(),
+            *self._handed_over(folder),
             words.longer(self.before.lessons, self.timetable.lessons),
             *lesson_lines(self.opened.study, self.schedule),
             words.KEPT_BEFORE,
@@ -66,9 +84,9 @@ class Replaced:
             f"Next: trials sheets {folder}",
         ]
 
-    def _handed_over(self) -> list[str]:
-        lines = []
-        for team in self.away:
+    def _handed_over(self, folder: str) -> list[str]:
+        lines = [words.not_away_yet(one.team, one.since, self.since) for one in self.there]
+        for team, since in ((one.team, one.since) for one in self.away):
             mine = {
                 row.item: self.handed[row.item]
                 for row in self.opened.plan.rows
@@ -79,6 +97,7 @@ class Replaced:
                 for other in sorted(set(mine.values()))
             ]
             lines += words.handed_over(team, self.since, shares)
+            lines.append(words.kept_away(folder, team, since, self.since))
         return lines
 
     def _why_not(self, folder: str) -> list[str]:
@@ -119,6 +138,7 @@ def place_again(
     without: Sequence[str] = (),
     lessons: int | None = None,
     away: Sequence[str] = (),
+    back: Sequence[str] = (),
 ) -> Replaced:
     """Place what is left to do again, from a lesson on.
 
@@ -131,7 +151,8 @@ def place_again(
     without : equipment that there is one piece less of, as often as it is named.
     lessons : lessons to be had in all; None: as many as it takes.
     away : teams that aren't there from that lesson on. What they made stays, and the other teams
-        do the rest.
+        do the rest. The timetable keeps that: the next one goes on from it.
+    back : teams of which that is kept, and that are there again from that lesson on.
 
     Raises
     ------
@@ -140,29 +161,17 @@ def place_again(
     """
     with held_plan(folder) as opened:
         told = _told(opened, since)
-        if lessons is not None and lessons < since:
-            raise PlanError(
-                "There is no such lesson among so many.",
-                code="lessons.count",
-                where="--count",
-                found=f"{count(lessons, 'lesson')} in all, from lesson {since} on",
-                allowed=f"{since} or more: --count counts the lessons that are over, too",
-                do="Say how many lessons there are in all.",
-            )
+        _refuse_too_few(lessons, since)
         _refuse_unknown(opened, without)
         with Store.open(opened.here.record) as store:
             rows = {row.item for row in store.rows()}
             state = store.state()
         found = tally(rows, state, opened.plan)
-        teams = _away(opened, away, state.absences)
-        made = {
-            one.item: one.made
-            for one in state.otherwise
-            if one.item in found.unmade and one.name == found.unmade[one.item].team_of
-        }  # others made what an absent team was to make
+        teams, there = _away(opened, told, since, (away, back), state.absences)
+        made = made_by_others(found, state)
         gone = (*found.lost, *(item for item in found.unmade if item not in made))
         missing = [one.team for one in state.absences if not one.session]
-        others = made | hand_over(opened.plan, teams, gone, missing)
+        others = made | hand_over(opened.plan, [one.team for one in teams], gone, missing)
         with progress("placing the work in the lessons"):
             rest = schedule_rest(
                 opened.study,
@@ -175,6 +184,7 @@ def place_again(
             )
         after = timetable_of(opened.study, rest)
         if after is not None:
+            after = after.model_copy(update={"away": teams})
             save_timetable(opened.here, opened.plan.model_copy(update={"timetable": after}))
     works = after.works if after is not None else ()
     handed = {
@@ -183,36 +193,89 @@ def place_again(
         for item in work.items
         if work.lesson >= since and others.get(item) == work.crew
     }
-    return Replaced(opened, since, gone, told, after, rest, lessons, teams, handed)
+    return Replaced(opened, since, gone, told, after, rest, lessons, teams, there, handed)
 
 
-def _away(opened: Opened, away: Sequence[str], absences: Sequence[Absence]) -> tuple[str, ...]:
-    """Return the teams that are away, as the plan spells them."""
+def _away(
+    opened: Opened,
+    told: Timetable,
+    since: int,
+    said: tuple[Sequence[str], Sequence[str]],
+    absences: Sequence[Absence],
+) -> tuple[tuple[Away, ...], tuple[Away, ...]]:
+    """Return which teams are away, and those that were said to be from a later lesson on.
+
+    Parameters
+    ----------
+    told : the timetable so far, which keeps who was away.
+    said : teams that are away by now, and teams that are back.
+    """
+    away, back = said
+    missing = {one.team for one in absences if not one.session}
+    known = {one.team: one for one in told.away if one.team not in missing}
+    over = {team: one for team, one in known.items() if one.since <= since}
+    for team in _teams(back, list(known), "--back"):
+        known.pop(team)
+        over.pop(team, None)
     maker = maker_group(opened.plan)
-    teams = {} if maker is None else {team.casefold(): team for team in maker.members}
-    for text in away:
-        name = text.strip().casefold()
-        if name not in teams or len(set(away)) >= len(teams):
+    teams = maker.members if maker else ()
+    found = dict(over)
+    for team in _teams(away, teams, "--away"):
+        found.setdefault(team, Away(team=team, since=since))
+        if team in missing:
+            raise _refused_absent(opened, team)
+    if found and not set(teams) - set(found) - missing:
+        raise PlanError(
+            "No team is left.",
+            code="lessons.team",
+            where="--away",
+            found=listing(list(found)),
+            allowed="fewer teams than there are",
+            do="Leave out a team that is there, or say which one is back: --back TEAM",
+        )
+    there = tuple(one for team, one in known.items() if team not in found)
+    return tuple(found.values()), there
+
+
+def _teams(names: Sequence[str], allowed: Sequence[str], where: str) -> tuple[str, ...]:
+    """Return teams as the plan spells them, each once."""
+    teams = {team.casefold(): team for team in allowed}
+    for text in names:
+        if text.strip().casefold() not in teams:
             near = nearest(text, list(teams.values()))
             raise PlanError(
-                "There is no such team." if name not in teams else "No team is left.",
+                "There is no such team." if where == "--away" else "No such team is away.",
                 code="lessons.team",
-                where="--away",
+                where=where,
                 found=text,
-                allowed=listing(list(teams.values()), "or") or "this plan has no teams",
+                allowed=listing(list(allowed), "or") or "no team",
                 do=f"Did you mean '{near}'?" if near else "Name the team that isn't there.",
             )
-        if any(one.team == teams[name] and not one.session for one in absences):
-            raise PlanError(
-                "It is known of this team that it made nothing.",
-                code="lessons.absent",
-                where="--away",
-                found=text,
-                allowed="a team that was there before",
-                do=f"If it was there, take that back: trials absent "
-                f'{as_typed(opened.here.folder)} {teams[name]} --undo --why "..." --by CODE',
-            )
-    return tuple(dict.fromkeys(teams[text.strip().casefold()] for text in away))
+    return tuple(dict.fromkeys(teams[text.strip().casefold()] for text in names))
+
+
+def _refused_absent(opened: Opened, team: str) -> PlanError:
+    return PlanError(
+        "It is known of this team that it made nothing.",
+        code="lessons.absent",
+        where="--away",
+        found=team,
+        allowed="a team that was there before",
+        do=f"If it was there, take that back: trials absent {as_typed(opened.here.folder)} {team} "
+        '--undo --why "..." --by CODE',
+    )
+
+
+def _refuse_too_few(lessons: int | None, since: int) -> None:
+    if lessons is not None and lessons < since:
+        raise PlanError(
+            "There is no such lesson among so many.",
+            code="lessons.count",
+            where="--count",
+            found=f"{count(lessons, 'lesson')} in all, from lesson {since} on",
+            allowed=f"{since} or more: --count counts the lessons that are over, too",
+            do="Say how many lessons there are in all.",
+        )
 
 
 def _told(opened: Opened, since: int) -> Timetable:

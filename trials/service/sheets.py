@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,9 +16,12 @@ from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.files import as_typed, write_bytes
 from trials.progress import progress
+from trials.record import Store
 from trials.render.typeset import Paper
 from trials.service.opening import Opened, held_plan
+from trials.service.tally import made_by_others, tally
 from trials.sheets.label_sheets import PLAIN
+from trials.words.gone import still_timed
 from trials.workspace import Workspace, lock_plan
 
 WORKBOOK = "entry-workbook.xlsx"
@@ -84,17 +88,43 @@ def make_sheets(
         if not anyway:
             _refuse_stopped(opened)
         study = study_as_written(opened.study, opened.plan)
+        plan = printed_plans(opened.plan)[-1]
+        lost, unmade = _gone(opened, plan)
         handouts = sheets.make_sheets(
-            study, printed_plans(opened.plan)[-1], paper=paper, label_size=label_size
+            study, plan, paper=paper, label_size=label_size, lost=lost, unmade=unmade
         )
+        timed = _still_timed(opened, plan, {*lost, *unmade})
         kept = _keep_filled(opened, handouts)
         for handout in handouts.handouts:
             write_bytes(opened.here.sheets / handout.name, handout.content)
         if LESSON_PAGES not in handouts.files:  # those of an earlier timetable look current
             (opened.here.sheets / LESSON_PAGES).unlink(missing_ok=True)
         day = today or datetime.datetime.now().astimezone().date()
-        plan = lock_plan(opened.here, opened.plan, day)
-    return Printed(opened.here, plan, handouts.listing, (*opened.notes, *kept))
+        locked = lock_plan(opened.here, opened.plan, day)
+    return Printed(opened.here, locked, handouts.listing, (*opened.notes, *kept, *timed))
+
+
+def _gone(opened: Opened, plan: Plan) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return which items of a plan are lost, and which nobody made; none that has a reading."""
+    if not opened.here.record.exists():
+        return (), ()
+    with Store.open(opened.here.record) as store:
+        state = store.state()
+        found = tally({row.item for row in store.rows()}, state, opened.plan)
+    here = {row.item for row in plan.rows}
+    others = made_by_others(found, state)
+    return (
+        tuple(item for item in found.lost if item in here),
+        tuple(item for item in found.unmade if item in here and item not in others),
+    )
+
+
+def _still_timed(opened: Opened, plan: Plan, gone: Collection[str]) -> tuple[str, ...]:
+    """Return a note of what the timetable still has although it is no longer made."""
+    works = plan.timetable.works if plan.timetable is not None else ()
+    placed = {item for work in works for item in work.items}
+    items = [row.item for row in plan.rows if row.item in placed and row.item in gone]
+    return (still_timed(items, as_typed(opened.here.folder)),) if items else ()
 
 
 def _keep_filled(opened: Opened, handouts: sheets.Handouts) -> tuple[str, ...]:

@@ -57,6 +57,15 @@ def tally(written: Collection[str], state: State, plan: Plan) -> Tally:
     return Tally(read, lost, unmade, tuple(code for code in codes if code not in gone), made)
 
 
+def made_by_others(found: Tally, state: State) -> dict[str, str]:
+    """Return who made what an absent team was to make, as far as somebody told; item -> who."""
+    return {
+        one.item: one.made
+        for one in state.otherwise
+        if one.item in found.unmade and one.name == found.unmade[one.item].team_of
+    }
+
+
 def absence_lines(found: Tally, study: Study, folder: str) -> list[str]:
     """Return what was not made because a team was absent; ``folder`` as it is typed."""
     lines = []

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from trials.classroom.agenda import Agenda, Part, Turn, crews_of, is_someone, lanes
+from trials.classroom.agenda import Agenda, Part, Turn, crews_of, is_someone, lanes, steps_of
 from trials.classroom.arrange import (
     heading,
     maker_group,
@@ -16,11 +16,14 @@ from trials.classroom.arrange import (
     member_text,
     step_label,
 )
+from trials.design.values import PlanRow
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
-from trials.sheets.parts import Job, Line, duration
+from trials.sheets.parts import Job, Line
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
+from trials.words.durations import duration
+from trials.words.gone import finished_by_others
 from trials.words.numbers import capital, count, listing
 
 if TYPE_CHECKING:
@@ -39,6 +42,7 @@ def timetable(job: Job) -> bytes:
             words.ORDER_KEPT,
             words.NOT_TO_SEE,
             *filter(None, [words.left_out(agenda.left_out)]),
+            *away_lines(job, agenda, job.plan.rows),
         ],
         "parts": [
             _between(job, agenda, part)
@@ -82,6 +86,24 @@ def crew_text(job: Job, crew: str) -> str:
     return crew if is_someone(crew) else ""
 
 
+def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
+    """Return of each team that is away and has any of these items: who finishes which."""
+    maker, lines = maker_group(job.plan), []
+    codes = {row.item: row.groups[maker.name] for row in rows} if maker else {}
+    for one in agenda.away:
+        others: dict[str, list[str]] = {}
+        for turn in (t for part in agenda.parts if part.lesson >= one.since for t in part.turns):
+            for item in turn.work.items:
+                if codes.get(item) == one.team != turn.work.crew and maker:
+                    others.setdefault(turn.work.crew, []).append(item)
+        teams = maker.members if maker else ()
+        shares = [(who, list(dict.fromkeys(others[who]))) for who in teams if who in others]
+        if one.team in codes.values():
+            team = capital(crew_text(job, one.team))
+            lines.append(finished_by_others(team, one.since, shares))
+    return lines
+
+
 def part_name(agenda: Agenda, part: Part) -> str:
     """Return the heading of a lesson or of the time between two."""
     if part.between:
@@ -118,7 +140,7 @@ def minute_lines(
     lines = []
     for (minute, _), found in groupby(sorted(part.turns, key=slot), slot):
         same = list(found)
-        lines.append((minute, [_signed(job, same[0].step), _who(job, same, codes=codes)]))
+        lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))
     if room.put_out:
         lines.insert(0, (0, [words.HAND_OUT]))
     if room.tidy:
@@ -131,8 +153,28 @@ def minute_lines(
     return told
 
 
-def _signed(job: Job, step: Step) -> str:
-    return f"{signs(job.study)[step.name]}. {step_label(step)}"
+def _signed(job: Job, turns: Sequence[Turn], *, full: bool = True) -> str:
+    step = turns[0].step
+    others = f" ({words.READ_BY_OTHERS})" if full and read_by_others(job, turns) else ""
+    return f"{signs(job.study)[step.name]}. {step_label(step)}{others}"
+
+
+def read_by_others(job: Job, turns: Iterable[Turn]) -> tuple[Step, ...]:
+    """Return the steps of measuring that stand in the lines of several teams' own items.
+
+    Whoever measures shouldn't know how a thing was made, so that somebody of another team reads.
+    """
+    maker = maker_group(job.plan)
+    teams = maker.members if maker and len(maker.members) > 1 else ()
+    mine = (turn for turn in turns if turn.step.stage == "measure" and turn.work.crew in teams)
+    return steps_of(mine)
+
+
+def reading_lines(job: Job, part: Part) -> list[str]:
+    """Return who reads, where that isn't the team in whose line a measuring stands."""
+    sign = signs(job.study)
+    named = [sign[step.name] for step in read_by_others(job, part.turns)]
+    return [words.who_reads(listing(named), job.study.item_name)] if named else []
 
 
 def _who(job: Job, same: Sequence[Turn], *, codes: bool) -> str:
@@ -160,7 +202,7 @@ def _what(turn: Turn) -> str:
 
 def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
     table = job.plan.timetable
-    notes = []
+    notes = reading_lines(job, part)
     if table is not None and part.lesson == table.lessons:
         over = table.ends - (table.lessons - 1) * table.minutes
         notes.append(f"All is done at {when_text(agenda, part, over)}.")
@@ -178,7 +220,7 @@ def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
 def _between(job: Job, agenda: Agenda, part: Part) -> Line:
     rows = []
     for number, turns in enumerate(part.in_a_row, 1):
-        first, step = turns[0], turns[0].step
+        first = turns[0]
         items = [item for turn in turns for item in turn.work.items]
         many = f"{len(turns)} times, one after another" if len(turns) > 1 else ""
         works = sum(turn.work.minutes for turn in turns)
@@ -186,7 +228,7 @@ def _between(job: Job, agenda: Agenda, part: Part) -> Line:
             [
                 str(number),
                 when_text(agenda, part, first.start),
-                ". ".join(one for one in (_signed(job, step), many) if one),
+                ". ".join(one for one in (_signed(job, turns), many) if one),
                 ": ".join(one for one in (first.work.group, ", ".join(items)) if one),
                 duration(works),
                 duration(first.work.waiting) if first.work.waiting else "",

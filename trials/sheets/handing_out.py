@@ -25,7 +25,13 @@ from trials.study.values import Study
 
 
 def make_sheets(
-    study: Study, plan: Plan, *, paper: Paper = "a4", label_size: str = PLAIN
+    study: Study,
+    plan: Plan,
+    *,
+    paper: Paper = "a4",
+    label_size: str = PLAIN,
+    lost: tuple[str, ...] = (),
+    unmade: tuple[str, ...] = (),
 ) -> Handouts:
     """Return the printed sheets and the entry workbook of a plan.
 
@@ -38,6 +44,8 @@ def make_sheets(
         explain (titles, steps, cautions) may have been mended since.
     paper : "a4" or "us-letter".
     label_size : "plain", "large" or the size of one label, such as "70 x 37 mm".
+    lost, unmade : codes of items that there will be nothing of: lost, or not made as their team was
+        absent. They get no label and no line to measure in; the workbook strikes them out.
 
     Raises
     ------
@@ -56,7 +64,7 @@ def make_sheets(
             code="sheets.no_items",
             do="Draw the plan again with 'trials plan'.",
         )
-    return Handouts(tuple(_handouts(Job(study, plan, paper), label_size)))
+    return Handouts(tuple(_handouts(Job(study, plan, paper, lost, unmade), label_size)))
 
 
 def _handouts(job: Job, label_size: str) -> Iterator[Handout]:

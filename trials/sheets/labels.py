@@ -11,6 +11,7 @@ from trials.render.typeset import pdf, template
 from trials.sheets.label_sheets import label_sheet, measures
 from trials.sheets.parts import Job, Line
 from trials.words import labels as words
+from trials.words.gone import no_label
 from trials.words.numbers import NBSP, count
 
 TEMPLATE: Final = "labels.typ"
@@ -19,6 +20,8 @@ _SHORT: Final = 14  # letters that stay on one line
 
 def labels(job: Job, wanted: str) -> tuple[bytes, str]:
     """Return labels.pdf and what it is: labels team by team, with no word on how a thing is made.
+
+    What is lost or not made gets none.
 
     Parameters
     ----------
@@ -44,7 +47,8 @@ def label_page(job: Job, wanted: str) -> dict[str, Any]:
         for sitting in sittings(job.study, job.plan)
         for line in _lines(job, sitting)
     ]
-    many = count(len(codes), job.study.item_name)
+    many = count(len(lines), job.study.item_name)
+    without = no_label(*job.gone_among(job.plan.rows))
     return {
         "foot": job.foot(blind=True),
         "purpose": words.purpose(
@@ -54,7 +58,7 @@ def label_page(job: Job, wanted: str) -> dict[str, Any]:
             (sheet.width, sheet.height),
             sizes.capitals,
         ),
-        "intro": words.intro(many, sizes.capitals),
+        "intro": " ".join(filter(None, [words.intro(many, sizes.capitals), without])),
         "plan": _whole(f"plan {check_code(job.plan)}"),
         "item": job.study.item_name,
         "form": sheet.form,
@@ -80,7 +84,7 @@ def _lines(job: Job, sheet: Sitting) -> list[Line]:
     whose = sheet.maker if _says_nothing(job, maker) else ""
     when = sheet.session if _says_nothing(job, session) else ""
     check = [_whole(part) for part in (whose, when) if part]
-    return [{"code": row.item, "check": check} for row in sheet.rows]
+    return [{"code": row.item, "check": check} for row in sheet.rows if row.item not in job.gone]
 
 
 def _whole(text: str) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from trials.classroom.agenda import Agenda, Part, used_up
 from trials.classroom.arrange import heading, maker_group, step_label
 from trials.render.typeset import pdf, template
-from trials.sheets.class_times import minute_lines, part_name
+from trials.sheets.class_times import away_lines, minute_lines, part_name, reading_lines
 from trials.sheets.parts import Job, Line, caution_lines
 from trials.study.values import Step
 from trials.words import cautions, teaching
@@ -31,7 +32,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
             {
                 "title": part_name(agenda, part),
                 "before": _before(agenda, part),
-                "left_out": words.left_out(agenda.left_out),
+                "notes": _notes(job, agenda, part),
                 **_minutes(job, agenda, part),
                 "equipment": _equipment(job, part),
                 "materials": _materials(job, part),
@@ -47,6 +48,14 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
         title=f"Lesson plan: {job.study.title}",
         paper=job.paper,
     )
+
+
+def _notes(job: Job, agenda: Agenda, part: Part) -> str:
+    """Return what is no longer made, which teams are away in this lesson, and who measures."""
+    told = [words.left_out(agenda.left_out)]
+    now = replace(agenda, away=tuple(a for a in agenda.away if a.since <= part.lesson))
+    told += [*away_lines(job, now, job.plan.rows), *reading_lines(job, part)]
+    return " ".join(filter(None, told))
 
 
 def _minutes(job: Job, agenda: Agenda, part: Part) -> Line:

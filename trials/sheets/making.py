@@ -23,6 +23,7 @@ from trials.classroom.arrange import (
 )
 from trials.design.values import PlanGroup
 from trials.render.typeset import pdf, template
+from trials.sheets.class_times import away_lines
 from trials.sheets.parts import Job, Line, bundle_time, caution_lines, setting_lines, step_block
 from trials.sheets.team_times import team_times
 from trials.study.values import Step
@@ -112,10 +113,11 @@ def _intro(job: Job, sitting: Sitting) -> str:
     ]
     if runs != list(range(1, n + 1)):
         parts.append("'Order' counts through everyone's sheets.")
+    untimed = job.agenda.left_out if job.agenda is not None else ()
+    gone = [row.item for row in sitting.rows if row.item in {*job.gone, *untimed}]
+    parts += filter(None, [class_times.left_out(gone)])
     if job.agenda is not None:
-        here = {row.item for row in sitting.rows}
-        gone = [item for item in job.agenda.left_out if item in here]
-        parts += filter(None, [class_times.left_out(gone)])
+        parts += away_lines(job, job.agenda, sitting.rows)
     parts += _ruled_out(job, sitting)
     parts.append("Write its code on each one before you start.")
     if making_steps(job.study):

@@ -24,6 +24,7 @@ from trials.reduction.table import same_name
 from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line, step_block
 from trials.study.values import Study
+from trials.words.gone import not_listed
 from trials.words.numbers import capital, count
 
 
@@ -137,10 +138,12 @@ def _sheet(job: Job, sitting: Sitting) -> Line:
     several = len(set(tabs.values())) > 1
     readings = readings_per_item(study)
     wanted = column_readings(study)
+    left = [row for row in sitting.rows if row.item not in job.gone]
     return {
         "title": f"Measuring sheet: {title[0].lower()}{title[1:]}",
-        "count": f"{capital(count(len(sitting.rows), study.item_name))}, "
+        "count": f"{capital(count(len(left), study.item_name))}, "
         f"{count(readings, 'reading')} of each.",
+        "without": not_listed(*job.gone_among(sitting.rows)),
         "items": [
             {
                 "measure": str(row.measure),
@@ -150,6 +153,6 @@ def _sheet(job: Job, sitting: Sitting) -> Line:
                     [reading <= times for times in wanted] for reading in range(1, readings + 1)
                 ],
             }
-            for row in sitting.rows
+            for row in left
         ],
     }

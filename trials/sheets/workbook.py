@@ -30,6 +30,7 @@ from trials.quantities import nice
 from trials.reduction import Column
 from trials.sheets.measuring import column_readings, range_text
 from trials.sheets.parts import Job
+from trials.words import gone as words
 from trials.words.numbers import count, listing
 
 SPARE_ROWS: Final = 12  # lines for further readings, their code chosen from a list
@@ -101,6 +102,7 @@ def _how_to(job: Job) -> list[str]:
         "Click on an empty cell to see what is usual there. If your number is outside, you are "
         "asked once: check range and unit, then keep what you read.",
         "Grey cells stay empty.",
+        *filter(None, [words.struck_out(*job.gone_among(job.plan.rows))]),
         f"'{layout.WORKED}' once for each {item} is enough: choose yes or no from the list.",
         f"Further readings of the same {item}: use the lines at the end and choose its code.",
         "Broken or never measured? Leave the numbers empty and write why under 'note'.",
@@ -120,13 +122,18 @@ def _measuring_page(job: Job, page: Worksheet, sheet: layout.MeasuringSheet) -> 
     for k, code in enumerate(sheet.items):
         for reading in range(1, sheet.readings + 1):
             row += 1
-            fill = _BAND if k % 2 else None
-            _write(_framed(_cell(page, row, 1), fill), code).font = Font(bold=True)
+            gone = code in job.gone
+            fill = _NOT_NEEDED if gone else _BAND if k % 2 else None
+            font = Font(bold=True, strike=gone)
+            _write(_framed(_cell(page, row, 1), fill), code).font = font
             _write(_framed(_cell(page, row, 2), fill), reading)
             for place, times in enumerate(wanted, 3):
-                gap = reading > times
+                gap = gone or reading > times
                 _framed(_cell(page, row, place), _NOT_NEEDED if gap else fill, locked=gap)
-            _entry_end(page, row, 3 + len(wanted), fill)
+            _entry_end(page, row, 3 + len(wanted), fill, locked=gone)
+            if gone:  # beside the table, so that it is never read as somebody's note
+                why = words.LOST if code in job.lost else words.UNMADE
+                _write(_cell(page, row, 6 + len(wanted)), why)
     last = row + SPARE_ROWS
     for spare in range(row + 1, last + 1):
         for place in range(1, 3 + len(wanted)):
@@ -148,11 +155,13 @@ def _headings(job: Job, page: Worksheet, row: int) -> None:
     page.row_dimensions[row].height = 34
 
 
-def _entry_end(page: Worksheet, row: int, place: int, fill: PatternFill | None) -> None:
+def _entry_end(
+    page: Worksheet, row: int, place: int, fill: PatternFill | None, *, locked: bool = False
+) -> None:
     """Write the cells that end each line: time, did it work, note."""
-    _framed(_cell(page, row, place), fill, locked=False).number_format = "hh:mm"
-    _framed(_cell(page, row, place + 1), fill, locked=False)
-    note = _framed(_cell(page, row, place + 2), fill, locked=False)
+    _framed(_cell(page, row, place), fill, locked=locked).number_format = "hh:mm"
+    _framed(_cell(page, row, place + 1), fill, locked=locked)
+    note = _framed(_cell(page, row, place + 2), fill, locked=locked)
     note.number_format = "@"
     note.alignment = Alignment(wrap_text=True, vertical="top")
 

@@ -34,6 +34,7 @@ TIMES_ARE_PLANNED: Final = (
     "These are planned times. If you are late, go on in the same order and write down the real "
     "time where it matters."
 )
+READ_BY_OTHERS: Final = "read by another team"
 NOTHING_HERE: Final = "Nothing is placed in this lesson."
 HAND_OUT: Final = "Hand out what is needed; say what can hurt"
 CLEAR_UP: Final = "Clear up; everything has its code and its place"
@@ -137,6 +138,22 @@ def left_out(codes: Sequence[str]) -> str:
     if len(codes) > 1:
         why = "as they were lost or their team was absent"
     return f"No longer made, {why}: {listing(codes)}."
+
+
+def who_reads(sign: str, item: str) -> str:
+    """Return who measures where the timetable puts it into the line of the team that made it.
+
+    Examples
+    --------
+    >>> print(who_reads("M", "cell"))
+    M, measuring, stands in the line of the team that made the cell. Somebody of another team reads
+    it, who hasn't seen its making sheet; meanwhile somebody of the team that made it helps there.
+    """
+    return (
+        f"{sign}, measuring, stands in the line of the team that made the {item}. Somebody of "
+        "another team reads it, who hasn't seen its making sheet; meanwhile somebody of the team "
+        "that made it helps there."
+    )
 
 
 def who(names: Sequence[str], teams: Sequence[str]) -> str:

@@ -173,7 +173,6 @@ def handed_over(team: str, since: int, shares: Sequence[tuple[str, Sequence[str]
     What rowan made before lesson 2 stays. From then on others finish it:
       elm: K7
       oak: K9
-    Say '--away rowan' again if you place the work once more and it is still away.
     Write on the making sheet who finished which; in the record they stay those of rowan.
     """
     if not shares:
@@ -181,9 +180,38 @@ def handed_over(team: str, since: int, shares: Sequence[tuple[str, Sequence[str]
     return [
         f"What {team} made before lesson {since} stays. From then on others finish it:",
         *(f"  {other}: {', '.join(items)}" for other, items in shares),
-        f"Say '--away {team}' again if you place the work once more and it is still away.",
         f"Write on the making sheet who finished which; in the record they stay those of {team}.",
     ]
+
+
+def kept_away(folder: str, team: str, since: int, first: int) -> str:
+    """Return what is remembered of a team that is away; ``since``: the lesson from which on it is.
+
+    Examples
+    --------
+    >>> print(kept_away("cups", "rowan", 2, 3))
+    Kept with the timetable: rowan is away from lesson 2 on. If it comes back: trials lessons cups
+    --since 3 --back rowan
+    """
+    return (
+        f"Kept with the timetable: {team} is away from lesson {since} on. If it comes back: trials "
+        f"lessons {folder} --since {first} --back {team}"
+    )
+
+
+def not_away_yet(team: str, since: int, first: int) -> str:
+    """Return that a team is there again as the work is placed from an earlier lesson on.
+
+    Examples
+    --------
+    >>> print(not_away_yet("rowan", 2, 1))
+    It was said that rowan is away from lesson 2 on. From lesson 1 on it counts as there now; if it
+    isn't, say so: --away rowan
+    """
+    return (
+        f"It was said that {team} is away from lesson {since} on. From lesson {first} on it counts "
+        f"as there now; if it isn't, say so: --away {team}"
+    )
 
 
 def at_most(there: int, items: str) -> str:

@@ -1,0 +1,101 @@
+"""What is said on sheets of what is no longer made or measured.
+
+Whoever measures reads some of these, so they tell the kind of reason and nothing of what somebody
+wrote about it, which may name a version.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from trials.words.numbers import listing
+
+LOST: Final = "lost"
+UNMADE: Final = "not made"
+
+
+def which_and_why(lost: Sequence[str], unmade: Sequence[str]) -> str:
+    """Return which items there will be nothing of, and why; nothing where there are none.
+
+    Examples
+    --------
+    >>> which_and_why(["K7", "K9"], ["M2"])
+    'Lost: K7 and K9. Not made, as the team was absent: M2.'
+    >>> which_and_why([], [])
+    ''
+    """
+    told = [f"Lost: {listing(lost)}."] if lost else []
+    told += [f"Not made, as the team was absent: {listing(unmade)}."] if unmade else []
+    return " ".join(told)
+
+
+def no_label(lost: Sequence[str], unmade: Sequence[str]) -> str:
+    """Return which items have no label; nothing where all have one.
+
+    Examples
+    --------
+    >>> no_label(["K7"], [])
+    'No label for these any more. Lost: K7.'
+    """
+    which = which_and_why(lost, unmade)
+    return which and f"No label for these any more. {which}"
+
+
+def not_listed(lost: Sequence[str], unmade: Sequence[str]) -> str:
+    """Return which items a list of things to measure leaves out; nothing where it has all.
+
+    Examples
+    --------
+    >>> not_listed([], ["M2"])
+    'Left out of this list. Not made, as the team was absent: M2.'
+    """
+    which = which_and_why(lost, unmade)
+    return which and f"Left out of this list. {which}"
+
+
+def struck_out(lost: Sequence[str], unmade: Sequence[str]) -> str:
+    """Return which lines of the workbook are struck out; nothing where none is.
+
+    Examples
+    --------
+    >>> print(struck_out(["K7"], []))
+    Lines whose code is struck out stay empty. Lost: K7. If there is a reading all the same, type
+    it into a line at the end and choose the code there: it counts.
+    """
+    which = which_and_why(lost, unmade)
+    return which and (
+        f"Lines whose code is struck out stay empty. {which} If there is a reading all the same, "
+        "type it into a line at the end and choose the code there: it counts."
+    )
+
+
+def finished_by_others(team: str, since: int, shares: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """Return who finishes what a team made that is away; ``shares``: teams, the items of each.
+
+    Examples
+    --------
+    >>> finished_by_others("Rowan", 2, [("elm", ["K7", "K8"]), ("oak", ["K9"])])
+    'Rowan is away from lesson 2 on. Others finish: elm K7 and K8; oak K9.'
+    >>> finished_by_others("Rowan", 2, [])
+    'Rowan is away from lesson 2 on.'
+    """
+    told = f"{team} is away from lesson {since} on."
+    if not shares:
+        return told
+    return f"{told} Others finish: {'; '.join(f'{who} {listing(mine)}' for who, mine in shares)}."
+
+
+def still_timed(items: Sequence[str], folder: str) -> str:
+    """Return that the timetable still has what is no longer made; ``folder`` as it is typed.
+
+    Examples
+    --------
+    >>> print(still_timed(["K7"], "cups"))
+    timetable.pdf still has K7. To place the rest again from lesson N on: trials lessons cups
+    --since N, then trials sheets cups.
+    """
+    return (
+        f"timetable.pdf still has {listing(items)}. To place the rest again from lesson N on: "
+        f"trials lessons {folder} --since N, then trials sheets {folder}."
+    )
