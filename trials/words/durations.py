@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from trials.words.language import say
 from trials.words.numbers import NBSP
 
 _HOUR: Final = 60
@@ -24,4 +25,5 @@ def duration(minutes: float) -> str:
     if minutes < 2 * _DAY:
         return f"{hours}{NBSP}h" + (f" {rest}{NBSP}min" if rest else "")
     days, left = divmod(int(minutes), _DAY)
-    return f"{days}{NBSP}days" + (f" {left // _HOUR}{NBSP}h" if left >= _HOUR else "")
+    rest_of_day = f" {left // _HOUR}{NBSP}h" if left >= _HOUR else ""
+    return say("{days}\u00a0days", days=days) + rest_of_day
