@@ -56,6 +56,8 @@ def test_a_translation_keeps_numbers_and_codes(code: str) -> None:
     for one in catalogue(code):
         codes = re.compile(r"\b[A-Z]+\d+(?:\+[A-Z]\d+)*\b|\b(?:1[89]|20)\d\d\b")
         text, told = str(one.id), str(one.string)
+        if not text:
+            continue
         assert sorted(codes.findall(text)) == sorted(codes.findall(told)), text
 
 
