@@ -50,7 +50,7 @@ def check_figure(plot: CheckPlot) -> Figure:
             say("fitted value ({unit})", unit=plot.unit) if plot.unit else say("fitted value")
         )
         unit = f" ({plot.residual_unit})" if plot.residual_unit else ""
-        axes.set_ylabel(f"residual{unit}")
+        axes.set_ylabel(say("residual{unit}", unit=unit))
         svg, png = drawing.finished(canvas)
     return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
 

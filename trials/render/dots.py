@@ -13,7 +13,7 @@ from trials.render.blocks import Figure
 from trials.render.drawing import SIZE, SMALL, WIDTH, Axes, Canvas, Line2D, SubFigure
 from trials.render.marks import INK, QUIET, mark
 from trials.render.packing import packed
-from trials.render.table import Column, Table
+from trials.render.table import Column, Table, behind_figure
 from trials.words.language import say
 from trials.words.numbers import (
     Ends,
@@ -338,7 +338,7 @@ def _margin_text(plot: DotPlot) -> str:
 def _legend(band: SubFigure, plot: DotPlot) -> None:
     handles = [
         drawing.dot_key(mark(0), say("one {item}", item=plot.item)),
-        Line2D([], [], color=INK, linewidth=3.2, label="average"),
+        Line2D([], [], color=INK, linewidth=3.2, label=say("average")),
         Line2D([], [], color=INK, linewidth=1.3, label=plot.interval_name),
     ]
     band.legend(handles=handles, loc="center", ncols=3)
@@ -399,12 +399,11 @@ def _data(plot: DotPlot) -> Table:
         for level in panel.levels:
             if level.mean is not None:
                 rows.append(
-                    (panel.label, level.label, "average", "", "", level.mean, *level.interval)
+                    (panel.label, level.label, say("average"), "", "", level.mean, *level.interval)
                 )
             rows += [
                 (panel.label, level.label, plot.item, dot.item, dot.cluster, dot.value, None, None)
                 for dot in level.dots
             ]
     notes = (say("From and to: {interval_name}.", interval_name=plot.interval_name),)
-    caption = say("Numbers behind the figure: {label}", label=plot.label)
-    return Table(plot.name, caption, columns, tuple(rows), notes, 4)
+    return behind_figure(plot.name, plot.label, columns, tuple(rows), notes, heads=4)

@@ -34,6 +34,7 @@ from matplotlib.transforms import IdentityTransform
 from trials.render.crowd import in_rows
 from trials.render.marks import INK, QUIET, WHITE, Mark
 from trials.render.typeset import picture_png
+from trials.words.language import say
 from trials.words.numbers import decimals_of, number
 
 __all__ = [
@@ -333,7 +334,7 @@ def scale_named(title: str, *, log: bool) -> str:
     >>> scale_named("power (mW)", log=True), scale_named("power (mW)", log=False)
     ('power (mW), log scale', 'power (mW)')
     """
-    return f"{title}, log scale" if log else title
+    return say("{title}, log scale", title=title) if log else title
 
 
 def ratio_ticks(low: float, high: float, *, sparse: bool = False) -> list[float]:

@@ -29,7 +29,7 @@ from trials.render.blocks import (
     Terms,
 )
 from trials.render.table import Table, right_aligned, shown
-from trials.words.language import language
+from trials.words.language import language, say
 
 NARROW = 3  # columns that a phone has room for side by side
 
@@ -45,6 +45,8 @@ def html_page(document: Document) -> str:
         parts=document.parts,
         foot=document.foot,
         body=body,
+        skip=say("Skip to the text"),
+        contents=say("Contents"),
     )
 
 
@@ -124,12 +126,13 @@ def _figure(figure: Figure) -> Markup:
         '<figure id="figure-{name}">\n'
         '<img src="data:image/svg+xml;base64,{picture}" alt="{alt}">\n'
         "<figcaption>{caption}</figcaption>\n</figure>\n"
-        "<details><summary>The numbers behind this figure</summary>\n{data}\n</details>"
+        "<details><summary>{behind}</summary>\n{data}\n</details>"
     ).format(
         name=figure.name,
         picture=picture,
         alt=figure.alt,
         caption=figure.caption,
+        behind=say("The numbers behind this figure"),
         data=_table(figure.data, within=f"figure-{figure.name}"),
     )
 
