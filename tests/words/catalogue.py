@@ -27,7 +27,12 @@ from trials.words.language import DOMAIN, ENGLISH, FOLDER, LANGUAGES
 ROOT = Path(trials.__file__).parent
 HEADING = "heading"  # the context of a table's headings, see render/table.py
 _DRAWN = ("report/", "render/")  # whose tables are drawn in the language of the study
+_ENGLISH = (  # but for those of a plan and of the lesson on unfair tests: these pages are English
+    *(f"report/{name}.py" for name in ("plan_page", "plan_plots", "power_plot", "unfair_page")),
+    *(f"render/{name}.py" for name in ("curves", "seats", "shares", "ties")),
+)
 TEXTS = ("words/cautions.toml", "words/teaching.toml")
+_CODES = ("about", "stage")  # keys of what is looked up in these, and not read by people
 _DAY = datetime.datetime(2026, 1, 1, tzinfo=datetime.UTC)  # one day, so that a file has one form
 
 
@@ -64,7 +69,7 @@ def _said(call: ast.Call, file: str) -> Iterator[tuple[str, str]]:
         yield "", texts[0]
     elif name == "say_as" and len(texts) == 2 and texts[0] is not None and texts[1] is not None:
         yield texts[0], texts[1]
-    elif name == "Column" and file.startswith(_DRAWN):
+    elif name == "Column" and file.startswith(_DRAWN) and file not in _ENGLISH:
         yield from ((HEADING, text) for text in _headed(*call.args[:2]))
 
 
@@ -78,14 +83,15 @@ def _headed(name: ast.expr, title: ast.expr | None = None) -> Iterator[str]:
 
 
 def _texts(value: object) -> Iterator[str]:
-    """Return what people read of a table of texts: what has a blank in it."""
+    """Return what people read of a table of texts."""
     if isinstance(value, dict):
-        for one in value.values():
-            yield from _texts(one)
+        for key, one in value.items():
+            if key not in _CODES:
+                yield from _texts(one)
     elif isinstance(value, list):
         for one in value:
             yield from _texts(one)
-    elif isinstance(value, str) and " " in value:
+    elif isinstance(value, str):
         yield value
 
 
