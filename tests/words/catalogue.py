@@ -10,6 +10,7 @@ from __future__ import annotations
 import ast
 import datetime
 import io
+import itertools
 import string
 import sys
 import tomllib
@@ -61,25 +62,25 @@ def messages() -> tuple[Message, ...]:
 
 def _said(call: ast.Call, file: str) -> Iterator[tuple[str, str]]:
     name = call.func.id if isinstance(call.func, ast.Name) else getattr(call.func, "attr", "")
-    texts = [
-        one.value if isinstance(one, ast.Constant) and isinstance(one.value, str) else None
-        for one in call.args[:2]
-    ]
-    if name in ("say", "marked") and texts and texts[0] is not None:
-        yield "", texts[0]
-    elif name == "say_as" and len(texts) == 2 and texts[0] is not None and texts[1] is not None:
-        yield texts[0], texts[1]
+    if name in ("say", "marked") and call.args:
+        yield from (("", text) for text in _either(call.args[0]))
+    elif name == "say_as" and len(call.args) == 2:
+        yield from itertools.product(*map(_either, call.args))
     elif name == "Column" and file.startswith(_DRAWN) and file not in _ENGLISH:
         yield from ((HEADING, text) for text in _headed(*call.args[:2]))
 
 
 def _headed(name: ast.expr, title: ast.expr | None = None) -> Iterator[str]:
     """Return what a column's heading may be: its title, or its name where that is all it has."""
-    shown = name if title is None or getattr(title, "value", None) == "" else title
-    if isinstance(shown, ast.IfExp):
-        yield from (*_headed(shown.body), *_headed(shown.orelse))
-    elif isinstance(shown, ast.Constant) and isinstance(shown.value, str):
-        yield shown.value
+    yield from _either(name if title is None or getattr(title, "value", None) == "" else title)
+
+
+def _either(text: ast.expr) -> Iterator[str]:
+    """Return a text that stands in the code, or both where a condition chooses one."""
+    if isinstance(text, ast.IfExp):
+        yield from (*_either(text.body), *_either(text.orelse))
+    elif isinstance(text, ast.Constant) and isinstance(text.value, str):
+        yield text.value
 
 
 def _texts(value: object) -> Iterator[str]:
