@@ -76,7 +76,7 @@ def told_lines(folder: Path) -> list[tuple[str, str]]:
     lines: list[tuple[str, str]] = []
     with (
         speaking_made_up(),
-        patch("trials.render.drawing.finished", return_value=(b"<svg/>", b"")),
+        patch("trials.render.drawing.finished", return_value=b"<svg/>"),
         patch("trials.render.dots._drawn"),
     ):
         measured = told_measured(open_planned(folder), state)

@@ -51,8 +51,8 @@ def check_figure(plot: CheckPlot) -> Figure:
         )
         unit = f" ({plot.residual_unit})" if plot.residual_unit else ""
         axes.set_ylabel(say("residual{unit}", unit=unit))
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _alt(plot: CheckPlot) -> str:

@@ -59,8 +59,8 @@ def curve_figure(plot: CurvePlot) -> Figure:
             for axes in places[len(row) :]:
                 axes.set_axis_off()
         _legend(key, plot)
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _panel(axes: Axes, panel: CurvePanel, wanted: float) -> None:

@@ -118,8 +118,8 @@ def dot_figure(plot: DotPlot) -> Figure:
     """Return the dot plot as a figure."""
     with drawing.house_style():
         canvas = _drawn(plot)
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _drawn(plot: DotPlot) -> Canvas:
@@ -387,7 +387,7 @@ def _data(plot: DotPlot) -> Table:
     columns = (
         Column("variable"),
         Column("version"),
-        Column("what"),
+        Column("what", kind="word"),
         Column("item"),
         Column("group"),
         Column("value", unit=plot.unit, kind="significant", digits=4),
@@ -399,7 +399,7 @@ def _data(plot: DotPlot) -> Table:
         for level in panel.levels:
             if level.mean is not None:
                 rows.append(
-                    (panel.label, level.label, say("average"), "", "", level.mean, *level.interval)
+                    (panel.label, level.label, "average", "", "", level.mean, *level.interval)
                 )
             rows += [
                 (panel.label, level.label, plot.item, dot.item, dot.cluster, dot.value, None, None)

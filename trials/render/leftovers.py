@@ -76,8 +76,8 @@ def order_figure(plot: OrderPlot) -> Figure:
                 for place, name in enumerate(groups)
             ]
             bands[-1].legend(handles=keys, loc="center", ncols=min(len(keys), 4))
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _order_alt(plot), plot.caption, _order_data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _order_alt(plot), plot.caption, _order_data(plot))
 
 
 def _against(axes: Axes, plot: OrderPlot, column: int, groups: Sequence[str]) -> None:
@@ -171,8 +171,8 @@ def level_figure(plot: LevelPlot) -> Figure:
             [], [], color=INK, linewidth=1.3, label=say("one SD to either side of zero")
         )
         bands[-1].legend(handles=[bar], loc="center")
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _level_alt(plot), plot.caption, _level_data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _level_alt(plot), plot.caption, _level_data(plot))
 
 
 def _strips(axes: Axes, panel: tuple[str, tuple[LevelStrip, ...]], width: float) -> None:
@@ -273,8 +273,8 @@ def group_figure(plot: GroupPlot) -> Figure:
                     else say("; band: {sd}", sd=_sd(significant(panel.sd, 2)))
                 )
                 axes.set_xlabel(f"{_left_over(plot.unit)}{band_is}")
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _group_alt(plot), plot.caption, _group_data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _group_alt(plot), plot.caption, _group_data(plot))
 
 
 def _furthest(members: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:

@@ -76,8 +76,8 @@ def margin_figure(plot: MarginPlot) -> Figure:
         axes.spines["left"].set_visible(False)
         axes.set_xlabel(_axis_title(plot))
         _legend(key, plot)
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _zero(plot: MarginPlot) -> float:

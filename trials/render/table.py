@@ -34,6 +34,11 @@ WORDS: Final = frozenset(
         marked("mattered"),
         marked("made no practical difference"),
         marked("not settled"),
+        marked("average"),
+        marked("not known"),
+        marked("can't be tested here"),
+        marked("straight line"),
+        marked("bend (square)"),
     }
 )
 

@@ -47,7 +47,7 @@ def _hangs_on(story: Story, found: ResponseFindings) -> tuple[str, ...]:
     told = what_it_hangs_on(found, names_of(story, found))
     drift = found.diagnostics.get("drift")
     if drift and AGE not in drift:
-        told = (*told, AGE_UNKNOWN.format(story.item))
+        told = (*told, say(AGE_UNKNOWN, item=story.item))
     return (" ".join(told),) if told else ()
 
 
@@ -262,4 +262,5 @@ def _flat(value: Any, path: str = "") -> list[tuple[Cell, ...]]:
 
 
 def _label(key: object) -> str:
-    return DIAGNOSTICS.get(str(key), str(key).replace("_", " "))
+    text = DIAGNOSTICS.get(str(key))
+    return str(key).replace("_", " ") if text is None else say(text)

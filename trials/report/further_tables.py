@@ -34,7 +34,7 @@ def _trends(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("step", "for"),
         Column("within"),
-        Column("kind"),
+        Column("kind", kind="word"),
         Column("estimate", "ratio" if ratio else "change", "" if ratio else found.unit,
                "significant", 4),
         *ends_columns("" if ratio else found.unit),
@@ -46,7 +46,7 @@ def _trends(story: Story, found: ResponseFindings) -> Table:
         (
             step_text(story.factor_label(one.term), one.unit, one.scale),
             story.levels(one.levels) or say("all"),
-            say("straight line") if one.degree == 1 else say("bend (square)"),
+            "straight line" if one.degree == 1 else "bend (square)",
             one.ratio if ratio else one.slope,
             *one.interval,
             one.df,
@@ -79,7 +79,7 @@ def _contenders(story: Story, found: ResponseFindings) -> Table:
         *ends_columns("" if ratio else found.unit),
         Column("best", say("may be the best"), kind="word"),
     )  # fmt: skip
-    told = {True: "yes", False: "no", None: say("not known")}
+    told = {True: "yes", False: "no", None: "not known"}
     rows = tuple(
         (
             story.factor_label(one.term),

@@ -195,9 +195,8 @@ def _skeleton(story: Story) -> Table:
         )
         for row in story.plan.skeleton
     )
-    note = (
-        say("Known before anything was made; a lost or failed item changes it a little. ")
-        + STRATA_OVERLAP
+    note = say("Known before anything was made; a lost or failed item changes it a little. ") + say(
+        STRATA_OVERLAP
     )
     return Table("skeleton", say("Skeleton of the plan"), columns, rows, (note,), heads=2)
 

@@ -52,7 +52,7 @@ def pairs_table(story: Story, found: ResponseFindings) -> Table:
             story.term_label(effect.term),
             effect.p_adjusted,
             effect.share_of_variance,
-            say("can't be tested here")
+            "can't be tested here"
             if effect.p_adjusted is None
             else "yes"
             if is_clear(story, effect)
