@@ -10,7 +10,6 @@ from __future__ import annotations
 import ast
 import datetime
 import io
-import itertools
 import string
 import sys
 import tomllib
@@ -65,7 +64,8 @@ def _said(call: ast.Call, file: str) -> Iterator[tuple[str, str]]:
     if name in ("say", "marked") and call.args:
         yield from (("", text) for text in _either(call.args[0]))
     elif name == "say_as" and len(call.args) == 2:
-        yield from itertools.product(*map(_either, call.args))
+        context, message = call.args
+        yield from ((one, text) for one in _either(context) for text in _either(message))
     elif name == "Column" and file.startswith(_DRAWN) and file not in _ENGLISH:
         yield from ((HEADING, text) for text in _headed(*call.args[:2]))
 
