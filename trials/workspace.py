@@ -32,6 +32,7 @@ from trials.design.saved import csv_matches, plan_from_json, plan_to_csv, plan_t
 from trials.design.values import Plan
 from trials.errors import FileError, PlanError
 from trials.files import as_typed, lock, read_bytes, take_place, write_bytes, write_text
+from trials.words.language import say
 
 _MARK = ".trials.lock"
 _WAITING = "study-for-plan-"
@@ -345,22 +346,38 @@ def departures(here: Workspace, plan: Plan) -> tuple[str, ...]:
     found = []
     if len(plan.seeds_tried) > 1:
         found.append(
-            f"The plan was drawn {len(plan.seeds_tried)} times with different seeds before it was "
-            f"used (seeds {', '.join(str(seed) for seed in plan.seeds_tried)})."
+            say(
+                "The plan was drawn {n} times with different seeds before it was used (seeds "
+                "{seeds}).",
+                n=len(plan.seeds_tried),
+                seeds=", ".join(str(seed) for seed in plan.seeds_tried),
+            )
         )
     found += [
-        f"On {entry['on']} a new plan took the place of one whose sheets had been printed on "
-        f"{entry['locked']}; nothing had been measured. The old plan is kept in history/."
+        say(
+            "On {on} a new plan took the place of one whose sheets had been printed on {printed}; "
+            "nothing had been measured. The old plan is kept in history/.",
+            on=entry["on"],
+            printed=entry["locked"],
+        )
         for entry in _replaced(here, plan)
     ]
     found += [
-        "A plan file that was damaged before anything was measured is kept as "
-        f"history/{path.name}; the plan was drawn again."
+        say(
+            "A plan file that was damaged before anything was measured is kept as history/{name}; "
+            "the plan was drawn again.",
+            name=path.name,
+        )
         for path in sorted(here.history.glob(f"{_DAMAGED}-*.json"))
     ]
     found += [
-        f"On {part.asked} the plan was extended by {part.items}, "
-        + ("when results were known." if part.looked else "before any result was known.")
+        say(
+            "On {asked} the plan was extended by {items}, when results were known."
+            if part.looked
+            else "On {asked} the plan was extended by {items}, before any result was known.",
+            asked=part.asked,
+            items=part.items,
+        )
         for part in plan.parts[1:]
     ]
     return tuple(found)

@@ -11,6 +11,7 @@ import pytest
 
 from tests.ingest.bench import CODES, cell_rows, cells, plan_of, table
 from tests.ingest.raised import ALL
+from tests.words.pseudo import made_up, speaking_made_up
 from trials.ingest import collect
 from trials.record import Decision, Question, Store, measured
 
@@ -84,3 +85,16 @@ def test_made_otherwise_is_told_beside_it(tmp_path: Path) -> None:
     assert len(told) == 2
     assert told[0].startswith("DG41: 'other dye' was noted; counts as planned")
     assert told[1].startswith("DG41 was made with a instead of b")
+
+
+def test_departures_and_corrections_are_told_in_the_language_in_use(tmp_path: Path) -> None:
+    with Store.open(tmp_path / "r.db") as store:
+        (asked,) = _noted(store, {"DG41": "heated twice"})
+        with speaking_made_up():
+            before = measured(store, STUDY, PLAN)
+        store.answer(asked.id, Decision("set-aside", "", "too hot", "T1"), CODES)
+        with speaking_made_up():
+            after = measured(store, STUDY, PLAN)
+    assert before.departures == (f"DG41: 'heated twice' {made_up('was noted')}",)
+    counts = made_up("was noted; set aside:")
+    assert after.departures == (f"DG41: 'heated twice' {counts} too hot (T1)",)

@@ -27,7 +27,12 @@ from trials.words.language import DOMAIN, ENGLISH, FOLDER, LANGUAGES
 ROOT = Path(trials.__file__).parent
 HEADING = "heading"  # the context of a table's headings, see render/table.py
 _DRAWN = ("report/", "render/")  # whose tables are drawn in the language of the study
+_ENGLISH = (  # but for those of a plan and of the lesson on unfair tests: these pages are English
+    *(f"report/{name}.py" for name in ("plan_page", "plan_plots", "power_plot", "unfair_page")),
+    *(f"render/{name}.py" for name in ("curves", "seats", "shares", "ties")),
+)
 TEXTS = ("words/cautions.toml", "words/teaching.toml")
+_CODES = ("about", "stage")  # keys of what is looked up in these, and not read by people
 _DAY = datetime.datetime(2026, 1, 1, tzinfo=datetime.UTC)  # one day, so that a file has one form
 
 
@@ -56,36 +61,38 @@ def messages() -> tuple[Message, ...]:
 
 def _said(call: ast.Call, file: str) -> Iterator[tuple[str, str]]:
     name = call.func.id if isinstance(call.func, ast.Name) else getattr(call.func, "attr", "")
-    texts = [
-        one.value if isinstance(one, ast.Constant) and isinstance(one.value, str) else None
-        for one in call.args[:2]
-    ]
-    if name in ("say", "marked") and texts and texts[0] is not None:
-        yield "", texts[0]
-    elif name == "say_as" and len(texts) == 2 and texts[0] is not None and texts[1] is not None:
-        yield texts[0], texts[1]
-    elif name == "Column" and file.startswith(_DRAWN):
+    if name in ("say", "marked") and call.args:
+        yield from (("", text) for text in _either(call.args[0]))
+    elif name == "say_as" and len(call.args) == 2:
+        context, message = call.args
+        yield from ((one, text) for one in _either(context) for text in _either(message))
+    elif name == "Column" and file.startswith(_DRAWN) and file not in _ENGLISH:
         yield from ((HEADING, text) for text in _headed(*call.args[:2]))
 
 
 def _headed(name: ast.expr, title: ast.expr | None = None) -> Iterator[str]:
     """Return what a column's heading may be: its title, or its name where that is all it has."""
-    shown = name if title is None or getattr(title, "value", None) == "" else title
-    if isinstance(shown, ast.IfExp):
-        yield from (*_headed(shown.body), *_headed(shown.orelse))
-    elif isinstance(shown, ast.Constant) and isinstance(shown.value, str):
-        yield shown.value
+    yield from _either(name if title is None or getattr(title, "value", None) == "" else title)
+
+
+def _either(text: ast.expr) -> Iterator[str]:
+    """Return a text that stands in the code, or both where a condition chooses one."""
+    if isinstance(text, ast.IfExp):
+        yield from (*_either(text.body), *_either(text.orelse))
+    elif isinstance(text, ast.Constant) and isinstance(text.value, str):
+        yield text.value
 
 
 def _texts(value: object) -> Iterator[str]:
-    """Return what people read of a table of texts: what has a blank in it."""
+    """Return what people read of a table of texts."""
     if isinstance(value, dict):
-        for one in value.values():
-            yield from _texts(one)
+        for key, one in value.items():
+            if key not in _CODES:
+                yield from _texts(one)
     elif isinstance(value, list):
         for one in value:
             yield from _texts(one)
-    elif isinstance(value, str) and " " in value:
+    elif isinstance(value, str):
         yield value
 
 

@@ -20,6 +20,7 @@ from trials.analysis import analyse_study
 from trials.record import Store, measured_state
 from trials.render.blocks import Document, texts
 from trials.report import edited_texts, judge_document, report_document, story_of, teacher_document
+from trials.service.analyse import told_measured
 from trials.service.opening import open_planned
 from trials.words import language, spanish
 
@@ -67,8 +68,10 @@ def told_lines(folder: Path) -> list[tuple[str, str]]:
     """Return each text of all that is told of a study, with the document it stands in."""
     opened = open_planned(folder)
     with Store.open(opened.here.record) as store:
-        measured = measured_state(store.state(), opened.study, opened.plan)
-    findings = analyse_study(opened.study, opened.plan, measured)
+        state = store.state()
+    findings = analyse_study(
+        opened.study, opened.plan, measured_state(state, opened.study, opened.plan)
+    )
     day = datetime.date(2030, 5, 17)
     lines: list[tuple[str, str]] = []
     with (
@@ -76,6 +79,7 @@ def told_lines(folder: Path) -> list[tuple[str, str]]:
         patch("trials.render.drawing.finished", return_value=b"<svg/>"),
         patch("trials.render.dots._drawn"),
     ):
+        measured = told_measured(open_planned(folder), state)
         story = story_of(opened.study, opened.plan, measured, findings, today=day, version="9.9")
         told = edited_texts(story, None, None)
         for name, text in (("board.md", told.board), ("abstract.md", told.abstract)):

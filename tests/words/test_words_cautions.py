@@ -15,6 +15,8 @@ import pytest
 
 from trials.words import cautions
 
+from .pseudo import made_up, speaking_made_up
+
 DEMO = Path(__file__).resolve().parents[2] / "study_demo"
 
 SIGNS = {
@@ -183,3 +185,12 @@ def test_what_comes_first_is_said() -> None:
         assert words in cautions.FIRST
     assert "responsible adult" in cautions.WHY_SIGNED
     assert "stores no name" in cautions.NO_NAMES
+
+
+def test_a_caution_is_told_in_the_language_in_use() -> None:
+    with speaking_made_up():
+        assert cautions.code_text("W012") == f"W012 {made_up('electricity')}"
+        assert cautions.code_text("X999") == "X999"
+        told = cautions.code_words("P305+P351")
+    first, then = "IF IN EYES:", "Rinse cautiously with water for several minutes"
+    assert told == f"{made_up(first)} {made_up(then)}"

@@ -26,6 +26,8 @@ from trials.quantities import (
 from trials.record.clock import clock_text, moment, shift_of, shifted
 from trials.record.values import VERBS, Cell, Exchange, Place, Question, Row
 from trials.reduction.table import same_name
+from trials.words.language import say
+from trials.words.numbers import listing
 
 _FACTOR = re.compile(r"[x×*]\s*(?P<by>\S.*)\Z", re.IGNORECASE)
 _CODE = re.compile(r"[^\s@]{1,12}\Z")
@@ -257,8 +259,10 @@ def _between(ends: tuple[str | None, str | None], unit: str) -> str:
     low, high = ends
     unit = f" {nice(unit)}" if nice(unit) else ""
     if low is not None and high is not None:
-        return f"{low} to {high}{unit}"
-    return f"at least {low}{unit}" if low is not None else f"at most {high}{unit}"
+        return say("{low} to {high}", low=low, high=f"{high}{unit}")
+    if low is not None:
+        return say("at least {low}", low=f"{low}{unit}")
+    return say("at most {high}", high=f"{high}{unit}")
 
 
 def _refusal(
@@ -320,7 +324,11 @@ def applied(
     for exchange in exchanges:
         other = {exchange.item: exchange.partner, exchange.partner: exchange.item}
         table.update(_exchanged(table, written, other))
-        told = f"labels of {exchange.item} and {exchange.partner} exchanged: {exchange.why}"
+        told = say(
+            "labels of {items} exchanged: {why}",
+            items=listing([exchange.item, exchange.partner]),
+            why=exchange.why,
+        )
         for item in other:
             touched[item] = f"{touched[item]}; {told}" if item in touched else told
         dropped = {other.get(item, item): why for item, why in dropped.items()}
@@ -381,11 +389,20 @@ def _settles_heading(question: Question) -> bool:
 
 
 def _heading_sentence(question: Question) -> str:
-    what = f"'{question.column}' in {question.file}"
-    because = f"because: {question.answer_why} ({question.answer_by})"
+    what = say("'{column}' in {file}", column=question.column, file=question.file)
+    because = _because(question)
     if question.answer == "correct":
-        return f"{what}: read as {question.answer_value}, {because}"
-    return f"{what}: left out, {because}"
+        return say(
+            "{what}: read as {value}, {because}",
+            what=what,
+            value=question.answer_value,
+            because=because,
+        )
+    return say("{what}: left out, {because}", what=what, because=because)
+
+
+def _because(question: Question) -> str:
+    return say("because: {why} ({by})", why=question.answer_why, by=question.answer_by)
 
 
 def _exchanged(
@@ -476,23 +493,37 @@ def _as_said(question: Question, typed: Sequence[Row]) -> str:
         old = typed[0].cell(question.column or "") if len(typed) == 1 else None
         if old is not None and old.text == found:
             found = bare_with_unit(found, old.unit)
-    return f"'{found}' corrected to '{value}'"
+    return say("'{found}' corrected to '{value}'", found=found, value=value)
 
 
 def _sentence(question: Question, rows: Sequence[Row], mended: Sequence[Row], said: str) -> str:
     """Return what an answer did, for the list of corrections; ``said``: what was corrected."""
     items = list(dict.fromkeys(row.item for row in rows))
-    readings = f", reading {rows[0].reading}" if len(rows) == 1 and rows[0].reading else ""
-    who = f"{', '.join(items)}{readings}"
-    because = f"because: {question.answer_why} ({question.answer_by})"
+    who = ", ".join(items)
+    if len(rows) == 1 and rows[0].reading:
+        who = say("{item}, reading {number}", item=who, number=rows[0].reading)
+    because = _because(question)
     if question.acts_on == "swap" and question.answer == "correct":
-        return f"{question.item} and {question.partner} exchanged, {because}"
+        both = listing([one for one in (question.item, question.partner) if one])
+        return say("{items} exchanged, {because}", items=both, because=because)
     if question.acts_on == "identity" and question.answer == "correct":
-        return f"{who}: read as {question.answer_value}, {because}"
+        return say(
+            "{what}: read as {value}, {because}",
+            what=who,
+            value=question.answer_value,
+            because=because,
+        )
     what = f"{who}, {question.column}" if question.acts_on in ("cell", "worked", "time") else who
     if question.answer == "set-aside":
-        return f"{what}: set aside ({len(rows)} of its rows), {because}"
+        return say(
+            "{what}: set aside ({n} of its rows), {because}",
+            what=what,
+            n=len(rows),
+            because=because,
+        )
     cells = [cell for row in mended if (cell := row.cell(question.column or "")) is not None]
     unusual = any(c.value is not None and _outside(c.value, question.usual) for c in cells)
-    beyond = f" (outside the usual {_between(question.usual, question.unit)})" if unusual else ""
-    return f"{what}: {said}{beyond}, {because}"
+    if unusual:
+        usual = _between(question.usual, question.unit)
+        said = say("{corrected} (outside the usual {usual})", corrected=said, usual=usual)
+    return f"{what}: {said}, {because}"

@@ -18,7 +18,9 @@ from trials.files import as_typed
 from trials.record.answers import A_CODE, is_code
 from trials.record.values import Exchange, Otherwise, Question
 from trials.study.values import Study
+from trials.words.language import say
 from trials.words.naming import version_name
+from trials.words.numbers import listing
 
 Run = Callable[..., sqlite3.Cursor]
 
@@ -232,31 +234,46 @@ def _misfits(plan: Plan, rows: Sequence[PlanRow]) -> list[tuple[str, str, str]]:
 
 def exchange_sentence(exchange: Exchange) -> str:
     """Return what is told of two exchanged labels."""
-    return (
-        f"{exchange.item} and {exchange.partner} had each other's label, and their readings were "
-        f"put right: {exchange.why} ({exchange.by})"
+    return say(
+        "{items} had each other's label, and their readings were put right: {why} ({by})",
+        items=listing([exchange.item, exchange.partner]),
+        why=exchange.why,
+        by=exchange.by,
     )
 
 
 def otherwise_sentence(change: Otherwise, study: Study, plan: Plan) -> str:
     """Return what is told of an item that was made otherwise than planned."""
     row = plan.row(change.item)
-    end = f": {change.why} ({change.by})"
+    why = f"{change.why} ({change.by})"
     if change.kind == "group":
         label = next((g.label for g in study.groups if g.name == change.name), "") or change.name
-        return (
-            f"{change.item} went into {label} {change.made} instead of {row.groups[change.name]}"
-            f"{end}"
+        return say(
+            "{item} went into {group} {made} instead of {planned}: {why}",
+            item=change.item,
+            group=label,
+            made=change.made,
+            planned=row.groups[change.name],
+            why=why,
         )
     factor = next(f for f in plan.factors if f.name == change.name)
     planned = level_text(factor, row.factors[factor.name], study)
     if not change.made:
-        return (
-            f"{change.item} was made with a version of {_label(factor, study)} that the plan does "
-            f"not have, instead of {planned}{end}"
+        return say(
+            "{item} was made with a version of {factor} that the plan does not have, instead of "
+            "{planned}: {why}",
+            item=change.item,
+            factor=_label(factor, study),
+            planned=planned,
+            why=why,
         )
-    made = level_text(factor, change.made, study)
-    return f"{change.item} was made with {made} instead of {planned}{end}"
+    return say(
+        "{item} was made with {made} instead of {planned}: {why}",
+        item=change.item,
+        made=level_text(factor, change.made, study),
+        planned=planned,
+        why=why,
+    )
 
 
 def level_text(factor: PlanFactor, level: str, study: Study) -> str:

@@ -46,6 +46,8 @@ from trials.record.values import (
 )
 from trials.reduction import Column, Reduced, reducer_of
 from trials.study.values import Response, Study
+from trials.words.language import say
+from trials.words.numbers import listing
 
 OUT_OF_PLACE = frozenset(["other_group", "swapped"])  # codes of departures from the plan
 _WEAK = 3.0
@@ -228,7 +230,7 @@ def _item_value(
         return _without_value(item, response, reduced, known)
     reason = known.applied.touched.get(item, "")
     if item in known.losses:
-        later = f"lost after it was measured: {known.losses[item].why}"
+        later = say("lost after it was measured: {why}", why=known.losses[item].why)
         reason = f"{reason}; {later}" if reason else later
     found = _value(item, response, "at least" if at_least else "measured", reduced, reason)
     return replace(found, reading_sd=reduced_sd)
@@ -259,22 +261,25 @@ def _failed(
     """Return why the item counts as made but not working, or an empty text."""
     if any(row.worked is False for row in rows):
         note = next((row.note for row in rows if row.worked is False and row.note), "")
-        return f"it did not work ({note})" if note else "it did not work"
+        return say("it did not work ({note})", note=note) if note else say("it did not work")
     value, unit = reduced.value, f" {nice(response.unit)}" if response.unit else ""
     if value is None:
         return ""
     rule = response.failed
     if rule is not None and value < rule.below:
-        return rule.text or f"{value:.3g}{unit} is below {rule.below:g}{unit}"
+        return rule.text or say(
+            "{value} is below {limit}", value=f"{value:.3g}{unit}", limit=f"{rule.below:g}{unit}"
+        )
     ratio = response.compare == "ratio"
     if ratio and value <= 0:
-        return f"{value:.3g}{unit}: nothing to measure"
+        return say("{value}: nothing to measure", value=f"{value:.3g}{unit}")
     if reduced.weak_fails and (ratio or (rule is not None and rule.below > 0)):
         weak = reduced.uncertainty is not None and value < _WEAK * reduced.uncertainty
         if weak and item not in known.doubtful:
-            return (
-                f"too weak to measure: {value:.3g}{unit} is less than 3 times its uncertainty, "
-                f"{reduced.uncertainty:.2g}{unit}"
+            return say(
+                "too weak to measure: {value} is less than 3 times its uncertainty, {uncertainty}",
+                value=f"{value:.3g}{unit}",
+                uncertainty=f"{reduced.uncertainty:.2g}{unit}",
             )
     return ""
 
@@ -284,19 +289,24 @@ def _without_value(item: str, response: Response, reduced: Reduced, known: _Know
         return _value(item, response, "lost", reduced, known.losses[item].why)
     if item in known.applied.waiting:
         asked = ", ".join(known.applied.waiting[item])
-        return _value(item, response, "unmeasured", reduced, f"waits for an answer to {asked}")
+        why = say("waits for an answer to {questions}", questions=asked)
+        return _value(item, response, "unmeasured", reduced, why)
     if item in known.applied.dropped:
         return _value(item, response, "set aside", reduced, known.applied.dropped[item])
     if item in known.unmade:
         absence = known.unmade[item]
-        why = f"{absence.team} was absent: {absence.why}"
+        why = say("{team} was absent: {why}", team=absence.team, why=absence.why)
         return replace(_value(item, response, "lost", reduced, why), never_made=True)
     return _value(item, response, "unmeasured", reduced, "; ".join(reduced.notes))
 
 
 def _departures(state: State, codes: Collection[str]) -> tuple[str, ...]:
     """Return what was lost, read elsewhere or noted as done otherwise, one sentence each."""
-    lost = [f"{loss.item} was lost: {loss.why}" for loss in state.losses if loss.item in codes]
+    lost = [
+        say("{item} was lost: {why}", item=loss.item, why=loss.why)
+        for loss in state.losses
+        if loss.item in codes
+    ]
     elsewhere = [
         f"{_who(question)}: {question.found}"
         for question in state.questions
@@ -308,14 +318,18 @@ def _departures(state: State, codes: Collection[str]) -> tuple[str, ...]:
 
 def _noted(question: Question) -> str:
     """Return what a note tells was done otherwise, and why it counts all the same or not."""
-    who = f"{question.item}: " if question.item else ""
+    noted = f"{question.item}: {question.found}" if question.item else question.found
     if question.answer is None:
-        return f"{who}{question.found} was noted"
-    counts = "counts as planned" if question.answer == "keep" else "set aside"
-    return (
-        f"{who}{question.found} was noted; {counts}: {question.answer_why} ({question.answer_by})"
+        return say("{note} was noted", note=noted)
+    return say(
+        "{note} was noted; counts as planned: {why} ({by})"
+        if question.answer == "keep"
+        else "{note} was noted; set aside: {why} ({by})",
+        note=noted,
+        why=question.answer_why,
+        by=question.answer_by,
     )
 
 
 def _who(question: Question) -> str:
-    return f"{question.item} and {question.partner}" if question.partner else str(question.item)
+    return listing([one for one in (question.item, question.partner) if one])

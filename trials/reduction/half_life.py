@@ -17,6 +17,8 @@ from trials.quantities import convertible, nice, scale_between
 from trials.reduction.average import display_uncertainty
 from trials.reduction.settings import refuse, setting_faults, setting_value
 from trials.reduction.values import Asked, Column, Flag, Problem, Reading, Reduced, Setting
+from trials.words.language import say
+from trials.words.reducing import lacking
 
 if TYPE_CHECKING:
     from trials.reduction.falling import Falling, Passed, Smooth
@@ -152,7 +154,7 @@ class HalfLife:
             return Reduced(None, None, None, 0, (course,))
         curve = _smooth(course)
         if not curve.fall < 0:
-            return _nothing(asked, course, "the values do not fall with time")
+            return _nothing(asked, course, say("the values do not fall with time"))
         falling, share = course.falling, _share(asked)
         if setting_value(asked, SETTINGS, "first_value") == FITTED:
             first, weights = curve.start, curve.weights
@@ -195,19 +197,26 @@ def _course(asked: Asked, readings: Sequence[Reading]) -> _Course | str:
     if len(full) < len(readings):
         missing = sorted({c for r in readings for c in (age, column) if c not in r})
         left = len(readings) - len(full)
-        notes.append(f"{left} of {len(readings)} readings lack: {', '.join(missing)}")
+        notes.append(lacking(left, len(readings), missing))
     full.sort(key=lambda pair: pair[0])
     last = max((t for t, value in full if value > 0), default=None)
     slips = [t for t, value in full if value <= 0 and last is not None and t < last]
     if slips:
-        notes.append(f"readings of nothing before others of something were left out: {len(slips)}")
+        notes.append(
+            say("readings of nothing before others of something were left out: {n}", n=len(slips))
+        )
         full = [pair for pair in full if pair[1] > 0 or pair[0] not in slips]
     dead = next((t for t, value in full if value <= 0), None)
     kept = [pair for pair in full if dead is None or pair[0] < dead]
     times = len({t for t, _ in kept})
     if times < LEAST_TIMES:
-        above = "" if dead is None else " with anything left"
-        told = f"too few different ages{above} ({times}): at least {LEAST_TIMES}, better 8"
+        told = say(
+            "too few different ages ({n}): at least {least}, better 8"
+            if dead is None
+            else "too few different ages with anything left ({n}): at least {least}, better 8",
+            n=times,
+            least=LEAST_TIMES,
+        )
         return "; ".join([*notes, told])
     t, y = np.array(kept).T
     gone = None if dead is None else float(dead - t[0])
@@ -233,27 +242,40 @@ def _nothing(asked: Asked, course: _Course, reason: str, *, held: bool = True) -
 def _not_passed(asked: Asked, course: _Course, level: float) -> str:
     """Return in words why the level is not passed between the ends of the readings."""
     share = _share(asked)
-    part = "half" if share == 0.5 else f"{share:.4g} of its first value"
+    part = say("half") if share == 0.5 else say("{share} of its first value", share=f"{share:.4g}")
     unit = nice(_age_unit(asked))
-    last = float(course.falling.time[-1])
+    last = f"{float(course.falling.time[-1]):.4g} {unit}"
     if course.falling.log[0] <= level:
-        return f"the first reading is already below {part}"
+        return say("the first reading is already below {part}", part=part)
     if course.gone is None and course.falling.log.min() <= level:
-        return f"about {part} after {last:.4g} {unit}: the last readings lie on both sides"
-    if course.gone is not None:
-        return (
-            f"still above {part} after {last:.4g} {unit}, and nothing left after "
-            f"{course.gone:.4g} {unit}: read more often in between"
+        return say(
+            "about {part} after {last}: the last readings lie on both sides", part=part, last=last
         )
-    return f"still above {part} after {last:.4g} {unit}"
+    if course.gone is not None:
+        return say(
+            "still above {part} after {last}, and nothing left after {gone}: read more often in "
+            "between",
+            part=part,
+            last=last,
+            gone=f"{course.gone:.4g} {unit}",
+        )
+    return say("still above {part} after {last}", part=part, last=last)
 
 
 def _told(asked: Asked, course: _Course, found: Passed) -> Reduced:
     scale = float(scale_between(_age_unit(asked), asked.unit) or 1)
     notes = list(course.notes)
     if found.df < FEW:
-        notes.append(f"{course.used} readings: the uncertainty is itself only roughly known")
+        notes.append(
+            say("{n} readings: the uncertainty is itself only roughly known", n=course.used)
+        )
     low, high = (end * scale for end in found.interval)
-    notes.append(f"95 % interval from {low:.3g} to {high:.3g} {nice(asked.unit)}")
+    notes.append(
+        say(
+            "95 % interval from {low} to {high}",
+            low=f"{low:.3g}",
+            high=f"{high:.3g} {nice(asked.unit)}",
+        )
+    )
     time, u = found.time * scale, found.u * scale
     return Reduced(time, None, u, course.used, tuple(notes), weak_fails=False)

@@ -21,6 +21,7 @@ from trials.reduction.values import (
     Reduced,
     Setting,
 )
+from trials.words.language import say
 
 _SETTINGS = (
     Setting(
@@ -105,9 +106,9 @@ class Value(_Plain):
         """Return the number; None where there is none or several different ones."""
         numbers = set(self._numbers(asked, readings))
         if not numbers:
-            return Reduced(None, None, None, 0, ("no number was read",))
+            return Reduced(None, None, None, 0, (say("no number was read"),))
         if len(numbers) > 1:
-            return Reduced(None, None, None, 0, ("several numbers where one is expected",))
+            return Reduced(None, None, None, 0, (say("several numbers where one is expected"),))
         number = numbers.pop()
         step = self._step(asked)
         return Reduced(
@@ -135,7 +136,7 @@ class Mean(_Plain):
         """Return the average; None where nothing was read."""
         numbers = [Fraction(number) for number in self._numbers(asked, readings)]
         if not numbers:
-            return Reduced(None, None, None, 0, ("no number was read",))
+            return Reduced(None, None, None, 0, (say("no number was read"),))
         mean = average(numbers)
         step = self._step(asked)
         parts = [

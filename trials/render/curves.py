@@ -10,7 +10,6 @@ from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, WIDTH, Axes, Line2D, SubFigure
 from trials.render.marks import INK, QUIET, mark
 from trials.render.table import Column, Table, behind_figure
-from trials.words.language import say
 from trials.words.numbers import percent
 
 _PANEL = 2.5  # inches
@@ -69,7 +68,7 @@ def _panel(axes: Axes, panel: CurvePanel, wanted: float) -> None:
     if panel.now is not None:
         axes.axvline(panel.now, color=INK, linewidth=0.9, zorder=1)
         axes.annotate(
-            say("now"),
+            "now",
             (panel.now, 0.63),
             xycoords=axes.get_xaxis_transform(),
             xytext=(3, 0),
@@ -89,7 +88,7 @@ def _panel(axes: Axes, panel: CurvePanel, wanted: float) -> None:
     drawing.value_axis(axes, "y", (0.0, 100.0), ratio=False)
     axes.set_title(drawing.wrapped(panel.title, WIDTH / _ACROSS - 0.8))
     axes.set_xlabel(drawing.wrapped(drawing.scale_named(panel.across, log=True), WIDTH / _ACROSS))
-    axes.set_ylabel(say("of 100 repeats"))
+    axes.set_ylabel("of 100 repeats")
 
 
 def _look(index: int) -> dict[str, Any]:
@@ -111,19 +110,13 @@ def _legend(band: SubFigure, plot: CurvePlot) -> None:
         for index, line in enumerate(plot.panels[0].lines)
     ]
     handles.append(
-        Line2D(
-            [],
-            [],
-            color=QUIET,
-            linestyle=(0, (4, 3)),
-            label=say("{wanted}: enough", wanted=percent(plot.wanted)),
-        )
+        Line2D([], [], color=QUIET, linestyle=(0, (4, 3)), label=f"{percent(plot.wanted)}: enough")
     )
     band.legend(handles=handles, loc="center", ncols=2)
 
 
 def _alt(plot: CurvePlot) -> str:
-    parts = [say("Curves of how likely a difference is seen, against how many are made.")]
+    parts = ["Curves of how likely a difference is seen, against how many are made."]
     for panel in plot.panels:
         for line in panel.lines:
             told = ", ".join(
@@ -131,15 +124,7 @@ def _alt(plot: CurvePlot) -> str:
                 for size, chance in zip(panel.sizes, line.chances, strict=True)
                 if chance is not None
             )
-            parts.append(
-                say(
-                    "{title}, {label}, by {across}: {part}.",
-                    title=panel.title,
-                    label=line.label,
-                    across=panel.across,
-                    part=told or say("unknown"),
-                )
-            )
+            parts.append(f"{panel.title}, {line.label}, by {panel.across}: {told or 'unknown'}.")
     return " ".join(parts)
 
 
@@ -148,10 +133,7 @@ def _data(plot: CurvePlot) -> Table:
         Column("variable"),
         Column("counted"),
         Column("size", kind="significant", digits=4),
-        *(
-            Column(line.label, unit=say("% of repeats"), kind="percent")
-            for line in plot.panels[0].lines
-        ),
+        *(Column(line.label, unit="% of repeats", kind="percent") for line in plot.panels[0].lines),
     )
     rows = tuple(
         (panel.title, panel.across, size, *(line.chances[place] for line in panel.lines))

@@ -349,8 +349,8 @@ def cautions_section(story: Story) -> Section:
     """Return the cautions of every step, before anyone makes more."""
     steps = [step for step in story.study.steps if step.cautions]
     if not steps:
-        return Section("cautions", say("Cautions"), (Paragraph(NONE_GIVEN),))
-    blocks: list[Block] = [Paragraph(FIRST)]
+        return Section("cautions", say("Cautions"), (Paragraph(say(NONE_GIVEN)),))
+    blocks: list[Block] = [Paragraph(say(FIRST))]
     for step in steps:
         lines = []
         for caution in step.cautions:

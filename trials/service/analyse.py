@@ -26,6 +26,7 @@ class Analysed:
     opened: Opened
     measured: Measured
     findings: Findings
+    state: State  # of the record, which ``measured`` was worked out from
 
     def to_dict(self) -> dict[str, Any]:
         """Return findings.json."""
@@ -62,8 +63,7 @@ def analyse_folder(folder: Path) -> Analysed:
     with held_plan(folder) as opened, Store.open(opened.here.record) as store:
         store.recheck()
         state = store.state()
-    values = measured_state(state, opened.study, opened.plan)
-    values = replace(values, departures=opened.departures + values.departures)
+    values = told_measured(opened, state)
     with progress("working out"):
         findings = analyse_study(opened.study, opened.plan, values)
         findings = with_moved_verdicts(findings, opened.study, opened.plan, state)
@@ -71,7 +71,13 @@ def analyse_folder(folder: Path) -> Analysed:
             findings = _with_others(findings, opened, state)
     text = json.dumps(findings.to_dict(), indent=1, ensure_ascii=False, allow_nan=False)
     write_text(opened.here.findings, text + "\n")
-    return Analysed(opened, values, findings)
+    return Analysed(opened, values, findings, state)
+
+
+def told_measured(opened: Opened, state: State) -> Measured:
+    """Return what was measured, with all that departed from the plan, in the language in use."""
+    values = measured_state(state, opened.study, opened.plan)
+    return replace(values, departures=opened.departures + values.departures)
 
 
 def _with_others(findings: Findings, opened: Opened, state: State) -> Findings:

@@ -15,6 +15,7 @@ from trials.files import as_typed
 from trials.record import Store
 from trials.service.promises import Promises, is_promise, kept_promises
 from trials.study import Study, read_study
+from trials.words.language import say
 from trials.workspace import (
     Workspace,
     departures,
@@ -89,9 +90,13 @@ def open_planned(folder: Path) -> Opened:
         study=study_with_parts(promises.study, plan),
         otherwise=study_with_parts(promises.otherwise, plan),
     )
-    moment = "sheets were printed" if plan.locked else "plan was drawn"
     told = tuple(
-        f"study.toml was changed after the {moment}: {text}."
+        say(
+            "study.toml was changed after the sheets were printed: {change}."
+            if plan.locked
+            else "study.toml was changed after the plan was drawn: {change}.",
+            change=text,
+        )
         for key, text in changed.items()
         if not is_promise(key, planned, now)
     )
@@ -178,7 +183,12 @@ def changes_between(planned: Study, now: Study) -> dict[Key, str]:
     before = dict(_leaves(planned.model_dump(mode="json"), ()))
     after = dict(_leaves(now.model_dump(mode="json"), ()))
     return {
-        key: f"{'.'.join(key)} was {_shown(before.get(key))} and is now {_shown(after.get(key))}"
+        key: say(
+            "{key} was {before} and is now {now}",
+            key=".".join(key),
+            before=_shown(before.get(key)),
+            now=_shown(after.get(key)),
+        )
         for key in (*before, *(key for key in after if key not in before))
         if before.get(key) != after.get(key)
     }
@@ -204,9 +214,9 @@ def _is_named(thing: object) -> bool:
 
 def _shown(value: Any) -> str:
     if value is None:
-        return "not given"
+        return say("not given")
     if isinstance(value, list):
-        return ", ".join(str(one) for one in value) or "nothing"
+        return ", ".join(str(one) for one in value) or say("nothing")
     return str(value)
 
 

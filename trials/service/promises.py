@@ -19,6 +19,7 @@ from trials.quantities import convert, convertible, nice
 from trials.reduction import reducer_of
 from trials.study import Study
 from trials.study.values import FailedRule, Response
+from trials.words.language import say, say_as
 from trials.words.numbers import given
 from trials.words.otherwise import promised_sentence
 
@@ -47,7 +48,9 @@ class Change:
     @property
     def name(self) -> str:
         """What was changed: "worthwhile of power"."""
-        return f"{self.key} of {self.response}" if self.response and self.several else self.key
+        if self.response and self.several:
+            return say("{key} of {response}", key=self.key, response=self.response)
+        return self.key
 
     @property
     def touches_verdicts(self) -> bool:
@@ -56,7 +59,7 @@ class Change:
 
     def short(self) -> str:
         """Return what study.toml says now: "worthwhile = 3"."""
-        return f"{self.name} = {self.now}" if self.now else f"no {self.name}"
+        return f"{self.name} = {self.now}" if self.now else say("no {name}", name=self.name)
 
     def sentence(self) -> str:
         """Return what is told of it.
@@ -67,16 +70,21 @@ class Change:
         'study.toml now says worthwhile = 3; the plan said 1.5 before anything was measured, and the
         answer keeps 1.5.'
         """
-        now = f"says {self.short()}" if self.now else f"gives {self.short()}"
         if not self.planned:
-            then = "the plan gave none before anything was measured, and the answer does without"
+            then = say("the plan gave none before anything was measured, and the answer does "
+                       "without")  # fmt: skip
         else:
-            kept = self.planned if len(self.planned) < _LONG else "that"
-            then = (
-                f"the plan said {self.planned} before anything was measured, and the answer keeps "
-                f"{kept}"
+            then = say(
+                "the plan said {planned} before anything was measured, and the answer keeps "
+                "{planned}"
+                if len(self.planned) < _LONG
+                else "the plan said {planned} before anything was measured, and the answer keeps "
+                "that",
+                planned=self.planned,
             )
-        return f"study.toml now {now}; {then}."
+        if self.now:
+            return say("study.toml now says {now}; {then}.", now=self.short(), then=then)
+        return say("study.toml now gives {nothing}; {then}.", nothing=self.short(), then=then)
 
 
 @dataclass(frozen=True)
@@ -110,8 +118,11 @@ def kept_promises(planned: Study, now: Study) -> Promises:
     for name, was in before.items():
         if name not in after:
             told.append(
-                f"study.toml no longer has the response {name}; the plan had it before anything "
-                "was measured, and the answer keeps it."
+                say(
+                    "study.toml no longer has the response {name}; the plan had it before "
+                    "anything was measured, and the answer keeps it.",
+                    name=name,
+                )
             )
             kept.append(was)
             continue
@@ -120,8 +131,11 @@ def kept_promises(planned: Study, now: Study) -> Promises:
         changes += _response_changes(promised, after[name], was.unit, several)
     for name in (name for name in after if name not in before):
         told.append(
-            f"study.toml now has the response {name}; the plan did not have it before anything was "
-            "measured, so it gets no verdict."
+            say(
+                "study.toml now has the response {name}; the plan did not have it before anything "
+                "was measured, so it gets no verdict.",
+                name=name,
+            )
         )
         free = {"worthwhile": None, "failed": None, "primary": False}
         kept.append(after[name].model_copy(update=free))
@@ -271,7 +285,7 @@ def _shown(value: Any, unit: str = "") -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, tuple | list):
-        return ", ".join(str(one) for one in value) or "none"
+        return ", ".join(str(one) for one in value) or say_as("an empty list", "none")
     if isinstance(value, float):
         return given(value, nice(unit))
     return str(value)

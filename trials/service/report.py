@@ -13,6 +13,7 @@ from trials import __version__
 from trials.errors import TextError
 from trials.files import read_bytes, write_all, write_text
 from trials.progress import progress
+from trials.record import Measured
 from trials.render.paper import document_pdf
 from trials.render.plain import plain_lines
 from trials.render.typeset import Paper
@@ -27,9 +28,10 @@ from trials.report import (
     story_of,
     teacher_document,
 )
-from trials.service.analyse import Analysed, analyse_folder
+from trials.service.analyse import Analysed, analyse_folder, told_measured
+from trials.service.opening import open_planned
 from trials.words.edited import DO_ENCODING, WHAT_ENCODING, changed_meanwhile
-from trials.words.language import say, speaking
+from trials.words.language import ENGLISH, language, say, speaking
 
 _MARK = "\ufeff"  # some editors begin a file of UTF-8 with this byte order mark
 _PAGES = MappingProxyType(
@@ -128,7 +130,7 @@ def _written(analysed: Analysed, paper: Paper, today: datetime.date | None) -> R
         story = story_of(
             opened.study,
             opened.plan,
-            analysed.measured,
+            _told(analysed),
             analysed.findings,
             today=day,
             version=__version__,
@@ -144,6 +146,13 @@ def _written(analysed: Analysed, paper: Paper, today: datetime.date | None) -> R
         write_all(opened.here.report, files, stale="figures")
         late = (*_keep(board, texts.board), *_keep(abstract, texts.abstract))
     return Reported(analysed, tuple(files), (*texts.notes, *late))
+
+
+def _told(analysed: Analysed) -> Measured:
+    """Return what was measured, its sentences in the language of the report."""
+    if language() == ENGLISH:
+        return analysed.measured
+    return told_measured(open_planned(analysed.opened.here.folder), analysed.state)
 
 
 def _files(story: Story, texts: Texts | None, paper: Paper) -> dict[str, bytes]:

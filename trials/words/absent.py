@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trials.words.language import say
 from trials.words.numbers import listing
 
 
@@ -17,8 +18,10 @@ def who_was_absent(team: tuple[str, str], session: tuple[str, str]) -> str:
     >>> who_was_absent(("team", "rowan"), ("", ""))
     'team rowan was absent'
     """
-    when = f" in {' '.join(session)}" if session[1] else ""
-    return f"{' '.join(team)} was absent{when}"
+    who = " ".join(team)
+    if session[1]:
+        return say("{team} was absent in {session}", team=who, session=" ".join(session))
+    return say("{team} was absent", team=who)
 
 
 def absence_sentence(
@@ -37,14 +40,16 @@ def absence_sentence(
     """
     told = [f"{who_was_absent(team, session)}: {why}"]
     if unmade:
-        told.append(f"{listing(unmade)} {_were(unmade)} not made")
+        one = len(unmade) == 1
+        text = say("{items} was not made" if one else "{items} were not made",
+                   items=listing(unmade))  # fmt: skip
+        told.append(text)
     if made:
-        told.append(f"{listing(made)} {'has' if len(made) == 1 else 'have'} readings, which count")
+        one = len(made) == 1
+        text = say("{items} has readings, which count" if one
+                   else "{items} have readings, which count", items=listing(made))  # fmt: skip
+        told.append(text)
     return ". ".join(told)
-
-
-def _were(items: Sequence[str]) -> str:
-    return "was" if len(items) == 1 else "were"
 
 
 def offer_others(team: str, items: str) -> str:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from trials.words.language import marked, say
 from trials.words.numbers import count, listing, plural
 
-NOTHING_NEAR = marked("no single change of study.toml that the program tried makes it possible")
+NOTHING_NEAR = "no single change of study.toml that the program tried makes it possible"
 
 
 def conflict_heading(lines: int, *, smallest: bool) -> str:
@@ -21,9 +20,9 @@ def conflict_heading(lines: int, *, smallest: bool) -> str:
     'This line cannot hold with what is compared:'
     """
     if lines == 1:
-        return say("This line cannot hold with what is compared:")
-    told = say("These {lines} lines cannot all hold", lines=lines)
-    return say("{told}, and no fewer lines are to blame:", told=told) if smallest else f"{told}:"
+        return "This line cannot hold with what is compared:"
+    told = f"These {lines} lines cannot all hold"
+    return f"{told}, and no fewer lines are to blame:" if smallest else f"{told}:"
 
 
 def number_words(item: str, old: int, new: int) -> str:
@@ -36,13 +35,9 @@ def number_words(item: str, old: int, new: int) -> str:
     """
     by = abs(new - old)
     if by == 0:
-        return say("{n_items}, and no limit below that", n_items=count(new, item))
-    what = (
-        say("{by} more {part}", by=by, part=item if by == 1 else plural(item))
-        if new > old
-        else _fewer(by, item)
-    )
-    return say("{what} ({new} instead of {old})", what=what, new=new, old=old)
+        return f"{count(new, item)}, and no limit below that"
+    what = f"{by} more {item if by == 1 else plural(item)}" if new > old else _fewer(by, item)
+    return f"{what} ({new} instead of {old})"
 
 
 def copies_words(item: str, old: int, new: int, items: int) -> str:
@@ -53,13 +48,8 @@ def copies_words(item: str, old: int, new: int, items: int) -> str:
     >>> copies_words("cup", 3, 2, 12)
     'every recipe 2 times instead of 3 (12 cups)'
     """
-    times = "once" if new == 1 else say("{new} times", new=new)
-    return say(
-        "every recipe {times} instead of {old} ({n_items})",
-        times=times,
-        old=old,
-        n_items=count(items, item),
-    )
+    times = "once" if new == 1 else f"{new} times"
+    return f"every recipe {times} instead of {old} ({count(items, item)})"
 
 
 def group_words(group: str, within: str, old: int, new: int) -> str:
@@ -71,13 +61,9 @@ def group_words(group: str, within: str, old: int, new: int) -> str:
     ('1 more firing in each session (5 instead of 4)', '1 pot fewer (2 instead of 3)')
     """
     by = abs(new - old)
-    where = say(" in each {within}", within=within) if within else ""
-    what = (
-        say("{by} more {part}", by=by, part=group if by == 1 else plural(group))
-        if new > old
-        else _fewer(by, group)
-    )
-    return say("{what}{where} ({new} instead of {old})", what=what, where=where, new=new, old=old)
+    where = f" in each {within}" if within else ""
+    what = f"{by} more {group if by == 1 else plural(group)}" if new > old else _fewer(by, group)
+    return f"{what}{where} ({new} instead of {old})"
 
 
 def room_words(group: str, item: str, old: int, new: int) -> str:
@@ -88,12 +74,7 @@ def room_words(group: str, item: str, old: int, new: int) -> str:
     >>> room_words("firing", "slide", 6, 7)
     'room for 7 slides in each firing (instead of 6)'
     """
-    return say(
-        "room for {n_items} in each {group} (instead of {old})",
-        n_items=count(new, item),
-        group=group,
-        old=old,
-    )
+    return f"room for {count(new, item)} in each {group} (instead of {old})"
 
 
 def size_words(group: str, item: str, old: tuple[int, ...], new: tuple[int, ...]) -> str:
@@ -105,13 +86,7 @@ def size_words(group: str, item: str, old: tuple[int, ...], new: tuple[int, ...]
     'firings of 6 and 6 slides instead of 6 and 7'
     """
     sizes, before = (listing([str(size) for size in some]) for some in (new, old))
-    return say(
-        "{groups} of {sizes} {items} instead of {before}",
-        groups=plural(group),
-        sizes=sizes,
-        items=plural(item),
-        before=before,
-    )
+    return f"{plural(group)} of {sizes} {plural(item)} instead of {before}"
 
 
 def given_up_words(code: str, what: str = "", old: str = "") -> str:
@@ -123,14 +98,14 @@ def given_up_words(code: str, what: str = "", old: str = "") -> str:
     ('without the factor heat', 'without the version blue of dye')
     """
     return {
-        "sizes_deleted": say("every {what} of the same size", what=what),
-        "ban": say("one ban fewer: {old} may be made", old=old),
-        "required": say("one required combination fewer: {old} need not be made", old=old),
-        "part": say("some recipes are left out"),
-        "singly": say("each factor by itself: what factors do together is not asked"),
-        "part_singly": say("some recipes are left out, and what factors do together is not asked"),
-        "level": say("without the version {old} of {what}", old=old, what=what),
-        "factor": say("without the factor {what}", what=what),
+        "sizes_deleted": f"every {what} of the same size",
+        "ban": f"one ban fewer: {old} may be made",
+        "required": f"one required combination fewer: {old} need not be made",
+        "part": "some recipes are left out",
+        "singly": "each factor by itself: what factors do together is not asked",
+        "part_singly": "some recipes are left out, and what factors do together is not asked",
+        "level": f"without the version {old} of {what}",
+        "factor": f"without the factor {what}",
     }[code]
 
 
@@ -153,17 +128,9 @@ def edit_line(keys: tuple[str, ...], heading: str, written: str | None) -> str:
     'in the step "heat" delete factors'
     """
     if written is None and len(keys) == 2 and keys[0] != "limits":
-        return say("delete {heading} and what stands under it", heading=heading)
-    where = (
-        say('in the step "{keys}"', keys=keys[1])
-        if keys[0] == "steps"
-        else say("in {heading}", heading=heading)
-    )
-    return (
-        say("{where} delete {keys}", where=where, keys=keys[-1])
-        if written is None
-        else say("{where} write {written}", where=where, written=written)
-    )
+        return f"delete {heading} and what stands under it"
+    where = f'in the step "{keys[1]}"' if keys[0] == "steps" else f"in {heading}"
+    return f"{where} delete {keys[-1]}" if written is None else f"{where} write {written}"
 
 
 def combination_words(combination: Mapping[str, str]) -> str:
@@ -187,12 +154,8 @@ def member_ban_words(ban: Mapping[str, str], groups: Sequence[str]) -> str:
     """
     who = combination_words({name: ban[name] for name in groups})
     what = combination_words({name: ban[name] for name in ban if name not in groups})
-    return say(
-        "one ban fewer: somebody else does that step for {who}, which then may have {what}",
-        who=who,
-        what=what,
-    )
+    return f"one ban fewer: somebody else does that step for {who}, which then may have {what}"
 
 
 def _fewer(by: int, noun: str) -> str:
-    return say("{n_nouns} fewer", n_nouns=count(by, noun))
+    return f"{count(by, noun)} fewer"

@@ -46,6 +46,8 @@ from trials.reduction.electrical.contradictions import contradictions
 from trials.reduction.propagate import propagated
 from trials.reduction.settings import refuse, setting_faults
 from trials.reduction.values import Asked, Column, Flag, Problem, Reading, Reduced, Setting
+from trials.words.language import marked, say
+from trials.words.reducing import lacking
 
 UNITS = {
     "voc": "V",
@@ -57,15 +59,15 @@ UNITS = {
     "current_density": "mA/cm^2",
     "power_at_most": "mW",
 }
-NO_LOAD = (
+NO_LOAD = marked(
     "no load was read, so the fill factor and the power itself are unknown: the power is less than "
     "this, and of two cells the one with more may give less"
 )
-AS_READ = (
+AS_READ = marked(
     "what the ammeter resists was not given, so the short-circuit current is as it was read: too "
     "low, the more so the more current a cell gives"
 )
-TOO_MUCH = (
+TOO_MUCH = marked(
     "the ammeter alone would take more than the open-circuit voltage, which can't be: look at the "
     "current, its unit, and what the ammeter resists"
 )
@@ -122,7 +124,7 @@ class IvPoint:
         setup = setup_of(asked)
         usable, notes = _usable_readings(setup, readings)
         if not usable:
-            return Reduced(None, None, None, 0, tuple(notes) or ("nothing was read",))
+            return Reduced(None, None, None, 0, tuple(notes) or (say("nothing was read"),))
         scale = Fraction(scale_between(UNITS[setup.quantity], asked.unit) or 1)
         inputs = [_inputs(setup, reading, held) for reading, held in usable]
         values = [_formula(setup, one) * scale for one in inputs]
@@ -155,13 +157,20 @@ def _usable_readings(
     if len(read) < len(readings):
         missing = sorted({c for r in full for c in wanted if not _usable(setup, r, c)})
         left = len(readings) - len(read)
-        notes.append(f"{left} of {len(readings)} readings lack: {', '.join(missing)}")
+        notes.append(lacking(left, len(readings), missing))
     seen = [(reading, _held(setup, reading)) for reading in read]
     usable: list[tuple[_Filled, Burden]] = [
         (reading, held) for reading, held in seen if held is not None
     ]
     if len(usable) < len(read):
-        notes.append(f"{len(read) - len(usable)} of {len(readings)} readings: {TOO_MUCH}")
+        notes.append(
+            say(
+                "{n} of {all} readings: {what}",
+                n=len(read) - len(usable),
+                all=len(readings),
+                what=say(TOO_MUCH),
+            )
+        )
     return usable, notes
 
 
@@ -180,17 +189,23 @@ def _notes(setup: Setup, usable: Sequence[tuple[_Filled, Burden]]) -> list[str]:
     wanted = needs(setup)
     notes = list(light_notes(setup, [r for r, _ in usable])) if LIGHT in wanted else []
     if setup.quantity == "power_at_most":
-        notes.append(NO_LOAD)
+        notes.append(say(NO_LOAD))
     if ISC not in wanted:
         return notes
     if setup.ammeter is None:
-        return [*notes, AS_READ]
+        return [*notes, say(AS_READ)]
     worst = max((held for _, held in usable), key=lambda held: held.times)
     return [
         *notes,
-        f"the ammeter of {setup.ammeter} ohm held the cell at {worst.voltage:.2g} V while the "
-        f"short-circuit current was read, so that was raised by {100 * (worst.times - 1):.2g}%; "
-        f"it can't have been over {100 * (worst.most - 1):.2g}% too low",
+        say(
+            "the ammeter of {ammeter} ohm held the cell at {voltage} V while the short-circuit "
+            "current was read, so that was raised by {raised}; it can't have been over {most} too "
+            "low",
+            ammeter=setup.ammeter,
+            voltage=f"{worst.voltage:.2g}",
+            raised=f"{100 * (worst.times - 1):.2g}%",
+            most=f"{100 * (worst.most - 1):.2g}%",
+        ),
     ]
 
 
@@ -280,6 +295,10 @@ def light_notes(setup: Setup, readings: Sequence[Mapping[str, Decimal]]) -> tupl
     if off <= FAR:
         return ()
     return (
-        f"the light was up to {float(off):.0%} away from the {setup.reference} "
-        f"{nice(setup.light_unit)} it is corrected to; beyond 20% the correction is rough",
+        say(
+            "the light was up to {off} away from the {light} it is corrected to; beyond 20% the "
+            "correction is rough",
+            off=f"{float(off):.0%}",
+            light=f"{setup.reference} {nice(setup.light_unit)}",
+        ),
     )

@@ -28,6 +28,7 @@ from trials.reduction.electrical.columns import (
 from trials.reduction.electrical.iv_point import UNITS, light_notes, shared_problems
 from trials.reduction.settings import refuse, setting_faults, setting_value
 from trials.reduction.values import Asked, Column, Flag, Problem, Reading, Reduced, Setting
+from trials.words.language import say
 
 if TYPE_CHECKING:
     from trials.reduction.electrical.parameters import Parameters
@@ -146,9 +147,11 @@ class IvSweep:
         usable = _usable(asked, readings)
         told = _told(asked, usable)
         left = len(readings) - len(usable)
-        notes = [f"{left} of {len(readings)} points are incomplete"] if left else []
+        notes = (
+            [say("{n} of {all} points are incomplete", n=left, all=len(readings))] if left else []
+        )
         if told is None:
-            return Reduced(None, None, None, 0, tuple(notes) or ("nothing was read",))
+            return Reduced(None, None, None, 0, tuple(notes) or (say("nothing was read"),))
         notes += [one.text for one in told.warnings if one.code not in _SILENT]
         notes += light_notes(setup, usable)
         found = told.quantities[_PARAMETER[setup.quantity]]

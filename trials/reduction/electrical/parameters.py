@@ -33,6 +33,7 @@ from trials.reduction.electrical.light import (
 )
 from trials.reduction.electrical.sweep import Meters, Sweep, hysteresis
 from trials.reduction.values import Warned
+from trials.words.language import say
 
 FAR_END = 0.1  # of the other end: a nearest point further off than this makes an end extrapolated
 LEAST_ANGLE = 35.0  # degrees that the points cover, seen from the origin; less is no curve
@@ -168,24 +169,32 @@ def _refusal(points: Points) -> Warned | None:
     if len(places) < LEAST_POINTS:
         return Warned(
             "few_points",
-            f"Too few points for a curve ({len(places)} different ones): at least {LEAST_POINTS}, "
-            "better 8, from nearly short circuit to nearly open circuit.",
+            say(
+                "Too few points for a curve ({n} different ones): at least {least}, better 8, from "
+                "nearly short circuit to nearly open circuit.",
+                n=len(places),
+                least=LEAST_POINTS,
+            ),
         )
     if not (points.voltage > 0).any() or not (points.current > 0).any():
-        return Warned("no_power", "No point shows the cell giving any power.")
+        return Warned("no_power", say("No point shows the cell giving any power."))
     away = points.voltage - points.voltage.mean()
     if float(away @ (points.current - points.current.mean())) > 0:
         return Warned(
             "rising",
-            "The current rises with the voltage. No source of electricity does that: is one of the "
-            "columns something else, or was a sign lost?",
+            say(
+                "The current rises with the voltage. No source of electricity does that: is one of "
+                "the columns something else, or was a sign lost?"
+            ),
         )
     angles = points.angles
     if np.rad2deg(angles.max() - angles.min()) < LEAST_ANGLE:
         return Warned(
             "narrow",
-            "All points lie close together on the curve, so its shape can't be told. Use load "
-            "resistors from far below to far above the best one.",
+            say(
+                "All points lie close together on the curve, so its shape can't be told. Use load "
+                "resistors from far below to far above the best one."
+            ),
         )
     return None
 
@@ -272,16 +281,22 @@ def _of_ends(points: Points, fit: CurveFit) -> list[Warned]:
         found.append(
             Warned(
                 "isc_extrapolated",
-                f"No point is near short circuit (the lowest is at {least_v:.3g} V), so the "
-                "short-circuit current was found by continuing the curve.",
+                say(
+                    "No point is near short circuit (the lowest is at {lowest} V), so the "
+                    "short-circuit current was found by continuing the curve.",
+                    lowest=f"{least_v:.3g}",
+                ),
             )
         )
     if least_i > FAR_END * fit.isc.value:
         found.append(
             Warned(
                 "voc_extrapolated",
-                f"No point is near open circuit (the smallest current is {least_i:.3g} mA), so the "
-                "open-circuit voltage was found by continuing the curve.",
+                say(
+                    "No point is near open circuit (the smallest current is {smallest} mA), so the "
+                    "open-circuit voltage was found by continuing the curve.",
+                    smallest=f"{least_i:.3g}",
+                ),
             )
         )
     return found
@@ -296,40 +311,49 @@ def _of_fit(
         found.append(
             Warned(
                 "not_bracketed",
-                "The most power was read at the first or last load, so the true maximum may lie "
-                "beyond it. Add loads on that side.",
+                say(
+                    "The most power was read at the first or last load, so the true maximum may "
+                    "lie beyond it. Add loads on that side."
+                ),
             )
         )
     if fit.noise > NOISY:
-        far = f"The points lie {fit.noise:.1f} times further off a smooth curve than such meters "
         worst = int(np.abs(fit.rest).argmax())
-        why = (
-            "explain, mostly because the way up differs from the way down."
-            if lags and _between_ways(fit.rest, sweep.way) > LEAST_EXPLAINED
-            else f"explain, the one at {points.voltage[worst]:.3g} V and "
-            f"{points.current[worst]:.3g} mA most of all: read that one again. A loose "
-            "contact, changing light, columns in each other's place, or a load that isn't "
-            "what it says?"
+        between = lags and _between_ways(fit.rest, sweep.way) > LEAST_EXPLAINED
+        text = say(
+            "The points lie {times} times further off a smooth curve than such meters explain, "
+            "mostly because the way up differs from the way down."
+            if between
+            else "The points lie {times} times further off a smooth curve than such meters "
+            "explain, the one at {voltage} V and {current} mA most of all: read that one again. A "
+            "loose contact, changing light, columns in each other's place, or a load that isn't "
+            "what it says?",
+            times=f"{fit.noise:.1f}",
+            voltage=f"{points.voltage[worst]:.3g}",
+            current=f"{points.current[worst]:.3g}",
         )
-        found.append(Warned("noisy", far + why))
+        found.append(Warned("noisy", text))
     if swing is not None and lags:
-        way = "larger" if swing.value > 0 else "smaller"
-        found.append(
-            Warned(
-                "hysteresis",
-                f"While the voltage rose the current was {way} than while it fell, by "
-                f"{abs(swing.value):.2g} % of the largest current read. The cell needs time to "
-                "settle (this lag is called hysteresis). Wait longer at each point, and go the "
-                "same way with every cell.",
-            )
+        text = say(
+            "While the voltage rose the current was {way} than while it fell, by {share} % of the "
+            "largest current read. The cell needs time to settle (this lag is called hysteresis). "
+            "Wait longer at each point, and go the same way with every cell.",
+            way=say("larger") if swing.value > 0 else say("smaller"),
+            share=f"{abs(swing.value):.2g}",
         )
+        found.append(Warned("hysteresis", text))
     ceiling = fill_factor_ceiling(fit.voc.value)
     if fit.fill_factor.value - 2 * fit.fill_factor.u > ceiling:
         found.append(
             Warned(
                 "fill_factor_above_ideal",
-                f"A fill factor of {fit.fill_factor.value:.3g} is above {ceiling:.3g}, the most "
-                f"that a perfect cell can have at {fit.voc.value:.3g} V.",
+                say(
+                    "A fill factor of {found} is above {ceiling}, the most that a perfect cell can "
+                    "have at {voltage} V.",
+                    found=f"{fit.fill_factor.value:.3g}",
+                    ceiling=f"{ceiling:.3g}",
+                    voltage=f"{fit.voc.value:.3g}",
+                ),
             )
         )
     for name, one in (("series", fit.series), ("shunt", fit.shunt)):
@@ -359,16 +383,22 @@ def _of_size(points: Points, told: Mapping[str, Quantity | None]) -> list[Warned
         found.append(
             Warned(
                 "unlikely_voltage",
-                f"{most:.3g} V is more than a single cell of this kind gives: are the columns in "
-                "each other's place, or is the unit mV?",
+                say(
+                    "{most} V is more than a single cell of this kind gives: are the columns in "
+                    "each other's place, or is the unit mV?",
+                    most=f"{most:.3g}",
+                ),
             )
         )
     elif most < LEAST_BELIEVABLE:
         found.append(
             Warned(
                 "unlikely_voltage",
-                f"The highest voltage is {1000 * most:.3g} mV, hardly anything: were the numbers "
-                "in V and not in mV?",
+                say(
+                    "The highest voltage is {most} mV, hardly anything: were the numbers in V and "
+                    "not in mV?",
+                    most=f"{1000 * most:.3g}",
+                ),
             )
         )
     density, efficiency = told["jsc"], told["efficiency"]
@@ -376,16 +406,22 @@ def _of_size(points: Points, told: Mapping[str, Quantity | None]) -> list[Warned
         found.append(
             Warned(
                 "unlikely_current",
-                f"{density.value:.3g} mA/cm² is more than full sun can drive through any cell: "
-                "were the currents in µA, or is the area another?",
+                say(
+                    "{found} mA/cm² is more than full sun can drive through any cell: were the "
+                    "currents in µA, or is the area another?",
+                    found=f"{density.value:.3g}",
+                ),
             )
         )
     elif efficiency is not None and efficiency.value > MOST_EFFICIENCY:
         found.append(
             Warned(
                 "unlikely_efficiency",
-                f"An efficiency of {efficiency.value:.3g} % is more than a simple cell can have: "
-                "check the units of current and light, and the area.",
+                say(
+                    "An efficiency of {found} % is more than a simple cell can have: check the "
+                    "units of current and light, and the area.",
+                    found=f"{efficiency.value:.3g}",
+                ),
             )
         )
     return found
@@ -401,8 +437,10 @@ def _of_exchange(points: Points, fit: CurveFit) -> list[Warned]:
     return [
         Warned(
             "exchanged",
-            "The points fit a cell far better with voltage and current exchanged: are the two "
-            "columns in each other's place?",
+            say(
+                "The points fit a cell far better with voltage and current exchanged: are the two "
+                "columns in each other's place?"
+            ),
         )
     ]
 
