@@ -62,7 +62,12 @@ def _said(call: ast.Call, file: str) -> Iterator[tuple[str, str]]:
     ]
     if name in ("say", "marked") and texts and texts[0] is not None:
         yield "", texts[0]
-    elif name == "say_as" and len(texts) == 2 and texts[0] is not None and texts[1] is not None:
+    elif (
+        name in ("say_as", "marked_as")
+        and len(texts) == 2
+        and texts[0] is not None
+        and texts[1] is not None
+    ):
         yield texts[0], texts[1]
     elif name == "Column" and file.startswith(_DRAWN):
         yield from ((HEADING, text) for text in texts if text)

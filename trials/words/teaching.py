@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
+from trials.words.language import say
+
 MISTAKES: Final = 3
 
 
@@ -68,7 +70,7 @@ def mistakes(lesson: Sequence[Done]) -> tuple[str, ...]:
             had.add(min(of - had))
         elif of or entry.general:
             spare.append(entry.text)
-    return (*found, *spare)[:MISTAKES]
+    return tuple(say(text) for text in (*found, *spare)[:MISTAKES])
 
 
 def question(lesson: Sequence[Done], asked: Collection[str] = ()) -> str:
@@ -80,7 +82,7 @@ def question(lesson: Sequence[Done], asked: Collection[str] = ()) -> str:
     'Why did chance decide who makes what, and not we?'
     """
     fitting = [
-        entry.text
+        say(entry.text)
         for entry in _table()["questions"]
         if entry.general or any(entry.fits(done) for done in lesson)
     ]
