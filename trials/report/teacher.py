@@ -11,7 +11,7 @@ from trials.render.table import Cell, Column, Kind, Table
 from trials.report.story import Story, foot, slug
 from trials.words.fairness import fairness_words
 from trials.words.fairness_areas import AREAS
-from trials.words.language import ENGLISH, language, say
+from trials.words.language import ENGLISH, language, say, say_as
 from trials.words.numbers import capital, confidence_text, plural
 from trials.words.question_codes import about_of
 from trials.words.teams import (
@@ -74,7 +74,7 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
     if any(say(TOO_FEW) in row for row in rows):
         notes.append(say(WHY_TOO_FEW, items=plural(story.item)))
     count = sum(one.items for one in told.teams)
-    rows.append((say("all"), count, told.making, None, None, told.reading, None, None))
+    rows.append((say_as("teams", "all"), count, told.making, None, None, told.reading, None, None))
     label = story.response_label(found.name)
     items = plural(story.item)
     confidence = confidence_text(told.confidence)
