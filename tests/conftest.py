@@ -9,6 +9,7 @@ fixture ``effort`` how many repeats to do and hands what it found to the fixture
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import subprocess
@@ -32,6 +33,9 @@ from tests.remembered import pages_remembered, plans_remembered
 from tests.sizes import LONG
 
 ALL = os.environ.get("TRIALS_ALL") == "1"
+
+# the collector of cycles looks at the young after so many new objects, at the old more seldom
+gc.set_threshold(50_000, 20, 20)
 
 
 def _on_path(*names: str) -> Callable[[], bool]:
@@ -63,7 +67,7 @@ PROGRAMS: Mapping[str, Callable[[], bool]] = {
 
 LONGEST = {"contract", "journeys"}  # folders of tests that run the whole program
 # folders of tests that print the same again and again, and that plan the same again and again
-PRINTING = {"cli", "contract", "journeys", "service", "sheets"}
+PRINTING = {"cli", "contract", "journeys", "report", "service", "sheets"}
 PLANNING = {"cli", "service"}
 
 
@@ -81,6 +85,11 @@ def _missing(item: pytest.Item) -> list[str]:
 
 
 ABSENT: pytest.StashKey[dict[str, int]] = pytest.StashKey()
+
+
+def pytest_collection_finish() -> None:
+    """Leave what is collected, tests and modules, to itself: it stays to the end."""
+    gc.freeze()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

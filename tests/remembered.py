@@ -58,7 +58,7 @@ def plans_remembered() -> Iterator[None]:
 def pages_remembered() -> Iterator[None]:
     """Draw no picture and typeset no page twice while the block runs."""
     from trials.render import drawing, typeset
-    from trials.report import checks_plots, plan_plots, plots, power_plot, unfair_page
+    from trials.report import board, checks_plots, plan_plots, plots, power_plot, unfair_page
 
     finished, compile_page = drawing.finished, typeset._compile
 
@@ -83,7 +83,7 @@ def pages_remembered() -> Iterator[None]:
 
     with ExitStack() as stack:
         stack.enter_context(patch.object(typeset, "_compile", page))
-        for module in (checks_plots, plan_plots, plots, power_plot, unfair_page):
+        for module in (board, checks_plots, plan_plots, plots, power_plot, unfair_page):
             for name, draw in _pictures(module):
                 stack.enter_context(patch.object(module, name, once(draw)))
         yield
@@ -99,8 +99,9 @@ def _pictures(module: ModuleType) -> list[tuple[str, Draws]]:
 
 
 def forget_pages() -> None:
-    """Let the next page be typeset anew, for a test of what the same input gives."""
+    """Let the next page be typeset and drawn anew, for a test of what the same input gives."""
     TYPESET.clear()
+    DRAWN.clear()
 
 
 @lru_cache(maxsize=256)

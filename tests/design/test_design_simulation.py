@@ -9,7 +9,8 @@ import pandas as pd
 import pytest
 
 from tests.design.unchecked import draw
-from trials import Options, analyse_table
+from tests.unmoved import analyse_table
+from trials import Options
 from trials.design import simulation
 from trials.design.columns import plan_structure
 from trials.design.judging import layout_of
@@ -56,8 +57,6 @@ def test_each_study_gets_the_verdicts_and_p_of_the_analysis(
             yield Y
 
     monkeypatch.setattr(simulation, "_responses", kept)
-    # what leaving out each item does is a fit for each, and is compared nowhere here
-    monkeypatch.setattr("trials.analysis.run.influence", lambda *_: None)
     found = simulate(study, layout, studies=10, seed=2)
     for factor, size in (("heat", 2), ("dye", 3)):
         shift = {"zero": 0.0, "worthwhile": 1.5, "expected": 3.0}[truth]

@@ -33,7 +33,7 @@ from trials.ingest import collect, read_file
 from trials.ingest.points import read_points
 from trials.record import Intake, Store
 from trials.reduction import columns_of
-from trials.service.collect import steadily
+from trials.steady import steadily
 from trials.study.values import Response
 
 MOST_SECONDS = 1.0  # of one input, of the processor

@@ -25,6 +25,7 @@ from typing import Any
 import pandas as pd
 
 import trials
+from tests.unmoved import analyse_table
 from trials.analysis.findings import Comparison, Component, Effect, Mean, ResponseFindings
 from trials.model.structure import Factor, Group
 
@@ -78,7 +79,7 @@ def analyse(setup: Setup) -> ResponseFindings:
     structure = trials.Structure(
         factors=setup.factors, groups=setup.groups, applied_to=dict(setup.applied_to)
     )
-    findings = trials.analyse_table(read_table(setup.table), structure, setup.options)
+    findings = analyse_table(read_table(setup.table), structure, setup.options)
     (response,) = findings.responses
     return response
 

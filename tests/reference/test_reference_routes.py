@@ -13,6 +13,7 @@ import pandas as pd
 import pytest
 
 import trials
+from tests.unmoved import analyse_table
 from trials.analysis.findings import ResponseFindings
 from trials.cli.start import run
 
@@ -23,7 +24,7 @@ STRUCTURE = trials.Structure(factors=("N", "V"), groups=("B", "B/V"), applied_to
 
 
 def analysed(table: pd.DataFrame) -> ResponseFindings:
-    (found,) = trials.analyse_table(table, STRUCTURE, options("Y")).responses
+    (found,) = analyse_table(table, STRUCTURE, options("Y")).responses
     return found
 
 
@@ -104,5 +105,5 @@ def test_names_of_levels_change_nothing() -> None:
     structure = trials.Structure(
         factors=("N", "V"), groups=("B", "B/plot"), applied_to={"V": "plot"}
     )
-    (found,) = trials.analyse_table(plots, structure, options("Y")).responses
+    (found,) = analyse_table(plots, structure, options("Y")).responses
     same_tests(found, as_it_is(), 9)

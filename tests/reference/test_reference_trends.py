@@ -9,7 +9,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-import trials
+from tests.unmoved import analyse_table
 from trials import Factor, Structure
 from trials.analysis.findings import ResponseFindings, Trend
 
@@ -30,7 +30,7 @@ def _oats() -> ResponseFindings:
     frame = read_table(R / "05_oats_split_plot.csv")
     frame["N"] = frame["N"].str.removesuffix("cwt")
     structure = Structure([Factor("N", "quantity"), "V"], ["B", "B/V"], {"V": "B/V"})
-    return trials.analyse_table(frame, structure, options("Y")).responses[0]
+    return analyse_table(frame, structure, options("Y")).responses[0]
 
 
 def _of(found: ResponseFindings, term: str, degree: int, **levels: str) -> Trend:
@@ -65,7 +65,7 @@ def test_what_the_bend_leaves_of_oats_is_the_cubic() -> None:
 def test_slopes_per_doubling_within_another_factor() -> None:
     frame = read_table(R / "02b_toothgrowth_unbalanced.csv")
     structure = Structure([Factor("dose", "quantity", scale="log"), "supp"])
-    found = trials.analyse_table(pd.DataFrame(frame), structure, options("len")).responses[0]
+    found = analyse_table(pd.DataFrame(frame), structure, options("len")).responses[0]
     slopes = [_of(found, "dose", 1, supp=supp).slope for supp in ("OJ", "VC")]
     assert None not in slopes
     assert (slopes[0] or 0) - (slopes[1] or 0) == pytest.approx(TOOTH_SLOPES / 2, rel=1e-9)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import gettext
 import io
 
 import pytest
@@ -70,3 +71,18 @@ def test_a_whole_column_has_the_same_decimals() -> None:
 def test_a_row_of_another_length_is_refused() -> None:
     with pytest.raises(ValueError, match="zip"):
         shown(Table("t", "", (Column("x"), Column("y")), (("only one",),)))
+
+
+def test_a_word_of_the_program_is_told_in_the_page_s_language_and_kept_in_the_file(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    known = gettext.NullTranslations()
+    monkeypatch.setattr(known, "gettext", {"failed": "falló"}.__getitem__)
+    monkeypatch.setattr(known, "pgettext", lambda _, text: {"status": "estado"}.get(text, text))
+    monkeypatch.setattr("trials.words.language._catalogue", lambda _: known)
+    columns = (Column("item", "pieza"), Column("status", kind="word"))
+    table = Table("t", "", columns, (("failed", "failed"), ("QXB", "suyo"), ("ZZT", None)))
+    assert [column.heading for column in columns] == ["pieza", "estado"]
+    # only the program's own words are told: what a person wrote stays
+    assert shown(table) == (("failed", "falló"), ("QXB", "suyo"), ("ZZT", "–"))
+    assert to_csv(table).split() == ["item,status", "failed,failed", "QXB,suyo", "ZZT,"]

@@ -38,7 +38,7 @@ def worded(scale: Scale, **more: Any) -> Document:
 @contextmanager
 def without_pictures() -> Iterator[None]:
     with (
-        patch("trials.render.drawing.finished", return_value=(b"<svg/>", b"")),
+        patch("trials.render.drawing.finished", return_value=b"<svg/>"),
         patch("trials.render.dots._drawn"),
     ):
         yield

@@ -59,7 +59,7 @@ class Whole:
         """Return the report without its pictures."""
         day = datetime.date(2030, 5, 17)
         with (
-            patch("trials.render.drawing.finished", return_value=(b"<svg/>", b"")),
+            patch("trials.render.drawing.finished", return_value=b"<svg/>"),
             patch("trials.render.dots._drawn"),
         ):
             return report_document(

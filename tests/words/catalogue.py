@@ -70,7 +70,16 @@ def _said(call: ast.Call, file: str) -> Iterator[tuple[str, str]]:
     ):
         yield texts[0], texts[1]
     elif name == "Column" and file.startswith(_DRAWN):
-        yield from ((HEADING, text) for text in texts if text)
+        yield from ((HEADING, text) for text in _headed(*call.args[:2]))
+
+
+def _headed(name: ast.expr, title: ast.expr | None = None) -> Iterator[str]:
+    """Return what a column's heading may be: its title, or its name where that is all it has."""
+    shown = name if title is None or getattr(title, "value", None) == "" else title
+    if isinstance(shown, ast.IfExp):
+        yield from (*_headed(shown.body), *_headed(shown.orelse))
+    elif isinstance(shown, ast.Constant) and isinstance(shown.value, str):
+        yield shown.value
 
 
 def _texts(value: object) -> Iterator[str]:

@@ -63,30 +63,35 @@ def speaking_made_up() -> Iterator[None]:
         yield
 
 
-def told_lines(folder: Path) -> Iterator[tuple[str, str]]:
-    """Give each text of all that is told of a study, with the document it stands in."""
+def told_lines(folder: Path) -> list[tuple[str, str]]:
+    """Return each text of all that is told of a study, with the document it stands in."""
     opened = open_planned(folder)
     with Store.open(opened.here.record) as store:
         measured = measured_state(store.state(), opened.study, opened.plan)
     findings = analyse_study(opened.study, opened.plan, measured)
     day = datetime.date(2030, 5, 17)
+    lines: list[tuple[str, str]] = []
     with (
         speaking_made_up(),
-        patch("trials.render.drawing.finished", return_value=(b"<svg/>", b"")),
+        patch("trials.render.drawing.finished", return_value=b"<svg/>"),
         patch("trials.render.dots._drawn"),
     ):
         story = story_of(opened.study, opened.plan, measured, findings, today=day, version="9.9")
         told = edited_texts(story, None, None)
         for name, text in (("board.md", told.board), ("abstract.md", told.abstract)):
-            yield from ((name, line) for line in text.splitlines())
+            lines += [(name, line) for line in text.splitlines()]
         documents = {
             "report": report_document(story),
             "judge": judge_document(story),
             "teacher": teacher_document(story),
         }
-    for name, document in documents.items():
-        if document is not None:
-            yield from ((name, text) for text in _texts(document))
+        lines += [
+            (name, text)
+            for name, document in documents.items()
+            if document is not None
+            for text in _texts(document)
+        ]
+    return lines
 
 
 def _texts(document: Document) -> Iterator[str]:

@@ -2,8 +2,23 @@
 
 from __future__ import annotations
 
-from trials.words.families import FAMILY_WORDS, FamilyFacts, loss_sentences, textbook_name
+import re
+
+from trials.words.families import (
+    FAMILY_WORDS,
+    FamilyFacts,
+    loss_sentences,
+    textbook_name,
+    told_name,
+)
 from trials.words.forbidden import find_causal, find_forbidden
+
+from .pseudo import speaking_made_up
+
+MADE = ("none", "one_factor", "with_control", "full_factorial", "fractional",
+        "plackett_burman", "searched")  # fmt: skip
+LAID = ("completely_randomised", "randomised_blocks", "latin_square", "incomplete_blocks",
+        "confounded", "split_plot", "criss_cross", "searched")  # fmt: skip
 
 
 def test_students_meet_no_textbook_word() -> None:
@@ -24,10 +39,20 @@ def test_losses_are_told_in_plain_words_and_not_without_end() -> None:
 
 
 def test_a_textbook_name_needs_no_facts() -> None:
-    made = ("none", "one_factor", "with_control", "full_factorial", "fractional",
-            "plackett_burman", "searched")  # fmt: skip
-    laid = ("completely_randomised", "randomised_blocks", "latin_square", "incomplete_blocks",
-            "confounded", "split_plot", "criss_cross", "searched")  # fmt: skip
-    names = {textbook_name(FamilyFacts(a, t)) for a in laid for t in made}
+    names = {textbook_name(FamilyFacts(a, t)) for a in LAID for t in MADE}
     assert all(name and "  " not in name for name in names)
     assert len(names) > 40
+
+
+def test_a_textbook_name_is_told_whole_in_another_language() -> None:
+    facts = {"levels": "3 x 2", "fraction": "2^(5-1)", "resolution": "V", "runs": "12"}
+    names = [
+        textbook_name(FamilyFacts(laid, made, groups, known))
+        for laid in LAID
+        for made in MADE
+        for groups, known in (((), {}), (("7", "8"), facts))
+    ]
+    assert [told_name(name) for name in names] == names
+    with speaking_made_up():
+        told = [told_name(name) for name in names]
+    assert [one for one in told if re.search("[A-Za-z]{2}", one)] == []

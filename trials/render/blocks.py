@@ -8,9 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from trials.render.table import Table, shown
+from trials.render.typeset import picture_png
+
+DPI: Final = 200  # of a picture as PNG
 
 
 @dataclass(frozen=True)
@@ -20,7 +23,7 @@ class Figure:
     Parameters
     ----------
     name : short name, also of its files.
-    svg, png : the picture; letters in the SVG are drawn as shapes, so it needs no font.
+    svg : the picture; letters in it are drawn as shapes, so it needs no font.
     alt : what the picture shows, in words and numbers, for those who can't see it.
     caption : the text below it.
     data : the numbers behind it.
@@ -28,10 +31,14 @@ class Figure:
 
     name: str
     svg: bytes
-    png: bytes
     alt: str
     caption: str
     data: Table
+
+    @property
+    def png(self) -> bytes:
+        """The picture as PNG, made when it is asked for: the same bytes for the same picture."""
+        return picture_png(self.svg, DPI)
 
 
 @dataclass(frozen=True)

@@ -50,9 +50,9 @@ def check_figure(plot: CheckPlot) -> Figure:
             say("fitted value ({unit})", unit=plot.unit) if plot.unit else say("fitted value")
         )
         unit = f" ({plot.residual_unit})" if plot.residual_unit else ""
-        axes.set_ylabel(f"residual{unit}")
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        axes.set_ylabel(say("residual{unit}", unit=unit))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _alt(plot: CheckPlot) -> str:

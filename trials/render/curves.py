@@ -60,8 +60,8 @@ def curve_figure(plot: CurvePlot) -> Figure:
             for axes in places[len(row) :]:
                 axes.set_axis_off()
         _legend(key, plot)
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _panel(axes: Axes, panel: CurvePanel, wanted: float) -> None:
@@ -69,7 +69,7 @@ def _panel(axes: Axes, panel: CurvePanel, wanted: float) -> None:
     if panel.now is not None:
         axes.axvline(panel.now, color=INK, linewidth=0.9, zorder=1)
         axes.annotate(
-            "now",
+            say("now"),
             (panel.now, 0.63),
             xycoords=axes.get_xaxis_transform(),
             xytext=(3, 0),
@@ -137,7 +137,7 @@ def _alt(plot: CurvePlot) -> str:
                     title=panel.title,
                     label=line.label,
                     across=panel.across,
-                    part=told or "unknown",
+                    part=told or say("unknown"),
                 )
             )
     return " ".join(parts)

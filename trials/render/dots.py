@@ -13,7 +13,7 @@ from trials.render.blocks import Figure
 from trials.render.drawing import SIZE, SMALL, WIDTH, Axes, Canvas, Line2D, SubFigure
 from trials.render.marks import INK, QUIET, mark
 from trials.render.packing import packed
-from trials.render.table import Column, Table
+from trials.render.table import Column, Table, behind_figure
 from trials.words.language import say
 from trials.words.numbers import (
     Ends,
@@ -118,8 +118,8 @@ def dot_figure(plot: DotPlot) -> Figure:
     """Return the dot plot as a figure."""
     with drawing.house_style():
         canvas = _drawn(plot)
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _drawn(plot: DotPlot) -> Canvas:
@@ -338,7 +338,7 @@ def _margin_text(plot: DotPlot) -> str:
 def _legend(band: SubFigure, plot: DotPlot) -> None:
     handles = [
         drawing.dot_key(mark(0), say("one {item}", item=plot.item)),
-        Line2D([], [], color=INK, linewidth=3.2, label="average"),
+        Line2D([], [], color=INK, linewidth=3.2, label=say("average")),
         Line2D([], [], color=INK, linewidth=1.3, label=plot.interval_name),
     ]
     band.legend(handles=handles, loc="center", ncols=3)
@@ -387,7 +387,7 @@ def _data(plot: DotPlot) -> Table:
     columns = (
         Column("variable"),
         Column("version"),
-        Column("what"),
+        Column("what", kind="word"),
         Column("item"),
         Column("group"),
         Column("value", unit=plot.unit, kind="significant", digits=4),
@@ -406,5 +406,4 @@ def _data(plot: DotPlot) -> Table:
                 for dot in level.dots
             ]
     notes = (say("From and to: {interval_name}.", interval_name=plot.interval_name),)
-    caption = say("Numbers behind the figure: {label}", label=plot.label)
-    return Table(plot.name, caption, columns, tuple(rows), notes, 4)
+    return behind_figure(plot.name, plot.label, columns, tuple(rows), notes, heads=4)

@@ -17,23 +17,24 @@ from types import MappingProxyType
 from typing import Any, Final, Literal
 
 import matplotlib as mpl
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backend_bases import RendererBase
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import PathCollection
 from matplotlib.figure import Figure as Canvas
 from matplotlib.figure import SubFigure
-from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.lines import Line2D
 from matplotlib.markers import MarkerStyle
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
-from matplotlib.transforms import IdentityTransform
+from matplotlib.transforms import BboxBase, IdentityTransform
 
 from trials.render.crowd import in_rows
 from trials.render.marks import INK, QUIET, WHITE, Mark
-from trials.render.typeset import picture_png
+from trials.steady import steadily
+from trials.words.language import say
 from trials.words.numbers import decimals_of, number
 
 __all__ = [
@@ -71,7 +72,14 @@ WIDTH: Final = 6.9  # inches: the printed width of a page of A4 or Letter
 SIZE: Final = 9.0  # points: size of plain text
 SMALL: Final = 8.0
 DPI: Final = 200
+_GAP: Final = 0.02  # of the canvas, between all bands together
+_ASIDE: Final = 0.08  # inches free beside axes with all their text, and above and below them
+_APART: Final = 3 / 72
+_AROUND: Final = (0.5, 0.1, 0.3, 0.2)  # inches: a guess of what stands left, right, below, above
+_FAIR: Final = 0.1  # a guess of a width or height that is no further off than this is a fair one
+_MEASURED: Final = 3  # times, at the most
 _RIM: Final = 0.9  # points: the edge of a dot
+_SPREAD: Final = 0.8  # of the distance between versions: the room for dots side by side
 _CROWD: Final = 60  # more dots than this are set in rows: side by side they would not all have room
 
 # The picture names no address but the SVG name space, so that no reader fetches anything.
@@ -81,6 +89,12 @@ _UNSEEN: Final = (
     (re.compile(rb"<g id=\"[\w.]+\""), b"<g"),
     (re.compile(rb"<g/>"), b""),
     (re.compile(rb"\s*\n\s*(?=[A-Zz\"<])"), b""),
+)
+# Marks in a row that look alike: how they look is told once, for all. Not where they are seen
+# through: a group that is seen through hides what its marks cover of each other.
+_ALIKE: Final = re.compile(
+    rb"""(<g[^>]*)(>(?:<use [^>]*?(?P<look> style="(?:(?!opacity)[^"])*")/>)"""
+    rb"""(?:<use [^>]*?(?P=look)/>)+</g>)"""
 )
 _LONG: Final = re.compile(rb"(?<!scale\()(?<![\w.#])-?\d+\.\d{4,}")
 
@@ -120,7 +134,7 @@ _STYLE: Final[Mapping[Any, Any]] = MappingProxyType({
 @contextmanager
 def house_style() -> Iterator[None]:
     """Draw in the house style while the block runs."""
-    with mpl.rc_context(dict(_STYLE)), warnings.catch_warnings():
+    with steadily(), mpl.rc_context(dict(_STYLE)), warnings.catch_warnings():
         # A letter without a shape is drawn as a box; the text beside the figure has it whole.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         # Crowded dots overlap rather than leave the place of their version.
@@ -128,30 +142,18 @@ def house_style() -> Iterator[None]:
         yield
 
 
-class _Patient(FigureCanvasAgg):
-    """A canvas that is drawn when it is saved, and not before.
-
-    seaborn draws the whole figure after every group of dots, to set them side by side; that is done
-    again in the drawing that is kept.
-    """
-
-    def draw(self) -> None:
-        """Draw nothing, and take it as drawn."""
-        self.figure.stale = False
-        for band in self.figure.subfigs:
-            band.stale = False
-
-
 def new_canvas(height: float, width: float = WIDTH) -> Canvas:
     """Return an empty canvas of so many inches."""
-    made = Canvas(figsize=(width, height), dpi=DPI, layout=ConstrainedLayoutEngine(w_pad=0.08))
-    _Patient(made)
+    made = Canvas(figsize=(width, height), dpi=DPI)
+    FigureCanvasAgg(made)
     return made
 
 
 def bands(canvas: Canvas, heights: Sequence[float]) -> list[SubFigure]:
     """Return bands one below the other, with heights in these proportions."""
-    made: Any = canvas.subfigures(len(heights), 1, height_ratios=list(heights), squeeze=False)
+    n = len(heights)
+    apart = _GAP / (1 - (n - 1) * _GAP / n)  # in heights of a band
+    made: Any = canvas.subfigures(n, 1, height_ratios=list(heights), squeeze=False, hspace=apart)
     return [row[0] for row in made]
 
 
@@ -164,18 +166,68 @@ def panels(band: SubFigure | Canvas, widths: Sequence[float]) -> list[Axes]:
 def sheet(height: float) -> tuple[Canvas, Axes]:
     """Return a canvas of this height with axes over all of it, on which things have their place."""
     made = Canvas(figsize=(WIDTH, height), dpi=DPI)
-    _Patient(made)
+    FigureCanvasAgg(made)
     return made, made.add_axes((0.0, 0.0, 1.0, 1.0))
 
 
-def finished(canvas: Canvas) -> tuple[bytes, bytes]:
-    """Return the canvas as SVG and, made from that, as PNG: the same bytes for the same drawing."""
-    layout = canvas.get_layout_engine()
-    if layout is not None:
-        layout.execute(canvas)  # everything finds its place, once
-    canvas.set_layout_engine(None)  # "none" would be asked again, by a drawing thrown away
-    svg = vectors(canvas)
-    return svg, picture_png(svg, DPI)
+def finished(canvas: Canvas) -> bytes:
+    """Return the canvas as SVG, everything in its place: the same bytes for the same drawing."""
+    for band in canvas.subfigs or (canvas,):
+        _fit(band)
+    return vectors(canvas)
+
+
+def _fit(band: SubFigure | Canvas) -> None:
+    """Give the axes of a band all the room that what stands around them leaves.
+
+    How far a text sticks out may depend a little on how large the axes are. So it is measured with
+    a fair guess of that, and again only where the guess was far off.
+    """
+    axes = band.axes
+    if not axes:
+        return
+    shape: Any = axes[0].get_subplotspec()
+    ratios = shape.get_gridspec().get_width_ratios()
+    around = [_AROUND] * len(axes)
+    for _ in range(_MEASURED + 1):
+        was = [(one.bbox.width, one.bbox.height) for one in axes]
+        _place(axes, band.bbox, ratios, around)
+        now = [(one.bbox.width, one.bbox.height) for one in axes]
+        if around[0] is not _AROUND and np.allclose(was, now, rtol=_FAIR):
+            return
+        around = [_sticking_out(one) for one in axes]
+
+
+def _sticking_out(axes: Axes) -> tuple[float, float, float, float]:
+    """Return inches from the axes to the end of what stands left, right, below and above."""
+    figure: Any = axes.get_figure(root=True)
+    box, dpi = axes.bbox, figure.dpi
+    ends: Any = axes.get_tightbbox(figure.canvas.get_renderer(), for_layout_only=True)
+    far = (box.x0 - ends.x0, ends.x1 - box.x1, box.y0 - ends.y0, ends.y1 - box.y1)
+    left, right, below, above = (max(inches / dpi, 0.0) for inches in far)
+    return left, right, below, above
+
+
+def _place(
+    axes: Sequence[Axes],
+    whole: BboxBase,
+    ratios: Sequence[float],
+    around: Sequence[tuple[float, float, float, float]],
+) -> None:
+    """Set axes side by side with widths in these proportions, and ``around`` inches free."""
+    figure: Any = axes[0].get_figure(root=True)
+    wide, high = whole.width / figure.dpi, whole.height / figure.dpi
+    free = wide - sum(left + right + 2 * _ASIDE for left, right, _, _ in around)
+    low = _APART + max(below for _, _, below, _ in around)
+    top = high - _APART - max(above for _, _, _, above in around)
+    if free <= 0 or top <= low:
+        return  # too much text: they stay where they are, and it overlaps
+    x = 0.0
+    for one, ratio, (left, right, _, _) in zip(axes, ratios, around, strict=True):
+        x += left + _ASIDE
+        width = free * ratio / sum(ratios)
+        one.set_position((x / wide, low / high, width / wide, (top - low) / high))
+        x += width + right + _ASIDE
 
 
 def vectors(canvas: Canvas) -> bytes:
@@ -190,15 +242,17 @@ def _short(svg: bytes) -> bytes:
     """Return a picture without what nobody sees: half of what matplotlib writes.
 
     Places are told to a thousandth of a point (0.4 micrometres on paper). Remarks, names of groups
-    that nothing refers to, groups with nothing in them, and the space between marks are left out.
+    that nothing refers to, groups with nothing in them, and the space between marks are left out;
+    the look of a row of marks is told once.
     """
     for pattern, instead in _UNSEEN:
         svg = pattern.sub(instead, svg)
+    svg = _ALIKE.sub(lambda row: row[1] + row["look"] + row[2].replace(row["look"], b""), svg)
     return _LONG.sub(lambda found: b"%.3f" % float(found[0]), svg)
 
 
-class _Crowd(PathCollection):
-    """Dots in rows: where they stand is known when the axes have their size."""
+class _Swarm(PathCollection):
+    """Dots beside each other: where they stand is known when the axes have their size."""
 
     def __init__(
         self,
@@ -223,7 +277,18 @@ class _Crowd(PathCollection):
         self._column, self._values, self._wide = column, values, size + _RIM
 
     def draw(self, renderer: RendererBase) -> None:
-        """Set the dots in rows and draw them."""
+        """Set the dots side by side and draw them."""
+        if len(self._values) > _CROWD:
+            self._set_in_rows()
+        elif len(self._values) > 1:
+            from seaborn.categorical import (  # type: ignore[import-untyped]  # it ships no types
+                Beeswarm,
+            )
+
+            Beeswarm(width=_SPREAD)(self, self._column[0])
+        super().draw(renderer)
+
+    def _set_in_rows(self) -> None:
         axes: Any = self.axes
         middle, room = self._column
         data = [(middle + room, self._values[0]), *((middle, value) for value in self._values)]
@@ -232,7 +297,6 @@ class _Crowd(PathCollection):
         aside = in_rows([y for _, y in places], wide, edge[0] - places[0][0])
         places = [(x + more, y) for (x, y), more in zip(places, aside, strict=True)]
         self.set_offsets(axes.transData.inverted().transform(places))
-        super().draw(renderer)
 
 
 def swarm(
@@ -241,32 +305,10 @@ def swarm(
     """Draw one dot a value, side by side where they would cover each other.
 
     ``column``: the middle, and how far to either side very many dots may spread, in units of the
-    axis. Ends and marks of both axes are to be set after this.
+    axis. The ends of both axes are to be set as well: they don't follow the dots.
     """
-    import seaborn as sns  # type: ignore[import-untyped]  # it ships no types
-
-    if not values:
-        return
-    if len(values) > _CROWD:
-        axes.add_collection(_Crowd(axes, column, values, mark, size), autolim=False)
-        return
-    for axis in (axes.xaxis, axes.yaxis):  # seaborn asks for the labels of marks nobody will see
-        axis.set_major_locator(NullLocator())
-    sns.swarmplot(
-        x=[column[0]] * len(values),
-        y=list(values),
-        ax=axes,
-        native_scale=True,
-        size=size,
-        marker=mark.shape,
-        color=mark.fill,
-        edgecolor=mark.colour,
-        linewidth=_RIM,
-        legend=False,
-        zorder=2,
-    )
-    for axis in (axes.xaxis, axes.yaxis):  # without marks it hides the title
-        axis.set_label_text("", visible=True)
+    if values:
+        axes.add_collection(_Swarm(axes, column, values, mark, size), autolim=False)
 
 
 def dot_key(mark: Mark, label: str) -> Line2D:
@@ -333,7 +375,7 @@ def scale_named(title: str, *, log: bool) -> str:
     >>> scale_named("power (mW)", log=True), scale_named("power (mW)", log=False)
     ('power (mW), log scale', 'power (mW)')
     """
-    return f"{title}, log scale" if log else title
+    return say("{title}, log scale", title=title) if log else title
 
 
 def ratio_ticks(low: float, high: float, *, sparse: bool = False) -> list[float]:

@@ -29,7 +29,7 @@ from trials.render.blocks import (
     Terms,
 )
 from trials.render.table import Table, right_aligned, shown
-from trials.words.language import language
+from trials.words.language import language, say
 
 NARROW = 3  # columns that a phone has room for side by side
 
@@ -45,6 +45,8 @@ def html_page(document: Document) -> str:
         parts=document.parts,
         foot=document.foot,
         body=body,
+        skip=say("Skip to the text"),
+        contents=say("Contents"),
     )
 
 
@@ -124,12 +126,13 @@ def _figure(figure: Figure) -> Markup:
         '<figure id="figure-{name}">\n'
         '<img src="data:image/svg+xml;base64,{picture}" alt="{alt}">\n'
         "<figcaption>{caption}</figcaption>\n</figure>\n"
-        "<details><summary>The numbers behind this figure</summary>\n{data}\n</details>"
+        "<details><summary>{behind}</summary>\n{data}\n</details>"
     ).format(
         name=figure.name,
         picture=picture,
         alt=figure.alt,
         caption=figure.caption,
+        behind=say("The numbers behind this figure"),
         data=_table(figure.data, within=f"figure-{figure.name}"),
     )
 
@@ -166,16 +169,16 @@ def _rows(table: Table) -> Markup:
     for column in table.columns:
         side = _side(right_aligned(column))
         told = Markup(' data-heading="{}"').format(column.heading) if wide else Markup("")
-        head = Markup('<th scope="row"{}{}>').format(side, told), Markup("</th>")
-        marks.append((head, (Markup("<td{}{}>").format(side, told), Markup("</td>"))))
-    cells: list[Markup] = []
+        head = f'<th scope="row"{side}{told}>', "</th>"
+        marks.append((head, (f"<td{side}{told}>", "</td>")))
+    cells: list[str] = []  # not joined as marked text: that would go through every cell again
     for row in shown(table):
-        cells.append(Markup("<tr>"))
+        cells.append("<tr>")
         for index, ((head, plain), text) in enumerate(zip(marks, row, strict=True)):
             start, end = head if index < table.heads and text != "" else plain
             cells += (start, escape(text), end)
-        cells.append(Markup("</tr>\n"))
-    return Markup("").join(cells)
+        cells.append("</tr>\n")
+    return Markup("".join(cells))  # noqa: S704  # every cell is escaped above
 
 
 def _side(right: bool) -> Markup:

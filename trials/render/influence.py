@@ -73,8 +73,8 @@ def influence_figure(plot: InfluencePlot) -> Figure:
         axes.spines["left"].set_visible(False)
         axes.set_xlabel(drawing.wrapped(_title(plot), 5.2))
         _legend(key, plot)
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _zero(plot: InfluencePlot) -> float:

@@ -12,6 +12,7 @@ from trials.render.marks import ACCENT, INK, MARKS, PALE, QUIET, mark
 from trials.render.packing import packed
 from trials.render.scatter import around_zero, scatter, span_axis
 from trials.render.table import Cell, Column, Table, behind_figure
+from trials.words.language import say
 from trials.words.numbers import capital, count, significant, with_unit
 
 _HEIGHT = 2.5  # inches, of one row of panels
@@ -75,8 +76,8 @@ def order_figure(plot: OrderPlot) -> Figure:
                 for place, name in enumerate(groups)
             ]
             bands[-1].legend(handles=keys, loc="center", ncols=min(len(keys), 4))
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _order_alt(plot), plot.caption, _order_data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _order_alt(plot), plot.caption, _order_data(plot))
 
 
 def _against(axes: Axes, plot: OrderPlot, column: int, groups: Sequence[str]) -> None:
@@ -93,7 +94,7 @@ def _against(axes: Axes, plot: OrderPlot, column: int, groups: Sequence[str]) ->
 
 
 def _left_over(unit: str) -> str:
-    return f"left over ({unit})" if unit else "left over"
+    return say("left over ({unit})", unit=unit) if unit else say("left over")
 
 
 def _order_alt(plot: OrderPlot) -> str:
@@ -101,10 +102,13 @@ def _order_alt(plot: OrderPlot) -> str:
     span = ""
     if values:
         least, most = (with_unit(significant(f(values)), plot.unit) for f in (min, max))
-        span = f", between {least} and {most}"
-    return (
-        f"What {count(len(values), plot.item)} left over in {plot.label}{span}, one dot each, "
-        f"against: {'; '.join(plot.across)}."
+        span = say(", between {least} and {most}", least=least, most=most)
+    return say(
+        "What {n_items} left over in {label}{span}, one dot each, against: {across}.",
+        n_items=count(len(values), plot.item),
+        label=plot.label,
+        span=span,
+        across="; ".join(plot.across),
     )
 
 
@@ -164,11 +168,11 @@ def level_figure(plot: LevelPlot) -> Figure:
                 if column == 0:
                     axes.set_ylabel(_left_over(plot.unit))
         bar = drawing.Line2D(
-            [], [], color=INK, linewidth=1.3, label="one SD to either side of zero"
+            [], [], color=INK, linewidth=1.3, label=say("one SD to either side of zero")
         )
         bands[-1].legend(handles=[bar], loc="center")
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _level_alt(plot), plot.caption, _level_data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _level_alt(plot), plot.caption, _level_data(plot))
 
 
 def _strips(axes: Axes, panel: tuple[str, tuple[LevelStrip, ...]], width: float) -> None:
@@ -181,7 +185,7 @@ def _strips(axes: Axes, panel: tuple[str, tuple[LevelStrip, ...]], width: float)
             drawing.bar(axes, place + 0.36, -strip.sd, strip.sd, colour=INK, cap=7)
     texts = [
         drawing.wrapped(strip.label, slot * 0.9)
-        + ("" if strip.sd is None else f"\nSD {significant(strip.sd, 2)}")
+        + ("" if strip.sd is None else "\n" + _sd(significant(strip.sd, 2)))
         for strip in strips
     ]
     axes.set_xticks(range(len(texts)), texts)
@@ -191,12 +195,22 @@ def _strips(axes: Axes, panel: tuple[str, tuple[LevelStrip, ...]], width: float)
     axes.grid(False, axis="x")
 
 
+def _sd(size: str) -> str:
+    return say("SD {size}", size=size)
+
+
 def _level_alt(plot: LevelPlot) -> str:
-    parts = [f"What each {plot.item} left over in {plot.label}, by version."]
+    parts = [
+        say("What each {item} left over in {label}, by version.", item=plot.item, label=plot.label)
+    ]
     for title, strips in plot.panels:
         told = "; ".join(
             f"{strip.label}, {count(len(strip.leftovers), plot.item)}"
-            + ("" if strip.sd is None else f", SD {with_unit(significant(strip.sd, 2), plot.unit)}")
+            + (
+                f", {_sd(with_unit(significant(strip.sd, 2), plot.unit))}"
+                if strip.sd is not None
+                else ""
+            )
             for strip in strips
         )
         parts.append(f"{capital(title)}: {told}.")
@@ -253,10 +267,14 @@ def group_figure(plot: GroupPlot) -> Figure:
                 panel = plot.panels[place]
                 _members(axes, panel, shown[place])
                 axes.set_title(drawing.wrapped(panel.label, WIDTH / 2 - 1.2))
-                band_is = "" if panel.sd is None else f"; band: SD {significant(panel.sd, 2)}"
+                band_is = (
+                    ""
+                    if panel.sd is None
+                    else say("; band: {sd}", sd=_sd(significant(panel.sd, 2)))
+                )
                 axes.set_xlabel(f"{_left_over(plot.unit)}{band_is}")
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _group_alt(plot), plot.caption, _group_data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _group_alt(plot), plot.caption, _group_data(plot))
 
 
 def _furthest(members: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:
@@ -282,12 +300,19 @@ def _members(axes: Axes, panel: GroupPanel, members: Sequence[tuple[str, float]]
 
 
 def _group_alt(plot: GroupPlot) -> str:
-    parts = [f"What the members of each group left over in {plot.label}."]
+    parts = [say("What the members of each group left over in {label}.", label=plot.label)]
     for panel in plot.panels:
         low, high = (f(panel.members, key=lambda one: one[1]) for f in (min, max))
         ends = [f"{name} {with_unit(significant(x), plot.unit)}" for name, x in (low, high)]
-        told = f"{len(panel.members)} members, from {ends[0]} to {ends[1]}"
-        parts.append(f"{capital(panel.label)}: {told}.")
+        parts.append(
+            say(
+                "{label}: {n} members, from {low} to {high}.",
+                label=capital(panel.label),
+                n=len(panel.members),
+                low=ends[0],
+                high=ends[1],
+            )
+        )
     return " ".join(parts)
 
 

@@ -86,8 +86,8 @@ def line_figure(plot: LinePlot) -> Figure:
             drawing.wrapped(drawing.scale_named(_axis_title(plot), log=log), _HEIGHT * 0.8)
         )
         axes.grid(False, axis="x")
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _drawn_at(point: LinePoint) -> list[float]:

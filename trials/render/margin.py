@@ -76,8 +76,8 @@ def margin_figure(plot: MarginPlot) -> Figure:
         axes.spines["left"].set_visible(False)
         axes.set_xlabel(_axis_title(plot))
         _legend(key, plot)
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _zero(plot: MarginPlot) -> float:
@@ -119,7 +119,7 @@ def _row(axes: Axes, row: MarginRow, place: int) -> None:
             zorder=5,
         )
     _beside(axes, place, -0.02, row.label, _versus(row.pair))
-    _beside(axes, place, 1.02, row.told or row.verdict, "")
+    _beside(axes, place, 1.02, row.told or say(row.verdict), "")
 
 
 def _beside(axes: Axes, place: float, x: float, first: str, second: str) -> None:
@@ -190,7 +190,7 @@ def _alt(plot: MarginPlot) -> str:
             label=capital(row.label),
             gap=gap(row.pair),
             fits=fits(row.pair),
-            part=row.told or row.verdict,
+            part=row.told or say(row.verdict),
         )
         for row in plot.rows
     ]
@@ -199,15 +199,14 @@ def _alt(plot: MarginPlot) -> str:
 
 def _data(plot: MarginPlot) -> Table:
     unit = "" if plot.ratio else plot.unit
-    what = "ratio" if plot.ratio else "difference"
     columns = (
         Column("variable"),
         Column("version"),
         Column("over"),
-        Column(what, unit=unit, kind="significant", digits=3),
+        Column("ratio" if plot.ratio else "difference", unit=unit, kind="significant", digits=3),
         Column("from", unit=unit, kind="significant", digits=3),
         Column("to", unit=unit, kind="significant", digits=3),
-        Column("verdict"),
+        Column("verdict", kind="word"),
     )
     rows = tuple(
         (row.label, first.a, first.b, *_numbers(first), row.verdict)

@@ -78,8 +78,8 @@ class SeatPlot:
 def seat_figure(plot: SeatPlot) -> Figure:
     """Return the picture of a layout as a figure."""
     with drawing.house_style():
-        svg, png = drawing.finished(_drawn(plot))
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(_drawn(plot))
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def letters(versions: Sequence[str]) -> tuple[str, ...]:

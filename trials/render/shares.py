@@ -55,8 +55,8 @@ def share_figure(plot: SharePlot) -> Figure:
         for band, panel in zip(bands, plot.panels, strict=True):
             (axes,) = drawing.panels(band, [1.0])
             _panel(axes, panel)
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def _panel(axes: Axes, panel: SharePanel) -> None:

@@ -9,16 +9,38 @@ from __future__ import annotations
 import math
 import textwrap
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from trials.files import csv_text
-from trials.words.language import say, say_as
+from trials.words.language import marked, say, say_as
 from trials.words.numbers import decimals_of, number, p_text, significant
 
 Cell = str | int | float | None
-Kind = Literal["text", "number", "significant", "count", "p", "percent"]
+Kind = Literal["text", "word", "number", "significant", "count", "p", "percent"]
 
 MISSING = "–"
+WORDS: Final = frozenset(
+    {
+        marked("yes"),
+        marked("no"),
+        marked("exact"),
+        marked("approximate"),
+        marked("measured"),
+        marked("at least"),
+        marked("failed"),
+        marked("lost"),
+        marked("unmeasured"),
+        marked("set aside"),
+        marked("mattered"),
+        marked("made no practical difference"),
+        marked("not settled"),
+        marked("average"),
+        marked("not known"),
+        marked("can't be tested here"),
+        marked("straight line"),
+        marked("bend (square)"),
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -31,7 +53,8 @@ class Column:
     title : what a person reads; the name if empty.
     unit : unit of measurement, shown in the heading.
     kind : "number" shows a whole column with the same decimals, "significant" each cell with its
-        own, "count" whole numbers, "p" a p-value, "percent" a share of 1 times a hundred.
+        own, "count" whole numbers, "p" a p-value, "percent" a share of 1 times a hundred, "word"
+        one of ``WORDS``, told in the language of the page; the CSV file keeps it.
     digits : significant digits that the column's largest number is shown with.
     decimals : fixed number of decimals instead of ``digits``.
     """
@@ -88,7 +111,11 @@ def behind_figure(
     heads: int = 1,
 ) -> Table:
     """Return the numbers behind a figure as a table; ``label``: what is shown, "" for many."""
-    caption = say("Numbers behind the figure") + (f": {label}" if label else "")
+    caption = (
+        say("Numbers behind the figure: {label}", label=label)
+        if label
+        else say("Numbers behind the figure")
+    )
     return Table(name, caption, columns, rows, notes, heads)
 
 
@@ -128,7 +155,7 @@ def _cell(column: Column, cell: Cell, decimals: int) -> str:
     if cell is None:
         return MISSING
     if isinstance(cell, str) or column.kind in ("count", "text"):
-        return str(cell)
+        return say(str(cell)) if column.kind == "word" and cell in WORDS else str(cell)
     if column.kind == "p":
         return p_text(cell)
     if column.kind == "significant" and (cell == 0 or isinstance(cell, int)):
@@ -140,7 +167,7 @@ def _cell(column: Column, cell: Cell, decimals: int) -> str:
 
 def right_aligned(column: Column) -> bool:
     """Return whether a column's cells stand at the right, as numbers do."""
-    return column.kind != "text"
+    return column.kind not in ("text", "word")
 
 
 def to_csv(table: Table) -> str:

@@ -53,8 +53,8 @@ def tie_figure(plot: TiePlot) -> Figure:
             _cell(axes, cell, low, high - 1)
         _frame(axes, plot.names)
         _legend(key)
-        svg, png = drawing.finished(canvas)
-    return Figure(plot.name, svg, png, _alt(plot), plot.caption, _data(plot))
+        svg = drawing.finished(canvas)
+    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
 
 
 def shade(value: float) -> str:

@@ -29,11 +29,12 @@ import typst
 
 from trials.errors import RequestError, TrialsError
 from trials.render.symbols import symbols
+from trials.words.language import marked, say
 
 Paper = Literal["a4", "us-letter"]
 
 PAPERS: Final[tuple[Paper, ...]] = ("a4", "us-letter")
-LETTERS_NOTE: Final = (
+LETTERS_NOTE: Final = marked(
     "Some signs of the text can't be drawn with the letters of this program. "
     "They stand in [ ] here, by their name or their Unicode number."
 )
@@ -65,10 +66,12 @@ class _Job:
 
     def virtual_files(self, missing: frozenset[str]) -> dict[str, bytes]:
         page = {
-            "title": _drawable(self.title, missing).strip() or "untitled",  # UA-1 wants a title
+            "title": _drawable(self.title, missing).strip()
+            or say("untitled"),  # UA-1 wants a title
             "paper": self.paper,
             "lang": self.lang,
-            "letters-note": LETTERS_NOTE if missing else "",
+            "letters-note": say(LETTERS_NOTE) if missing else "",
+            "page-of": say("page {page} of {pages}"),  # the pattern fills these places
         }
         return {
             **self.files,

@@ -35,11 +35,11 @@ def again_section(story: Story) -> Section:
 def _step(story: Story, step: Step) -> str:
     text = f"{step.label or step.name}: {step.text}" if step.text else f"{step.label or step.name}."
     text = text if text.endswith((".", "!", "?")) else f"{text}."
-    times = [
-        say("{minutes} of {what}", minutes=given(minutes, "min"), what=what)
-        for minutes, what in ((step.minutes, "work"), (step.waiting, "waiting"))
-        if minutes
-    ]
+    times = []
+    if step.minutes:
+        times.append(say("{minutes} of work", minutes=given(step.minutes, "min")))
+    if step.waiting:
+        times.append(say("{minutes} of waiting", minutes=given(step.waiting, "min")))
     given_to: dict[str, list[str]] = {}
     for name in step.factors:
         unit = story.unit_group(name) or story.item
@@ -55,12 +55,11 @@ def _order(story: Story) -> str:
     recipes = len({tuple(sorted(row.factors.items())) for row in story.plan.rows})
     readings = max((response.readings for response in story.study.responses), default=1)
     return say(
-        "{n_items}, {n_recipes}, "
-        "{n_readings} of each {item}. Draw by chance which {item} "
+        "{n_items}, {n_recipes}, {n_readings} of each {item}. Draw by chance which {item} "
         "gets which recipe, the order of making, and again the order of measuring.",
         n_items=capital(count(len(story.plan.rows), story.item)),
-        n_recipes=count(recipes, "recipe"),
-        n_readings=count(readings, "reading"),
+        n_recipes=count(recipes, say("recipe")),
+        n_readings=count(readings, say("reading")),
         item=story.item,
     )
 
@@ -69,7 +68,7 @@ def _program(story: Story) -> str:
     parts = story.plan.parts
     tried = "" if len(parts) < 2 else say(" (its first part)")
     first = parts[0].items if parts else len(story.plan.rows)
-    items = "" if first == _unasked(story) else say(" --items {first}", first=first)
+    items = "" if first == _unasked(story) else f" --items {first}"
     return say(
         "Copy study.toml into a new folder. 'trials plan FOLDER --seed {seed}{items}' "
         "draws this very plan again{tried}, with version {program_version}. Without "

@@ -8,6 +8,7 @@ from trials.analysis.findings import Comparison, Ranked, ResponseFindings
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Column, Table
 from trials.report import plots
+from trials.report.retold import made_told, moved_told, new_part_told, promised_told
 from trials.report.story import (
     Story,
     cross_facts,
@@ -26,7 +27,7 @@ from trials.words.board import nothing_worked, set_beforehand
 from trials.words.comparing import gap_with_range, margin
 from trials.words.crossing import crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
-from trials.words.language import say
+from trials.words.language import say, say_as
 from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
 from trials.words.sentences import (
     answer_sentences,
@@ -46,7 +47,7 @@ def question_section(story: Story) -> Section:
     study = story.study
     blocks: list[Block] = [Paragraph(study.question)]
     if study.prediction:
-        blocks.append(Paragraph(study.prediction, "Prediction"))
+        blocks.append(Paragraph(study.prediction, say("Prediction")))
     blocks += [_changed(story), *(_measured(story, response) for response in study.responses)]
     if study.same:
         blocks.append(Paragraph(say("Kept the same for every {item}:", item=story.item)))
@@ -58,7 +59,7 @@ def _changed(story: Story) -> Table:
     columns = (
         Column("variable"),
         Column("versions"),
-        Column("given", say("each version given to")),
+        Column("given", "each version given to"),
     )
     rows = tuple(
         (
@@ -88,7 +89,7 @@ def _measured(story: Story, response: Response) -> Paragraph:
     if response.worthwhile is not None:
         care = margin(response.worthwhile, response.compare, response.unit)
         text += f" {set_beforehand(care)}"
-    return Paragraph(text, "Measured")
+    return Paragraph(text, say("Measured"))
 
 
 def answer_section(story: Story, found: ResponseFindings | None) -> Section:
@@ -98,7 +99,7 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
         return Section(
             "answer", say("The answer"), (Remark("answer", say("In short"), (nothing,)),)
         )
-    title = say("In short, for {response_label}", response_label=story.response_label(found.name))
+    title = say("In short, for {response}", response=story.response_label(found.name))
     if found.n_failed:
         title += say(" of the {items} that worked", items=plural(story.item))
     if found.verdicts:
@@ -115,11 +116,9 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
         (
             Remark(
                 "note",
-                say(
-                    "{n_questions} {part} still open",
-                    n_questions=count(still, "question"),
-                    part="is" if still == 1 else "are",
-                ),
+                say("1 question is still open")
+                if still == 1
+                else say("{n} questions are still open", n=still),
                 (
                     Paragraph(
                         say("The answer may change when they are settled: see what went wrong.")
@@ -149,10 +148,10 @@ def answer_section(story: Story, found: ResponseFindings | None) -> Section:
 def beside_the_answer(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
     """Return what other answer there is, by what was changed, added, made or decided otherwise."""
     return (
-        *_changed_afterwards(found),
-        *_after_looking(found),
+        *_changed_afterwards(story, found),
+        *_after_looking(story, found),
         *_as_made(story, found),
-        *_moved(found),
+        *_moved(story, found),
     )
 
 
@@ -173,8 +172,8 @@ def _typical(story: Story, found: ResponseFindings, ranked: Ranked) -> Table:
         Column("variable"),
         Column("version"),
         Column("count", plural(story.item), kind="count"),
-        Column("open", say("only known as at least"), kind="count"),
-        Column("sure", say("the middle one")),
+        Column("open", "only known as at least", kind="count"),
+        Column("sure", "the middle one"),
         Column("median", story.response_label(found.name), ranked.unit, "significant", 3),
     )
     rows = tuple(
@@ -183,7 +182,7 @@ def _typical(story: Story, found: ResponseFindings, ranked: Ranked) -> Table:
             story.short_level(one.factor, one.level),
             one.count,
             one.at_least,
-            "exactly" if one.exact else say("at least"),
+            say("exactly") if one.exact else say("at least"),
             one.median,
         )
         for one in ranked.levels
@@ -202,29 +201,29 @@ def _firm(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
     return (Paragraph(" ".join(told), say("How firmly it stands")),) if told else ()
 
 
-def _changed_afterwards(found: ResponseFindings) -> tuple[Paragraph, ...]:
+def _changed_afterwards(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
     """Tell what other answer study.toml would give, where it was changed after the plan."""
     if not found.other_verdicts:
         return ()
     text = say(
         "The answer above is by what was set before anything was measured. study.toml was changed "
-        "since. {list}",
-        list=" ".join(verdict.sentence for verdict in found.other_verdicts),
+        "since. {verdicts}",
+        verdicts=" ".join(promised_told(story, found, other) for other in found.other_verdicts),
     )
     return (Paragraph(text, say("Changed afterwards")),)
 
 
-def _after_looking(found: ResponseFindings) -> tuple[Paragraph, ...]:
+def _after_looking(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
     """Tell that items were added with results known, and what these say by themselves."""
     if "after_looking" not in found.method.notes:
         return ()
-    alone = " ".join(verdict.sentence for verdict in found.new_part)
+    alone = new_part_told(story, found)
     told = (
         say(" By itself it says: {alone}", alone=alone)
         if alone
         else say(" By itself it is too small to tell.")
     )
-    return (Paragraph(f"{AFTER_LOOKING}{told}", say("After looking")),)
+    return (Paragraph(f"{say(AFTER_LOOKING)}{told}", say("After looking")),)
 
 
 def _as_made(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
@@ -232,15 +231,16 @@ def _as_made(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
     made = found.as_made
     if made is None:
         return ()
-    text = as_made_told(found, made, _largest(story, found, made.comparisons))
+    gaps = _largest(story, found, made.comparisons)
+    text = as_made_told(found, made, gaps, made_told(story, found))
     return (Paragraph(text, say("As planned and as made")),)
 
 
-def _moved(found: ResponseFindings) -> tuple[Paragraph, ...]:
+def _moved(story: Story, found: ResponseFindings) -> tuple[Paragraph, ...]:
     """Tell which verdicts rest on one decision about the readings."""
     if not found.moved_verdicts:
         return ()
-    told = " ".join(verdict.sentence for verdict in found.moved_verdicts)
+    told = " ".join(moved_told(story, found, moved) for moved in found.moved_verdicts)
     text = say("{told} So look again at how sure that decision is.", told=told)
     return (Paragraph(text, say("What rests on one decision")),)
 
@@ -255,8 +255,7 @@ def _predicted(story: Story) -> tuple[Paragraph, ...]:
         Paragraph(
             say(
                 "\u201c{said}\u201d Hold this up to the answer: does it agree, disagree, or "
-                "can't the "
-                "data tell? 'Not settled' speaks neither for it nor against it.",
+                "can't the data tell? 'Not settled' speaks neither for it nor against it.",
                 said=said,
             ),
             say("Your prediction was"),
@@ -287,9 +286,11 @@ def answer_without_margin(story: Story, found: ResponseFindings) -> tuple[Paragr
         "it before the next study."
     )
     return (
-        Paragraph(f"{capital('; '.join(told))}." if told else "None.", say("Largest differences")),
+        Paragraph(
+            f"{capital('; '.join(told))}." if told else say("None."), say("Largest differences")
+        ),
         *(Paragraph(crossing_sentence(one), say("But note")) for one in together),
-        Paragraph(text, "Verdict"),
+        Paragraph(text, say("Verdict")),
     )
 
 
@@ -370,20 +371,20 @@ def which_section(story: Story, found: ResponseFindings) -> Section:
 def _shares(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("variable"),
-        Column("share", say("share of variation"), "%", "percent"),
+        Column("share", "share of variation", "%", "percent"),
         Column("verdict"),
     )
     rows: list[tuple[str, float | None, str]] = []
     for effect in main_effects(story, found):
         verdict = verdict_on(found, effect.term)
         label = story.factor_label(effect.term)
-        told = verdict_told(story, found, verdict) if verdict else "none"
+        told = verdict_told(story, found, verdict) if verdict else say_as("verdict", "none")
         rows.append((label, effect.share_of_variance, told))
     pairs = pair_effects(story, found)
     shown = [e for e in pairs if e.share_of_variance is None or e.share_of_variance >= _LEAST]
     rows += [
         (
-            say("{term_label} (what they add together)", term_label=story.term_label(effect.term)),
+            say("{variables} (what they add together)", variables=story.term_label(effect.term)),
             effect.share_of_variance,
             "",
         )
@@ -415,13 +416,13 @@ def _ranks(story: Story, found: ResponseFindings) -> str:
         return ""
     told = [f"{story.term_label(name)} {repeats_of_ten(firsts[name])}" for name in order[1:]]
     first = say(
-        "{term_label} would come first {repeats_of_ten}",
-        term_label=story.term_label(order[0]),
-        repeats_of_ten=repeats_of_ten(firsts[order[0]]),
+        "{variable} would come first {repeats}",
+        variable=story.term_label(order[0]),
+        repeats=repeats_of_ten(firsts[order[0]]),
     )
     return say(
-        "In imagined repeats of the study, drawn from its own numbers, {listing}.",
-        listing=listing([first, *told]),
+        "In imagined repeats of the study, drawn from its own numbers, {places}.",
+        places=listing([first, *told]),
     )
 
 
@@ -452,7 +453,7 @@ def _other(story: Story, found: ResponseFindings) -> Section:
     if chart is not None:
         blocks.append(chart)
     return Section(
-        f"{slug(found.name)}-other", say("Also measured: {label}", label=label), tuple(blocks)
+        f"{slug(found.name)}-other", say("Also measured: {response}", response=label), tuple(blocks)
     )
 
 

@@ -38,10 +38,10 @@ from trials.report.edited import check, free_text, fresh, keys_used, renewed
 from trials.report.marked import Braces, Marked, refuse_empty_headings, taken_apart
 from trials.report.story import Story, short_code
 from trials.report.variables import means_table
-from trials.sheets.parts import duration
 from trials.words import board as words
 from trials.words import edited as refused
 from trials.words.cautions import code_text, sorted_codes
+from trials.words.durations import duration
 from trials.words.forbidden import find_causal, find_forbidden
 from trials.words.language import say
 from trials.words.numbers import capital, confidence_text, listing, plural

@@ -9,9 +9,9 @@ from typing import Any, Final
 from trials.report.board_facts import Told, settled, winners
 from trials.report.edited import drafted, flat, protected
 from trials.report.story import Story
-from trials.sheets.parts import duration
 from trials.words import board as words
 from trials.words.comparing import margin
+from trials.words.durations import duration
 from trials.words.numbers import NBSP, capital, count, given, listing, plural
 
 # What fits below "what we changed" in large letters, and how much of it a variable takes.

@@ -222,4 +222,4 @@ def _next(story: Story, found: ResponseFindings | None) -> tuple[Paragraph, ...]
     open_ = [story.factor_label(v.factor) for v in found.verdicts if _is_open(v)] if found else []
     if open_:
         todo.append(words.settle(open_, declared=look_left(story.study, story.plan)))
-    return tuple(Paragraph(text) for text in todo or [NOTHING_TO_DO])
+    return tuple(Paragraph(text) for text in todo or [say(NOTHING_TO_DO)])

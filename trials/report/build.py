@@ -66,7 +66,7 @@ def _student(story: Story) -> Part:
     ]
     here = in_numbers(story, found)
     words = terms_in(texts(tuple(sections)), story.item, technical=False, here=here)
-    sections.append(Section("words", "Words", (Terms(words),)))
+    sections.append(Section("words", say("Words"), (Terms(words),)))
     return Part("report", say("The report"), "", tuple(sections))
 
 

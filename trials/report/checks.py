@@ -47,7 +47,7 @@ def _hangs_on(story: Story, found: ResponseFindings) -> tuple[str, ...]:
     told = what_it_hangs_on(found, names_of(story, found))
     drift = found.diagnostics.get("drift")
     if drift and AGE not in drift:
-        told = (*told, AGE_UNKNOWN.format(story.item))
+        told = (*told, say(AGE_UNKNOWN, item=story.item))
     return (" ".join(told),) if told else ()
 
 
@@ -133,8 +133,8 @@ def _drift(story: Story, found: ResponseFindings) -> Table:
 
 
 def _changes(story: Story, moves: list[dict[str, Any]]) -> str:
-    told = [f"{story.factor_label(move['factor'])}: {move['verdict']}" for move in moves]
-    return "; ".join(told) or "none"
+    told = [f"{story.factor_label(move['factor'])}: {say(move['verdict'])}" for move in moves]
+    return "; ".join(told) or say("none")
 
 
 def _moves(story: Story, found: ResponseFindings) -> Table:
@@ -147,10 +147,10 @@ def _moves(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("kind", say("left out, one at a time")),
         Column("variable", say("answer about")),
-        Column("verdict", say("would be")),
+        Column("verdict", say("would be"), kind="word"),
         Column("members", "without"),
         Column(
-            "largest", say("largest ratio") if ratio else say("largest difference"),
+            "largest", "largest ratio" if ratio else "largest difference",
             "" if ratio else found.unit, "significant", 3,
         ),
     )  # fmt: skip
@@ -257,9 +257,10 @@ def _flat(value: Any, path: str = "") -> list[tuple[Cell, ...]]:
     if isinstance(value, list | tuple):
         return [row for i, inner in enumerate(value, 1) for row in _flat(inner, f"{path} {i}")]
     if isinstance(value, bool):
-        return [(path, "yes" if value else "no")]
+        return [(path, say("yes") if value else say("no"))]
     return [(path, value if isinstance(value, int | float | str) else None)]
 
 
 def _label(key: object) -> str:
-    return DIAGNOSTICS.get(str(key), str(key).replace("_", " "))
+    text = DIAGNOSTICS.get(str(key))
+    return str(key).replace("_", " ") if text is None else say(text)

@@ -61,7 +61,7 @@ def _in_order(story: Story, found: ResponseFindings) -> Figure | None:
         if code == "clock":
             minutes = known[item].clock
             return None if minutes is None else minutes / 60
-        return known[item].surroundings.get(beside_text(code))
+        return known[item].surroundings.get(_column(code))
 
     plot = OrderPlot(
         name=f"{slug(found.name)}-order",
@@ -102,11 +102,16 @@ def _units(story: Story) -> dict[str, str]:
     }
 
 
+def _column(code: str) -> str:
+    """Return the raw column that a code of the drift names."""
+    return code.partition(":")[2] or code
+
+
 def _titled(code: str, units: dict[str, str]) -> str:
     text = beside_text(code)
     if code == "clock":
         return f"{text} (h)"
-    unit = units.get(text, "")
+    unit = units.get(_column(code), "")
     return f"{text} ({nice(unit)})" if unit else text
 
 
@@ -215,7 +220,7 @@ def _influence(story: Story, found: ResponseFindings) -> Figure | None:
             "thing is left out: each of the {list} in "
             "turn. At the right: without which it is lowest and highest.",
             label=label,
-            list=" and ".join(sorted(plural(k) for k in kinds)),
+            list=say(" and ").join(sorted(plural(k) for k in kinds)),
         ),
     )
     return influence_figure(plot)
@@ -243,8 +248,8 @@ def _influence_row(
     if not reaches or told["estimate"] is None:
         return None
     pair = say(
-        "{level} over {level2}",
-        level=story.level(factor, told["a"]),
-        level2=story.level(factor, told["b"]),
+        "{a} over {b}",
+        a=story.level(factor, told["a"]),
+        b=story.level(factor, told["b"]),
     )
     return InfluenceRow(story.factor_label(factor), pair, told["estimate"], tuple(reaches))

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from typing import Any
 
 from trials.render.blocks import Document, figures, tables_of
@@ -27,10 +29,21 @@ def report_files(document: Document, paper: Paper = "a4") -> dict[str, bytes]:
     every table of data, ``tables/NAME.csv`` for every other table of the technical part, with all
     its digits, and ``datapackage.json``. The same document gives the same bytes.
     """
-    files = {
-        "report.html": html_page(document).encode(),
-        "report.pdf": document_pdf(document, paper),
-    }
+    pictures = figures(document)
+    # Page and tables are written here while paper and pictures are typeset, which is compiled code.
+    with ThreadPoolExecutor(2) as pool:
+        told = copy_context()  # a thread of its own wouldn't know in which language
+        printed = pool.submit(told.run, document_pdf, document, paper)
+        drawn = [pool.submit(lambda figure: figure.png, figure) for figure in pictures]
+        page, tables = html_page(document).encode(), _tables_as_files(document)
+    files = {"report.html": page, "report.pdf": printed.result()}
+    for figure, png in zip(pictures, drawn, strict=True):
+        files[f"figures/{figure.name}.svg"] = figure.svg
+        files[f"figures/{figure.name}.png"] = png.result()
+    return files | tables
+
+
+def _tables_as_files(document: Document) -> dict[str, bytes]:
     tables: list[tuple[str, Table]] = [(f"{table.name}.csv", table) for table in document.data]
     data = {table.name for table in document.data}
     tables += [
@@ -38,11 +51,8 @@ def report_files(document: Document, paper: Paper = "a4") -> dict[str, bytes]:
         for table in tables_of(document, "technical")
         if table.name not in data
     ]
-    for figure in figures(document):
-        files[f"figures/{figure.name}.svg"] = figure.svg
-        files[f"figures/{figure.name}.png"] = figure.png
-        tables.append((f"figures/{figure.name}.csv", figure.data))
-    files |= {path: to_csv(table).encode() for path, table in tables}
+    tables += [(f"figures/{figure.name}.csv", figure.data) for figure in figures(document)]
+    files = {path: to_csv(table).encode() for path, table in tables}
     package = _package(document, tables)
     text = json.dumps(package, ensure_ascii=False, indent=1, allow_nan=False)
     files["datapackage.json"] = f"{text}\n".encode()
@@ -80,7 +90,7 @@ def _resource(path: str, table: Table) -> dict[str, Any]:
 
 
 def _field(column: Column, cells: Sequence[Cell]) -> dict[str, str]:
-    kinds = {"text": "string", "count": "integer"}
+    kinds = {"text": "string", "word": "string", "count": "integer"}
     words = any(isinstance(cell, str) for cell in cells)  # numbers and words in one column
     field = {
         "name": column.field,

@@ -34,7 +34,7 @@ def _trends(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("step", "for"),
         Column("within"),
-        Column("kind"),
+        Column("kind", kind="word"),
         Column("estimate", "ratio" if ratio else "change", "" if ratio else found.unit,
                "significant", 4),
         *ends_columns("" if ratio else found.unit),
@@ -45,8 +45,8 @@ def _trends(story: Story, found: ResponseFindings) -> Table:
     rows: list[tuple[Cell, ...]] = [
         (
             step_text(story.factor_label(one.term), one.unit, one.scale),
-            story.levels(one.levels) or "all",
-            say("straight line") if one.degree == 1 else say("bend (square)"),
+            story.levels(one.levels) or say("all"),
+            "straight line" if one.degree == 1 else "bend (square)",
             one.ratio if ratio else one.slope,
             *one.interval,
             one.df,
@@ -62,7 +62,7 @@ def _trends(story: Story, found: ResponseFindings) -> Table:
             confidence=confidence_text(story.confidence),
         ),
     )
-    return Table(f"{slug(found.name)}-trends", "Trends", columns, tuple(rows), notes, heads=3)
+    return Table(f"{slug(found.name)}-trends", say("Trends"), columns, tuple(rows), notes, heads=3)
 
 
 def _rest(one: Trend) -> float | None:
@@ -74,12 +74,12 @@ def _contenders(story: Story, found: ResponseFindings) -> Table:
     columns = (
         Column("variable"),
         Column("version"),
-        Column("estimate", say("over the best other") if ratio else say("minus the best other"),
+        Column("estimate", "over the best other" if ratio else "minus the best other",
                "" if ratio else found.unit, "significant", 4),
         *ends_columns("" if ratio else found.unit),
-        Column("best", say("may be the best")),
+        Column("best", say("may be the best"), kind="word"),
     )  # fmt: skip
-    told = {True: "yes", False: "no", None: say("not known")}
+    told = {True: "yes", False: "no", None: "not known"}
     rows = tuple(
         (
             story.factor_label(one.term),
@@ -108,11 +108,11 @@ def _contenders(story: Story, found: ResponseFindings) -> Table:
 
 
 def _recipes(story: Story, found: ResponseFindings) -> Table:
-    mean = say("geometric mean") if found.scale == "ratio" else "mean"
+    ratio = found.scale == "ratio"
     columns = (
         *(Column(name, story.factor_label(name)) for name in found.recipes[0].levels),
         Column("n", kind="count"),
-        Column("mean", mean, found.unit, "significant", 4),
+        Column("mean", "geometric mean" if ratio else "mean", found.unit, "significant", 4),
         *ends_columns(found.unit),
     )
     rows = tuple(
@@ -132,4 +132,4 @@ def _recipes(story: Story, found: ResponseFindings) -> Table:
         ),
     )
     name = f"{slug(found.name)}-recipes"
-    return Table(name, "Recipes", columns, rows, notes, heads=len(found.recipes[0].levels))
+    return Table(name, say("Recipes"), columns, rows, notes, heads=len(found.recipes[0].levels))

@@ -23,6 +23,7 @@ from trials.report.story import (
 from trials.report.told import largest_pairs
 from trials.study.values import TakenSpread
 from trials.words import judge as words
+from trials.words import judge_found
 from trials.words.board import nothing_worked
 from trials.words.certificate import CERTIFICATE, RuledOut, certificate_told
 from trials.words.comparing import Pair, margin
@@ -36,18 +37,18 @@ _ROOM = 3  # lines to write on below each answer
 def judge_document(story: Story) -> Document:
     """Return the judge's page of a study; the same study gives an equal document."""
     found = story.responses[0] if story.responses else None
-    first: list[Block] = [Paragraph(words.INTRO)]
+    first: list[Block] = [Paragraph(say(words.INTRO))]
     told = certificate(story, found)
     if told is not None:
         line, gloss = told
         body = (Paragraph(line), Paragraph(gloss))
-        first.append(Remark("answer", CERTIFICATE, body))
+        first.append(Remark("answer", say(CERTIFICATE), body))
     asked = tuple(
         _asked(story, number, key, _ANSWERS[key](story, found))
         for number, key in enumerate(words.QUESTIONS, start=1)
     )
     how = Section("how", say("How to use this page"), tuple(first))
-    part = Part("judge", words.TITLE, "", (how, *asked))
+    part = Part("judge", say(words.TITLE), "", (how, *asked))
     return Document(
         title=story.study.title,
         subtitle=story.study.makers,
@@ -58,8 +59,8 @@ def judge_document(story: Story) -> Document:
 
 
 def _asked(story: Story, number: int, key: str, told: words.Told) -> Section:
-    question = words.QUESTIONS[key].format(item=story.item, items=plural(story.item))
-    blocks = (Paragraph(" ".join(told)), Lines(_ROOM, words.OWN_WORDS))
+    question = say(words.QUESTIONS[key], item=story.item, items=plural(story.item))
+    blocks = (Paragraph(" ".join(told)), Lines(_ROOM, say(words.OWN_WORDS)))
     return Section(f"judge-{key}", f"{number}. {question}", blocks, together=True)
 
 
@@ -206,15 +207,15 @@ def _found(story: Story, found: ResponseFindings | None) -> words.Told:
         return _nothing(story)
     gone = [story.level(one.factor, one.level) for one in found.missing_levels]
     if not found.verdicts:
-        return words.with_missing(
-            words.without_margin_told(_largest(story, found)), gone, story.item
+        return judge_found.with_missing(
+            judge_found.without_margin_told(_largest(story, found)), gone, story.item
         )
     facts = [verdict_facts(story, found, verdict) for verdict in found.verdicts]
-    return words.with_missing(words.found_told(facts), gone, story.item)
+    return judge_found.with_missing(judge_found.found_told(facts), gone, story.item)
 
 
 def _nothing(story: Story) -> words.Told:
-    return nothing_worked(story.item), words.NOTHING_FOUND
+    return nothing_worked(story.item), say(judge_found.NOTHING_FOUND)
 
 
 def _largest(story: Story, found: ResponseFindings) -> Pair | None:
@@ -228,15 +229,15 @@ def _largest(story: Story, found: ResponseFindings) -> Pair | None:
 
 def _size(story: Story, found: ResponseFindings | None) -> words.Told:
     lead = _lead(story, found)
-    return _nothing(story) if lead is None else words.size_told(lead)
+    return _nothing(story) if lead is None else judge_found.size_told(lead)
 
 
 def _luck(story: Story, found: ResponseFindings | None) -> words.Told:
     lead = _lead(story, found)
-    return _nothing(story) if lead is None else words.luck_told(lead)
+    return _nothing(story) if lead is None else judge_found.luck_told(lead)
 
 
-def _lead(story: Story, found: ResponseFindings | None) -> words.LeadFacts | None:
+def _lead(story: Story, found: ResponseFindings | None) -> judge_found.LeadFacts | None:
     """Return the variable to tell by: one that mattered, else one with a clear answer, else first.
 
     Among these it is the one with the largest share of variation.
@@ -258,7 +259,7 @@ def _lead(story: Story, found: ResponseFindings | None) -> words.LeadFacts | Non
         p, p_drawn = None if both is None else both.p_adjusted, None
         units = units if story.unit_group(crossing.within) == units else story.item
     worthwhile = story.margin(found)
-    return words.LeadFacts(
+    return judge_found.LeadFacts(
         factor=story.factor_label(name),
         item=story.item,
         units=plural(units),

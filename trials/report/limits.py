@@ -63,10 +63,15 @@ def _open(story: Story, found: ResponseFindings) -> list[str]:
         names = listing([story.factor_label(name) for name in open_])
         told.append(
             say(
-                "Whether {names} {part} is not settled. "
+                "Whether {names} matters is not settled. "
                 "'Not settled' does not mean 'no difference'.",
                 names=names,
-                part="matters" if len(open_) == 1 else "matter",
+            )
+            if len(open_) == 1
+            else say(
+                "Whether {names} matter is not settled. "
+                "'Not settled' does not mean 'no difference'.",
+                names=names,
             )
         )
     told += [
@@ -152,11 +157,11 @@ def _missing(story: Story) -> list[Block]:
         for plan_row in story.plan.rows:
             value = statuses.get(plan_row.item)
             status = value.status if value else "unmeasured"
-            if status in ("measured", say("at least")) or (plan_row.item, status) in seen:
+            if status in ("measured", "at least") or (plan_row.item, status) in seen:
                 continue
             seen.add((plan_row.item, status))
             why = value.reason if value else ""
-            told = say("never made") if value and value.never_made else _STATUS[status]
+            told = say("never made") if value and value.never_made else say(_STATUS[status])
             rows.append((plan_row.item, recipe(story, plan_row.item), told, why))
     if not rows:
         return []
@@ -172,7 +177,7 @@ def _missing(story: Story) -> list[Block]:
 
 _STATUS = {
     "failed": marked("made, but does not work"),
-    "lost": "lost",
+    "lost": marked("lost"),
     "unmeasured": marked("not measured"),
     "set aside": marked("set aside"),
 }
@@ -224,7 +229,7 @@ def next_section(story: Story, found: ResponseFindings | None) -> Section:
     if found is not None:
         todo += _settle(story, found)
     if not todo:
-        todo.append(NOTHING_TO_DO)
+        todo.append(say(NOTHING_TO_DO))
     return Section("next", say("What to do next"), (Bullets(tuple(todo), numbered=True),))
 
 
@@ -274,7 +279,7 @@ def _confirm(story: Story, found: ResponseFindings) -> list[str]:
         if len(order) < 2:
             continue
         first, second = (
-            " and ".join(story.level(factor, level) for factor, level in mean.levels.items())
+            listing([story.level(factor, level) for factor, level in mean.levels.items()])
             for mean in order[:2]
         )
         best.append(first)
@@ -283,11 +288,11 @@ def _confirm(story: Story, found: ResponseFindings) -> list[str]:
         return []
     return [
         say(
-            "Check the winner: make at least {LEAST_FRESH} fresh {items} with "
-            "{best}, and {LEAST_FRESH} with the next best choice "
+            "Check the winner: make at least {least} fresh {items} with "
+            "{best}, and {least} with the next best choice "
             "({instead}). The best of several is likely a little too good."
             "{how_many}",
-            LEAST_FRESH=LEAST_FRESH,
+            least=LEAST_FRESH,
             items=plural(story.item),
             best=listing(best),
             instead=listing(instead, "or"),
@@ -344,7 +349,7 @@ def cautions_section(story: Story) -> Section:
     """Return the cautions of every step, before anyone makes more."""
     steps = [step for step in story.study.steps if step.cautions]
     if not steps:
-        return Section("cautions", "Cautions", (Paragraph(NONE_GIVEN),))
+        return Section("cautions", say("Cautions"), (Paragraph(NONE_GIVEN),))
     blocks: list[Block] = [Paragraph(FIRST)]
     for step in steps:
         lines = []
@@ -353,4 +358,4 @@ def cautions_section(story: Story) -> Section:
             lines.append(f"{caution.text} ({'; '.join(codes)})" if codes else caution.text)
         title = capital(step.label or step.name)
         blocks.append(Remark("caution", title, (Bullets(tuple(lines)),)))
-    return Section("cautions", "Cautions", tuple(blocks))
+    return Section("cautions", say("Cautions"), tuple(blocks))

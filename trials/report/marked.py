@@ -92,11 +92,11 @@ def refuse_empty_headings(name: str, parts: Sequence[Marked]) -> None:
     for part in parts:
         if part.line and not part.title:
             raise TextError(
-                WHAT_HEADING.format(name=name),
+                say(WHAT_HEADING, name=name),
                 code="report.heading",
                 where=say("{name}, line {line}", name=name, line=part.line),
-                allowed=ALLOWED_HEADING,
-                do=DO_HEADING,
+                allowed=say(ALLOWED_HEADING),
+                do=say(DO_HEADING),
             )
 
 

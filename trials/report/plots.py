@@ -191,11 +191,11 @@ def together(story: Story, found: ResponseFindings, effect: Effect) -> Figure:
         interval_name=_average_name(story),
         caption=say(
             "Average {label} for each pair of versions. If the lines ran side by side, "
-            "{factor_label} would matter equally for every version of "
-            "{factor_label2}. Bars: {average_name}.",
+            "{across} would matter equally for every version of "
+            "{apart}. Bars: {average_name}.",
             label=label,
-            factor_label=story.factor_label(across),
-            factor_label2=story.factor_label(apart),
+            across=story.factor_label(across),
+            apart=story.factor_label(apart),
             average_name=_average_name(story),
         ),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trials.analysis.findings import FoundSpread, MakerGap, Needed, PracticeFindings
+from trials.words.language import say
 from trials.words.numbers import plural
 from trials.words.practice import (
     NO_NEEDED,
@@ -52,14 +53,14 @@ def told(found: PracticeFindings, names: Names) -> Told:
     worked = worked_sentence(found.made, found.worked, found.failing_interval, names.item)
     makers = () if found.makers is None else (_makers(found, found.makers, names),)
     if found.spread is None:
-        none = NO_SPREAD.format(items=plural(names.item))
+        none = say(NO_SPREAD, items=plural(names.item))
         return Told(worked, (none,), (), makers, ())
     alike = _alike(found, found.spread, names)
     different = spread_sentences(alike)
     if found.meter_share is not None:
         meter = MeterFacts(names.item, found.meter_share, found.meter_interval)
         different = (*different, meter_sentence(meter))
-    needed = (NO_NEEDED,) if found.needed is None else _needed(found, found.needed, names)
+    needed = (say(NO_NEEDED),) if found.needed is None else _needed(found, found.needed, names)
     return Told(worked, different, needed, makers, spread_lines(alike))
 
 

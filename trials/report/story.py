@@ -27,10 +27,10 @@ from trials.study.values import Study, StudyFactor
 from trials.words.checks import Names
 from trials.words.comparing import Pair, Scale
 from trials.words.crossing import CrossFacts
-from trials.words.language import say
+from trials.words.language import say, say_as
 from trials.words.naming import version_name
 from trials.words.numbers import listing, with_unit
-from trials.words.sentences import VerdictFacts
+from trials.words.sentences import VerdictFacts, verdict_text
 
 _SHORT_CODE = 8  # letters of a check code that are printed
 
@@ -112,7 +112,7 @@ class Story:
 
     def term_label(self, term: str) -> str:
         """Return what people call a term: "dye", or "dye with heat"."""
-        return " with ".join(self._part_label(part) for part in term.split(":"))
+        return say(" with ").join(self._part_label(part) for part in term.split(":"))
 
     def _part_label(self, part: str) -> str:
         if part in self.factor_names:
@@ -177,13 +177,13 @@ def slug(text: str) -> str:
 
 def short_code(digest: str | None) -> str:
     """Return the letters of a check code that are printed."""
-    return (digest or "none")[:_SHORT_CODE]
+    return digest[:_SHORT_CODE] if digest else say_as("check code", "none")
 
 
 def foot(story: Story) -> tuple[str, str]:
     """Return what stands at the foot of every page: the plan's check code and the day."""
     return (
-        say("check code {short_code}", short_code=short_code(story.plan.digest())),
+        say("check code {code}", code=short_code(story.plan.digest())),
         story.today.isoformat(),
     )
 
@@ -215,8 +215,8 @@ def story_of(
         raise RequestError(
             say("These findings belong to another plan."),
             code="report.other_plan",
-            found=say("findings of plan {short_code}", short_code=short_code(findings.plan_digest)),
-            allowed=say("findings of plan {short_code}", short_code=short_code(plan.digest())),
+            found=say("findings of plan {code}", code=short_code(findings.plan_digest)),
+            allowed=say("findings of plan {code}", code=short_code(plan.digest())),
             do=say("Run 'trials analyse' for this study, then make the report again."),
         )
     return Story(study, plan, measured, findings, today, version, folder)
@@ -334,11 +334,11 @@ def verdict_told(story: Story, found: ResponseFindings, verdict: Verdict) -> str
     if verdict.reason == "depends":
         others = dict.fromkeys(c.within for c in found.crossings if c.factor == verdict.factor)
         return say(
-            "depends on {listing}", listing=listing([story.factor_label(name) for name in others])
+            "depends on {others}", others=listing([story.factor_label(name) for name in others])
         )
     if verdict.reason == "inside_on_average":
-        return say("{verdict} (little on average)", verdict=verdict.verdict)
-    return verdict.verdict
+        return say("{verdict} (little on average)", verdict=verdict_text(verdict.verdict))
+    return verdict_text(verdict.verdict)
 
 
 def _more_of_each(story: Story, found: ResponseFindings, verdict: Verdict) -> int | None:

@@ -71,7 +71,7 @@ def best_section(story: Story, found: ResponseFindings) -> Section | None:
     average = _with_range(best.mean, best.interval, found.unit)
     first, second = story.levels(best.levels), story.levels(best.runner_up)
     of_all = (
-        say("Of {n_recipes}", n_recipes=count(len(found.recipes), "recipe"))
+        say("Of {n_recipes}", n_recipes=count(len(found.recipes), say("recipe")))
         if found.recipes
         else say("Of all recipes")
     )
@@ -107,11 +107,11 @@ def _choices(story: Story, found: ResponseFindings) -> list[Block]:
         blocks.append(Paragraph(text, say("What is free to choose")))
     open_ = [story.factor_label(v.factor) for v in alone if v.verdict == NOT_SETTLED]
     if open_:
-        verb = "is" if len(open_) == 1 else "are"
-        text = say(
-            "{open} {verb} not settled, so the choice there may matter.",
-            open=capital(listing(open_)),
-            verb=verb,
+        names = capital(listing(open_))
+        text = (
+            say("{names} is not settled, so the choice there may matter.", names=names)
+            if len(open_) == 1
+            else say("{names} are not settled, so the choice there may matter.", names=names)
         )
         blocks.append(Paragraph(text, say("What is not free to choose yet")))
     return blocks
@@ -120,9 +120,9 @@ def _choices(story: Story, found: ResponseFindings) -> list[Block]:
 def _check(story: Story, found: ResponseFindings) -> str:
     text = say(
         "It was picked for coming out best, so its number is likely a little too good. Make at "
-        "least {LEAST_FRESH} fresh {items} by it and {LEAST_FRESH} by the next best, "
+        "least {least} fresh {items} by it and {least} by the next best, "
         "in an order drawn by chance, before you tell others to build that way.",
-        LEAST_FRESH=LEAST_FRESH,
+        least=LEAST_FRESH,
         items=plural(story.item),
     )
     more = fresh_told(found, story.item)

@@ -25,12 +25,14 @@ _DF_NAMES = MappingProxyType(
     }
 )
 
-_PAIR_NOTES = (
-    marked(
-        "From and to: simultaneous intervals within each family of pairs. Hedges g is "
-        "standardised by the spread from the variable's unit down to the item."
-    ),
-)
+
+def _pair_notes() -> tuple[str, ...]:
+    return (
+        say(
+            "From and to: simultaneous intervals within each family of pairs. Hedges g is "
+            "standardised by the spread from the variable's unit down to the item."
+        ),
+    )
 
 
 def _stratum(story: Story, effect: Effect) -> str:
@@ -44,10 +46,10 @@ def _stratum(story: Story, effect: Effect) -> str:
 def path_text(story: Story, path: str) -> str:
     """Return a group's path in words: "firing within session", "team by session"."""
     crossed = [
-        " by ".join(story.group_label(name) for name in part.split(":"))
+        say(" by ").join(story.group_label(name) for name in part.split(":"))
         for part in reversed(path.split("/"))
     ]
-    return " within ".join(crossed)
+    return say(" within ").join(crossed)
 
 
 def tables_section(story: Story) -> Section:
@@ -57,7 +59,7 @@ def tables_section(story: Story) -> Section:
         inner.append(Section("skeleton", say("What the plan could tell"), (_skeleton(story),)))
     everything = Section(
         "items",
-        say("All {items}", items=plural(story.item)),
+        capital(say("All {items}", items=plural(story.item))),
         tuple(items_table(story, response.name) for response in story.study.responses),
     )
     return Section("tables", say("Full tables"), (), (*inner, everything, *_raw(story)))
@@ -125,7 +127,7 @@ def _effects(story: Story, found: ResponseFindings) -> Table:
         for effect in found.effects
     )
     notes = _effect_notes(story, found)
-    return Table(f"{slug(found.name)}-effects", "Effects", columns, rows, notes)
+    return Table(f"{slug(found.name)}-effects", say("Effects"), columns, rows, notes)
 
 
 def _shuffled(effect: Effect) -> float | None:
@@ -142,10 +144,10 @@ def _effect_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
     confidence = confidence_text(story.confidence)
     notes = [
         say(
-            "Type {sums} tests; df by {DF_NAMES}. η² from, to: "
+            "Type {sums} tests; df by {df}. η² from, to: "
             "{confidence} interval by the noncentral F distribution.",
             sums=found.method.sums,
-            DF_NAMES=_DF_NAMES[found.method.df],
+            df=say(_DF_NAMES[found.method.df]),
             confidence=confidence,
         )
     ]
@@ -193,9 +195,8 @@ def _skeleton(story: Story) -> Table:
         )
         for row in story.plan.skeleton
     )
-    note = (
-        say("Known before anything was made; a lost or failed item changes it a little. ")
-        + STRATA_OVERLAP
+    note = say("Known before anything was made; a lost or failed item changes it a little. ") + say(
+        STRATA_OVERLAP
     )
     return Table("skeleton", say("Skeleton of the plan"), columns, rows, (note,), heads=2)
 
@@ -217,7 +218,7 @@ def _components(story: Story, found: ResponseFindings) -> Table:
         Column("group", "between"),
         Column("variance", unit=unit, kind="significant", digits=4),
         Column("unbounded", say("before the cut at 0"), unit, "significant", 4),
-        Column("at_boundary", say("at boundary")),
+        Column("at_boundary", say("at boundary"), kind="word"),
     )
     rows = tuple(
         (
@@ -233,14 +234,13 @@ def _components(story: Story, found: ResponseFindings) -> Table:
 
 
 def _means(story: Story, found: ResponseFindings) -> Table:
-    mean = say("geometric mean") if found.scale == "ratio" else "mean"
-    log = " (log)" if found.scale == "ratio" else ""
+    log = found.scale == "ratio"
     columns = (
         Column("term"),
         Column("levels"),
         Column("n", kind="count"),
-        Column("mean", mean, found.unit, "significant", 4),
-        Column("se", f"se{log}", "" if log else found.unit, "significant", 3),
+        Column("mean", "geometric mean" if log else "mean", found.unit, "significant", 4),
+        Column("se", "se (log)" if log else "se", "" if log else found.unit, "significant", 3),
         Column("df", kind="significant", digits=3),
         *ends_columns(found.unit),
     )
@@ -262,7 +262,7 @@ def _means(story: Story, found: ResponseFindings) -> Table:
         "variables.",
         confidence=confidence,
     )
-    return Table(f"{slug(found.name)}-means", "Means", columns, rows, (note,), heads=2)
+    return Table(f"{slug(found.name)}-means", say("Means"), columns, rows, (note,), heads=2)
 
 
 def _levels(story: Story, mean: Mean) -> str:
@@ -272,7 +272,7 @@ def _levels(story: Story, mean: Mean) -> str:
 def _comparisons(story: Story, found: ResponseFindings) -> Table:
     rows = tuple(_comparison_row(story, found, one) for one in found.comparisons)
     name = f"{slug(found.name)}-comparisons"
-    return Table(name, "Comparisons", _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
+    return Table(name, say("Comparisons"), _comparison_columns(found), rows, _pair_notes(), heads=2)
 
 
 def _shuffle_intervals(story: Story, found: ResponseFindings) -> Table:
@@ -284,7 +284,7 @@ def _shuffle_intervals(story: Story, found: ResponseFindings) -> Table:
         Column("b", "over" if ratio else "minus"),
         Column("estimate", "ratio" if ratio else "difference", unit, "significant", 4),
         *ends_columns(unit),
-        Column("kind", "shuffle"),
+        Column("kind", "shuffle", kind="word"),
     )
     rows = tuple(
         (
@@ -317,7 +317,7 @@ def _judged(story: Story, found: ResponseFindings, factor: str) -> Table:
         "Pairs that the verdict on {factor_label} rests on", factor_label=story.factor_label(factor)
     )
     name = f"{slug(found.name)}-{slug(factor)}-judged"
-    return Table(name, caption, _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
+    return Table(name, caption, _comparison_columns(found), rows, _pair_notes(), heads=2)
 
 
 def _as_made(story: Story, found: ResponseFindings, made: MadeFindings) -> Table:
@@ -328,7 +328,7 @@ def _as_made(story: Story, found: ResponseFindings, made: MadeFindings) -> Table
         items=plural(story.item),
     )
     name = f"{slug(found.name)}-as-made"
-    return Table(name, caption, _comparison_columns(found), rows, _PAIR_NOTES, heads=2)
+    return Table(name, caption, _comparison_columns(found), rows, _pair_notes(), heads=2)
 
 
 def _comparison_columns(found: ResponseFindings) -> tuple[Column, ...]:
@@ -339,7 +339,7 @@ def _comparison_columns(found: ResponseFindings) -> tuple[Column, ...]:
         Column("b", "minus" if not ratio else "over"),
         Column("estimate", "ratio" if ratio else "difference", unit, "significant", 4),
         *ends_columns(unit),
-        Column("se", say("se (log)") if ratio else "se", unit, "significant", 3),
+        Column("se", "se (log)" if ratio else "se", unit, "significant", 3),
         Column("df", kind="significant", digits=3),
         Column("p", kind="p"),
         Column("p_adjusted", say("p adj."), kind="p"),
@@ -424,7 +424,7 @@ def items_table(story: Story, response: str) -> Table:
         Column("readings", "readings", kind="count"),
         Column("value", "value", unit, "significant", 4),
         Column("uncertainty", "±", unit, "significant", 2),
-        Column("status"),
+        Column("status", kind="word"),
     )
     values = story.statuses(response)
     shared, own = story.remarks(response)

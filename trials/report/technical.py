@@ -10,6 +10,7 @@ from trials.report.story import Story, short_code
 from trials.report.tables import path_text
 from trials.words.alternatives import criterion_sentence, search_sentence, worth_sentence
 from trials.words.bans import Ban, bans_sentence
+from trials.words.families import told_name
 from trials.words.language import say
 from trials.words.methods import MethodFacts, method_sentences, note_text
 from trials.words.numbers import capital, count, layouts_text, listing, percent
@@ -18,13 +19,13 @@ from trials.words.numbers import capital, count, layouts_text, listing, percent
 def method_section(story: Story) -> Section:
     """Return how it was done: design, record and analysis."""
     blocks: list[Block] = [
-        Paragraph(" ".join(_design(story)), "Design"),
-        Paragraph(" ".join(record_sentences(story)), "Record"),
+        Paragraph(" ".join(_design(story)), say("Design")),
+        Paragraph(" ".join(record_sentences(story)), say("Record")),
     ]
     told: set[str] = set()
     for found in story.responses:
         blocks += _analysis(story, found, told)
-    blocks.append(Paragraph(f"{_verdict_rule()} {_level(story)}", "Verdicts"))
+    blocks.append(Paragraph(f"{_verdict_rule()} {_level(story)}", say("Verdicts")))
     blocks.append(Paragraph(" ".join(origin_sentences(story)), say("Where it came from")))
     return Section("method", say("How it was done"), tuple(blocks))
 
@@ -38,13 +39,13 @@ def _analysis(story: Story, found: ResponseFindings, told: set[str]) -> list[Blo
     if len(fresh) < len(sentences):
         first = story.response_label(story.responses[0].name)
         text = (
-            say("As for {first}. {text}", first=first, text=text)
+            say("As for {first}.", first=first)
             if not fresh
             else say("As for {first}, but: {text}", first=first, text=text)
         )
     blocks: list[Block] = [
         Paragraph(
-            text.strip(),
+            text,
             say("Analysis of {response_label}", response_label=story.response_label(found.name)),
         )
     ]
@@ -60,28 +61,24 @@ def _design(story: Story) -> list[str]:
     recipes = len({tuple(sorted(row.factors.items())) for row in plan.rows})
     parts = [
         say(
-            "{factor_label} ({n_levels} versions, applied to each {part})",
-            factor_label=story.factor_label(factor.name),
+            "{factor} ({n_levels} versions, applied to each {unit})",
+            factor=story.factor_label(factor.name),
             n_levels=len(factor.levels),
-            part=story.unit_group(factor.name) or story.item,
+            unit=story.unit_group(factor.name) or story.item,
         )
         for factor in study.factors
     ]
     groups = [
         f"{count(len(group.members), story.group_label(group.path))}"
-        + (
-            say(" within {group_label}", group_label=story.group_label(group.within))
-            if group.within
-            else ""
-        )
+        + (say(" within {group}", group=story.group_label(group.within)) if group.within else "")
         for group in plan.groups
     ]
     sentences = [
         say(
             "{family}: {parts}; {n_recipes} on {n_items}.",
-            family=capital(plan.family),
+            family=capital(told_name(plan.family)),
             parts=listing(parts),
-            n_recipes=count(recipes, "recipe"),
+            n_recipes=count(recipes, say("recipe")),
             n_items=count(len(plan.rows), story.item),
         ),
         say("Groups: {groups}.", groups=listing(groups))
@@ -90,28 +87,24 @@ def _design(story: Story) -> list[str]:
         say("The order of making and, apart from it, the order of measuring were drawn by chance."),
         *filter(None, [bans_sentence([_told_ban(story, ban) for ban in plan.bans])]),
     ]
+    n_seeds = count(len(plan.seeds_tried), say("seed"))
     if plan.shuffle.size is not None:
-        bound = "" if plan.shuffle.exact else say("at least ")
+        layouts = layouts_text(plan.shuffle.size)
+        if not plan.shuffle.exact:
+            layouts = say("at least {layouts}", layouts=layouts)
         sentences.append(
             say(
-                "The layout was drawn from {bound}{layouts_text} with "
-                "equal chance (seed {seed}; {n_seeds} tried).",
-                bound=bound,
-                layouts_text=layouts_text(plan.shuffle.size),
+                "The layout was drawn from {layouts} with equal chance (seed {seed}; {n_seeds} "
+                "tried).",
+                layouts=layouts,
                 seed=plan.seed,
-                n_seeds=count(len(plan.seeds_tried), "seed"),
+                n_seeds=n_seeds,
             )
         )
         if plan.shuffle.worth is not None:
             sentences.append(worth_sentence(plan.shuffle.worth.times))
     else:
-        sentences.append(
-            say(
-                "Seed {seed}; {n_seeds} tried.",
-                seed=plan.seed,
-                n_seeds=count(len(plan.seeds_tried), "seed"),
-            )
-        )
+        sentences.append(say("Seed {seed}; {n_seeds} tried.", seed=plan.seed, n_seeds=n_seeds))
     if plan.search is not None:
         found = plan.search
         sentences += [
@@ -144,12 +137,10 @@ def record_sentences(story: Story) -> list[str]:
         label = story.response_label(found.name)
         sentences.append(
             say(
-                "{label}: {n_readings} of "
-                "{n_items} that worked; {n_failed} failed, "
-                "{lost}. Readings of one {item} were averaged and never count as "
-                "replicates.",
+                "{label}: {n_readings} of {n_items} that worked; {n_failed} failed, {lost}. "
+                "Readings of one {item} were averaged and never count as replicates.",
                 label=capital(label),
-                n_readings=count(found.n_readings, "reading"),
+                n_readings=count(found.n_readings, say("reading")),
                 n_items=count(found.n_items, story.item),
                 n_failed=found.n_failed,
                 lost=_lost(found),
@@ -161,7 +152,7 @@ def record_sentences(story: Story) -> list[str]:
             sentences.append(say("Failed means, set beforehand: {text}", text=rule.text))
     n = len(story.measured.corrections)
     sentences.append(
-        say("{n_values} corrected or set aside by hand.", n_values=capital(count(n, "value")))
+        capital(say("{n_values} corrected or set aside by hand.", n_values=count(n, say("value"))))
     )
     return sentences
 
@@ -229,18 +220,16 @@ def origin_sentences(story: Story) -> list[str]:
     findings = story.findings
     return [
         say(
-            "Plan check code {short_code}, record check code "
-            "{short_code2}, study check code "
-            "{short_code3} (first letters of SHA-256 digests).",
-            short_code=short_code(story.plan.digest()),
-            short_code2=short_code(findings.record_digest),
-            short_code3=short_code(story.study.digest()),
+            "Plan check code {plan}, record check code {record}, study check code {study} (first "
+            "letters of SHA-256 digests).",
+            plan=short_code(story.plan.digest()),
+            record=short_code(findings.record_digest),
+            study=short_code(story.study.digest()),
         ),
         say(
-            "Analysed with trials {program_version}; report made by trials {version} "
-            "on {isoformat}.",
-            program_version=findings.program_version,
+            "Analysed with trials {before}; report made by trials {version} on {day}.",
+            before=findings.program_version,
             version=story.version,
-            isoformat=story.today.isoformat(),
+            day=story.today.isoformat(),
         ),
     ]

@@ -45,14 +45,14 @@ def pairs_table(story: Story, found: ResponseFindings) -> Table:
         Column("pair"),
         Column("p_adjusted", say("p adj. (Holm)"), kind="p"),
         Column("share", say("together they add"), "%", "percent"),
-        Column("told", say("clear of chance")),
+        Column("told", say("clear of chance"), kind="word"),
     )
     rows = tuple(
         (
             story.term_label(effect.term),
             effect.p_adjusted,
             effect.share_of_variance,
-            say("can't be tested here")
+            "can't be tested here"
             if effect.p_adjusted is None
             else "yes"
             if is_clear(story, effect)
@@ -89,16 +89,18 @@ def _answered(story: Story, pairs: Sequence[Effect], clear: Sequence[Effect]) ->
     if not tested:
         return say("That can't be tested here.")
     if len(pairs) == 1:
-        looked = say(
-            "What these two do together is {part}clear of chance", part="" if clear else "not "
+        looked = (
+            say("What these two do together is clear of chance")
+            if clear
+            else say("What these two do together is not clear of chance")
         )
     else:
-        found = {0: say("none is"), 1: say("one is")}.get(len(clear), f"{len(clear)} are")
+        found = {0: say("none is"), 1: say("one is")}.get(len(clear), say("{n} are", n=len(clear)))
         others = len(pairs) - tested
         untold = say(" ({others} more can't be tested here)", others=others) if others else ""
         looked = say(
             "Of the {n_pairs} looked at{untold}, {found} clear of chance",
-            n_pairs=count(tested, "pair"),
+            n_pairs=count(tested, say("pair")),
             untold=untold,
             found=found,
         )

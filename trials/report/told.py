@@ -9,10 +9,12 @@ from trials.analysis.findings import (
     Comparison,
     MadeFindings,
     ResponseFindings,
+    Verdict,
     is_bent,
 )
 from trials.words.checks import Names, member_name, sensitivity_sentences
 from trials.words.further import confirming_sentence, step_text, trend_sentence
+from trials.words.language import say
 from trials.words.otherwise import (
     NOTHING_LEFT,
     as_made_sentence,
@@ -42,16 +44,22 @@ def what_it_hangs_on(found: ResponseFindings, names: Names) -> tuple[str, ...]:
     return sensitivity_sentences(found.diagnostics, names)
 
 
-def as_made_told(found: ResponseFindings, made: MadeFindings, gaps: Sequence[str]) -> str:
+def as_made_told(
+    found: ResponseFindings,
+    made: MadeFindings,
+    gaps: Sequence[str],
+    tell: Callable[[Verdict], str],
+) -> str:
     """Return how items that were made otherwise are taken, and what they say as made.
 
-    ``gaps``: the largest differences in words, told where there are no verdicts.
+    ``gaps``: the largest differences in words, told where there are no verdicts. ``tell`` gives the
+    sentence of a verdict.
     """
     said = {verdict.factor: verdict.verdict for verdict in found.verdicts}
-    differ = [v.sentence for v in made.verdicts if said.get(v.factor) != v.verdict]
+    differ = [tell(v) for v in made.verdicts if said.get(v.factor) != v.verdict]
     told = [as_planned_sentence(made.items)]
     if not made.n_items:
-        return " ".join([*told, NOTHING_LEFT])
+        return " ".join([*told, say(NOTHING_LEFT)])
     told.append(as_made_sentence(differ, () if made.verdicts else gaps))
     if made.left_out:
         told.append(left_out_sentence(made.left_out))

@@ -88,11 +88,10 @@ def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
     verdict = verdict_on(found, factor)
     turning = _turning(story, found, factor)
     if turning:
-        return [Paragraph(turning, "Advice")]
+        return [Paragraph(turning, say("Advice"))]
     if verdict is None or verdict.verdict != MATTERED:
         return []
-    label = story.response_label(found.name)
-    wish = f"{'less' if found.better == 'low' else 'more'} {label}"
+    wish = _wish(story, found)
     best, rivals, unknown = best_of(story, found, factor)
     if best is None:
         return []
@@ -111,7 +110,7 @@ def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
             names=names,
             never=never,
         )
-        return [Paragraph(text, "Advice")]
+        return [Paragraph(text, say("Advice"))]
     reason = ""
     if story.plan.by_lot and not found.n_failed:
         reason = say(
@@ -143,20 +142,26 @@ def _turning(story: Story, found: ResponseFindings, factor: str) -> str:
     better_first = (side.one, side.other) if found.better == "high" else (side.other, side.one)
     told = [
         say(
-            "with {level}, choose {level2}",
-            level=story.level(side.within, one.a[side.within]),
-            level2=story.level(factor, levels[factor]),
+            "with {other}, choose {version}",
+            other=story.level(side.within, one.a[side.within]),
+            version=story.level(factor, levels[factor]),
         )
         for one, levels in zip(better_first, (side.one.a, side.one.b), strict=True)
     ]
-    label = story.response_label(found.name)
-    wish = f"{'less' if found.better == 'low' else 'more'} {label}"
+    wish = _wish(story, found)
     return say(
         "It depends on {factor_label}. For {wish}: {list}.",
         factor_label=story.factor_label(side.within),
         wish=wish,
         list="; ".join(told),
     )
+
+
+def _wish(story: Story, found: ResponseFindings) -> str:
+    label = story.response_label(found.name)
+    if found.better == "low":
+        return say("less {label}", label=label)
+    return say("more {label}", label=label)
 
 
 def _not_surely(story: Story, found: ResponseFindings, factor: str, worthwhile: float) -> str:
@@ -263,17 +268,21 @@ def _unit(story: Story, factor: str) -> list[Block]:
 def means_table(story: Story, found: ResponseFindings, term: str) -> Table:
     """Return the averages of one variable, as a student reads them."""
     ratio = found.scale == "ratio"
-    average = say("average (geometric mean)") if ratio else "average"
     kind: Kind = "significant" if ratio else "number"
     means = means_of(found, term)
     decimals = max((interval_decimals(m.interval, m.mean) for m in means), default=2)
     columns = (
         Column("version", story.factor_label(term)),
         Column("items", say("{items} that worked", items=plural(story.item)), kind="count"),
-        *(
-            Column(name, title, found.unit, kind, decimals=decimals)
-            for name, title in (("average", average), ("from", ""), ("to", ""))
+        Column(
+            "average",
+            "average (geometric mean)" if ratio else "average",
+            found.unit,
+            kind,
+            decimals=decimals,
         ),
+        Column("from", "", found.unit, kind, decimals=decimals),
+        Column("to", "", found.unit, kind, decimals=decimals),
     )
     rows = tuple(_mean_row(story, term, mean) for mean in means)
     confidence = confidence_text(story.confidence)
@@ -310,14 +319,18 @@ def pair_told(interval: tuple[float | None, float | None], worthwhile: float, sc
     if low > top or high < bottom:
         return say("big enough to care about")
     if low > bottom and high < top:
-        return say("{part}too small to care about", part=say("a difference, ") if clear else "")
+        return (
+            say("a difference, too small to care about")
+            if clear
+            else say("too small to care about")
+        )
     return say("a difference, perhaps too small to care about") if clear else say("not settled")
 
 
 def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Table:
     """Return the pairs of one variable's versions, as a student reads them."""
     ratio = found.scale == "ratio"
-    unit, what = ("", say("times as much")) if ratio else (found.unit, "difference")
+    unit = "" if ratio else found.unit
     pairs = [
         pair_of(story, found, factor, one).larger_first() for one in comparisons_of(found, factor)
     ]
@@ -326,7 +339,9 @@ def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Tab
     columns = (
         Column("version", story.factor_label(factor)),
         Column("over", say("compared with")),
-        Column(what, what, unit, "number", decimals=decimals),
+        Column(
+            "times as much" if ratio else "difference", unit=unit, kind="number", decimals=decimals
+        ),
         Column("from", "from", unit, "number", decimals=decimals),
         Column("to", "to", unit, "number", decimals=decimals),
         *((Column("told", say("in words")),) if worthwhile is not None else ()),

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import gc
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +14,7 @@ from trials.record import Question, Store, Taken
 from trials.service.opening import held_plan
 from trials.service.questions import question_lines, question_to_dict
 from trials.service.summary import Summary, summary_of
+from trials.steady import steadily
 from trials.words.numbers import count
 
 _STATUS = {
@@ -97,18 +96,6 @@ def collect_files(folder: Path, files: tuple[Path, ...]) -> Collected:
         summary = summary_of(opened, state)
     notes = (*opened.notes, *(note for file in taken for note in file.notes))
     return Collected(folder, tuple(taken), summary.questions, notes, summary)
-
-
-@contextlib.contextmanager
-def steadily() -> Iterator[None]:
-    """Keep Python from looking for circles among millions of readings, which have none."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 def _with_others(refused: list[TrialsError], taken: list[Taken]) -> TrialsError:

@@ -15,7 +15,7 @@ from trials.design.values import Plan
 from trials.errors import TrialsError
 from trials.record import State, measured_state
 from trials.study import Study
-from trials.words.otherwise import moved_sentence
+from trials.words.otherwise import answer_decision, exchange_decision, moved_sentence
 
 Verdicts = dict[tuple[str, str], str]  # by response and factor
 
@@ -72,15 +72,14 @@ def _decisions(state: State) -> Iterator[_Decision]:
             others = tuple(kept if q.id == question.id else q for q in state.questions)
             yield _Decision(
                 question.id,
-                f"the answer to {question.id} ({question.answer})",
+                answer_decision(question.id, question.answer),
                 replace(state, questions=others),
             )
     for exchange in state.exchanges:
         others_of = tuple(one for one in state.exchanges if one != exchange)
-        both = f"{exchange.item} and {exchange.partner}"
         yield _Decision(
             f"swapped {exchange.item} {exchange.partner}",
-            f"the exchange of {both}",
+            exchange_decision(exchange.item, exchange.partner),
             replace(state, exchanges=others_of),
         )
 

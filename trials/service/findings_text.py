@@ -70,7 +70,9 @@ def _response_lines(response: ResponseFindings) -> list[str]:
     if response.as_made is not None:
         pairs = largest_pairs(response.as_made.comparisons).values()
         gaps = [gap_with_range(_pair(one, response)) for one in pairs]
-        lines += [f"  {as_made_told(response, response.as_made, gaps)}"]
+        lines += [
+            f"  {as_made_told(response, response.as_made, gaps, lambda verdict: verdict.sentence)}"
+        ]
     names = names_in(response, str, lambda path: path.rpartition("/")[2])
     lines += [f"  {text}" for text in what_it_hangs_on(response, names)]
     lines += [f"  {text}" for text in _pairs_told(response)]

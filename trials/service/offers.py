@@ -16,6 +16,7 @@ from trials.study import Study
 from trials.words.absent import offer_extension
 from trials.words.extending import FREE_NOW, fairly_added
 from trials.words.judging import cost_text
+from trials.words.language import say
 from trials.words.numbers import capital, plural
 
 
@@ -47,7 +48,7 @@ def extended(opened: Opened, state: State, missing: int) -> tuple[Offer, ...]:
 def fair_words(opened: Opened) -> str:
     """Return how new items are added fairly: nothing is lost by it while no result is known."""
     if not opened.here.findings.exists():
-        return FREE_NOW
+        return say(FREE_NOW)
     return fairly_added(declared=look_left(opened.study, opened.plan))
 
 

@@ -19,7 +19,8 @@ from trials.quantities import convert, convertible, nice
 from trials.reduction import reducer_of
 from trials.study import Study
 from trials.study.values import FailedRule, Response
-from trials.words.numbers import given, listing
+from trials.words.numbers import given
+from trials.words.otherwise import promised_sentence
 
 # Of each response: what its verdicts rest on. The failed rule is looked at apart.
 PROMISED = ("worthwhile", "compare", "better", "primary")
@@ -177,13 +178,12 @@ def _other_verdict(
     factor = study.factor(verdict.factor).label or verdict.factor
     whose = ""
     if len(study.responses) > 1:
-        whose = f" for {study.response(found.name).label or found.name}"
+        whose = study.response(found.name).label or found.name
     return OtherVerdict(
         factor=verdict.factor,
         changes=tuple(changes),
         verdict=verdict.verdict,
-        sentence=f"With {listing(changes)} the verdict on {factor}{whose} would be: "
-        f"{verdict.verdict}.",
+        sentence=promised_sentence(factor, whose, verdict.verdict, changes),
     )
 
 

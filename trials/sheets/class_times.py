@@ -19,9 +19,10 @@ from trials.classroom.arrange import (
 from trials.design.values import PlanRow
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
-from trials.sheets.parts import Job, Line, duration
+from trials.sheets.parts import Job, Line
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
+from trials.words.durations import duration
 from trials.words.gone import finished_by_others
 from trials.words.numbers import capital, count, listing
 

@@ -18,9 +18,10 @@ from trials.classroom.arrange import (
     step_label,
 )
 from trials.render.typeset import pdf, template
-from trials.sheets.parts import Job, Line, caution_lines, duration, symbol_names
+from trials.sheets.parts import Job, Line, caution_lines, symbol_names
 from trials.study.values import Step
 from trials.words import cautions, class_times
+from trials.words.durations import duration
 from trials.words.numbers import capital, count, listing
 
 

@@ -27,10 +27,9 @@ from trials.render.symbols import symbol_of
 from trials.render.typeset import Paper
 from trials.study.values import Caution, Step, Study
 from trials.words.cautions import code_text, sorted_codes
-from trials.words.numbers import NBSP, capital, count, listing, plural
+from trials.words.durations import duration
+from trials.words.numbers import capital, count, listing, plural
 
-_HOUR: Final = 60
-_DAY: Final = 24 * _HOUR
 _MOST_CODES: Final = 12  # more than these in one line can't be found any more
 Line = dict[str, Any]
 
@@ -88,23 +87,6 @@ def names_a_level(study: Study, text: str) -> bool:
         level for factor in study.factors if factor.kind == "category" for level in factor.levels
     ]
     return any(re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text, re.IGNORECASE) for name in names)
-
-
-def duration(minutes: float) -> str:
-    """Return a time span as people say it.
-
-    Examples
-    --------
-    >>> duration(8), duration(90), duration(30240), duration(0.5), duration(120)
-    ('8\\xa0min', '1\\xa0h 30\\xa0min', '21\\xa0days', '0.5\\xa0min', '2\\xa0h')
-    """
-    if minutes < 2 * _HOUR - 30 or minutes != int(minutes):
-        return f"{minutes:g}{NBSP}min"
-    hours, rest = divmod(int(minutes), _HOUR)
-    if minutes < 2 * _DAY:
-        return f"{hours}{NBSP}h" + (f" {rest}{NBSP}min" if rest else "")
-    days, left = divmod(int(minutes), _DAY)
-    return f"{days}{NBSP}days" + (f" {left // _HOUR}{NBSP}h" if left >= _HOUR else "")
 
 
 def step_time(step: Step, times: int = 1, each: str = "") -> str:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from trials.words.language import say
 from trials.words.numbers import count, listing, percent
 
 WHAT: Mapping[str, str] = MappingProxyType(
@@ -104,11 +105,12 @@ def search_sentence(proved: bool, starts: int, efficiency: float) -> str:
     that could be possible.'
     """
     if proved:
-        return "No other way of dealing the versions out could compare them better."
-    tries = count(starts, "try") if starts == 1 else f"{starts} tries"
-    return (
-        f"The best way of dealing the versions out that was found in {tries}: at least "
-        f"{percent(math.floor(100 * efficiency) / 100)} of the best that could be possible."
+        return say("No other way of dealing the versions out could compare them better.")
+    return say(
+        "The best way of dealing the versions out that was found in {n_tries}: at least {share} of "
+        "the best that could be possible.",
+        n_tries=count(starts, say("try")),
+        share=percent(math.floor(100 * efficiency) / 100),
     )
 
 
@@ -124,17 +126,22 @@ def criterion_sentence(criterion: str, worst: float | None) -> str:
     'The layout was searched for under criterion A, the mean variance of the declared comparisons.'
     """
     what = {
-        "A": "the mean variance of the declared comparisons",
-        "D": "the joint confidence region of all effects",
-        "I": "the mean variance of prediction over the recipes",
+        "A": say("the mean variance of the declared comparisons"),
+        "D": say("the joint confidence region of all effects"),
+        "I": say("the mean variance of prediction over the recipes"),
     }[criterion]
-    first = f"The layout was searched for under criterion {criterion}, {what}."
+    first = say(
+        "The layout was searched for under criterion {criterion}, {what}.",
+        criterion=criterion,
+        what=what,
+    )
     if worst is None:
         return first
-    return (
-        f"{first} Were groups to vary 0, 1 or 4 times as much as items, it would still have at "
-        f"least {percent(math.floor(100 * worst) / 100)} of the efficiency of the best layout "
-        "found for that."
+    return say(
+        "{first} Were groups to vary 0, 1 or 4 times as much as items, it would still have at "
+        "least {share} of the efficiency of the best layout found for that.",
+        first=first,
+        share=percent(math.floor(100 * worst) / 100),
     )
 
 
@@ -151,7 +158,9 @@ def worth_sentence(times: float | None) -> str:
     'Each of them keeps the same balance, and leaves nothing open that is asked.'
     """
     if times is None:
-        told = "leaves nothing open that is asked"
-    else:
-        told = f"its criterion is at most {percent(times - 1)} above the best found"
-    return f"Each of them keeps the same balance, and {told}."
+        return say("Each of them keeps the same balance, and leaves nothing open that is asked.")
+    return say(
+        "Each of them keeps the same balance, and its criterion is at most {more} above the best "
+        "found.",
+        more=percent(times - 1),
+    )

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import reduce
 
+from trials.words.language import say
 from trials.words.numbers import capital, listing
 
 Ban = tuple[Sequence[str], Sequence[str]]  # versions together, and to whom; nobody: to every item
@@ -20,12 +22,16 @@ def bans_sentence(bans: Sequence[Ban]) -> str:
     """
     if not bans:
         return ""
-    told = [_one(" with ".join(what), who) for what, who in bans]
-    return f"Never made in any layout that could have been drawn: {'; '.join(told)}."
+    told = [_one(_together(what), who) for what, who in bans]
+    return say("Never made in any layout that could have been drawn: {bans}.", bans="; ".join(told))
 
 
 def _one(what: str, who: Sequence[str]) -> str:
-    return f"{what} by {listing(who)}" if who else what
+    return say("{what} by {who}", what=what, who=listing(who)) if who else what
+
+
+def _together(versions: Sequence[str]) -> str:
+    return reduce(lambda one, other: say("{one} with {other}", one=one, other=other), versions)
 
 
 def sheet_sentence(what: Sequence[str], who: Sequence[str]) -> str:
@@ -36,7 +42,7 @@ def sheet_sentence(what: Sequence[str], who: Sequence[str]) -> str:
     >>> sheet_sentence(["heat burner"], ["team T3"])
     'Heat burner is not on this list: it was ruled out for team T3 before the plan was drawn.'
     """
-    versions = capital(" with ".join(what))
+    versions = capital(_together(what))
     return (
         f"{versions} is not on this list: it was ruled out for {listing(who)} before the plan was "
         "drawn."

@@ -51,18 +51,25 @@ def certificate_told(
     >>> certificate_told([heat], [], "power", 0.95)[0].replace(chr(160), " ")
     'You ran a fair test. It rules out differences larger than 0.32 mW between versions of heat.'
     """
-    among = say("Of the {failed} that worked, it", failed=failed) if failed else "It"
     parts = [
-        say("larger than {text} between versions of {factor}", text=one.text, factor=one.factor)
+        say("larger than {size} between versions of {factor}", size=one.text, factor=one.factor)
         for one in ruled_out
     ]
-    line = say(
-        "You ran a fair test. {among} rules out differences {parts}.",
-        among=among,
-        parts=listing(parts),
+    differences = listing(parts)
+    line = (
+        say(
+            "You ran a fair test. Of the {items} that worked, it rules out differences "
+            "{differences}.",
+            items=failed,
+            differences=differences,
+        )
+        if failed
+        else say(
+            "You ran a fair test. It rules out differences {differences}.", differences=differences
+        )
     )
     if silent:
-        line += say(" Of {list} it rules out nothing.", list=listing(list(silent)))
+        line += say(" Of {variables} it rules out nothing.", variables=listing(silent))
     averages = say(" These are averages over the other variables.") if len(ruled_out) > 1 else ""
     gloss = say(
         "They are differences in {response}. Ruled out means outside the range of doubt: for each "

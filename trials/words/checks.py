@@ -10,18 +10,19 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
-from trials.words.language import marked, say
-from trials.words.numbers import count, listing, plural
+from trials.words.language import marked, say, say_as
+from trials.words.numbers import listing, plural
+from trials.words.sentences import verdict_text
 
-STEADY = marked("Leaving out any single {0} would change none of these answers.")
+STEADY = marked("Leaving out any single {kinds} would change none of these answers.")
 NO_REASON = marked(
     "That is no reason to leave anything out: the answer is the one from all of them. But it "
     "stands close to the line, and more of the same would make it firmer."
 )
 AGE = "column:age"  # the code of a raw column that tells how old an item was
 AGE_UNKNOWN = marked(
-    "When each {0} was finished is not in the record, so nothing is said of how old it was when it "
-    "was measured."
+    "When each {item} was finished is not in the record, so nothing is said of how old it was "
+    "when it was measured."
 )
 _NAMED = 3  # members of one kind that a sentence names
 
@@ -48,7 +49,9 @@ class Names:
 
     def member(self, kind: str, name: str) -> str:
         """Return a member with its kind: "firing F3"."""
-        return f"{self.kind(kind)} {self.own(kind, name)}"
+        return say_as(
+            "one of a kind", "{kind} {name}", kind=self.kind(kind), name=self.own(kind, name)
+        )
 
 
 def beside_text(code: str) -> str:
@@ -59,7 +62,7 @@ def beside_text(code: str) -> str:
     >>> beside_text("making"), beside_text("column:light")
     ('order of making', 'light')
     """
-    return _BESIDE.get(code, code.partition(":")[2] or code)
+    return say(_BESIDE[code]) if code in _BESIDE else code.partition(":")[2] or code
 
 
 def sensitivity_sentences(diagnostics: Mapping[str, Any], names: Names) -> tuple[str, ...]:
@@ -80,11 +83,12 @@ def sensitivity_sentences(diagnostics: Mapping[str, Any], names: Names) -> tuple
     influence = diagnostics.get("influence") or {}
     out = [*_without(influence, names), *_with_drift(diagnostics.get("drift") or {}, names)]
     if out:
-        return (*out, NO_REASON) if influence.get("moves") else tuple(out)
+        return (*out, say(NO_REASON)) if influence.get("moves") else tuple(out)
     kinds = list(_totals(influence))
     if not kinds:
         return ()
-    return (STEADY.format(listing([names.kind(kind) for kind in reversed(kinds)], "or")),)
+    named = [names.kind(kind) for kind in reversed(kinds)]
+    return (say(STEADY, kinds=listing(named, "or")),)
 
 
 def _totals(influence: Mapping[str, Any]) -> dict[str, int]:
@@ -110,7 +114,7 @@ def _without(influence: Mapping[str, Any], names: Names) -> list[str]:
                 "Without {gone} the answer about {factor} would be '{verdict}'.",
                 gone=gone,
                 factor=names.factor(factor),
-                verdict=verdict,
+                verdict=verdict_text(verdict),
             )
         )
     return out
@@ -119,25 +123,25 @@ def _without(influence: Mapping[str, Any], names: Names) -> list[str]:
 def _some(kind: str, members: Sequence[str], totals: Mapping[str, int], names: Names) -> str:
     if len(members) <= _NAMED:
         return listing([names.member(kind, member) for member in members], "or")
-    label, total = names.kind(kind), totals.get(kind, len(members))
+    labels, total = plural(names.kind(kind)), totals.get(kind, len(members))
     if len(members) == total:
-        return say("any one of the {n_labels}", n_labels=count(total, label))
+        return say("any one of the {total} {labels}", total=total, labels=labels)
     return say(
         "any one of {n_members} of the {total} {labels}",
         n_members=len(members),
         total=total,
-        labels=plural(label),
+        labels=labels,
     )
 
 
 def _with_drift(drift: Mapping[str, Any], names: Names) -> list[str]:
     return [
         say(
-            "If what goes with the {beside_text} is taken off first, the answer about "
-            "{factor} would be '{move}'.",
-            beside_text=beside_text(code),
+            "If what goes with the {beside} is taken off first, the answer about "
+            "{factor} would be '{verdict}'.",
+            beside=beside_text(code),
             factor=names.factor(move["factor"]),
-            move=move["verdict"],
+            verdict=verdict_text(move["verdict"]),
         )
         for code, told in drift.items()
         for move in told.get("moves") or ()

@@ -116,30 +116,26 @@ def fits(pair: Pair) -> str:
 def _ratio_range(pair: Pair) -> str:
     low, high = pair.interval
     if low is None:
-        return say("up to {times} as much", times=times(high or 0.0, pair.decimals))
+        return say("up to {high} as much", high=times(high or 0.0, pair.decimals))
     if high is None:
         return say("{low} as much or more", low=times(low, pair.decimals))
-    return say(
-        "anything from {low} to {high} as much",
-        low=number(low, pair.decimals),
-        high=times(high, pair.decimals),
-    )
+    start, end = _ratio_ends(pair, low, high)
+    return say("anything from {low} to {high} as much", low=start, high=end)
 
 
 def _difference_range(pair: Pair) -> str:
     low, high = pair.interval
     if low is None:
-        return say("up to {signed}", signed=_signed(pair, high or 0.0))
+        return say("up to {high}", high=_signed(pair, high or 0.0))
     if high is None:
-        return say("{signed} or beyond", signed=_signed(pair, low))
-    # "from 0.10 to 0.32 mW more" where both ends say the same, else each says its own
-    start = number(low, pair.decimals) if low >= 0 else _signed(pair, low)
-    return say("anything from {start} to {signed}", start=start, signed=_signed(pair, high))
+        return say("{low} or beyond", low=_signed(pair, low))
+    start, end = _difference_ends(pair, low, high)
+    return say("anything from {low} to {high}", low=start, high=end)
 
 
 def _signed(pair: Pair, x: float) -> str:
     size = with_unit(number(abs(x), pair.decimals), pair.unit)
-    return f"{size} {'less' if x < 0 else 'more'}"
+    return say("{size} less", size=size) if x < 0 else say("{size} more", size=size)
 
 
 def margin(worthwhile: float, scale: Scale, unit: str) -> str:
@@ -164,7 +160,26 @@ def gap_with_range(pair: Pair) -> str:
     text = gap(pair)
     if pair.estimate is None or pair.interval == (None, None):
         return text
-    told = fits(pair).removeprefix("anything from ")
-    if pair.scale == "ratio":
-        told = told.removesuffix(" as much")
-    return say("{text} ({told} fits the data)", text=text, told=told)
+    pair = pair.larger_first()
+    low, high = pair.interval
+    if low is None or high is None:
+        return say("{gap} ({ends} fits the data)", gap=text, ends=_one_end(pair))
+    start, end = (_ratio_ends if pair.scale == "ratio" else _difference_ends)(pair, low, high)
+    return say("{gap} ({low} to {high} fits the data)", gap=text, low=start, high=end)
+
+
+def _one_end(pair: Pair) -> str:
+    low, high = pair.interval
+    if pair.scale == "ratio" and low is None:
+        return say("up to {high}", high=times(high or 0.0, pair.decimals))
+    return fits(pair)
+
+
+def _ratio_ends(pair: Pair, low: float, high: float) -> tuple[str, str]:
+    return number(low, pair.decimals), times(high, pair.decimals)
+
+
+def _difference_ends(pair: Pair, low: float, high: float) -> tuple[str, str]:
+    # "from 0.10 to 0.32 mW more" where both ends say the same, else each says its own
+    start = number(low, pair.decimals) if low >= 0 else _signed(pair, low)
+    return start, _signed(pair, high)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from trials.words.comparing import Pair, gap, gap_with_range
 from trials.words.language import say
-from trials.words.numbers import plural
+from trials.words.numbers import listing, plural
 
 
 @dataclass(frozen=True)
@@ -58,11 +58,11 @@ def crossing_sentence(facts: CrossFacts, *, ranges: bool = True) -> str:
     """
     tell = gap_with_range if ranges else gap
     told = say(
-        "With {at_one}, {tell}; with {at_other}, {tell2}.",
+        "With {at_one}, {gap}; with {at_other}, {other_gap}.",
         at_one=facts.at_one,
-        tell=tell(facts.one),
+        gap=tell(facts.one),
         at_other=facts.at_other,
-        tell2=tell(facts.other),
+        other_gap=tell(facts.other),
     )
     doubt = "" if facts.beyond else say(" It may be by less than you would care about.")
     return f"{crossing_what(facts)}. {told}{doubt}"
@@ -71,14 +71,11 @@ def crossing_sentence(facts: CrossFacts, *, ranges: bool = True) -> str:
 def crossing_what(facts: CrossFacts) -> str:
     """Return what depends on what, without a full stop and without a number."""
     start = say("Of the {items} that worked, ", items=plural(facts.item)) if facts.failed else ""
+    both = listing([facts.factor, facts.within])
     if facts.caused:
-        together = say(
-            "{factor} and {within} matter together", factor=facts.factor, within=facts.within
-        )
+        together = say("{both} matter together", both=both)
     else:
-        together = say(
-            "look at {factor} and {within} together", factor=facts.factor, within=facts.within
-        )
+        together = say("look at {both} together", both=both)
     text = f"{start}{together}: {depends_clause(facts)}"
     return text[0].upper() + text[1:]
 

@@ -70,11 +70,7 @@ def part_sentence(plan: Plan, items: str) -> str:
     """Return how the versions of the last part were dealt; ``items``: what several are called."""
     part = plan.parts[-1]
     lost = (
-        say(
-            "{n_without} {items} lost",
-            n_without=len(part.without),
-            items=say("of the earlier ") + items,
-        )
+        say("{n_lost} of the earlier {items} lost", n_lost=len(part.without), items=items)
         if part.without
         else ""
     )
@@ -175,19 +171,22 @@ def questions_sentence(questions: tuple[str, ...], folder: str) -> str:
     """
     if not questions:
         return ""
-    verb, whose, them = ("is", say("Its answer"), "it") if len(questions) == 1 else (
-        "are", say("Their answers"), "them",
-    )  # fmt: skip
+    if len(questions) == 1:
+        return say(
+            "1 question about the readings is still open ({question}). Its answer can change how "
+            "many more are needed. Settle it with trials answer {folder}, run trials analyse "
+            "{folder}, then ask for the new part again: while its sheets are not printed that "
+            "costs nothing.",
+            question=questions[0],
+            folder=folder,
+        )
     return say(
-        "{n_questions} about the readings {verb} still open "
-        "({list}). {whose} can change how many more are needed. Settle {them} "
-        "with trials answer {folder}, run trials analyse {folder}, then ask for the new part "
-        "again: while its sheets are not printed that costs nothing.",
-        n_questions=count(len(questions), "question"),
-        verb=verb,
-        list=listing(list(questions)),
-        whose=whose,
-        them=them,
+        "{n} questions about the readings are still open ({questions}). Their answers can change "
+        "how many more are needed. Settle them with trials answer {folder}, run trials analyse "
+        "{folder}, then ask for the new part again: while its sheets are not printed that costs "
+        "nothing.",
+        n=len(questions),
+        questions=listing(questions),
         folder=folder,
     )
 

@@ -5,10 +5,12 @@ The textbook names stand in the list of options and on the page on methods only.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from trials.words.language import marked, say
 from trials.words.numbers import listing
 
 MOST_NAMED = 6
@@ -25,64 +27,64 @@ class FamilyWords:
 FAMILY_WORDS: Mapping[str, FamilyWords] = MappingProxyType(
     {
         "completely_randomised": FamilyWords(
-            "completely randomised design",
+            marked("completely randomised design"),
             "Every version is made equally often, and chance alone says which item gets which.",
         ),
         "randomised_blocks": FamilyWords(
-            "randomised complete block design",
+            marked("randomised complete block design"),
             "Every group is a small fair test of its own: it holds every version, so differences "
             "between groups can't favour one.",
         ),
         "latin_square": FamilyWords(
-            "Latin square",
+            marked("Latin square"),
             "Every version comes once in each row and once in each column, so two nuisances are "
             "kept out at the same time.",
         ),
         "incomplete_blocks": FamilyWords(
-            "balanced incomplete block design",
+            marked("balanced incomplete block design"),
             "The groups are too small for all versions, so each holds some of them, and any two "
             "versions meet in a group equally often.",
         ),
         "confounded": FamilyWords(
-            "confounded factorial in blocks",
+            marked("confounded factorial in blocks"),
             "All recipes are made, but a group is too small to hold them all. They are shared out "
             "so that only what matters least is mixed up with the groups.",
         ),
         "split_plot": FamilyWords(
-            "split-plot design",
+            marked("split-plot design"),
             "One variable is set for a whole group at a time, another for each item in it. The "
             "first is compared between groups, the second within them.",
         ),
         "criss_cross": FamilyWords(
-            "criss-cross (strip-plot) design",
+            marked("criss-cross (strip-plot) design"),
             "One variable is set for whole rows and another for whole columns, and every item "
             "gets what its row and its column got.",
         ),
         "full_factorial": FamilyWords(
-            "full factorial design",
+            marked("full factorial design"),
             "Every version of each variable is made with every version of the others.",
         ),
         "fractional": FamilyWords(
-            "two-level fractional factorial design",
+            marked("two-level fractional factorial design"),
             "Only some of the recipes are made, chosen so that every variable is still compared "
             "fairly. In return some joint workings of variables are mixed up.",
         ),
         "plackett_burman": FamilyWords(
-            "Plackett-Burman design",
+            marked("Plackett-Burman design"),
             "Very few recipes for very many variables: it finds the ones that stand out, and "
             "says nothing safe about how two of them work together.",
         ),
         "with_control": FamilyWords(
-            "one factor with a control (square-root rule)",
+            marked("one factor with a control (square-root rule)"),
             "The control is made more often than each other version, because every version is "
             "compared with it.",
         ),
         "practice_run": FamilyWords(
-            "practice run",
+            marked("practice run"),
             "A few items are made alike, to see how much they differ by themselves.",
         ),
         "searched": FamilyWords(
-            "plan found by search",
+            marked("plan found by search"),
             "No ready-made plan fits these numbers, so the program tried very many and kept the "
             "one that compares best.",
         ),
@@ -91,15 +93,26 @@ FAMILY_WORDS: Mapping[str, FamilyWords] = MappingProxyType(
 
 _ARRANGED: Mapping[str, str] = MappingProxyType(
     {
-        "completely_randomised": "completely randomised",
-        "randomised_blocks": "in randomised complete blocks",
-        "latin_square": "in a Latin square",
-        "incomplete_blocks": "in balanced incomplete blocks",
-        "confounded": "confounded in blocks",
-        "split_plot": "in a split-plot arrangement",
-        "criss_cross": "in a criss-cross (strip-plot) arrangement",
-        "searched": "arrangement found by search",
+        "completely_randomised": marked("completely randomised"),
+        "randomised_blocks": marked("in randomised complete blocks"),
+        "latin_square": marked("in a Latin square"),
+        "incomplete_blocks": marked("in balanced incomplete blocks"),
+        "confounded": marked("confounded in blocks"),
+        "split_plot": marked("in a split-plot arrangement"),
+        "criss_cross": marked("in a criss-cross (strip-plot) arrangement"),
+        "searched": marked("arrangement found by search"),
     }
+)
+
+# what is made, as ``_made`` writes it, besides the textbook names
+_MADE = (
+    marked("full factorial {levels}"),
+    marked("full factorial"),
+    marked("two-level fractional factorial {fraction}, resolution {resolution}"),
+    marked("two-level fractional factorial {fraction}"),
+    marked("two-level fractional factorial"),
+    marked("Plackett-Burman design in {n} runs"),
+    marked("recipes chosen by search"),
 )
 
 
@@ -135,6 +148,34 @@ def textbook_name(facts: FamilyFacts) -> str:
     if facts.arrangement == "completely_randomised" and facts.treatments == "none":
         return made
     return f"{made}, {_ARRANGED[facts.arrangement]}{groups}"
+
+
+def told_name(name: str) -> str:
+    """Return a plan's textbook name, as ``textbook_name`` wrote it, in the language written now.
+
+    Examples
+    --------
+    >>> told_name("full factorial 3 x 2, in a Latin square (row, column)")
+    'full factorial 3 x 2, in a Latin square (row, column)'
+    """
+    known = [one.textbook for one in FAMILY_WORDS.values()]
+    for whole in known:
+        if name == whole or name.startswith(f"{whole} ("):
+            return say(whole) + name.removeprefix(whole)
+    for arranged in _ARRANGED.values():
+        made, found, groups = name.partition(f", {arranged}")
+        if found:
+            return f"{_told_made(made, known)}, {say(arranged)}{groups}"
+    return _told_made(name, known)
+
+
+def _told_made(made: str, known: Sequence[str]) -> str:
+    for pattern in (*known, *_MADE):
+        places = re.sub(r"\\{(\w+)\\}", r"(?P<\1>.+)", re.escape(pattern))
+        fit = re.fullmatch(places, made)
+        if fit is not None:
+            return say(pattern, **fit.groupdict())
+    return made
 
 
 def _made(facts: FamilyFacts) -> str:

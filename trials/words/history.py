@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from trials.words.language import marked, say
 
-_NOTHING = "nothing"
-
 
 def change_text(
     what: str,
@@ -28,18 +26,17 @@ def change_text(
     >>> change_text("lost", "K7", "", after="lost", why="fell (T1)")
     'lost: K7. Why: fell (T1)'
     """
-    told = f"{question} {_DONE.get(what, what)}".strip()
+    told = f"{question} {say(_DONE[what])}".strip()
     whom = ", ".join(part for part in (item, column) if part)
-    said = f"{before or _NOTHING} -> {after or _NOTHING}"
-    if what in ("lost", "question", say("question gone"), "kept"):
+    said = f"{before or say('nothing')} -> {after or say('nothing')}"
+    if what in ("lost", "question", "question gone", "kept"):
         said = (after or before or "") if what != "lost" else ""
     elif what == "file":
         said = after or ""
     why = say(". Why: {why}", why=why) if why else ""
-    where = f" ({place})" if place and what not in ("file", say("newer file")) else ""
-    parts = [
-        part for part in (place if what in ("file", say("newer file")) else whom, said) if part
-    ]
+    of_file = what in ("file", "newer file")
+    where = f" ({place})" if place and not of_file else ""
+    parts = [part for part in (place if of_file else whom, said) if part]
     return f"{told}: {': '.join(parts)}{where}{why}"
 
 
@@ -50,10 +47,15 @@ _DONE = {
     "changed": marked("changed in the newer file"),
     "gone": marked("gone in the newer file"),
     "read anew": marked("read anew"),
-    "question": "asked",
+    "question": marked("asked"),
+    "corrected": marked("corrected"),
+    "lost": marked("lost"),
+    "kept": marked("kept"),
+    "set aside": marked("set aside"),
     "question gone": marked("no longer asked"),
     "exchanged": marked("labels exchanged"),
     "not exchanged": marked("labels not exchanged after all"),
     "made": marked("made otherwise"),
+    "absent": marked("absent"),
     "not absent": marked("not absent after all"),
 }

@@ -10,25 +10,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from trials.words.comparing import Pair, fits, gap, gap_with_range
-from trials.words.crossing import CrossFacts, depends_clause, distinct
-from trials.words.language import marked, say
-from trials.words.numbers import (
-    capital,
-    chance_of,
-    chance_sentence,
-    count,
-    listing,
-    plural,
-)
-from trials.words.sentences import (
-    MATTERED,
-    NO_DIFFERENCE,
-    NOT_SETTLED,
-    VerdictFacts,
-    gone_words,
-    way_out,
-)
+from trials.words.language import marked, say, say_as
+from trials.words.numbers import capital, count, listing, plural
+from trials.words.sentences import VerdictFacts, gone_words, way_out
 
 Told = tuple[str, str]
 
@@ -79,7 +63,7 @@ def studies(confidence: float) -> str:
     """
     if abs(confidence - 0.95) < 1e-9:
         return say("about 19 of 20 studies")
-    return say("about {confidence} of 100 studies", confidence=round(100 * confidence))
+    return say("about {n} of 100 studies", n=round(100 * confidence))
 
 
 # ---- what was asked and how it was set up --------------------------------------------------------
@@ -87,10 +71,12 @@ def studies(confidence: float) -> str:
 
 def why_told(question: str, prediction: str) -> Told:
     """Return what was asked, and what was expected."""
-    asked = say("We wanted to know: \u201c{closed}\u201d", closed=closed(question))
+    asked = say("We wanted to know: \u201c{question}\u201d", question=closed(question))
     if not prediction.strip():
         return asked, say("We wrote down no prediction, so there is none to hold the result up to.")
-    return asked, say("This is what we expected: \u201c{closed}\u201d", closed=closed(prediction))
+    return asked, say(
+        "This is what we expected: \u201c{prediction}\u201d", prediction=closed(prediction)
+    )
 
 
 @dataclass(frozen=True)
@@ -112,7 +98,7 @@ def changed_told(facts: SetUpFacts) -> Told:
     >>> changed_told(SetUpFacts((("dye", 3), ("heat", 2)), "power", "mW", ("one lamp",), "cell"))[0]
     'We changed dye (3 versions) and heat (2 versions), and we measured power in mW.'
     """
-    changed = listing([f"{label} ({count(n, 'version')})" for label, n in facts.variables])
+    changed = listing([f"{label} ({count(n, say('version'))})" for label, n in facts.variables])
     unit = say(" in {unit}", unit=facts.unit) if facts.unit and facts.unit != "1" else ""
     first = say(
         "We changed {changed}, and we measured {response}{unit}.",
@@ -122,13 +108,21 @@ def changed_told(facts: SetUpFacts) -> Told:
     )
     if not facts.same:
         return first, say("We wrote down nothing that we kept the same, so more may have changed.")
-    start = say(
-        "For every {item} we kept {n_things} the same",
+    one = closed(facts.same[0])
+    n_things = count(len(facts.same), say("thing"))
+    if len(facts.same) == 1:
+        return first, say(
+            "For every {item} we kept {n_things} the same: {one}",
+            item=facts.item,
+            n_things=n_things,
+            one=one,
+        )
+    return first, say(
+        "For every {item} we kept {n_things} the same, for example: {one}",
         item=facts.item,
-        n_things=count(len(facts.same), "thing"),
+        n_things=n_things,
+        one=one,
     )
-    link = ": " if len(facts.same) == 1 else say(", for example: ")
-    return first, f"{start}{link}{closed(facts.same[0])}"
 
 
 @dataclass(frozen=True)
@@ -167,10 +161,11 @@ def many_told(facts: ManyFacts) -> Told:
             else say("{least} to {n_units}", least=least, n_units=count(most, unit))
         )
         alike.setdefault(n, []).append(label)
-    verbs = [say("was on"), *["on"] * len(alike)]
     told = [
-        say("of {labels} {verb} {n}", labels=listing(labels), verb=verb, n=n)
-        for verb, (n, labels) in zip(verbs, alike.items(), strict=False)
+        say("of {labels} on {n_units}", labels=listing(labels), n_units=n)
+        if place
+        else say("of {labels} was on {n_units}", labels=listing(labels), n_units=n)
+        for place, (n, labels) in enumerate(alike.items())
     ]
     first = say(
         "We planned {n_items}, so that each version {told}.",
@@ -240,262 +235,6 @@ def shared_out_told(facts: DrawnFacts) -> Told:
     if facts.draws > 1:
         more.append(say("we drew {draws} times before we took this plan", draws=facts.draws))
     return first, f"{listing(more)}."
-
-
-# ---- what was found ------------------------------------------------------------------------------
-
-
-ALL_SETTLED = marked("No variable that we changed is left unsettled.")
-
-
-def found_told(facts: Sequence[VerdictFacts]) -> Told:
-    """Return which variables mattered, and which are not settled.
-
-    Examples
-    --------
-    >>> heat = VerdictFacts("heat", "mattered", "beyond", "power", "ratio", 1.3)
-    >>> dye = VerdictFacts("dye", "not settled", "wide", "power", "ratio", 1.3)
-    >>> found_told([heat, dye])
-    ('Heat mattered for power.', "Dye is not settled, and that is not the same as 'no difference'.")
-    """
-    one = facts[0]
-    start = say("of the {items} that worked, ", items=plural(one.item)) if one.failed else ""
-    clauses = _settled_clauses(facts)
-    open_ = [f for f in facts if f.verdict == NOT_SETTLED and f.reason != "depends"]
-    names = listing([f.factor for f in open_], "or")
-    if clauses:
-        first = capital(f"{start}{listing(clauses)}.")
-        if not open_:
-            return first, ALL_SETTLED
-        verb = "is" if len(open_) == 1 else "are"
-        return first, say(
-            "{listing} {verb} not settled, and that is not the same as 'no difference'.",
-            listing=capital(listing([f.factor for f in open_])),
-            verb=verb,
-        )
-    verb = say("matters for") if one.randomised else say("goes with")
-    first = say(
-        "Nothing is settled yet: we can't tell whether {names} {verb} {response}.",
-        names=names,
-        verb=verb,
-        response=one.response,
-    )
-    seen = [f.factor for f in open_ if f.reason == "clear_not_surely_big"]
-    if seen:
-        return first, say(
-            "We did see a clear difference for {seen}, but it may be too small to care about.",
-            seen=listing(seen),
-        )
-    return first, say("That is not the same as 'no difference': there may be one, big or small.")
-
-
-def with_missing(told: Told, versions: Sequence[str], item: str) -> Told:
-    """Return what was found, with the versions of which nothing is left.
-
-    Examples
-    --------
-    >>> found = ("Dye mattered for power.", "No variable that we changed is left unsettled.")
-    >>> with_missing(found, ["burner"], "cell")[1]
-    'Of burner we only know that no cell with it gave a value.'
-    """
-    if not versions:
-        return told
-    it = "it" if len(versions) == 1 else "them"
-    text = say(
-        "of {versions} we only know that no {item} with {it} gave a value.",
-        versions=listing(versions),
-        item=item,
-        it=it,
-    )
-    first, second = told
-    return first, capital(text) if second == ALL_SETTLED else f"{second.rstrip('.')}; {text}"
-
-
-def _settled_clauses(facts: Sequence[VerdictFacts]) -> list[str]:
-    one = facts[0]
-    mattered = [f.factor for f in facts if f.verdict == MATTERED]
-    little = [f.factor for f in facts if f.verdict == NO_DIFFERENCE]
-    together = distinct([c for f in facts if f.verdict != NO_DIFFERENCE for c in f.crossings])
-    clauses = []
-    if mattered and one.randomised:
-        clauses.append(
-            say(
-                "{mattered} mattered for {response}",
-                mattered=listing(mattered),
-                response=one.response,
-            )
-        )
-    elif mattered:
-        clauses.append(
-            say(
-                "{mattered} went with a difference in {response} big enough to care about",
-                mattered=listing(mattered),
-                response=one.response,
-            )
-        )
-    clauses += [depends_clause(c) for c in together]
-    if little:
-        verb = "made" if one.randomised else say("went with")
-        clauses.append(
-            say("{little} {verb} no practical difference", little=listing(little), verb=verb)
-        )
-    return clauses
-
-
-@dataclass(frozen=True)
-class LeadFacts:
-    """The variable that the result is told by: the one that mattered most, or stands out most.
-
-    Parameters
-    ----------
-    pair : its two versions furthest apart; None where nothing was compared.
-    cross : the other variable that it depends on; None where it depends on none.
-    care : the difference that was said to be worth caring about; "" where none was.
-    p, p_drawn : chance of such a gap if it did nothing, by the fit, and by drawing lots again;
-        with ``cross`` of such a pattern if the two did nothing together, all pairs counted in.
-    units : what its versions were given to ("cells", "firings").
-    ranks : whether only the order of all items could be used.
-    """
-
-    factor: str
-    item: str
-    units: str
-    confidence: float
-    pair: Pair | None = None
-    cross: CrossFacts | None = None
-    care: str = ""
-    failed: bool = False
-    p: float | None = None
-    p_drawn: float | None = None
-    ranks: bool = False
-
-
-def size_told(facts: LeadFacts) -> Told:
-    """Return how big the difference is, and how sure that is.
-
-    Examples
-    --------
-    >>> pair = Pair("oven", "burner", 0.2137, (0.1042, 0.3232), "difference", "mW")
-    >>> facts = LeadFacts("heat", "cell", "firings", 0.95, pair, care="0.1 mW")
-    >>> size_told(facts)[0].replace(chr(160), " ")
-    'Oven gave 0.21 mW more than burner, and the data fit anything from 0.10 to 0.32 mW more.'
-    """
-    start = say("of the {items} that worked, ", items=plural(facts.item)) if facts.failed else ""
-    if facts.ranks:
-        return (
-            say(
-                "Of some {items} we only know that they gave at least so much, so we "
-                "can't say how big it is.",
-                items=plural(facts.item),
-            ),
-            say("We put all of them in order instead, and compared their places."),
-        )
-    care = (
-        say(", and {care} is what we said we would care about", care=facts.care)
-        if facts.care
-        else ""
-    )
-    held = say(
-        "Ranges made this way hold the true value in {studies}{care}.",
-        studies=studies(facts.confidence),
-        care=care,
-    )
-    if facts.cross is not None:
-        one = facts.cross
-        told = say(
-            "with {at_one}, {gap_with_range}",
-            at_one=one.at_one,
-            gap_with_range=gap_with_range(one.one),
-        )
-        return capital(
-            say(
-                "{start}{told}; with {at_other}, {gap_with_range}.",
-                start=start,
-                told=told,
-                at_other=one.at_other,
-                gap_with_range=gap_with_range(one.other),
-            )
-        ), held
-    if facts.pair is None or facts.pair.estimate is None:
-        return (
-            say(
-                "We can't say, for no two versions of {factor} could be compared.",
-                factor=facts.factor,
-            ),
-            say("How sure we are can't be said either."),
-        )
-    if facts.pair.interval == (None, None):
-        return (
-            capital(say("{start}{gap} this time.", start=start, gap=gap(facts.pair))),
-            say("How sure that is can't be said, for there is too little to judge luck by."),
-        )
-    return capital(
-        say(
-            "{start}{gap}, and the data fit {fits}.",
-            start=start,
-            gap=gap(facts.pair),
-            fits=fits(facts.pair),
-        )
-    ), held
-
-
-def luck_told(facts: LeadFacts) -> Told:
-    """Return what chance alone would do, and why the test fits the study."""
-    p = facts.p_drawn if facts.p_drawn is not None else facts.p
-    if p is None:
-        return (
-            say(
-                "For {factor} we don't know: there is too little to judge luck by.",
-                factor=facts.factor,
-            ),
-            say(
-                "It takes several {units} with each version to see how far luck reaches.",
-                units=facts.units,
-            ),
-        )
-    if facts.cross is not None:
-        one = facts.cross
-        return (
-            say(
-                "If {factor} did the same with every version of {within}, a pattern this "
-                "uneven would turn up in {p}.",
-                factor=one.factor,
-                within=one.within,
-                p=chance_of(p),
-            ),
-            say(
-                "The test asks how far {units} with the same versions differ anyway.",
-                units=facts.units,
-            ),
-        )
-    yardstick = say("{units} with the same version differ anyway", units=facts.units)
-    if facts.p_drawn is None:
-        return chance_sentence(p, facts.factor), say(
-            "The test asks how far {yardstick}.", yardstick=yardstick
-        )
-    start = say(
-        "If {factor} made no difference, lots alone would set its versions this far",
-        factor=facts.factor,
-    )
-    return (
-        say("{start} apart in {p}.", start=start, p=chance_of(p)),
-        say(
-            "The test draws the lots again and again as our plan could have, and so sees how far "
-            "{yardstick}.",
-            yardstick=yardstick,
-        ),
-    )
-
-
-NOTHING_FOUND = marked("That none did is a finding too, and the next step is to find out why.")
-NO_MARGIN = marked("We set no smallest difference worth caring about, so we call nothing settled.")
-
-
-def without_margin_told(pair: Pair | None) -> Told:
-    """Return what is said where no difference worth caring about was set."""
-    if pair is None or pair.estimate is None:
-        return NO_MARGIN, say("No two versions could be compared.")
-    return NO_MARGIN, say("The largest difference that we saw: {gap}.", gap=gap(pair))
 
 
 # ---- what went wrong, and what it can't tell -----------------------------------------------------
@@ -584,10 +323,9 @@ def looked_told(facts: LookedFacts) -> Told:
                 n_items=count(facts.added, facts.item),
             ),
             say(
-                "That makes luck look like a find more often than in "
-                "{confidence} of 100 studies, so our report tells the new "
-                "part by itself.",
-                confidence=round(100 * (1 - facts.confidence)),
+                "That makes luck look like a find more often than in {n} of 100 studies, so our "
+                "report tells the new part by itself.",
+                n=round(100 * (1 - facts.confidence)),
             ),
         )
     if facts.added and facts.declared:
@@ -659,11 +397,10 @@ def limits_told(facts: LimitFacts) -> Told:
             also=also,
         )
     if facts.failed:
-        items = plural(facts.item)
         return first, say(
             "It tells only of {items} that worked, so we say that a difference 'went with' a "
             "version.",
-            items=items,
+            items=plural(facts.item),
         )
     if facts.batches:
         return first, say(
@@ -671,8 +408,10 @@ def limits_told(facts: LimitFacts) -> Told:
             batches=facts.batches[0],
         )
     if facts.fixed:
-        label = plural(facts.fixed[0])
-        return first, say("The averages are for these {label}, not for other ones.", label=label)
+        return first, say(
+            "The averages are for these {groups}, not for other ones.",
+            groups=plural(facts.fixed[0]),
+        )
     return first, say("It shows which version gives more, but not how that comes about.")
 
 
@@ -746,20 +485,23 @@ def helped_told(makers: str, teams: int, item: str, others: Sequence[str]) -> To
     """
     items = plural(item)
     who = (
-        say("The {items} were made by {n_teams}", items=items, n_teams=count(teams, "team"))
+        say("The {items} were made by {n_teams}", items=items, n_teams=count(teams, say("team")))
         if teams
         else say("We made the {items}", items=items)
     )
     if makers.strip():
         who = say(
-            "These made the {items}: {rstrip}", items=items, rstrip=makers.strip().rstrip(".")
+            "These made the {items}: {makers}", items=items, makers=makers.strip().rstrip(".")
         )
-    by = say(", and {list} did some steps for us", list=listing(list(others))) if others else ""
+    by = ""
+    if len(others) == 1:
+        by = say(", and {others} did some steps for us", others=others[0])
+    elif others:
+        by = say_as("several", ", and {others} did some steps for us", others=listing(others))
     return (
         f"{who}{by}.",
         say(
             "A computer program drew the plan, did the sums and drafted these answers; what "
-            "was built, "
-            "read off and decided is our own."
+            "was built, read off and decided is our own."
         ),
     )

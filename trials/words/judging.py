@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from trials.words.language import marked, say
+from trials.words.language import marked, say, say_as
 from trials.words.numbers import (
     capital,
     count,
@@ -65,7 +65,11 @@ def term_label(term: str, labels: Mapping[str, str]) -> str:
     ('firing', 'order of making')
     """
     parts = [part.split("/")[-1] for part in term.split(":")]
-    return CROSS.join(labels.get(part) or ORDERS.get(part, part) for part in parts)
+    return CROSS.join(labels.get(part) or _order_or_name(part) for part in parts)
+
+
+def _order_or_name(part: str) -> str:
+    return say(ORDERS[part]) if part in ORDERS else part
 
 
 def size_text(difference: float | None, *, ratio: bool, unit: str) -> str:
@@ -79,7 +83,7 @@ def size_text(difference: float | None, *, ratio: bool, unit: str) -> str:
     'none'
     """
     if difference is None:
-        return "none"
+        return say_as("a difference", "none")
     if ratio:
         return times(difference, 2 if difference < 10 else max(decimals_of(difference, 3), 0))
     return with_unit(significant(difference, 2 if difference < 1 else 3), unit)
@@ -94,7 +98,7 @@ def shown_size(difference: float | None, *, ratio: bool, unit: str) -> str:
     ('more than 100\\xa0times', '44.7\\xa0times')
     """
     if ratio and difference is not None and difference > MOST_RATIO:
-        return say("more than {MOST_RATIO}", MOST_RATIO=times(MOST_RATIO))
+        return say("more than {times}", times=times(MOST_RATIO))
     return size_text(difference, ratio=ratio, unit=unit)
 
 
@@ -153,7 +157,7 @@ def partly_mixed(mixed: Sequence[str], page: str) -> str:
     >>> partly_mixed(["a third of what the plan tells of coats is mixed up with team"], "Aliases")
     'Partly mixed up: a third of what the plan tells of coats is mixed up with team (see Aliases).'
     """
-    return say("Partly mixed up: {list} (see {page}).", list="; ".join(mixed), page=page)
+    return say("Partly mixed up: {parts} (see {page}).", parts="; ".join(mixed), page=page)
 
 
 def mixed_sentence(term: str, others: Sequence[str], *, share: float, whole: bool) -> str:
@@ -194,7 +198,7 @@ def untested_sentence(factors: Sequence[str]) -> str:
 
 
 def _part(share: float) -> str:
-    for value, word in ((0.25, say("a quarter")), (1 / 3, say("a third")), (0.5, "half")):
+    for value, word in ((0.25, say("a quarter")), (1 / 3, say("a third")), (0.5, say("half"))):
         if abs(share - value) < 0.01:
             return word
     return percent(share)
@@ -242,10 +246,10 @@ def loss_sentence(facts: LossFacts) -> str:
         else say("the worst one{items}", items=items)
     )
     return say(
-        "If one {group} is lost ({worst}): {cost_text}",
+        "If one {group} is lost ({worst}): {cost}",
         group=facts.group,
         worst=worst,
-        cost_text=cost_text(facts),
+        cost=cost_text(facts),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from types import MappingProxyType
 
 from trials.words.language import marked, say
@@ -65,18 +66,18 @@ _DEGREES: Mapping[str, str] = MappingProxyType(
 
 ESTIMATORS_SHORT: Mapping[str, str] = MappingProxyType(
     {
-        "strata": marked("analysis of variance, each term on its own unit"),
-        "reml": marked("restricted maximum likelihood"),
-        "ols": marked("least squares"),
+        "strata": "analysis of variance, each term on its own unit",
+        "reml": "restricted maximum likelihood",
+        "ols": "least squares",
     }
 )
 
 DEGREES_SHORT: Mapping[str, str] = MappingProxyType(
     {
-        "strata": marked("of that unit"),
-        "kenward-roger": marked("Kenward and Roger"),
+        "strata": "of that unit",
+        "kenward-roger": "Kenward and Roger",
         "satterthwaite": "Satterthwaite",
-        "residual": marked("of what is left over"),
+        "residual": "of what is left over",
     }
 )
 
@@ -86,14 +87,14 @@ DIAGNOSTICS: Mapping[str, str] = MappingProxyType(
         "normal_shape": marked("normal shape (Shapiro and Wilk)"),
         "w": "W",
         "spread_by_level": marked("with a spread for each version"),
-        "variances": "variance",
-        "comparisons": "comparison",
+        "variances": marked("variance"),
+        "comparisons": marked("comparison"),
         "welch": marked("Welch's test, a spread for each version"),
         "games_howell": marked("Games and Howell's pair"),
-        "num_df": "df",
+        "num_df": marked("df"),
         "den_df": marked("den. df"),
         "f": "F",
-        "a": "version",
+        "a": marked("version"),
         "b": marked("compared with"),
         "se": marked("standard error"),
         "interval": marked("interval, end"),
@@ -140,8 +141,8 @@ def method_sentences(facts: MethodFacts) -> tuple[str, ...]:
     equal weights).'
     """
     sentences = [
-        f"{_ESTIMATORS[facts.estimator]}; {_DEGREES[facts.df]}.",
-        say("Sums of squares are {SUMS}.", SUMS=_SUMS[facts.sums]),
+        f"{say(_ESTIMATORS[facts.estimator])}; {say(_DEGREES[facts.df])}.",
+        say("Sums of squares are {kind}.", kind=say(_SUMS[facts.sums])),
     ]
     if facts.estimator == "reml":
         sentences.append(
@@ -158,21 +159,23 @@ def method_sentences(facts: MethodFacts) -> tuple[str, ...]:
         units = dict.fromkeys(unit for _, unit in facts.tested_on)
         told = [
             say(
-                "{listing} on {unit}",
-                listing=listing([term for term, on in facts.tested_on if on == unit]),
+                "{terms} on {unit}",
+                terms=listing([term for term, on in facts.tested_on if on == unit]),
                 unit=unit,
             )
             for unit in units
         ]
-        sentences.append(say("Each term was tested on its own unit: {list}.", list="; ".join(told)))
+        sentences.append(
+            say("Each term was tested on its own unit: {parts}.", parts="; ".join(told))
+        )
     sentences.append(_scale_sentence(facts))
-    adjusted = [_ADJUSTMENTS[code] for code in facts.adjustments if code in _ADJUSTMENTS]
+    adjusted = [say(_ADJUSTMENTS[code]) for code in facts.adjustments if code in _ADJUSTMENTS]
     if adjusted:
         sentences.append(
             say(
-                "Intervals are {confidence}; adjustment for several comparisons: {list}.",
+                "Intervals are {confidence}; adjustment for several comparisons: {kinds}.",
                 confidence=confidence_text(facts.confidence),
-                list="; ".join(adjusted),
+                kinds="; ".join(adjusted),
             )
         )
     return tuple(sentences)
@@ -192,9 +195,11 @@ def _scale_sentence(facts: MethodFacts) -> str:
     )
 
 
+_PLACES = ("one", "other")  # of a note, in the order of what stands behind its code
+
 _NOTES: Mapping[str, str] = MappingProxyType(
     {
-        "averaged_over": marked("averaged over the combinations that both have: {0}"),
+        "averaged_over": marked("averaged over the combinations that both have: {one}"),
         "averaged_over_shared_combinations": marked(
             "some combinations are empty: averaged over those that both versions have"
         ),
@@ -215,7 +220,7 @@ _NOTES: Mapping[str, str] = MappingProxyType(
             "what it did can't be told from how its units differ anyway: no share of the variation"
         ),
         "not_ranked": marked(
-            "{0} has no repeats to be ranked by, or hardly any, and is left out of the ranking"
+            "{one} has no repeats to be ranked by, or hardly any, and is left out of the ranking"
         ),
         "no_variation": marked("nothing varies among things treated alike: no test"),
         "few_df": marked("too few units for several numerator degrees of freedom: no F or p"),
@@ -224,28 +229,28 @@ _NOTES: Mapping[str, str] = MappingProxyType(
             "as many differences asked about as there are units: nothing is left to judge chance by"
         ),
         "held_at_zero": marked(
-            "the variance of {0} came out so far below zero that it was set to zero"
+            "the variance of {one} came out so far below zero that it was set to zero"
         ),
-        "resamples": marked("fewer shuffles than asked, as they take long: {0}"),
+        "resamples": marked("fewer shuffles than asked, as they take long: {one}"),
         "no_own_spread": marked(
-            "the versions of {0} spread unlike, but there is too little data to fit a "
+            "the versions of {one} spread unlike, but there is too little data to fit a "
             "spread for each"
         ),
         "rows_alike": marked("values that share everything are all the same, so they count as one"),
         "not_converged": marked("the fit did not settle down: treat its numbers with doubt"),
-        "group_is_row": marked("{0} holds one item each, so it is the item itself"),
+        "group_is_row": marked("{one} holds one item each, so it is the item itself"),
         "group_of_one": marked(
-            "{0} has one member only, so it can't be told from the overall average"
+            "{one} has one member only, so it can't be told from the overall average"
         ),
-        "group_same_as": marked("{0} groups the items exactly as {1} does"),
+        "group_same_as": marked("{one} groups the items exactly as {other} does"),
         "fixed_group": marked(
-            "{0} has fewer than 6 members and nothing applied to it: it was fitted as "
+            "{one} has fewer than 6 members and nothing applied to it: it was fitted as "
             "fixed, and averages are for these members"
         ),
         "unit_is_random": marked(
-            "{0} was fitted as random though declared fixed, because a variable is applied to it"
+            "{one} was fitted as random though declared fixed, because a variable is applied to it"
         ),
-        "implied_group": marked("{0} was added as a grouping of its own, because the two cross"),
+        "implied_group": marked("{one} was added as a grouping of its own, because the two cross"),
         "approximate_shuffle": marked(
             "the shuffle's p is approximate, because other variables acted too"
         ),
@@ -274,9 +279,11 @@ _NOTES: Mapping[str, str] = MappingProxyType(
             "every group; any difference counts as chance"
         ),
         "too_many_to_leave_out": marked("too many rows to leave out one thing at a time"),
-        "too_many_members": marked("{0} has too many members to leave out each in turn"),
-        "only_suspects": marked("only the {0} most unusual items were left out, as there are many"),
-        "not_without": marked("without {0} {1} nothing could be worked out"),
+        "too_many_members": marked("{one} has too many members to leave out each in turn"),
+        "only_suspects": marked(
+            "only the {one} most unusual items were left out, as there are many"
+        ),
+        "not_without": marked("without {one} {other} nothing could be worked out"),
         "no_direction": marked(
             "nothing says whether high or low values are better, so nothing is said of "
             "what may be the best"
@@ -303,22 +310,25 @@ _NOTES: Mapping[str, str] = MappingProxyType(
             "declared beforehand: whoever looks until something shows finds effects of pure chance "
             "more often than in 5 of 100 studies"
         ),
-        "open_questions": marked("questions about the data still open: {0}; the answer may change"),
+        "open_questions": marked(
+            "questions about the data still open: {one}; the answer may change"
+        ),
         "adjusted_for": marked(
-            "the answer is adjusted for {0}, which is fair only if that was there "
+            "the answer is adjusted for {one}, which is fair only if that was there "
             "before the versions were given out or could not be changed by them; if a "
             "version changes "
             "it, adjusting hides part of what the version did"
         ),
         "differs_with": marked(
-            "{0} differs between the versions of {1} by more than chance: if they "
+            "{one} differs between the versions of {other} by more than chance: if they "
             "changed it, look at the answer without adjusting for it"
         ),
         "settled_by": marked(
-            "{0} is the same in every row of one version of {1}, so the two can't be told apart"
+            "{one} is the same in every row of one version of {other}, so the two can't be told "
+            "apart"
         ),
         "by_ranks": marked(
-            "{0} of the values are only known as 'at least', so all numbers are ranks: 1 "
+            "{one} of the values are only known as 'at least', so all numbers are ranks: 1 "
             "is the lowest value, and those that can't be told apart share the middle of "
             "their places; "
             "the difference that you would care about is one of values and could not be used"
@@ -344,8 +354,8 @@ def note_text(code: str, labels: Mapping[str, str] | None = None) -> str:
         return f"{kind.replace('_', ' ')}: {rest}" if rest else kind.replace("_", " ")
     wanted = pattern.count("{")
     pieces = rest.split(":", wanted - 1) if rest and wanted else []
-    parts = [_path_text(piece, labels or {}) for piece in pieces]
-    return pattern.format(*parts, *([""] * (wanted - len(parts))))
+    parts = dict(zip(_PLACES, [_path_text(piece, labels or {}) for piece in pieces], strict=False))
+    return say(pattern, **(dict.fromkeys(_PLACES, "") | parts))
 
 
 def drawn_sentence(errors: Sequence[float | None]) -> str:
@@ -363,8 +373,8 @@ def drawn_sentence(errors: Sequence[float | None]) -> str:
         return ""
     return say(
         "The shuffles were drawn by chance, so a p from them is good to give or take "
-        "{max} at most (one standard error).",
-        max=significant(max(known), 1),
+        "{most} at most (one standard error).",
+        most=significant(max(known), 1),
     )
 
 
@@ -383,22 +393,23 @@ def held_sentence(held: Sequence[tuple[str, float, float, bool]]) -> str:
         return ""
     told = []
     for label, layouts, smallest, counted in held:
-        least, most = ("", "") if counted else (say("at least "), say(" at most"))
+        values = {
+            "label": label,
+            "layouts": layouts_text(layouts),
+            "smallest": p_text(smallest),
+        }
         told.append(
-            say(
-                "{label}: {least}{layouts_text}, smallest possible p{most} {smallest}",
-                label=label,
-                least=least,
-                layouts_text=layouts_text(layouts),
-                most=most,
-                smallest=p_text(smallest),
+            say("{label}: {layouts}, smallest possible p {smallest}", **values)
+            if counted
+            else say(
+                "{label}: at least {layouts}, smallest possible p at most {smallest}", **values
             )
         )
     return say(
         "For each of these only its own versions were dealt out again, as the plan could have done "
         "with all other variables left where they lie: the p asks whether it did anything at all, "
-        "whatever the others did. {list}.",
-        list="; ".join(told),
+        "whatever the others did. {parts}.",
+        parts="; ".join(told),
     )
 
 
@@ -407,5 +418,11 @@ def _path_text(path: str, labels: Mapping[str, str]) -> str:
     parts: Sequence[str] = path.split("/")
     if any(" " in part for part in parts):
         return path.replace(";", "; ")
-    crossed = [[labels.get(one, one) for one in part.split(":")] for part in parts]
-    return " within ".join(" by ".join(names) for names in reversed(crossed))
+    crossed = [[labels.get(one, one) for one in part.split(":")] for part in reversed(parts)]
+    return reduce(
+        lambda inner, outer: say("{inner} within {outer}", inner=inner, outer=outer),
+        [
+            reduce(lambda one, other: say("{one} by {other}", one=one, other=other), names)
+            for names in crossed
+        ],
+    )

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from trials.words.language import SPANISH, language
 from trials.words.numbers import plural, with_unit
 
 _NO_SINGULAR = frozenset({"series", "species", "lens"})
+_ENDS = (("ies", "y"), ("ones", "ón"), ("ces", "z"), ("es", ""))
 
 
 def version_name(level: str, unit: str = "", variable: str = "") -> str:
@@ -19,6 +21,10 @@ def version_name(level: str, unit: str = "", variable: str = "") -> str:
     ('40\\xa0min', '2\\xa0coating passes', 'oven')
     >>> version_name("1", "", "coating passes"), version_name("4", "", "pH")
     ('1\\xa0coating pass', 'pH 4')
+    >>> from trials.words.language import speaking
+    >>> with speaking("es"):
+    ...     [version_name(level, "", "capas de pasta") for level in "12"]
+    ['1\\xa0capa de pasta', '2\\xa0capas de pasta']
     """
     if unit and unit != "1":
         return with_unit(level, unit)
@@ -28,17 +34,19 @@ def version_name(level: str, unit: str = "", variable: str = "") -> str:
         return level
     if not variable:
         return level
-    start, _, last = variable.rpartition(" ")
-    single = _singular(last)
+    words = variable.split(" ")
+    noun = 0 if language() == SPANISH else -1  # "capas de pasta", "coating passes"
+    single = _singular(words[noun])
     if single is None:
         return f"{variable} {level}"
-    things = single if level == "1" else last
-    return with_unit(level, f"{start} {things}".strip())
+    if level == "1":
+        words[noun] = single
+    return with_unit(level, " ".join(words))
 
 
 def _singular(word: str) -> str | None:
     """Return what a plural is the plural of, None where it is none."""
     if word in _NO_SINGULAR or not word.endswith("s"):
         return None
-    guesses = [word[:-3] + "y" if word.endswith("ies") else "", word[:-2], word[:-1]]
+    guesses = (*(word[: -len(end)] + one for end, one in _ENDS if word.endswith(end)), word[:-1])
     return next((one for one in guesses if len(one) > 1 and plural(one) == word), None)

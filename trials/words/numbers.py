@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from trials.words import spanish
-from trials.words.language import SPANISH, joined, language, say
+from trials.words.language import SPANISH, joined, language, marked, say
 
 NBSP = "\u00a0"
 MINUS = "\u2212"
@@ -138,9 +138,8 @@ def times(x: float, decimals: int | None = None) -> str:
     >>> times(1.3), times(1.4249, 2)
     ('1.3\\xa0times', '1.42\\xa0times')
     """
-    if decimals is None:
-        return f"{_short(x)}{NBSP}times"
-    return f"{number(x, decimals)}{NBSP}times"
+    ratio = _short(x) if decimals is None else number(x, decimals)
+    return say("{ratio}\u00a0times", ratio=ratio)
 
 
 def given(x: float, unit: str = "") -> str:
@@ -233,10 +232,10 @@ def chance_of(p: float) -> str:
     if p < 0.0005:
         return say("fewer than 1 of 1000 repeats")
     if p < 0.0095:
-        return say("about {max} of 1000 repeats", max=max(round(1000 * p), 1))
+        return say("about {n} of 1000 repeats", n=max(round(1000 * p), 1))
     if p > 0.995:
         return say("nearly all repeats")
-    return say("about {p} of 100 repeats", p=round(100 * p))
+    return say("about {n} of 100 repeats", n=round(100 * p))
 
 
 def chance_sentence(p: float, factor: str) -> str:
@@ -247,10 +246,11 @@ def chance_sentence(p: float, factor: str) -> str:
     >>> chance_sentence(0.031, "heat")
     'If heat made no difference, versions this far apart would turn up in about 3 of 100 repeats.'
     """
-    start = say(
-        "If {factor} made no difference, versions this far apart would turn up in", factor=factor
+    return say(
+        "If {factor} made no difference, versions this far apart would turn up in {repeats}.",
+        factor=factor,
+        repeats=chance_of(p),
     )
-    return f"{start} {chance_of(p)}."
 
 
 def p_text(p: float) -> str:
@@ -312,7 +312,10 @@ def plural(noun: str) -> str:
     return noun + "s"
 
 
-_LARGE = ((1e9, "billion"), (1e6, "million"))  # 10^9 and 10^6, as English says them
+_LARGE = (
+    (1e9, marked("{size}\u00a0billion layouts")),  # 10^9 and 10^6, as English says them
+    (1e6, marked("{size}\u00a0million layouts")),
+)
 
 
 def layouts_text(size: float) -> str:
@@ -329,16 +332,14 @@ def layouts_text(size: float) -> str:
     ('9.95\xa0million layouts', '2.5\xa0billion layouts', '7.10\xa0×\xa010¹³ layouts')
     """
     if size < 1000:
-        return count(round(size), "layout")
+        return count(round(size), say("layout"))
     rounded = round(size, decimals_of(size, 3))
-    for unit, name in _LARGE:
+    for unit, text in _LARGE:
         if unit <= rounded < 1000 * unit:
-            return say(
-                "{short}{NBSP}{name} layouts", short=_short(rounded / unit), NBSP=NBSP, name=name
-            )
+            return say(text, size=_short(rounded / unit))
     if rounded < 1e6:
-        text = f"{rounded:,.0f}" if rounded >= 1e4 else f"{rounded:.0f}"
-        return say("{replace} layouts", replace=text.replace(",", NBSP))
+        digits = f"{rounded:,.0f}" if rounded >= 1e4 else f"{rounded:.0f}"
+        return say("{size} layouts", size=digits.replace(",", NBSP))
     return say("{size} layouts", size=significant(size, 3))
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from trials.words.language import marked, say
 from trials.words.numbers import listing
+from trials.words.sentences import verdict_text
 
 NOTHING_LEFT = marked("Taken as they were really made, too little is left to say anything.")
 SAME_VERDICTS = marked("Taken as they were really made, every verdict stays the same.")
@@ -20,13 +21,16 @@ def as_planned_sentence(items: Sequence[str]) -> str:
     'K7 was made otherwise than planned. The answer takes it as planned, for only the plan was left
     to chance.'
     """
-    one = len(items) == 1
+    if len(items) == 1:
+        return say(
+            "{code} was made otherwise than planned. The answer takes it as planned, for only the "
+            "plan was left to chance.",
+            code=items[0],
+        )
     return say(
-        "{items} {part} made otherwise than planned. The answer "
-        "takes {part2} as planned, for only the plan was left to chance.",
-        items=listing(items),
-        part="was" if one else "were",
-        part2="it" if one else "them",
+        "{codes} were made otherwise than planned. The answer takes them as planned, for only the "
+        "plan was left to chance.",
+        codes=listing(items),
     )
 
 
@@ -38,11 +42,14 @@ def left_out_sentence(items: Sequence[str]) -> str:
     >>> left_out_sentence(["K7", "K9"])
     'K7 and K9 are left out of this, for the plan has no such version.'
     """
-    verb = "is" if len(items) == 1 else "are"
+    if len(items) == 1:
+        return say(
+            "{code} is left out of this, for the plan has no such version.",
+            code=items[0],
+        )
     return say(
-        "{items} {verb} left out of this, for the plan has no such version.",
-        items=listing(items),
-        verb=verb,
+        "{codes} are left out of this, for the plan has no such version.",
+        codes=listing(items),
     )
 
 
@@ -54,15 +61,15 @@ def as_made_sentence(verdicts: Sequence[str], gaps: Sequence[str]) -> str:
     """
     if verdicts:
         return say(
-            "Taken as they were really made, another verdict would stand: {list}",
-            list=" ".join(verdicts),
+            "Taken as they were really made, another verdict would stand: {verdicts}",
+            verdicts=" ".join(verdicts),
         )
     if gaps:
         return say(
-            "Taken as they were really made, the largest differences are: {list}.",
-            list="; ".join(gaps),
+            "Taken as they were really made, the largest differences are: {gaps}.",
+            gaps="; ".join(gaps),
         )
-    return SAME_VERDICTS
+    return say(SAME_VERDICTS)
 
 
 def moved_sentence(factor: str, response: str, verdict: str, decision: str) -> str:
@@ -73,11 +80,53 @@ def moved_sentence(factor: str, response: str, verdict: str, decision: str) -> s
     >>> moved_sentence("heat", "", "mattered", "the answer to Q3 (set-aside)")
     'Without the answer to Q3 (set-aside) the verdict on heat would be: mattered.'
     """
-    whose = say(" for {response}", response=response) if response else ""
     return say(
-        "Without {decision} the verdict on {factor}{whose} would be: {verdict}.",
+        "Without {decision} the verdict on {factor} would be: {verdict}.",
         decision=decision,
-        factor=factor,
-        whose=whose,
-        verdict=verdict,
+        factor=_of_response(factor, response),
+        verdict=verdict_text(verdict),
     )
+
+
+def answer_decision(question: str, answer: str) -> str:
+    """Return what an answer to a question of the record is called.
+
+    Examples
+    --------
+    >>> answer_decision("Q3", "set-aside")
+    'the answer to Q3 (set-aside)'
+    """
+    return say("the answer to {question} ({answer})", question=question, answer=answer)
+
+
+def exchange_decision(item: str, partner: str) -> str:
+    """Return what an exchange of two items' labels is called.
+
+    Examples
+    --------
+    >>> exchange_decision("K7", "K9")
+    'the exchange of K7 and K9'
+    """
+    return say("the exchange of {items}", items=listing([item, partner]))
+
+
+def promised_sentence(factor: str, response: str, verdict: str, changes: Sequence[str]) -> str:
+    """Return what verdict would stand by what study.toml says since the plan was made.
+
+    ``response`` only where it is needed; ``changes`` as study.toml has them.
+
+    Examples
+    --------
+    >>> promised_sentence("heat", "power", "mattered", ["worthwhile = 3"])
+    'With worthwhile = 3 the verdict on heat for power would be: mattered.'
+    """
+    return say(
+        "With {changes} the verdict on {factor} would be: {verdict}.",
+        changes=listing(changes),
+        factor=_of_response(factor, response),
+        verdict=verdict_text(verdict),
+    )
+
+
+def _of_response(factor: str, response: str) -> str:
+    return say("{factor} for {response}", factor=factor, response=response) if response else factor

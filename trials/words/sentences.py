@@ -16,8 +16,27 @@ from trials.words.language import marked, say
 from trials.words.numbers import capital, chance_of, count, listing, plural
 
 MATTERED = "mattered"
-NO_DIFFERENCE = marked("made no practical difference")
-NOT_SETTLED = marked("not settled")
+NO_DIFFERENCE = "made no practical difference"
+NOT_SETTLED = "not settled"
+
+_VERDICTS: Mapping[str, str] = MappingProxyType(
+    {
+        MATTERED: marked("mattered"),
+        NO_DIFFERENCE: marked("made no practical difference"),
+        NOT_SETTLED: marked("not settled"),
+    }
+)
+
+
+def verdict_text(code: str) -> str:
+    """Return the code of a verdict as a person reads it.
+
+    Examples
+    --------
+    >>> verdict_text("mattered")
+    'mattered'
+    """
+    return say(_VERDICTS[code])
 
 
 @dataclass(frozen=True)
@@ -94,7 +113,7 @@ def verdict_sentence(facts: VerdictFacts) -> str:
     if facts.verdict == NO_DIFFERENCE or facts.reason == "depends":
         return text
     told = [crossing_sentence(one) for one in distinct(facts.crossings)]
-    return " ".join([text, *(say("But note: {one}", one=one) for one in told)])
+    return " ".join([text, *(say("But note: {sentence}", sentence=one) for one in told)])
 
 
 def _start(facts: VerdictFacts) -> str:
@@ -153,12 +172,18 @@ def _inside(facts: VerdictFacts) -> str:
 
 
 def _clear_but_small(facts: VerdictFacts) -> str:
-    what = "made" if facts.randomised and not facts.failed else say("went with")
-    text = say(
-        "{factor} {what} a difference in {response}, but one too small to matter",
-        factor=facts.factor,
-        what=what,
-        response=facts.response,
+    text = (
+        say(
+            "{factor} made a difference in {response}, but one too small to matter",
+            factor=facts.factor,
+            response=facts.response,
+        )
+        if facts.randomised and not facts.failed
+        else say(
+            "{factor} went with a difference in {response}, but one too small to matter",
+            factor=facts.factor,
+            response=facts.response,
+        )
     )
     return say(
         "{opened}: {gap}. The data fit {fits}. "
@@ -173,15 +198,22 @@ def _clear_but_small(facts: VerdictFacts) -> str:
 
 
 def _clear_not_surely_big(facts: VerdictFacts) -> str:
-    what = "made" if facts.randomised and not facts.failed else say("went with")
-    text = say(
-        "{factor} {what} a difference in {response}, not yet surely big enough",
-        factor=facts.factor,
-        what=what,
-        response=facts.response,
+    text = (
+        say(
+            "{factor} made a difference in {response}, not yet surely big enough to care about",
+            factor=facts.factor,
+            response=facts.response,
+        )
+        if facts.randomised and not facts.failed
+        else say(
+            "{factor} went with a difference in {response}, not yet surely big enough to care "
+            "about",
+            factor=facts.factor,
+            response=facts.response,
+        )
     )
     return say(
-        "Not settled. {opened} to care about: {gap}. "
+        "Not settled. {opened}: {gap}. "
         "The data fit {fits}, and you would care about {care}."
         "{settle_sentence}{not_by_chance}",
         opened=_opened(facts, text),
@@ -194,22 +226,24 @@ def _clear_not_surely_big(facts: VerdictFacts) -> str:
 
 
 def _wide(facts: VerdictFacts) -> str:
-    verb = say("matters for") if facts.randomised else say("goes with")
+    whether = (
+        say("whether {factor} matters for {response}", factor=facts.factor, response=facts.response)
+        if facts.randomised
+        else say(
+            "whether {factor} goes with {response}", factor=facts.factor, response=facts.response
+        )
+    )
     if facts.estimate is None:
         return say(
-            "Not settled. The data can't tell whether {factor} {verb} {response}: {gap}.",
-            factor=facts.factor,
-            verb=verb,
-            response=facts.response,
+            "Not settled. The data can't tell {whether}: {gap}.",
+            whether=whether,
             gap=gap(facts.pair),
         )
     return say(
-        "Not settled. The data can't tell yet whether {factor} {verb} {response}. "
+        "Not settled. The data can't tell yet {whether}. "
         "{opened}, but the data fit {fits}. "
         "That is not the same as 'no difference'.{settle_sentence}",
-        factor=facts.factor,
-        verb=verb,
-        response=facts.response,
+        whether=whether,
         opened=_opened(facts, gap(facts.pair)),
         fits=fits(facts.pair),
         settle_sentence=settle_sentence(facts),
@@ -218,25 +252,23 @@ def _wide(facts: VerdictFacts) -> str:
 
 def _inside_on_average(facts: VerdictFacts) -> str:
     others = listing(facts.depends_on) or say("the other variables")
-    start = say(
-        "Not settled. {opened}",
-        opened=_opened(facts, say("on average {factor}", factor=facts.factor)),
-    )
     if facts.randomised and not facts.failed:
         told = say(
-            "{start} made little difference to {response}", start=start, response=facts.response
+            "on average {factor} made little difference to {response}",
+            factor=facts.factor,
+            response=facts.response,
         )
         doubt = say("But we can't rule out that it matters")
     else:
         told = say(
-            "{start} went with little difference in {response}",
-            start=start,
+            "on average {factor} went with little difference in {response}",
+            factor=facts.factor,
             response=facts.response,
         )
         doubt = say("But we can't rule out a bigger difference")
     return say(
-        "{told}: {gap}. {doubt} with some versions of {others}.{settle_sentence}",
-        told=told,
+        "Not settled. {opened}: {gap}. {doubt} with some versions of {others}.{settle_sentence}",
+        opened=_opened(facts, told),
         gap=gap(facts.pair),
         doubt=doubt,
         others=others,
@@ -313,8 +345,8 @@ def _depends(facts: VerdictFacts) -> str:
     others = listing([one.within if one.factor == facts.factor else one.factor
                       for one in distinct(facts.crossings)])  # fmt: skip
     return say(
-        "{list} So an average of {factor} over {others} would hide what happens.",
-        list=" ".join(told),
+        "{told} So an average of {factor} over {others} would hide what happens.",
+        told=" ".join(told),
         factor=facts.factor,
         others=others,
     )
@@ -382,7 +414,7 @@ def _in_order(facts: VerdictFacts) -> str:
     if facts.p_ranks is None:
         return say("{ahead}; how easily chance does that could not be worked out.", ahead=ahead)
     chance = say(
-        "without any effect that would turn up in {p_ranks}", p_ranks=chance_of(facts.p_ranks)
+        "without any effect that would turn up in {repeats}", repeats=chance_of(facts.p_ranks)
     )
     if facts.p_ranks < facts.alpha:
         return say("{ahead}, and hardly by chance: {chance}.", ahead=ahead, chance=chance)
@@ -438,10 +470,10 @@ def settle_sentence(facts: VerdictFacts) -> str:
         )
     many = plural(group) if facts.to_settle != 1 else group
     return say(
-        " About {to_settle} more {many} of each kind would probably settle it{get}.",
+        " About {to_settle} more {groups} of each kind would probably settle it{condition}.",
         to_settle=facts.to_settle,
-        many=many,
-        get=_IF.get(facts.settle_if, ""),
+        groups=many,
+        condition=_condition(facts),
     )
 
 
@@ -451,6 +483,10 @@ _IF: Mapping[str, str] = MappingProxyType(
         "as_estimated": marked(", if the true difference is as big as it looks now"),
     }
 )
+
+
+def _condition(facts: VerdictFacts) -> str:
+    return say(_IF[facts.settle_if]) if facts.settle_if in _IF else ""
 
 
 _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
@@ -549,21 +585,30 @@ def at_least_sentence(known: int, total: int, item: str, response: str) -> str:
     can't be worked out. So all cells are put in order, and the numbers are places in that order,
     called ranks: 1 is the lowest. Those that can't be told apart share the middle of their places."
     """
-    items, whose = plural(item), "their" if known > 1 else "its"
-    they = "they" if known > 1 else "it"
+    start = (
+        say(
+            "Of 1 of {n_items} we only know that its {response} is at least as much as was seen: "
+            "it outlasted the watching. Leaving it out would drop the best or the worst, and its "
+            "average can't be worked out.",
+            n_items=count(total, item),
+            response=response,
+        )
+        if known == 1
+        else say(
+            "Of {known} of {n_items} we only know that their {response} is at least as much as "
+            "was seen: they outlasted the watching. Leaving them out would drop the best or the "
+            "worst, and their average can't be worked out.",
+            known=known,
+            n_items=count(total, item),
+            response=response,
+        )
+    )
     return say(
-        "Of {known} of {n_items} we only know that {whose} {response} is at least as "
-        "much as was seen: {they} outlasted the watching. Leaving {part} "
-        "out would drop the best or the worst, and {whose} average can't be worked out. So all "
-        "{items} are put in order, and the numbers are places in that order, called ranks: 1 is "
-        "the lowest. Those that can't be told apart share the middle of their places.",
-        known=known,
-        n_items=count(total, item),
-        whose=whose,
-        response=response,
-        they=they,
-        part="them" if known > 1 else "it",
-        items=items,
+        "{start} So all {items} are put in order, and the numbers are places in that order, "
+        "called ranks: 1 is the lowest. Those that can't be told apart share the middle of their "
+        "places.",
+        start=start,
+        items=plural(item),
     )
 
 
@@ -576,22 +621,19 @@ def worst_sentence(factor: str, items: str, *, stands_out: bool) -> str:
     'Among the cells that worked, chance alone could explain what dye seems to do. Counting failed
     cells as the worst of all, it hardly can: dye may matter for whether a thing works at all.'
     """
-    start = say("Among the {items} that worked, chance alone", items=items)
-    then = say("Counting failed {items} as the worst of all,", items=items)
     if stands_out:
         return say(
-            "{start} could explain what {factor} seems to do. {then} it hardly can: {factor} may "
-            "matter for whether a thing works at all.",
-            start=start,
+            "Among the {items} that worked, chance alone could explain what {factor} seems to do. "
+            "Counting failed {items} as the worst of all, it hardly can: {factor} may matter for "
+            "whether a thing works at all.",
+            items=items,
             factor=factor,
-            then=then,
         )
     return say(
-        "{start} can hardly explain what {factor} does. {then} it could, so be careful with this "
-        "answer.",
-        start=start,
+        "Among the {items} that worked, chance alone can hardly explain what {factor} does. "
+        "Counting failed {items} as the worst of all, it could, so be careful with this answer.",
+        items=items,
         factor=factor,
-        then=then,
     )
 
 
@@ -607,17 +649,21 @@ def gone_words(failed: int, lost: int, never_made: int = 0, other: int = 0) -> l
     broken = lost - never_made
     told = []
     if failed > 0:
-        told.append(say("{n_failed} failed", n_failed=failed))
+        told.append(say("1 failed") if failed == 1 else say("{n_failed} failed", n_failed=failed))
     if broken > 0:
-        text = say("{n} was lost", n=1) if broken == 1 else say("{n} were lost", n=broken)
+        text = say("1 was lost") if broken == 1 else say("{n_lost} were lost", n_lost=broken)
         told.append(text)
     if never_made > 0:
         one = never_made == 1
         told.append(
-            say("{n} was never made", n=1) if one else say("{n} were never made", n=never_made)
+            say("1 was never made") if one else say("{n_gone} were never made", n_gone=never_made)
         )
     if other > 0:
-        told.append(say("{other} gave no value for another reason", other=other))
+        told.append(
+            say("1 gave no value for another reason")
+            if other == 1
+            else say("{other} gave no value for another reason", other=other)
+        )
     return told
 
 
@@ -714,10 +760,10 @@ def way_out(facts: VerdictFacts) -> str:
         say("first make {groups} more alike; more of them would hardly help", groups=plural(group))
         if facts.to_settle is None
         else say(
-            "about {to_settle} more {many} of each kind would probably settle it{get}",
+            "about {to_settle} more {groups} of each kind would probably settle it{condition}",
             to_settle=facts.to_settle,
-            many=many,
-            get=_IF.get(facts.settle_if, ""),
+            groups=many,
+            condition=_condition(facts),
         )
     )
     if facts.reason == "clear_not_surely_big":
