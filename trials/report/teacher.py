@@ -57,7 +57,7 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
     columns = (
         Column("team", story.group_label(told.group)),
         Column("items", plural(story.item), kind="count"),
-        *_spread_columns(*(("%", "percent") if ratio else (found.unit, "significant"))),
+        *_spread_columns("%" if ratio else found.unit, "percent" if ratio else "significant"),
     )
     compared = told.p_making is not None
     rows: list[tuple[Cell, ...]] = [
