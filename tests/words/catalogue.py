@@ -63,7 +63,7 @@ def _said(call: ast.Call, file: str) -> Iterator[tuple[str, str]]:
     name = call.func.id if isinstance(call.func, ast.Name) else getattr(call.func, "attr", "")
     if name in ("say", "marked") and call.args:
         yield from (("", text) for text in _either(call.args[0]))
-    elif name == "say_as" and len(call.args) == 2:
+    elif name in ("say_as", "marked_as") and len(call.args) == 2:
         context, message = call.args
         yield from ((one, text) for one in _either(context) for text in _either(message))
     elif name == "Column" and file.startswith(_DRAWN) and file not in _ENGLISH:

@@ -8,7 +8,9 @@ import pytest
 
 from trials.words.forbidden import CAUSAL, FORBIDDEN, find_causal, find_forbidden
 from trials.words.glossary import GLOSSARY, terms_in
+from trials.words.language import say, say_as, speaking
 from trials.words.methods import MethodFacts, method_sentences, note_text
+from trials.words.teaching import Done, mistakes
 
 
 @pytest.mark.parametrize(
@@ -62,6 +64,27 @@ def test_only_words_in_use_are_explained_with_the_studys_own() -> None:
     assert told["failed"] == "The pot was made but does not work, by a rule set beforehand."
     technical = dict(terms_in(["F and p by REML"], "pot", technical=True))
     assert sorted(technical) == ["F", "REML", "p"]
+
+
+def test_words_are_found_and_explained_in_the_language_of_the_page() -> None:
+    with speaking("es"):
+        for term in GLOSSARY:
+            word, pattern = say_as("glossary", term.word), say_as("pattern", term.pattern)
+            assert re.search(pattern, word, re.IGNORECASE), word
+            told = terms_in([f"({word})"], "celda", technical=term.technical)
+            assert word in dict(told)
+            assert "{" not in dict(told)[word]
+
+
+def test_a_lesson_is_known_by_the_words_of_the_language() -> None:
+    coating, weighing = Done("Coat it with paste.", False), Done("Weigh the tea.", False)
+    english = mistakes([coating, weighing])
+    assert english[0].startswith("Coats get thick")
+    assert english[1].startswith("The scales aren't set to zero")
+    with speaking("es"):
+        capa, pesada = Done("Pon una capa de pasta.", False), Done("Pesa las hojas.", False)
+        assert mistakes([capa, pesada]) == tuple(say(text) for text in english)
+        assert mistakes([coating, weighing]) != mistakes([capa, pesada])
 
 
 def test_every_method_can_be_told() -> None:

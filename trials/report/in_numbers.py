@@ -27,9 +27,9 @@ def in_numbers(story: Story, found: ResponseFindings | None) -> Mapping[str, str
         levels = listing([story.short_level(first.name, level) for level in first.levels])
         told["variable"] = listing([story.factor_label(factor.name) for factor in factors])
         told["version"] = say(
-            "{levels} are versions of {factor_label}",
+            "{levels} are versions of {factor}",
             levels=levels,
-            factor_label=story.factor_label(first.name),
+            factor=story.factor_label(first.name),
         )
     if found is None:
         return told
@@ -48,7 +48,7 @@ def _counts(story: Story, found: ResponseFindings) -> dict[str, str]:
         "lost": count(found.n_lost - found.n_never_made, story.item) + never,
         "reading": say(
             "{n_readings} of {n_items}",
-            n_readings=count(found.n_readings, "reading"),
+            n_readings=count(found.n_readings, say("reading")),
             n_items=count(found.n_items, story.item),
         ),
     }
@@ -58,7 +58,7 @@ def _verdicts(story: Story, found: ResponseFindings) -> dict[str, str]:
     if not found.verdicts:
         return {}
     told = {}
-    for word in ("mattered", say("not settled"), say("made no practical difference")):
+    for word in ("mattered", "not settled", "made no practical difference"):
         names = [
             story.factor_label(v.factor)
             for v in found.verdicts
@@ -77,18 +77,18 @@ def _differences(story: Story, found: ResponseFindings) -> dict[str, str]:
     if shares:
         share = percent(shares[0].share_of_variance or 0.0)
         told["share of variation"] = say(
-            "{share} goes with {term_label}",
+            "{share} goes with {term}",
             share=share,
-            term_label=story.term_label(shares[0].term),
+            term=story.term_label(shares[0].term),
         )
     for effect in main_effects(story, found)[:1]:
         means = [m for m in means_of(found, effect.term) if m.mean is not None]
         if means and found.ranked is None:
             mean = means[0].mean or 0.0
             size = with_unit(number(mean, interval_decimals(means[0].interval, mean)), found.unit)
-            name = story.level(effect.term, means[0].levels[effect.term])
+            version = story.level(effect.term, means[0].levels[effect.term])
             told["average"] = told["geometric mean"] = say(
-                "{size} for {name}", size=size, name=name
+                "{size} for {version}", size=size, version=version
             )
         for one in comparisons_of(found, effect.term)[:1]:
             pair = pair_of(story, found, effect.term, one).larger_first()

@@ -35,11 +35,11 @@ def practice_parts(story: Story) -> tuple[Part, ...]:
     words = terms_in(texts((*short, *around)), story.item, technical=False)
     full = (
         *around,
-        Section("words", "Words", (Terms(words),)),
+        Section("words", say("Words"), (Terms(words),)),
         Section("method", say("How it was done"), tuple(_method(story))),
         Section(
             "items",
-            say("All {items}", items=plural(story.item)),
+            capital(say("All {items}", items=plural(story.item))),
             tuple(items_table(story, response.name) for response in story.study.responses),
         ),
     )
@@ -65,7 +65,7 @@ def _answers(story: Story) -> list[Block]:
     blocks: list[Block] = []
     still = len(story.measured.open_questions)
     if still:
-        blocks.append(Paragraph(OPEN.format(questions=count(still, "question"))))
+        blocks.append(Paragraph(say(OPEN, questions=count(still, say("question")))))
     several = len(found) > 1
     lines: list[str] = []
     for one in found:
@@ -75,10 +75,10 @@ def _answers(story: Story) -> list[Block]:
         blocks += _boxes(one_told, title)
         lines += one_told.lines
     if lines:
-        short = (Paragraph(WHERE_THE_LINE), Paragraph(from_line(story.folder)))
+        short = (Paragraph(say(WHERE_THE_LINE)), Paragraph(from_line(story.folder)))
         blocks.append(Remark("note", say("For your real study"), short))
         pasted = tuple(Paragraph(line) for line in lines)
-        blocks.append(Remark("note", WHERE_TO_PASTE, pasted))
+        blocks.append(Remark("note", say(WHERE_TO_PASTE), pasted))
     return blocks
 
 
@@ -101,11 +101,11 @@ def _maker(story: Story, found: PracticeFindings) -> str:
 
 
 def _method(story: Story) -> list[Block]:
-    makers = METHOD_MAKERS if any(one.makers for one in story.findings.practice) else ""
+    makers = say(METHOD_MAKERS) if any(one.makers for one in story.findings.practice) else ""
     return [
-        Paragraph(" ".join(record_sentences(story)), "Record"),
+        Paragraph(" ".join(record_sentences(story)), say("Record")),
         Paragraph(
-            METHOD.format(items=plural(story.item), item=story.item, makers=makers), "Analysis"
+            say(METHOD, items=plural(story.item), item=story.item, makers=makers), say("Analysis")
         ),
         Paragraph(" ".join(origin_sentences(story)), say("Where it came from")),
     ]

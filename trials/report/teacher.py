@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import Counter
 
 from trials.analysis.findings import Interval, Repeatability, ResponseFindings
+from trials.design.values import AuditFinding
 from trials.render.blocks import Block, Bullets, Document, Paragraph, Part, Section
-from trials.render.table import Cell, Column, Table
+from trials.render.table import Cell, Column, Kind, Table
 from trials.report.story import Story, foot, slug
+from trials.words.fairness import fairness_words
 from trials.words.fairness_areas import AREAS
-from trials.words.language import say
+from trials.words.language import ENGLISH, language, say, say_as
 from trials.words.numbers import capital, confidence_text, plural
 from trials.words.question_codes import about_of
 from trials.words.teams import (
@@ -46,23 +48,17 @@ def teacher_document(story: Story) -> Document | None:
         subtitle=story.study.makers,
         note=story.study.note,
         foot=foot(story),
-        parts=(Part("teacher", TITLE, INTRO, sections),),
+        parts=(Part("teacher", say(TITLE), say(INTRO), sections),),
     )
 
 
 def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> Section:
     ratio = found.scale == "ratio"
-    unit = "%" if ratio else found.unit
     columns = (
         Column("team", story.group_label(told.group)),
         Column("items", plural(story.item), kind="count"),
-        *(
-            Column(f"{what} {end}".strip(), f"{what} {end}".strip(), unit,
-                   "percent" if ratio else "significant", 2)
-            for what in ("making", "measuring")
-            for end in ("", "from", "to")
-        ),
-    )  # fmt: skip
+        *_spread_columns("%" if ratio else found.unit, "percent" if ratio else "significant"),
+    )
     compared = told.p_making is not None
     rows: list[tuple[Cell, ...]] = [
         (
@@ -75,21 +71,23 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
     ]
     left_in = "groups_left_in" in told.notes
     notes = [] if compared or left_in else [say(NO_TEAM, items=plural(story.item))]
-    if any(TOO_FEW in row for row in rows):
+    if any(say(TOO_FEW) in row for row in rows):
         notes.append(say(WHY_TOO_FEW, items=plural(story.item)))
     count = sum(one.items for one in told.teams)
-    rows.append(("all", count, told.making, None, None, told.reading, None, None))
+    rows.append((say_as("teams", "all"), count, told.making, None, None, told.reading, None, None))
     label = story.response_label(found.name)
     items = plural(story.item)
-    read = READ.format(item=story.item, items=items, confidence=confidence_text(told.confidence))
+    confidence = confidence_text(told.confidence)
     return Section(
         f"{slug(found.name)}-teams",
         say("How repeatable each team was: {label}", label=label),
         (
             Paragraph(
-                LEFT_IN if left_in else alike_sentence(told.p_making, items, 1 - told.confidence)
+                say(LEFT_IN)
+                if left_in
+                else alike_sentence(told.p_making, items, 1 - told.confidence)
             ),
-            Paragraph(read),
+            Paragraph(say(READ, item=story.item, items=items, confidence=confidence)),
             Table(
                 f"{slug(found.name)}-teams",
                 say("Typical spread"),
@@ -101,16 +99,27 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
     )
 
 
+def _spread_columns(unit: str, kind: Kind) -> tuple[Column, ...]:
+    return (
+        Column("making", unit=unit, kind=kind, digits=2),
+        Column("making from", unit=unit, kind=kind, digits=2),
+        Column("making to", unit=unit, kind=kind, digits=2),
+        Column("measuring", unit=unit, kind=kind, digits=2),
+        Column("measuring from", unit=unit, kind=kind, digits=2),
+        Column("measuring to", unit=unit, kind=kind, digits=2),
+    )
+
+
 def _spread(size: float | None, ends: Interval) -> tuple[Cell, Cell, Cell]:
     """Return a spread with its range, or that it is too little known to be told."""
     if size is not None and ends[1] is not None and ends[1] > _TOO_WIDE * size:
-        return TOO_FEW, None, None
+        return say(TOO_FEW), None, None
     return size, *ends
 
 
 def signs(story: Story) -> list[tuple[str, str]]:
     """Return the code of each sign that plan or record shows, and what was seen."""
-    seen = [(one.code, one.message) for one in story.plan.audit if one.code in SIGNS]
+    seen = [(one.code, _message(one)) for one in story.plan.audit if one.code in SIGNS]
     measured = story.measured
     asked = [*measured.open_questions, *measured.answered]
     standing = Counter(q.code for q in asked if q.answer != "keep")
@@ -135,9 +144,16 @@ def signs(story: Story) -> list[tuple[str, str]]:
     return seen
 
 
+def _message(finding: AuditFinding) -> str:
+    """Return what the fair-test check found, in the language of the page."""
+    if language() == ENGLISH:
+        return finding.message
+    return fairness_words(finding.code, finding.facts)[0]
+
+
 def _signs_section(story: Story) -> Section:
     found = signs(story)
-    blocks: list[Block] = [] if found else [Paragraph(NO_SIGN)]
+    blocks: list[Block] = [] if found else [Paragraph(say(NO_SIGN))]
     inner = []
     for area, title in AREAS.items():
         own = [(SIGNS[code], seen) for code, seen in found if SIGNS[code].area == area]
@@ -147,12 +163,12 @@ def _signs_section(story: Story) -> Section:
             say(
                 "{seen} Some may think: \u201c{belief}\u201d Ask: \u201c{ask}\u201d",
                 seen=seen,
-                belief=sign.belief,
-                ask=sign.ask,
+                belief=say(sign.belief),
+                ask=say(sign.ask),
             )
             for sign, seen in own
         )
-        inner.append(Section(f"signs-{area}", capital(title), (Bullets(told),)))
+        inner.append(Section(f"signs-{area}", capital(say(title)), (Bullets(told),)))
     return Section("signs", say("What may be misunderstood"), tuple(blocks), tuple(inner))
 
 
@@ -168,13 +184,16 @@ def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
     settled = Counter(team[q.item] for q in story.measured.answered if q.item in team)
     still = Counter(team[q.item] for q in story.measured.open_questions if q.item in team)
     never = Counter(team[v.item] for v in values if v.never_made)
-    heads = ["planned", say("gave a value"), "failed", "lost", "readings", say("questions settled"),
-             say("questions open")]  # fmt: skip
-    if never:
-        heads.insert(4, say("never made"))
     columns = (
         Column("team", story.group_label(maker)),
-        *(Column(head, head, kind="count") for head in heads),
+        Column("planned", kind="count"),
+        Column("gave a value", kind="count"),
+        Column("failed", kind="count"),
+        Column("lost", kind="count"),
+        *([Column("never made", kind="count")] if never else []),
+        Column("readings", kind="count"),
+        Column("questions settled", kind="count"),
+        Column("questions open", kind="count"),
     )
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (one, made[one], status[one, "measured"] + status[one, "at least"], status[one, "failed"],
@@ -182,7 +201,7 @@ def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
          settled[one], still[one])
         for one in members
     )  # fmt: skip
-    caption = say("By team, for {response_label}", response_label=story.response_label(name))
+    caption = say("By team, for {response}", response=story.response_label(name))
     note = say(
         "Questions: those about the team's {items}, whoever settled them.", items=plural(story.item)
     )

@@ -25,6 +25,7 @@ from trials.words.comparing import Pair, gap_with_range
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
 from trials.words.further import best_sentence, noise_sentence
+from trials.words.language import say
 from trials.words.methods import (
     DEGREES_SHORT,
     ESTIMATORS_SHORT,
@@ -165,7 +166,7 @@ def _practice_lines(findings: Findings, folder: str) -> list[str]:
         pasted += one.lines
     if not pasted:
         return lines[:-1]
-    lines += [WHERE_THE_LINE, f"  {from_line(folder)}", WHERE_TO_PASTE]
+    lines += [say(WHERE_THE_LINE), f"  {from_line(folder)}", say(WHERE_TO_PASTE)]
     return [*lines, *(f"  {line}" for line in pasted)]
 
 

@@ -8,6 +8,7 @@ from trials.render.table import Column, Table, to_text
 from trials.study import Response, Study, lines_of
 from trials.words.alternatives import search_sentence
 from trials.words.fairness import change_words
+from trials.words.language import say
 from trials.words.materials import needs_sentence
 from trials.words.numbers import count, plural, times, whole_percents, with_unit
 from trials.words.practice import TELLS_LATER
@@ -40,7 +41,7 @@ def outlook_lines(study: Study, plan: Plan) -> list[str]:
     """Return what the plan can tell, response by response."""
     lines: list[str] = []
     if study.practice:
-        return ["", TELLS_LATER.format(items=plural(study.item_name))]
+        return ["", say(TELLS_LATER, items=plural(study.item_name))]
     for response in study.responses:
         chances = [c for c in plan.verdict_chances if c.response == response.name]
         if chances:

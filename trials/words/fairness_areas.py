@@ -10,13 +10,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from trials.words.language import marked
+
 AREAS: Mapping[str, str] = MappingProxyType(
     {
-        "subject": "the variable property of an experimental subject",
-        "manipulation": "manipulation of variables",
-        "measurement": "measurement of outcome",
-        "variability": "accounting for variability",
-        "inference": "scope of inference",
+        "subject": marked("the variable property of an experimental subject"),
+        "manipulation": marked("manipulation of variables"),
+        "measurement": marked("measurement of outcome"),
+        "variability": marked("accounting for variability"),
+        "inference": marked("scope of inference"),
     }
 )
 

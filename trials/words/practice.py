@@ -96,14 +96,14 @@ def spread_lines(facts: AlikeFacts) -> tuple[str, ...]:
     """
     lines = [
         f"[responses.{facts.response}.spread]",
-        say("items = {plain}", plain=_plain(facts.items)),
+        f"items = {_plain(facts.items)}",
     ]
     if facts.readings is not None:
-        lines.append(say("readings = {plain}", plain=_plain(facts.readings)))
+        lines.append(f"readings = {_plain(facts.readings)}")
     if facts.groups:
         inside = ", ".join(f"{name} = {_plain(sd)}" for name, sd in facts.groups.items())
-        lines.append(say("groups = {{ {inside} }}", inside=inside))
-    return (*lines, say('source = "practice run"'))
+        lines.append(f"groups = {{ {inside} }}")
+    return (*lines, 'source = "practice run"')
 
 
 def _plain(x: float) -> str:
@@ -119,7 +119,7 @@ def from_line(folder: str) -> str:
     >>> from_line("planes-practice")
     'spread_from = "../planes-practice"'
     """
-    return say('spread_from = "../{folder}"', folder=folder)
+    return f'spread_from = "../{folder}"'
 
 
 def worked_sentence(made: int, worked: int, ends: Ends, item: str) -> str:
@@ -134,41 +134,51 @@ def worked_sentence(made: int, worked: int, ends: Ends, item: str) -> str:
     >>> worked_sentence(4, 0, (0.3976, 1.0), "cell").replace("\xa0", " ")
     'None of the 4 cells worked. From so few, the share that fails may be anything above 40 %.'
     """
-    low, high = (0.0 if end is None else end for end in ends)
-    few = say("From so few, the") if made < 20 else "The"
-    if worked == made:
-        start = (
-            say("All {n_items} worked.", n_items=count(made, item))
+    n_items = count(made, item)
+    if 0 < worked < made:
+        seen = say(
+            "{worked} of {n_items} worked, {failed} failed.",
+            worked=worked,
+            n_items=n_items,
+            failed=made - worked,
+        )
+    elif worked:
+        seen = (
+            say("All {n_items} worked.", n_items=n_items)
             if made > 1
             else say("The one {item} worked.", item=item)
         )
-        return say(
-            "{start} {few} share that fails may still be anything up to {share}.",
-            start=start,
-            few=few,
-            share=_share(high),
-        )
-    if not worked:
-        start = (
-            say("None of the {n_items} worked.", n_items=count(made, item))
+    else:
+        seen = (
+            say("None of the {n_items} worked.", n_items=n_items)
             if made > 1
             else say("The one {item} failed.", item=item)
         )
-        return say(
-            "{start} {few} share that fails may be anything above {share}.",
-            start=start,
-            few=few,
-            share=_share(low),
+    low, high = (0.0 if end is None else end for end in ends)
+    return f"{seen} {_failing(made, worked, _share(low), _share(high))}"
+
+
+_FEW = 20  # items from which a share is told without a warning
+
+
+def _failing(made: int, worked: int, low: str, high: str) -> str:
+    """Return what the share that fails may be."""
+    if worked == made:
+        return (
+            say("From so few, the share that fails may still be anything up to {high}.", high=high)
+            if made < _FEW
+            else say("The share that fails may still be anything up to {high}.", high=high)
         )
-    return say(
-        "{worked} of {n_items} worked, {worked2} failed. {few} share that fails "
-        "may be {share} to {share2}.",
-        worked=worked,
-        n_items=count(made, item),
-        worked2=made - worked,
-        few=few,
-        share=_share(low),
-        share2=_share(high),
+    if not worked:
+        return (
+            say("From so few, the share that fails may be anything above {low}.", low=low)
+            if made < _FEW
+            else say("The share that fails may be anything above {low}.", low=low)
+        )
+    return (
+        say("From so few, the share that fails may be {low} to {high}.", low=low, high=high)
+        if made < _FEW
+        else say("The share that fails may be {low} to {high}.", low=low, high=high)
     )
 
 
@@ -211,8 +221,8 @@ def _known(facts: AlikeFacts) -> str:
     if low is not None and high is not None and low > 0:
         ends = (scale * low, scale * high)
         fit = say(
-            "anything from {ends_text}",
-            ends_text=ends_text(ends, unit, decimals_of(scale * low, 2)),
+            "anything from {ends}",
+            ends=ends_text(ends, unit, decimals_of(scale * low, 2)),
         )
     elif high is not None:
         fit = say("anything up to {high}", high=with_unit(significant(scale * high, 2), unit))
@@ -243,12 +253,11 @@ def meter_sentence(facts: MeterFacts) -> str:
     """
     low, high = (0.0 if end is None else end for end in facts.interval)
     items = plural(facts.item)
-    start = say("How much of that is the meter: readings explain")
     if facts.share >= 1:
         return say(
-            "{start} all of it. So the spread between {items} can't be told from that of the "
-            "readings: read each {item} more often, or steady the way you read.",
-            start=start,
+            "How much of that is the meter: readings explain all of it. So the spread between "
+            "{items} can't be told from that of the readings: read each {item} more often, or "
+            "steady the way you read.",
             items=items,
             item=facts.item,
         )
@@ -262,13 +271,12 @@ def meter_sentence(facts: MeterFacts) -> str:
         )
     )
     return say(
-        "{start} about {share} of the variation between {items} (the data fit "
-        "{share2} to {share3}). {advice}",
-        start=start,
+        "How much of that is the meter: readings explain about {share} of the variation between "
+        "{items} (the data fit {low} to {high}). {advice}",
         share=_share(facts.share),
         items=items,
-        share2=_share(low),
-        share3=_share(high),
+        low=_share(low),
+        high=_share(high),
         advice=advice,
     )
 
@@ -285,35 +293,39 @@ def gap_sentence(facts: GapFacts) -> str:
     chance, so it says nothing of why.'
     """
     a, b, size, (low, high) = _turned(facts)
-    none, unit = (1.0, "times") if facts.ratio else (0.0, facts.unit)
+    none, unit = (1.0, say("times")) if facts.ratio else (0.0, facts.unit)
     digits = (ratio_decimals if facts.ratio else interval_decimals)((low, high), size)
-    items, there = plural(facts.item), with_unit(number(size, digits), unit)
-    gap = (
-        say("{there} as much on average as", there=there)
-        if facts.ratio
-        else say("{there} higher on average than", there=there)
-    )
-    told = say(
-        "The {items} of {maker} {a} came out {gap} those of {maker} {b}",
-        items=items,
-        maker=facts.maker,
-        a=a,
-        gap=gap,
-        b=b,
-    )
+    doubt = ""
     if low is not None and high is not None:
-        told += say(
-            " (range of doubt: {ends_text})", ends_text=ends_text((low, high), unit, digits)
+        doubt = say(" (range of doubt: {ends})", ends=ends_text((low, high), unit, digits))
+    names = {"items": plural(facts.item), "maker": facts.maker, "a": a, "b": b, "doubt": doubt}
+    size_text = with_unit(number(size, digits), unit)
+    told = [
+        say(
+            "The {items} of {maker} {a} came out {size} as much on average as those of "
+            "{maker} {b}{doubt}.",
+            size=size_text,
+            **names,
         )
-    chance = "" if low is not None and low > none else say("Chance alone can do that. ")
-    return say(
-        "{told}. {chance}It went with the {maker}; nobody dealt out the "
-        "{makers} by chance, so it says nothing of why.",
-        told=told,
-        chance=chance,
-        maker=facts.maker,
-        makers=plural(facts.maker),
+        if facts.ratio
+        else say(
+            "The {items} of {maker} {a} came out {size} higher on average than those of "
+            "{maker} {b}{doubt}.",
+            size=size_text,
+            **names,
+        )
+    ]
+    if low is None or low <= none:
+        told.append(say("Chance alone can do that."))
+    told.append(
+        say(
+            "It went with the {maker}; nobody dealt out the {makers} by chance, so it says nothing "
+            "of why.",
+            maker=facts.maker,
+            makers=plural(facts.maker),
+        )
     )
+    return " ".join(told)
 
 
 def _turned(facts: GapFacts) -> tuple[str, str, float, Ends]:
@@ -344,12 +356,15 @@ def needed_sentences(facts: NeededFacts) -> tuple[str, ...]:
     size = times(facts.difference) if facts.ratio else given(facts.difference, facts.unit)
     what = size if facts.ratio else say("a difference of {size}", size=size)
     if facts.count is None or facts.count > MOST_TOLD:
-        start = say(
-            "With {items} like these you need more than {MOST_TOLD} of each version to see",
-            items=items,
-            MOST_TOLD=MOST_TOLD,
+        return (
+            say(
+                "With {items} like these you need more than {most} of each version to see {what}. "
+                "Build them more alike first.",
+                items=items,
+                most=MOST_TOLD,
+                what=what,
+            ),
         )
-        return (say("{start} {what}. Build them more alike first.", start=start, what=what),)
     told = [
         say(
             "With {items} like these you need about {count} of each version to see {what} (if "
@@ -364,10 +379,9 @@ def needed_sentences(facts: NeededFacts) -> tuple[str, ...]:
         told.append(
             say(
                 "The spread is only roughly known, so it may be anything between {few} and "
-                "more than "
-                "{MOST_TOLD}.",
+                "more than {most}.",
                 few=few,
-                MOST_TOLD=MOST_TOLD,
+                most=MOST_TOLD,
             )
         )
     elif few is not None and many is not None and few < many:
@@ -441,8 +455,8 @@ def taken_sentence(facts: TakenFacts) -> str:
     if low is not None and high is not None and low > 0:
         ends = (scale * low, scale * high)
         fit = say(
-            "; the data fit {ends_text}",
-            ends_text=ends_text(ends, unit, decimals_of(scale * low, 2)),
+            "; the data fit {ends}",
+            ends=ends_text(ends, unit, decimals_of(scale * low, 2)),
         )
     elif high is not None:
         fit = say(
@@ -482,10 +496,10 @@ def spare_sentences(facts: SpareFacts) -> tuple[str, ...]:
         return (
             say(
                 "None of {made} {items} failed in it, so no spare ones are reckoned with; but "
-                "from so few, the share that fails may still be anything up to {share}.",
+                "from so few, the share that fails may still be anything up to {high}.",
                 made=facts.made,
                 items=items,
-                share=_share(high),
+                high=_share(high),
             ),
         )
     if facts.more is None or facts.whole is None:
@@ -496,18 +510,17 @@ def spare_sentences(facts: SpareFacts) -> tuple[str, ...]:
             ),
         )
     start = say(
-        "{failed} of {n_items} failed in it (the share that fails may be {share} to {share2}).",
+        "{failed} of {n_items} failed in it (the share that fails may be {low} to {high}).",
         failed=facts.failed,
         n_items=count(facts.made, facts.item),
-        share=_share(low),
-        share2=_share(high),
+        low=_share(low),
+        high=_share(high),
     )
     told = say(
-        "Make {planned} more in case some fail: if as many fail again, at "
-        "least {planned2} of {whole} very likely work; of {planned2} you can only "
-        "count on {sure}.",
-        planned=facts.whole - facts.planned,
-        planned2=facts.planned,
+        "Make {more} more in case some fail: if as many fail again, at least {planned} of "
+        "{whole} very likely work; of {planned} you can only count on {sure}.",
+        more=facts.whole - facts.planned,
+        planned=facts.planned,
         whole=facts.whole,
         sure=facts.sure,
     )

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from trials.words.language import marked
+
 Must = Literal["must", "ask", "either"]
 
 
@@ -44,11 +46,11 @@ _TABLE = (
                  "reading 2 stands in two files"),
     QuestionCode("read_twice", "other numbers for one reading", "ask",
                  "0.41 and 0.43 for reading 2 of K7"),
-    QuestionCode("copied", "items with the numbers of another", "ask",
+    QuestionCode("copied", marked("items with the numbers of another"), "ask",
                  "all 8 numbers of K7 are those of M2"),
-    QuestionCode("copied_run", "readings with the numbers of another item", "ask",
+    QuestionCode("copied_run", marked("readings with the numbers of another item"), "ask",
                  "readings 1 and 2 of K7 are readings 2 and 3 of M2"),
-    QuestionCode("filled_down", "one number in row after row", "ask",
+    QuestionCode("filled_down", marked("one number in row after row"), "ask",
                  "0.431 V in 12 rows, K7 to P3"),
     # what stands there is not known, is no number, or can be read in two ways
     QuestionCode("heading", "headings that the study doesn't know", "either", "'U open (V)'"),

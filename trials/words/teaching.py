@@ -5,10 +5,12 @@ from __future__ import annotations
 import importlib.resources
 import re
 import tomllib
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
+
+from trials.words.language import language, say
 
 MISTAKES: Final = 3
 
@@ -23,13 +25,14 @@ class Done:
 
 @dataclass(frozen=True)
 class _Entry:
-    about: tuple[str, ...]
+    about: Mapping[str, tuple[str, ...]]  # by language
     stage: str
     text: str
 
     def fits(self, done: Done) -> bool:
-        if self.about:
-            return any(re.search(rf"\b{word}", done.said, re.IGNORECASE) for word in self.about)
+        words = self.about.get(language(), ())
+        if any(re.search(rf"\b{word}", done.said, re.IGNORECASE) for word in words):
+            return True
         return self.stage == "measure" and done.measuring
 
     @property
@@ -43,7 +46,11 @@ def _table() -> dict[str, tuple[_Entry, ...]]:
     table = tomllib.loads(source.read_text(encoding="utf-8"))
     return {
         kind: tuple(
-            _Entry(tuple(one.get("about", ())), one.get("stage", ""), one["text"])
+            _Entry(
+                {code: tuple(words) for code, words in one.get("about", {}).items()},
+                one.get("stage", ""),
+                one["text"],
+            )
             for one in entries
         )
         for kind, entries in table.items()
@@ -68,7 +75,7 @@ def mistakes(lesson: Sequence[Done]) -> tuple[str, ...]:
             had.add(min(of - had))
         elif of or entry.general:
             spare.append(entry.text)
-    return (*found, *spare)[:MISTAKES]
+    return tuple(say(text) for text in (*found, *spare)[:MISTAKES])
 
 
 def question(lesson: Sequence[Done], asked: Collection[str] = ()) -> str:
@@ -80,7 +87,7 @@ def question(lesson: Sequence[Done], asked: Collection[str] = ()) -> str:
     'Why did chance decide who makes what, and not we?'
     """
     fitting = [
-        entry.text
+        say(entry.text)
         for entry in _table()["questions"]
         if entry.general or any(entry.fits(done) for done in lesson)
     ]

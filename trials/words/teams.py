@@ -10,9 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from trials.words.fairness_areas import AREAS
 from trials.words.language import marked, say
-from trials.words.numbers import chance_of, plural
+from trials.words.numbers import chance_of, count
 
 TITLE = marked("For the teacher")
 INTRO = marked(
@@ -40,11 +39,6 @@ class Sign:
     area: str
     belief: str
     ask: str
-
-    @property
-    def area_text(self) -> str:
-        """The area of difficulty."""
-        return AREAS[self.area]
 
 
 _ONCE = Sign("variability", marked("One of each kind is enough, if it is made with care."),
@@ -134,38 +128,35 @@ def alike_sentence(p: float | None, items: str, alpha: float) -> str:
         return say(
             "The teams do seem to differ in how alike their {items} came out, making and "
             "measuring together: if all were alike in both, that would turn up in "
-            "{p}. It may be the task or the meter, not the care.",
+            "{repeats}. It may be the task or the meter, not the care.",
             items=items,
-            p=chance_of(p),
+            repeats=chance_of(p),
         )
     return say(
         "Nothing here shows that teams differ, making and measuring together: if all were alike "
-        "in both, so much would turn up in {p}. So these numbers put nobody first or "
+        "in both, so much would turn up in {repeats}. So these numbers put nobody first or "
         "last.",
-        p=chance_of(p),
+        repeats=chance_of(p),
     )
 
 
 def seen_text(code: str, number: int, item: str, about: str) -> str:
     """Return what the record shows, for signs that are not of the fair-test check.
 
+    ``about`` is what a kind of question is about, in English.
+
     Examples
     --------
     >>> seen_text("no_reason", 2, "cell", "")
     'No value and no reason in the record: 2 cells.'
     """
-    items = plural(item) if number != 1 else item
+    n_items = count(number, item)
     told = {
-        "no_reason": say(
-            "No value and no reason in the record: {number} {items}.", number=number, items=items
-        ),
-        "more_readings": say(
-            "Read more often than planned: {number} {items}.", number=number, items=items
-        ),
-        "otherwise": say(
-            "Made otherwise than planned: {number} {items}.", number=number, items=items
-        ),
+        "no_reason": say("No value and no reason in the record: {n_items}.", n_items=n_items),
+        "more_readings": say("Read more often than planned: {n_items}.", n_items=n_items),
+        "otherwise": say("Made otherwise than planned: {n_items}.", n_items=n_items),
         "odd_dropped": say("Numbers set aside because they looked odd: {number}.", number=number),
         "after_looking": say("Items were added when results were known, without having said so."),
     }
-    return told.get(code, f"Questions in the record about {about}: {number}.")
+    asked = say("Questions in the record about {about}: {number}.", about=say(about), number=number)
+    return told.get(code, asked)
