@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from trials.analysis.findings import ResponseFindings
+from trials.design.values import Plan
 from trials.render.blocks import Block, Bullets, Paragraph, Section
 from trials.report.story import Story, short_code
 from trials.report.tables import path_text
@@ -87,24 +88,7 @@ def _design(story: Story) -> list[str]:
         say("The order of making and, apart from it, the order of measuring were drawn by chance."),
         *filter(None, [bans_sentence([_told_ban(story, ban) for ban in plan.bans])]),
     ]
-    n_seeds = count(len(plan.seeds_tried), say("seed"))
-    if plan.shuffle.size is not None:
-        layouts = layouts_text(plan.shuffle.size)
-        if not plan.shuffle.exact:
-            layouts = say("at least {layouts}", layouts=layouts)
-        sentences.append(
-            say(
-                "The layout was drawn from {layouts} with equal chance (seed {seed}; {n_seeds} "
-                "tried).",
-                layouts=layouts,
-                seed=plan.seed,
-                n_seeds=n_seeds,
-            )
-        )
-        if plan.shuffle.worth is not None:
-            sentences.append(worth_sentence(plan.shuffle.worth.times))
-    else:
-        sentences.append(say("Seed {seed}; {n_seeds} tried.", seed=plan.seed, n_seeds=n_seeds))
+    sentences += _drawn_from(plan)
     if plan.search is not None:
         found = plan.search
         sentences += [
@@ -119,6 +103,24 @@ def _design(story: Story) -> list[str]:
             say("The plan was locked on {locked}{first}.", locked=plan.locked, first=first)
         )
     return sentences
+
+
+def _drawn_from(plan: Plan) -> list[str]:
+    """Return from how many layouts the plan was drawn, and with which seed."""
+    n_seeds = count(len(plan.seeds_tried), say("seed"))
+    if plan.shuffle.size is None:
+        return [say("Seed {seed}; {n_seeds} tried.", seed=plan.seed, n_seeds=n_seeds)]
+    layouts = layouts_text(plan.shuffle.size)
+    if not plan.shuffle.exact:
+        layouts = say("at least {layouts}", layouts=layouts)
+    drawn = say(
+        "The layout was drawn from {layouts} with equal chance (seed {seed}; {n_seeds} tried).",
+        layouts=layouts,
+        seed=plan.seed,
+        n_seeds=n_seeds,
+    )
+    worth = plan.shuffle.worth
+    return [drawn] if worth is None else [drawn, worth_sentence(worth.times)]
 
 
 def _told_ban(story: Story, ban: Mapping[str, str]) -> Ban:

@@ -356,15 +356,17 @@ def _of_fit(
                 ),
             )
         )
-    for name, one in (("series", fit.series), ("shunt", fit.shunt)):
-        if one is None:
-            found.append(
-                Warned(
-                    f"r_{name}_weak",
-                    f"The points tell too little of the {name} resistance to print a number.",
-                )
-            )
-    return found
+    return [*found, *_untold(fit)]
+
+
+def _untold(fit: CurveFit) -> list[Warned]:
+    """Return which resistances the curve tells too little of."""
+    texts = {
+        "series": say("The points tell too little of the series resistance to print a number."),
+        "shunt": say("The points tell too little of the shunt resistance to print a number."),
+    }
+    known = {"series": fit.series, "shunt": fit.shunt}
+    return [Warned(f"r_{name}_weak", texts[name]) for name in texts if known[name] is None]
 
 
 def _between_ways(rest: Floats, way: Floats) -> float:
