@@ -7,6 +7,7 @@ from trials.record.values import Cell as Written
 from trials.record.values import Row
 from trials.reduction import columns_of
 from trials.render.table import Cell, Column, Table
+from trials.report.reporting import setting_text
 from trials.report.story import Story
 from trials.words.language import say
 
@@ -53,6 +54,7 @@ def readings_table(story: Story) -> Table:
         index for index in range(len(columns)) if any(row[index] not in (None, "") for row in rows)
     ]
     notes = (
+        *_light_notes(story),
         say(
             "As they count: readings that were corrected stand here as corrected, and as "
             "first written "
@@ -65,6 +67,25 @@ def readings_table(story: Story) -> Table:
         tuple(columns[index] for index in used),
         tuple(tuple(row[index] for index in used) for row in rows),
         notes,
+    )
+
+
+def _light_notes(story: Story) -> tuple[str, ...]:
+    """Return to which light readings are brought before anything is compared, where they are."""
+    lit = any(row.cell("light") for row in story.measured.readings)
+    kept = {
+        setting_text(response, "reference_light")
+        for response in story.study.responses
+        if response.settings.get("reference_light") is not None
+    }
+    return tuple(
+        say(
+            "Each reading is brought to {light} before it counts: the current is taken as "
+            "proportional to the light beside it, the voltage as it was read.",
+            light=light,
+        )
+        for light in sorted(kept)
+        if lit
     )
 
 

@@ -43,7 +43,7 @@ def _row(
     """Return what should be told, what is said of it, and where; nothing is ticked unseen."""
     what, here, key = say(one.what), "", one.section
     if one.setting:
-        here = _setting(response, one.setting)
+        here = setting_text(response, one.setting)
         return (what, here or say(NOT_TOLD), say(HERE) if here else "")
     if one.said:
         fits = (
@@ -60,7 +60,8 @@ def _row(
     return (what, here, titles[key])
 
 
-def _setting(response: Response, name: str) -> str:
+def setting_text(response: Response, name: str) -> str:
+    """Return what a setting of a reducer says, with its unit; "" where nothing is said."""
     value = response.settings.get(name)
     if value is None:
         return ""

@@ -129,7 +129,7 @@ def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
                 never=never,
                 reason=reason,
             ),
-            "Advice",
+            say("Advice"),
         )
     ]
 
