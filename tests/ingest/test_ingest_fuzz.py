@@ -270,3 +270,11 @@ def test_the_lower_of_two_rows_of_headings_comes_again(below: str, times: int) -
     assert [row.item for row in found.rows] == [CODES[0], CODES[1]]
     assert [q.code for q in found.questions] == [q.code for q in alone.questions]
     assert f"a.csv: the heading row stands there {times} times." in found.notes
+
+
+def test_headings_that_come_again_thousands_of_times_are_not_a_table_each() -> None:
+    """With a quantity in two columns each was joined with the one above it, for 20 s."""
+    head = f"item;{VOC} (V);{VOC} (mV)\n"
+    code, seconds = _took((head * 2000 + f"{CODES[0]};0.41;410\n").encode(), "a.csv")
+    assert code == "ingest.column_twice"
+    assert seconds < 1

@@ -87,6 +87,8 @@ def _texts(upper: Line, lower: Line, words: Vocabulary) -> list[str] | None:
     width = max(len(upper.cells), len(lower.cells))
     own = [upper.at(index).text for index in range(width)]
     low = [lower.at(index).text for index in range(width)]
+    if own == low:
+        return None  # headings that come again
     if item_column(lower, words) is not None:
         return _numbered(own, low, words) or _grouped(own, low, low, words)
     at = item_column(upper, words)
