@@ -25,9 +25,11 @@ from tests.ingest.bench import CODES, VOC, cells, ods, ods_body, plan_of
 from tests.ingest.fuzzing import LOADS, MOST_MEGABYTES, Doors, Told
 from tests.ingest.mangled import mangled
 from trials.analysis.table_reading import read_table
-from trials.errors import AnalysisError, IngestError
-from trials.ingest import read_file
+from trials.errors import AnalysisError, IngestError, RecordError
+from trials.ingest import collect, read_file
 from trials.ingest.points import read_points
+from trials.record import Store
+from trials.record.database import transaction
 from trials.record.values import Place
 
 EFFORT = 200_000  # inputs
@@ -211,3 +213,68 @@ def test_points_are_refused_with_what_is_allowed() -> None:
     with pytest.raises(IngestError) as problem:
         read_points(b"a;b\n1;2\n", "a.csv", LOADS)
     assert problem.value.allowed
+
+
+@pytest.mark.parametrize("codes", [("BD27", "CF34"), ("BD27", "BD27"), ("BD27", "", "CF34", "")])
+def test_items_side_by_side_have_each_a_place_of_their_own_in_the_record(
+    tmp_path: Path, codes: tuple[str, ...]
+) -> None:
+    """They were read as one row with one reading, and the record refused the second."""
+    head = f"reading;{';'.join('12' * (len(codes) // 2))}\n" if "" in codes else ""
+    numbers = ";".join(f"0.4{place}" for place in range(len(codes)))
+    text = f"quantity;{';'.join(codes)}\n{head}{VOC} (V);{numbers}\n"
+    with Store.open(tmp_path / "record.db") as store:
+        taken = collect(store, text.encode(), "a.csv", cells(), plan_of(cells()))
+        rows = store.rows()
+    assert taken.readings == len(codes)
+    assert len({row.place for row in rows}) == len(codes)
+    assert {str(row.cells[0].number) for row in rows} == set(numbers.split(";"))
+
+
+def test_what_the_record_refuses_by_its_own_rules_is_no_fault_of_disk_or_folder(
+    tmp_path: Path,
+) -> None:
+    add, path = "INSERT INTO steps (what, number) VALUES ('files', 1)", tmp_path / "record.db"
+    with Store.open(path) as store:
+        with transaction(store._connection, path) as connection:
+            connection.execute(add)
+        with (
+            pytest.raises(RecordError) as problem,
+            transaction(store._connection, path) as connection,
+        ):
+            connection.execute(add)
+    assert problem.value.code == "record.mistake"
+    assert "UNIQUE" in problem.value.found
+
+
+_LAMPS = ";first lamp;;second lamp;\n"
+_LOWER = "item;Voc (V);light (W/m^2);Voc (V);light (W/m^2)\n"
+_FIRST, _SECOND = f"{CODES[0]};0.41;790;0.51;990\n", f"{CODES[1]};0.42;791;0.52;991\n"
+
+
+@pytest.mark.parametrize(
+    ("below", "times"),
+    [
+        (_LOWER + _FIRST + _SECOND, 2),
+        (_LOWER * 3 + _FIRST + _LOWER + _SECOND, 5),
+        (_FIRST + _LOWER + _SECOND, 2),
+        (_FIRST + _LAMPS + _LOWER + _SECOND, 2),
+    ],
+)
+def test_the_lower_of_two_rows_of_headings_comes_again(below: str, times: int) -> None:
+    """It was taken as another table, whose headings began above the first one's."""
+    content = (_LAMPS + _LOWER + below).encode()
+    plain = (_LAMPS + _LOWER + _FIRST + _SECOND).encode()
+    found, alone = (read_file(one, "a.csv", cells(), plan_of(cells())) for one in (content, plain))
+    assert [row.cells for row in found.rows] == [row.cells for row in alone.rows]
+    assert [row.item for row in found.rows] == [CODES[0], CODES[1]]
+    assert [q.code for q in found.questions] == [q.code for q in alone.questions]
+    assert f"a.csv: the heading row stands there {times} times." in found.notes
+
+
+def test_headings_that_come_again_thousands_of_times_are_not_a_table_each() -> None:
+    """With a quantity in two columns each was joined with the one above it, for 20 s."""
+    head = f"item;{VOC} (V);{VOC} (mV)\n"
+    code, seconds = _took((head * 2000 + f"{CODES[0]};0.41;410\n").encode(), "a.csv")
+    assert code == "ingest.column_twice"
+    assert seconds < 1

@@ -156,14 +156,15 @@ def _gather(
         refuse_split(turned.before, turned.width, turned.head, turned.sheet, where)
     sheet = turned.sheet
     lines = [line for line in sheet.lines[sheet.lines.index(layout.line) + 1 :] if not line.empty]
+    lines = _without_headings(lines, turned, into, where)
     asked = proposals(layout, words, lines)
     refuse_columns(layout, words, where, asked=bool(asked))
-    lines = _without_headings(lines, layout, into, where)
     refuse_storeys(lines, layout, into.codes, where)
     refuse_split(lines, len(layout.line.cells), 0, sheet, where)
     refuse_exchanged(lines, layout, where)
     raw = (*layout.raw, *(proposal.heading for proposal in asked))
     reads: dict[int, list[Read]] = {heading.index: [] for heading in raw}
+    alone = alone and all(one.number < after.number for one, after in itertools.pairwise(lines))
     page = _Page(sheet, layout, where, into, _marks(lines, raw), reads, kept, asked, alone=alone)
     mine: list[Row] = []
     for line in lines:
@@ -225,13 +226,18 @@ def _says_something(row: Row, page: _Page) -> bool:
 
 
 def _without_headings(
-    lines: Sequence[Line], layout: Layout, into: Gathered, where: str
+    lines: Sequence[Line], turned: Shaped, into: Gathered, where: str
 ) -> list[Line]:
     """Leave out heading rows that come again, and say so."""
-    head = _words(layout.line)
+    layout = turned.layout
+    head, *two = [_words(line) for line in (layout.line, *turned.heads)]
     units = next((_words(line) for line in lines if line.number == layout.units), None)
     kept = [line for line in lines if not _says(line, head)]
+    if two:
+        kept = [line for line in kept if not _says(line, two[1])]
     again = len(lines) - len(kept)
+    if two and again:
+        kept = [line for line in kept if not _says(line, two[0])]
     if units is not None:
         kept = [line for line in kept if not _says(line, units)]
     if again:

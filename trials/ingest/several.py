@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import replace
 
 from trials.ingest.grid import Line, Raw, Sheet
-from trials.ingest.headings import Layout, Vocabulary, item_column
+from trials.ingest.headings import Vocabulary, item_column
 from trials.ingest.shapes import Shaped, shaped
-from trials.ingest.storeys import quantities_in
+from trials.ingest.storeys import joined, quantities_in
 from trials.reduction.table import same_name
 
 
@@ -68,8 +68,8 @@ def _below(table: Shaped, words: Vocabulary, codes: Collection[str]) -> list[Sha
     while True:
         lines = table.sheet.lines
         start = lines.index(table.layout.line) + 1
-        at = _other_headings(table.layout, lines, start, words, codes)
-        next_table = None if at is None else _from(table.sheet, at, words)
+        at = _other_headings(table, start, words, codes)
+        next_table = None if at is None else _from(table.sheet, at, start, words)
         if next_table is None:
             return [*found, table]
         end, below = next_table
@@ -77,12 +77,13 @@ def _below(table: Shaped, words: Vocabulary, codes: Collection[str]) -> list[Sha
         table = below
 
 
-def _from(sheet: Sheet, at: int, words: Vocabulary) -> tuple[int, Shaped] | None:
+def _from(sheet: Sheet, at: int, start: int, words: Vocabulary) -> tuple[int, Shaped] | None:
     """Return where a table with headings in one line begins, and the table.
 
-    It begins in the line above, where that belongs to the headings.
+    It begins in the line above, where that belongs to the headings and stands below the headings of
+    the table before, which end at ``start``.
     """
-    both = shaped(replace(sheet, lines=sheet.lines[at - 1 :]), words)
+    both = shaped(replace(sheet, lines=sheet.lines[at - 1 :]), words) if at > start else None
     if both is not None and both.storeys and both.layout.line.number == sheet.lines[at].number:
         return at - 1, both
     below = shaped(replace(sheet, lines=sheet.lines[at:]), words)
@@ -90,10 +91,14 @@ def _from(sheet: Sheet, at: int, words: Vocabulary) -> tuple[int, Shaped] | None
 
 
 def _other_headings(
-    layout: Layout, lines: Sequence[Line], start: int, words: Vocabulary, codes: Collection[str]
+    table: Shaped, start: int, words: Vocabulary, codes: Collection[str]
 ) -> int | None:
-    """Return the place of the first line that names items and quantities otherwise."""
-    head = [same_name(cell.text) for cell in layout.line.cells]
+    """Return the place of the first line that names items and quantities otherwise.
+
+    Of headings in two rows the lower one may come again below others.
+    """
+    layout, lines = table.layout, table.sheet.lines
+    head, *heads = [_words(line) for line in (layout.line, *table.heads)]
     for place in range(start, len(lines)):
         line = lines[place]
         if (
@@ -101,7 +106,17 @@ def _other_headings(
             and not any(cell.text[:1].isdecimal() for cell in line.cells)
             and item_column(line, words) is not None
             and quantities_in(line, words)
-            and [same_name(cell.text) for cell in line.cells] != head
+            and (said := _words(line)) != head
         ):
-            return place
+            before = lines[place - 1]
+            if said not in heads or (
+                place > start
+                and _words(before) not in heads
+                and joined(Sheet("", (before, line)), words)[1]
+            ):
+                return place
     return None
+
+
+def _words(line: Line) -> list[str]:
+    return [same_name(cell.text) for cell in line.cells]

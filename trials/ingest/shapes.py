@@ -36,7 +36,8 @@ class Shaped:
     """A sheet with one row a reading, what its columns are, and how it was turned.
 
     ``width`` counts the headings of the sheet as it stood, ``head`` is their row and ``before`` its
-    lines, where it was turned. ``storeys`` tells of headings in two rows.
+    lines, where it was turned. ``storeys`` tells of headings in two rows, and ``heads`` are the two
+    as they stood.
     """
 
     sheet: Sheet
@@ -46,14 +47,15 @@ class Shaped:
     width: int = 0
     storeys: str = ""
     before: tuple[Line, ...] = ()
+    heads: tuple[Line, ...] = ()
 
 
 def shaped(sheet: Sheet, words: Vocabulary) -> Shaped | None:
     """Return a sheet with one row a reading; None where it has no heading row of any shape."""
-    sheet, storeys = joined(sheet, words)
-    layout = layout_of(sheet, words)
+    sheet, storeys, heads = joined(sheet, words)
+    layout = layout_of(sheet, words, guess=bool(storeys))  # all names may be joined
     if layout is not None and (layout.raw or storeys):
-        return Shaped(sheet, layout, storeys=storeys)
+        return Shaped(sheet, layout, storeys=storeys, heads=heads)
     for turned in (_long(sheet, words), _across(sheet, words)):
         if turned is not None:
             made, note, head = turned

@@ -31,11 +31,11 @@ _NUMBER = re.compile(r"(\d{1,2})(?:st|nd|rd|th|\.)?\Z")
 _READINGS = frozenset(same_name(name) for name in READING_NAMES)
 
 
-def joined(sheet: Sheet, words: Vocabulary) -> tuple[Sheet, str]:
-    """Return a sheet whose two rows of headings are one, and a sentence on it.
+def joined(sheet: Sheet, words: Vocabulary) -> tuple[Sheet, str, tuple[Line, ...]]:
+    """Return a sheet whose two rows of headings are one, a sentence on it, and the two before.
 
-    The sheet as it is, and no sentence, where it has no such rows or they don't tell its columns
-    apart.
+    The sheet as it is, no sentence and no rows, where it has no such rows or they don't tell its
+    columns apart.
     """
     filled = [place for place, line in enumerate(sheet.lines[:SEARCHED]) if not line.empty]
     for above, below in itertools.pairwise(filled):
@@ -51,13 +51,14 @@ def joined(sheet: Sheet, words: Vocabulary) -> tuple[Sheet, str]:
             more = " and so on" if len(told) > _MOST_TOLD else ""
             head = replace(lower, cells=tuple(map(Raw, texts)))
             lines = (*sheet.lines[:above], head, *sheet.lines[below + 1 :])
-            return replace(sheet, lines=lines), (
+            told_so = (
                 f"The headings stand in rows {upper.number} and {lower.number}; they were read "
                 f"together, as {named}{more}."
             )
+            return replace(sheet, lines=lines), told_so, (upper, lower)
         if item_column(upper, words) is not None and quantities_in(upper, words):
             break  # below the headings are the readings
-    return sheet, ""
+    return sheet, "", ()
 
 
 def reading_number(text: str) -> int | None:
@@ -86,6 +87,8 @@ def _texts(upper: Line, lower: Line, words: Vocabulary) -> list[str] | None:
     width = max(len(upper.cells), len(lower.cells))
     own = [upper.at(index).text for index in range(width)]
     low = [lower.at(index).text for index in range(width)]
+    if own == low:
+        return None  # headings that come again
     if item_column(lower, words) is not None:
         return _numbered(own, low, words) or _grouped(own, low, low, words)
     at = item_column(upper, words)
@@ -165,6 +168,8 @@ def _grouped(
     if not doubled or not all(above[index] for index in doubled):
         return None
     numbers = {index: reading_number(above[index]) for index in doubled}
+    if any(number is None and numeral(above[index]) for index, number in numbers.items()):
+        return None  # a line of readings
     readings = None not in numbers.values()
     texts = list(both)
     for index in doubled:

@@ -177,6 +177,14 @@ def _explained(problem: Exception) -> tuple[str, str, str]:
             "This file is not a record, or it is damaged.",
             "Put it back from a copy, or move it away and collect the files again.",
         )
+    if name.startswith("SQLITE_CONSTRAINT"):  # neither the disk nor the folder is to blame
+        return (
+            "record.mistake",
+            "The program made a mistake of its own: nothing of this was recorded, and all that "
+            "was recorded before is still there.",
+            "It is not your fault. Show this message, and the file that you were handing in, to "
+            "whoever looks after the program.",
+        )
     return (
         "record.unwritable",
         "The record can't be written: nothing of this was recorded, and all that was recorded "
