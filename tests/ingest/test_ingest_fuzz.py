@@ -21,7 +21,7 @@ from typing import Any
 import pytest
 
 from tests.ingest import fuzzing
-from tests.ingest.bench import CODES, VOC, cells, ods, ods_body, plan_of
+from tests.ingest.bench import CODES, VOC, cells, ods, ods_body, ods_parts, plan_of
 from tests.ingest.fuzzing import LOADS, MOST_MEGABYTES, Doors, Told
 from tests.ingest.mangled import mangled
 from trials.analysis.table_reading import read_table
@@ -278,3 +278,17 @@ def test_headings_that_come_again_thousands_of_times_are_not_a_table_each() -> N
     code, seconds = _took((head * 2000 + f"{CODES[0]};0.41;410\n").encode(), "a.csv")
     assert code == "ingest.column_twice"
     assert seconds < 1
+
+
+def test_two_sheets_of_one_name_are_both_recorded(tmp_path: Path) -> None:
+    """A damaged workbook names two sheets alike: their rows had one place in the record."""
+    head = ["item", f"{VOC} (V)"]
+    content = ods({name: [head, [code, 0.4]] for name, code in zip("ab", CODES[:2], strict=True)})
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        text = packed.read("content.xml").decode()
+    content = ods_parts({"content.xml": text.replace('table:name="b"', 'table:name="a"')})
+    with Store.open(tmp_path / "record.db") as store:
+        taken = collect(store, content, "a.ods", cells(), plan_of(cells()))
+        assert [row.item for row in store.rows()] == list(CODES[:2])
+        assert [row.place.sheet for row in store.rows()] == ["a", "a (2)"]
+    assert taken.readings == 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -198,7 +199,7 @@ def _spoken(delimiter: str) -> str:
 
 
 def _gather_workbook(content: bytes, words: Vocabulary, plan: Plan, into: Gathered) -> None:
-    sheets = sheets_of(content, into.name)
+    sheets = _told_apart(sheets_of(content, into.name))
     about = next((sheet for sheet in sheets if sheet.name.casefold() == ABOUT), None)
     if about is not None:
         _refuse_other_plan(about, plan, into.name)
@@ -224,6 +225,24 @@ def _gather_workbook(content: bytes, words: Vocabulary, plan: Plan, into: Gather
         raise refuse_without_headings(
             f"sheets: {names}", words, into.name, item_hint(sheets, words)
         )
+
+
+def _told_apart(sheets: Sequence[Sheet]) -> list[Sheet]:
+    """Return the sheets, a second one of the same name with a number behind it, and a note."""
+    names = {sheet.name for sheet in sheets}
+    used: set[str] = set()
+    found = []
+    for place, sheet in enumerate(sheets, start=1):
+        if sheet.name in used:
+            numbers = itertools.count(2)
+            new = next(n for k in numbers if (n := f"{sheet.name} ({k})".strip()) not in names)
+            names.add(new)
+            told = f"this is sheet {place}; its name in the file is another sheet's name as well."
+            found.append(replace(sheet, name=new, note=f"{told} {sheet.note}".strip()))
+        else:
+            used.add(sheet.name)
+            found.append(sheet)
+    return found
 
 
 def _refuse_other_plan(about: Sheet, plan: Plan, name: str) -> None:

@@ -40,7 +40,8 @@ def joined(sheet: Sheet, words: Vocabulary) -> tuple[Sheet, str, tuple[Line, ...
     filled = [place for place, line in enumerate(sheet.lines[:SEARCHED]) if not line.empty]
     for above, below in itertools.pairwise(filled):
         upper, lower = sheet.lines[above], sheet.lines[below]
-        texts = _texts(upper, lower, words)
+        again = upper.cells == lower.cells  # headings that come again
+        texts = None if again else _texts(upper, lower, words)
         if texts is not None:
             told = [
                 text
@@ -87,8 +88,6 @@ def _texts(upper: Line, lower: Line, words: Vocabulary) -> list[str] | None:
     width = max(len(upper.cells), len(lower.cells))
     own = [upper.at(index).text for index in range(width)]
     low = [lower.at(index).text for index in range(width)]
-    if own == low:
-        return None  # headings that come again
     if item_column(lower, words) is not None:
         return _numbered(own, low, words) or _grouped(own, low, low, words)
     at = item_column(upper, words)
