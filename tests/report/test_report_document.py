@@ -517,5 +517,9 @@ def test_fresh_items_are_counted_for_the_check_that_is_advised(
     with without_pictures():
         document = whole.with_found(found).document()
     advice = text_of(section(document, "next"))
-    assert "3 fresh cells with hibiscus" in advice
-    assert ("in 8 of 10 such checks takes 14 cells of each." in advice) == told_so
+    assert (
+        "the best recipe (hibiscus, oven, 2 coating passes), and as many by the same recipe"
+        in advice
+    )
+    assert ("Make 14 of each to see a true difference" in advice) == told_so
+    assert ("Make at least 3 of each." in advice) != told_so

@@ -336,7 +336,7 @@ FIXED = (
     "in 8 of 10 such checks", "then about 8 of 10 such studies",
     "SHA-256", "their level is 5 %, that of the intervals", "runs from 1/d to d",
     "fewer than 6 members", "add less than 1 %", "0, 1 or 4 times as much as items",
-    "at least 3 fresh cells", "and 3 with", "and 3 by the next best",
+    "3 of each is the least",
     "before the cut at 0",
     # the works that are cited, checked against their title pages' data (from memory)
     "Patterson and Thompson 1971, Biometrika 58, 545-554",
