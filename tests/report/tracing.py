@@ -126,7 +126,8 @@ def records() -> tuple[Record, ...]:
     search = plan["search"]
     out += [_record("search", search["starts"], math.floor(100 * search["efficiency"]) / 100)]
     out += [
-        _record("chance of luck", [1, round(1 / p)]) for p in plan["shuffle"]["smallest_p"].values()
+        _record("chance of luck", [1, round(1 / p)], p)
+        for p in plan["shuffle"]["smallest_p"].values()
     ]
     out += [_record("promise", one) for one in plan["verdict_chances"]]
     out += [_record("promise", one) for one in plan["detectable"]]
@@ -190,7 +191,10 @@ def _more(found: dict[str, Any], verdict: dict[str, Any]) -> list[float]:
     now = found["n_items"]
     if need["group"] != "residual":
         now = len({tuple(row["groups"].items())[0:2] for row in plan["rows"]})
-    return [float(-((now - need["count"]) // len(levels)))]
+    more = float(-((now - need["count"]) // len(levels)))
+    if need["group"] == "residual":
+        return [more]
+    return [more, more * len(levels) * len(plan["rows"]) / now]  # and the items that these hold
 
 
 def _levels(found: dict[str, Any]) -> Iterator[Record]:
