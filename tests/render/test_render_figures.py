@@ -39,7 +39,7 @@ PLOT = DotPlot(
         DotPanel("dye", (level("hibiscus", 0.6), level("beetroot", 0.3))),
         DotPanel("heat", (level("oven", 0.5, clusters=3), level("burner", 0.4)), "firing"),
     ),
-    interval_name="95 % interval of the average, from the fitted model",
+    interval_name="range of doubt (95 %) of the average",
     item="cell",
     caption="Power of every cell.",
     margin=0.1,
@@ -56,7 +56,7 @@ LINES = LinePlot(
         Line("oven", (LinePoint(0.6, (0.5, 0.7)), LinePoint(0.3, (0.25, 0.36)))),
         Line("burner", (LinePoint(0.5, (0.4, 0.6)), LinePoint(None, (None, None)))),
     ),
-    interval_name="95 % interval of the average, from the fitted model",
+    interval_name="range of doubt (95 %) of the average",
     caption="Averages.",
 )
 MARGIN = MarginPlot(
@@ -114,7 +114,7 @@ def test_every_figure_tells_its_numbers_in_words() -> None:
     dots, lines, margin, check = (figure.alt.replace("\u00a0", " ") for figure in all_figures())
     assert "hibiscus, 6 cells between 0.480 and 0.720 mW, average 0.600 mW" in dots
     assert "Worth caring about: 0.1 mW." in dots
-    assert "dye hibiscus, average 0.60 mW, interval 0.50 to 0.70 mW" in lines
+    assert "dye hibiscus, average 0.60 mW, range of doubt 0.50 to 0.70 mW" in lines
     assert "dye beetroot, no average" in lines
     assert "hibiscus gave 0.30 mW more than beetroot, the data fit anything from 0.20 to" in margin
     assert "no range could be worked out; not settled" in margin

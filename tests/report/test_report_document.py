@@ -469,10 +469,10 @@ def test_the_rarest_the_plan_can_show_is_said_to_be_so() -> None:
     )
     with without_pictures():
         document = make("difference", effects=effects).document()
-    assert "That is as seldom as this plan can show." in text_of(
+    assert "that it can't show less than about 3 of 100 repeats." in text_of(
         section(document, "power-heat-part")
     )
-    assert "as seldom as" not in text_of(section(document, "power-dye-part"))
+    assert "can't show less" not in text_of(section(document, "power-dye-part"))
 
 
 def test_a_variable_that_was_shuffled_alone_says_so_and_against_how_many() -> None:
@@ -487,7 +487,7 @@ def test_a_variable_that_was_shuffled_alone_says_so_and_against_how_many() -> No
         document = make("difference", effects=effects).document()
     told = text_of(section(document, "power-heat-part"))
     assert "again by chance, with all else left where it was, as the plan could have done" in told
-    assert "That is as seldom as this plan can show." in told
+    assert "(the clearest result comes by luck in 1 of 35 of them) that it can't show" in told
     assert "with all else left" not in text_of(section(document, "power-dye-part"))
     said = "\n".join(plain_lines(document))
     assert "heat: 70 layouts, smallest possible p 0.029." in re.sub(r"\s+", " ", said)
@@ -517,5 +517,9 @@ def test_fresh_items_are_counted_for_the_check_that_is_advised(
     with without_pictures():
         document = whole.with_found(found).document()
     advice = text_of(section(document, "next"))
-    assert "3 fresh cells with hibiscus" in advice
-    assert ("in 8 of 10 such checks takes 14 cells of each." in advice) == told_so
+    assert (
+        "the best recipe (hibiscus, oven, 2 coating passes), and as many by the same recipe"
+        in advice
+    )
+    assert ("Make 14 of each to see a true difference" in advice) == told_so
+    assert ("Make at least 3 of each." in advice) != told_so

@@ -50,13 +50,13 @@ def test_the_best_recipe_comes_with_its_doubt_and_a_check_run() -> None:
     assert "this one came out best: hibiscus, oven, 2 coating passes." in text
     assert "0.71 mW (0.60 to 0.82 mW fits the data)" in text
     assert "too close to call" in text
-    assert "likely a little too good. Make at least 3 fresh cells" in text
-    assert "takes 12 cells of each" in text
+    assert "likely a little too good. Check it before you tell others" in text
+    assert "Make 12 of each to see" in text
     assert "For coating passes, any difference stays too small to care about. There, take" in text
     assert "Heat is not settled, so the choice there may matter." in text
     other = text_of(section(far, "power-best"))
     assert "It is clearly ahead." in other
-    assert "of each" not in other  # three will do
+    assert "Make at least 3 of each." in other  # three will do
     assert find_forbidden(text) == ()
     assert "power-best" not in [s.key for s in worded("difference").parts[0].sections]
 

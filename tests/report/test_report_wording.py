@@ -53,7 +53,7 @@ def test_a_count_reads_as_one(level: str, label: str, told: str) -> None:
 def test_the_prediction_stands_beside_the_answer() -> None:
     answer = text_of(section(report(), "answer"))
     assert "Your prediction was" in answer
-    assert "“Hibiscus gives the most power.” Hold this up to the answer" in answer
+    assert "“Hibiscus gives the most power.” Compare this with the answer" in answer
     whole = make("ratio")
     silent = replace(whole, study=whole.study.model_copy(update={"prediction": ""}))
     with without_pictures():

@@ -126,7 +126,8 @@ def records() -> tuple[Record, ...]:
     search = plan["search"]
     out += [_record("search", search["starts"], math.floor(100 * search["efficiency"]) / 100)]
     out += [
-        _record("chance of luck", [1, round(1 / p)]) for p in plan["shuffle"]["smallest_p"].values()
+        _record("chance of luck", [1, round(1 / p)], p)
+        for p in plan["shuffle"]["smallest_p"].values()
     ]
     out += [_record("promise", one) for one in plan["verdict_chances"]]
     out += [_record("promise", one) for one in plan["detectable"]]
@@ -190,7 +191,10 @@ def _more(found: dict[str, Any], verdict: dict[str, Any]) -> list[float]:
     now = found["n_items"]
     if need["group"] != "residual":
         now = len({tuple(row["groups"].items())[0:2] for row in plan["rows"]})
-    return [float(-((now - need["count"]) // len(levels)))]
+    more = float(-((now - need["count"]) // len(levels)))
+    if need["group"] == "residual":
+        return [more]
+    return [more, more * len(levels) * len(plan["rows"]) / now]  # and the items that these hold
 
 
 def _levels(found: dict[str, Any]) -> Iterator[Record]:
@@ -336,7 +340,7 @@ FIXED = (
     "in 8 of 10 such checks", "then about 8 of 10 such studies",
     "SHA-256", "their level is 5 %, that of the intervals", "runs from 1/d to d",
     "fewer than 6 members", "add less than 1 %", "0, 1 or 4 times as much as items",
-    "at least 3 fresh cells", "and 3 with", "and 3 by the next best",
+    "3 of each is the least",
     "before the cut at 0",
     # the works that are cited, checked against their title pages' data (from memory)
     "Patterson and Thompson 1971, Biometrika 58, 545-554",

@@ -77,7 +77,7 @@ class DotPlot:
     name : name of the figure and its files.
     label, unit : what was measured.
     ratio : whether it is compared by ratio (the axis then has equal ratios at equal distances).
-    interval_name : what the bars are ("95 % interval of the average, from the fitted model").
+    interval_name : what the bars are ("range of doubt (95 %) of the average").
     margin : smallest difference, or ratio, worth caring about, drawn to scale; None: not drawn.
     item : what one dot is.
     large : for a board: inches of each panel's height, on a canvas to be printed at the width of a
@@ -337,7 +337,7 @@ def _margin_text(plot: DotPlot) -> str:
 
 def _legend(band: SubFigure, plot: DotPlot) -> None:
     handles = [
-        drawing.dot_key(mark(0), say("one {item}", item=plot.item)),
+        drawing.dot_key(mark(0), say("one {item} (each version has its own mark)", item=plot.item)),
         Line2D([], [], color=INK, linewidth=3.2, label=say("average")),
         Line2D([], [], color=INK, linewidth=1.3, label=plot.interval_name),
     ]
@@ -379,7 +379,7 @@ def _level_alt(plot: DotPlot, level: DotLevel) -> str:
                 rounded=_rounded(plot, start),
                 rounded2=_rounded(plot, end),
             )
-            text += say(", interval {ends}", ends=with_unit(ends, plot.unit))
+            text += say(", range of doubt {ends}", ends=with_unit(ends, plot.unit))
     return f"{text}, {level.note}" if level.note else text
 
 

@@ -157,7 +157,7 @@ def _told(plot: LinePlot, point: LinePoint) -> str:
     mean = number(point.mean, decimals)
     told = say("average {mean}", mean=with_unit(mean, plot.unit))
     return say(
-        "{told}, interval {ends_text}",
+        "{told}, range of doubt {ends_text}",
         told=told,
         ends_text=ends_text(point.interval, plot.unit, decimals),
     )

@@ -30,6 +30,7 @@ from trials.words.extending import AFTER_LOOKING
 from trials.words.language import say, say_as
 from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
 from trials.words.sentences import (
+    MATTERED,
     answer_sentences,
     at_least_sentence,
     gone_words,
@@ -254,7 +255,7 @@ def _predicted(story: Story) -> tuple[Paragraph, ...]:
     return (
         Paragraph(
             say(
-                "\u201c{said}\u201d Hold this up to the answer: does it agree, disagree, or "
+                "\u201c{said}\u201d Compare this with the answer: does it agree, disagree, or "
                 "can't the data tell? 'Not settled' speaks neither for it nor against it.",
                 said=said,
             ),
@@ -320,22 +321,29 @@ def rests_on(story: Story, found: ResponseFindings) -> str:
 
 def may_we_say_caused(story: Story, found: ResponseFindings) -> str:
     """Say whether a difference may be put down to the variable, and why."""
+    mattered = [story.factor_label(v.factor) for v in found.verdicts if v.verdict == MATTERED]
+    factors = listing(mattered) or say("a variable")
     if not story.plan.by_lot:
         return say(
-            "Only one layout kept all the rules, so chance did not decide which {item} got "
-            "which version. So we only say that a difference 'went with' a variable.",
+            "May we say that {factors} did it? No: only one layout kept all the rules, so chance "
+            "did not decide which {item} got which version. So we only say that a difference "
+            "'went with' a variable.",
+            factors=factors,
             item=story.item,
         )
     if found.n_failed:
         return say(
-            "Which {item} got which version was left to chance. But some failed, and a "
-            "version may fail more often than another: so of those that worked we only say "
-            "that a difference 'went with' a variable.",
+            "May we say that {factors} did it? Not quite: chance decided which {item} got which "
+            "version, but some failed, perhaps more of one version than of another, and only "
+            "those that worked are compared. So among them we only say that a difference 'went "
+            "with' a variable.",
+            factors=factors,
             item=story.item,
         )
     return say(
-        "Which {item} got which version was left to chance, so a clear difference may be "
-        "called caused by the variable.",
+        "May we say that {factors} did it? Yes: which {item} got which version was left to "
+        "chance, so a clear difference may be called caused by the variable.",
+        factors=factors,
         item=story.item,
     )
 

@@ -21,9 +21,8 @@ from trials.report.answer import (
     rests_on,
 )
 from trials.report.limits import NOTHING_TO_DO, first_steps
-from trials.report.story import Story, cross_facts, names_of, verdict_facts
+from trials.report.story import Story, best_of, cross_facts, names_of, verdict_facts
 from trials.report.told import what_it_hangs_on
-from trials.report.variables import best_of
 from trials.words import board as words
 from trials.words.comparing import margin
 from trials.words.crossing import distinct

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from trials.analysis.findings import LEAST_FRESH, Effect, ResponseFindings, Verdict
 from trials.render.blocks import Block, Document, Lines, Paragraph, Part, Remark, Section
-from trials.report.limits import decided
+from trials.report.confirming import decided
 from trials.report.story import (
     Story,
     cross_facts,

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import LEAST_FRESH, ResponseFindings
+from trials.analysis.findings import ResponseFindings
 from trials.design.looks import look_left
 from trials.record.values import Question
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Cell, Column, Table
 from trials.report.answer import recipe
+from trials.report.confirming import (
+    check_sentences,
+    decided,
+    has_best_recipe,
+    how_many_told,
+)
 from trials.report.story import Story, means_of, verdict_facts
-from trials.report.told import fresh_told
 from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
 from trials.words.extending import fairly_added
 from trials.words.language import marked, say
 from trials.words.numbers import capital, chance_of, count, listing, plural
-from trials.words.sentences import MATTERED, NOT_SETTLED, settle_sentence, worst_sentence
+from trials.words.sentences import NOT_SETTLED, settle_sentence, worst_sentence
 
 NOTHING_TO_DO = marked("Write down what you would try next, and why.")
 
@@ -271,6 +276,16 @@ def first_steps(story: Story, found: ResponseFindings | None) -> list[str]:
 
 
 def _confirm(story: Story, found: ResponseFindings) -> list[str]:
+    """Return the check run of the best recipe, told whole in its own part where it has one."""
+    if not decided(found):
+        return []
+    if has_best_recipe(story, found):
+        return [
+            say(
+                "Check the winner, as told under 'The best recipe so far'. {check}",
+                check=check_sentences(story, found),
+            )
+        ]
     best, instead = [], []
     sign = -1 if found.better == "low" else 1
     for term in decided(found):
@@ -288,48 +303,14 @@ def _confirm(story: Story, found: ResponseFindings) -> list[str]:
         return []
     return [
         say(
-            "Check the winner: make at least {least} fresh {items} with "
-            "{best}, and {least} with the next best choice "
-            "({instead}). The best of several is likely a little too good."
-            "{how_many}",
-            least=LEAST_FRESH,
+            "Check the winner: make fresh {items} with {best}, and as many with the next best "
+            "choice ({instead}). The best of several is likely a little too good. {how_many}",
             items=plural(story.item),
             best=listing(best),
             instead=listing(instead, "or"),
-            how_many=_how_many(story, found),
+            how_many=how_many_told(story, found),
         )
     ]
-
-
-def _how_many(story: Story, found: ResponseFindings) -> str:
-    """Return how many fresh items a check needs, where three are too few.
-
-    The findings tell it of the best recipe and its runner-up. It holds for the check of what was
-    decided only where both pairs differ in what is applied to the same things.
-    """
-    best = found.best_recipe
-    if best is None:
-        return ""
-    differ = {name for name, level in best.levels.items() if level != best.runner_up[name]}
-    pairs = [differ, *(set(term.split(":")) for term in decided(found))]
-    if len({frozenset(story.unit_path(name) for name in pair) for pair in pairs}) > 1:
-        return ""
-    text = fresh_told(found, story.item)
-    return f" {text}" if text else ""
-
-
-def decided(found: ResponseFindings) -> list[str]:
-    """Return what to choose for: variables that matter together, then those that do alone."""
-    pairs: list[str] = []
-    for crossing in found.crossings:
-        parts = set(crossing.term.split(":"))
-        if (crossing.turns or crossing.beyond) and not any(
-            parts & set(known.split(":")) for known in pairs
-        ):
-            pairs.append(crossing.term)
-    taken = {name for term in pairs for name in term.split(":")}
-    alone = [v.factor for v in found.verdicts if v.verdict == MATTERED and v.factor not in taken]
-    return [*pairs, *alone]
 
 
 def _settle(story: Story, found: ResponseFindings) -> list[str]:

@@ -24,14 +24,14 @@ from trials.words.numbers import capital, confidence_text, plural
 
 def _average_name(story: Story) -> str:
     confidence = confidence_text(story.confidence)
-    return say("{confidence} interval of the average, from the fitted model", confidence=confidence)
+    return say("range of doubt ({confidence}) of the average", confidence=confidence)
 
 
 def pairs_name(story: Story) -> str:
     """Return what the intervals of differences are called below a figure."""
     confidence = confidence_text(story.confidence)
     return say(
-        "{confidence} range of doubt, for all pairs of versions at once", confidence=confidence
+        "range of doubt ({confidence}), for all pairs of versions at once", confidence=confidence
     )
 
 
@@ -74,8 +74,8 @@ def variable(story: Story, found: ResponseFindings, factor: str) -> Figure:
 
 def _how_to_read(story: Story) -> str:
     return say(
-        "Each dot is one {item}. The thick dash is the average. The bar is its range of "
-        "doubt ({average_name}).",
+        "Each dot is one {item}. The thick dash is the average. The bar is the {average_name}, "
+        "from the fitted model.",
         item=story.item,
         average_name=_average_name(story),
     )
@@ -136,11 +136,15 @@ def what_mattered(story: Story, found: ResponseFindings) -> Figure | None:
     if not rows:
         return None
     label = story.response_label(found.name)
-    also = say(", and so for each version of the other variables too") if len(rows) > 1 else ""
+    also = (
+        say(", if it stays inside with each version of the other variables too")
+        if len(rows) > 1
+        else ""
+    )
     caption = say(
         "The largest difference in {label} for each variable, with its range of doubt. A bar "
-        "wholly outside the hatched band: it mattered. Wholly inside{also}: no practical "
-        "difference. Anything else is not settled.",
+        "wholly outside the hatched band: it mattered. Wholly inside: no practical "
+        "difference{also}. Anything else is not settled.",
         label=label,
         also=also,
     )

@@ -30,7 +30,7 @@ from trials.words.crossing import CrossFacts
 from trials.words.language import say, say_as
 from trials.words.naming import version_name
 from trials.words.numbers import listing, with_unit
-from trials.words.sentences import VerdictFacts, verdict_text
+from trials.words.sentences import MATTERED, VerdictFacts, verdict_text
 
 _SHORT_CODE = 8  # letters of a check code that are printed
 
@@ -320,8 +320,44 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
             cross_facts(story, found, one) for one in found.crossings if one.factor == factor
         ),
         p_ranks=verdict.p_ranks,
+        too_close=_too_close(story, found, verdict),
+        to_settle_items=_items_to_settle(story, found, verdict),
         alpha=1 - story.confidence,
     )
+
+
+def best_of(
+    story: Story, found: ResponseFindings, factor: str
+) -> tuple[str | None, list[str], list[str]]:
+    """Return the version with the best average, those not clearly worse, those not compared.
+
+    All in words; the first is None where no version has an average.
+    """
+    means = [mean for mean in means_of(found, factor) if mean.mean is not None]
+    if not means:
+        return None, [], []
+    sign = -1 if found.better == "low" else 1
+    best = max(means, key=lambda mean: sign * (mean.mean or 0.0)).levels[factor]
+    rivals, unknown = [], []
+    for mean in means:
+        other = mean.levels[factor]
+        if other == best:
+            continue
+        worse = _clearly_worse(found, factor, best, other)
+        if worse is None:
+            unknown.append(story.level(factor, other))
+        elif not worse:
+            rivals.append(story.level(factor, other))
+    return story.level(factor, best), rivals, unknown
+
+
+def _clearly_worse(found: ResponseFindings, factor: str, best: str, other: str) -> bool | None:
+    """Return whether two versions differ, by what the verdict rests on; None: not compared."""
+    for one in judged_of(found, factor):
+        ends = one.interval_adjusted
+        if {one.a[factor], one.b[factor]} == {best, other} and ends != (None, None):
+            return clear_of_zero(ends, found.scale) != 0
+    return None
 
 
 def names_of(story: Story, found: ResponseFindings) -> Names:
@@ -349,6 +385,28 @@ def _more_of_each(story: Story, found: ResponseFindings, verdict: Verdict) -> in
     present = {point.item if path is None else point.groups.get(path) for point in found.points}
     levels = {point.factors.get(verdict.factor) for point in found.points}
     return max(-(-(verdict.to_settle.count - len(present)) // max(len(levels), 1)), 1)
+
+
+def _items_to_settle(story: Story, found: ResponseFindings, verdict: Verdict) -> int | None:
+    """Return how many items those units hold, if they are as full as in the plan; None: the same.
+
+    A variable that is given to single items needs no such number.
+    """
+    more, applied = _more_of_each(story, found, verdict), story.factor(verdict.factor).applied_to
+    if more is None or applied is None:
+        return None
+    planned = len(story.plan.rows)
+    units = len({row.groups[applied] for row in story.plan.rows})
+    levels = {point.factors.get(verdict.factor) for point in found.points}
+    return round(more * len(levels) * planned / units)
+
+
+def _too_close(story: Story, found: ResponseFindings, verdict: Verdict) -> tuple[str, ...]:
+    """Return the best version of a variable that mattered and those not clearly worse than it."""
+    if verdict.verdict != MATTERED or any(c.turns for c in crossings_of(found, verdict.factor)):
+        return ()
+    best, rivals, _ = best_of(story, found, verdict.factor)
+    return (best, *rivals) if best is not None and rivals else ()
 
 
 def _open_with(story: Story, found: ResponseFindings, verdict: Verdict) -> tuple[str, ...]:

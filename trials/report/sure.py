@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import LEAST_FRESH, Effect, ResponseFindings
+from trials.analysis.findings import Effect, ResponseFindings
 from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import MISSING, Cell, Column, Table
+from trials.report.confirming import check_sentences, has_best_recipe
 from trials.report.story import Story, clear_of_zero, main_effects, slug
-from trials.report.told import fresh_told
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.language import say
 from trials.words.numbers import (
@@ -64,10 +64,8 @@ def _chances(story: Story, effects: list[Effect]) -> Table:
 def best_section(story: Story, found: ResponseFindings) -> Section | None:
     """Return the best recipe, how far ahead it is, and the check run that it needs."""
     best = found.best_recipe
-    if best is None or best.mean is None or found.ranked is not None:
-        return None
-    if len(story.study.factors) < 2:
-        return None  # the part on the one variable says it all
+    if best is None or best.mean is None or not has_best_recipe(story, found):
+        return None  # of one variable its own part says it all
     average = _with_range(best.mean, best.interval, found.unit)
     first, second = story.levels(best.levels), story.levels(best.runner_up)
     of_all = (
@@ -118,15 +116,11 @@ def _choices(story: Story, found: ResponseFindings) -> list[Block]:
 
 
 def _check(story: Story, found: ResponseFindings) -> str:
-    text = say(
-        "It was picked for coming out best, so its number is likely a little too good. Make at "
-        "least {least} fresh {items} by it and {least} by the next best, "
-        "in an order drawn by chance, before you tell others to build that way.",
-        least=LEAST_FRESH,
-        items=plural(story.item),
+    return say(
+        "It was picked for coming out best, so its number is likely a little too good. Check it "
+        "before you tell others to build that way. {check}",
+        check=check_sentences(story, found),
     )
-    more = fresh_told(found, story.item)
-    return f"{text} {more}" if more else text
 
 
 def _with_range(mean: float, ends: tuple[float | None, float | None], unit: str) -> str:

@@ -89,9 +89,14 @@ def trend_told(found: ResponseFindings, factor: str, label: str) -> str:
     return trend_sentence(step, estimate, line.interval, found.scale, found.unit, bends=bends)
 
 
-def fresh_told(found: ResponseFindings, item: str) -> str:
-    """Return how many fresh items a check of the best recipe takes; "" where the fewest will do."""
+def least_told() -> str:
+    """Return how many fresh items of each of two recipes a check takes at the least."""
+    return say("Make at least {least} of each.", least=LEAST_FRESH)
+
+
+def fresh_told(found: ResponseFindings) -> str:
+    """Return how many fresh items of each of two recipes a check of the best one takes."""
     best = found.best_recipe
     if best is None or best.fresh is None or best.fresh_for is None or best.fresh <= LEAST_FRESH:
-        return ""
-    return confirming_sentence(best.fresh, best.fresh_for, found.scale, found.unit, item)
+        return least_told()
+    return confirming_sentence(best.fresh, best.fresh_for, found.scale, found.unit, LEAST_FRESH)

@@ -8,6 +8,7 @@ from trials.render.table import Column, Kind, Table
 from trials.report import plots
 from trials.report.story import (
     Story,
+    best_of,
     clear_of_zero,
     comparisons_of,
     crossings_of,
@@ -182,40 +183,6 @@ def _not_surely(story: Story, found: ResponseFindings, factor: str, worthwhile: 
     return say(" Ahead of {near} it may be by less than you would care about.", near=listing(near))
 
 
-def best_of(
-    story: Story, found: ResponseFindings, factor: str
-) -> tuple[str | None, list[str], list[str]]:
-    """Return the version with the best average, those not clearly worse, those not compared.
-
-    All in words; the first is None where no version has an average.
-    """
-    means = [mean for mean in means_of(found, factor) if mean.mean is not None]
-    if not means:
-        return None, [], []
-    sign = -1 if found.better == "low" else 1
-    best = max(means, key=lambda mean: sign * (mean.mean or 0.0)).levels[factor]
-    rivals, unknown = [], []
-    for mean in means:
-        other = mean.levels[factor]
-        if other == best:
-            continue
-        worse = _clearly_worse(found, factor, best, other)
-        if worse is None:
-            unknown.append(story.level(factor, other))
-        elif not worse:
-            rivals.append(story.level(factor, other))
-    return story.level(factor, best), rivals, unknown
-
-
-def _clearly_worse(found: ResponseFindings, factor: str, best: str, other: str) -> bool | None:
-    """Return whether two versions differ, by what the verdict rests on; None: not compared."""
-    for one in judged_of(found, factor):
-        ends = one.interval_adjusted
-        if {one.a[factor], one.b[factor]} == {best, other} and ends != (None, None):
-            return clear_of_zero(ends, found.scale) != 0
-    return None
-
-
 def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
     effect = next((e for e in found.effects if e.term == factor), None)
     if effect is None or effect.p is None:
@@ -232,9 +199,20 @@ def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
             rest=rest,
             p_randomisation=chance_of(effect.p_randomisation),
         )
+        if chance_of(effect.p) != chance_of(effect.p_randomisation):
+            text += say(
+                " The first number is by the fitted model. The second needs no model, so it is "
+                "the safer one."
+            )
         smallest = held.smallest_p if held else story.plan.shuffle.smallest_p.get(factor)
         if smallest is not None and smallest > _RARE and effect.p_randomisation < 1.05 * smallest:
-            text += say(" That is as seldom as this plan can show.")
+            text += say(
+                " This plan has so few ways to give out {factor_label} (the clearest result comes "
+                "by luck in 1 of {draws} of them) that it can't show less than {smallest}.",
+                factor_label=story.factor_label(factor),
+                draws=round(1 / smallest),
+                smallest=chance_of(smallest),
+            )
     if crossings_of(found, factor):
         text += say(
             " But this looks at averages only, and they hide what depends on another variable."
@@ -286,7 +264,7 @@ def means_table(story: Story, found: ResponseFindings, term: str) -> Table:
     )
     rows = tuple(_mean_row(story, term, mean) for mean in means)
     confidence = confidence_text(story.confidence)
-    note = say("From and to: {confidence} range of doubt of the average.", confidence=confidence)
+    note = say("From and to: range of doubt ({confidence}) of the average.", confidence=confidence)
     if len(story.study.factors) > 1:
         note += say(" Each version of the other variables counts the same.")
     caption = say("Averages for {factor_label}", factor_label=story.factor_label(term))
@@ -300,8 +278,16 @@ def _mean_row(
     return (story.short_level(term, mean.levels[term]), mean.n, mean.mean, *mean.interval)
 
 
-def pair_told(interval: tuple[float | None, float | None], worthwhile: float, scale: Scale) -> str:
+def pair_told(
+    interval: tuple[float | None, float | None],
+    worthwhile: float,
+    scale: Scale,
+    *,
+    on_average: bool = False,
+) -> str:
     """Return what an interval says of one pair, held against what is worth caring about.
+
+    ``on_average``: the difference may be bigger with some versions of the other variables.
 
     Examples
     --------
@@ -319,6 +305,8 @@ def pair_told(interval: tuple[float | None, float | None], worthwhile: float, sc
     if low > top or high < bottom:
         return say("big enough to care about")
     if low > bottom and high < top:
+        if on_average:
+            return say("too small to care about, on average")
         return (
             say("a difference, too small to care about")
             if clear
@@ -336,6 +324,8 @@ def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Tab
     ]
     decimals = max((pair.decimals for pair in pairs), default=2)
     worthwhile = story.margin(found)
+    verdict = verdict_on(found, factor)
+    on_average = verdict is not None and verdict.reason == "inside_on_average"
     columns = (
         Column("version", story.factor_label(factor)),
         Column("over", say("compared with")),
@@ -352,12 +342,16 @@ def comparisons_table(story: Story, found: ResponseFindings, factor: str) -> Tab
             pair.b,
             pair.estimate,
             *pair.interval,
-            *((pair_told(pair.interval, worthwhile, found.scale),) if worthwhile else ()),
+            *(
+                (pair_told(pair.interval, worthwhile, found.scale, on_average=on_average),)
+                if worthwhile
+                else ()
+            ),
         )
         for pair in pairs
     )
     confidence = confidence_text(story.confidence)
-    note = say("From and to: {confidence} range of doubt", confidence=confidence)
+    note = say("From and to: range of doubt ({confidence})", confidence=confidence)
     note += say(", made wide enough for all pairs at once.") if len(pairs) > 1 else "."
     caption = say("Versions of {factor_label} compared", factor_label=story.factor_label(factor))
     name = f"{slug(found.name)}-{slug(factor)}-pairs"

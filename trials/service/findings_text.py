@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trials.analysis.findings import (
-    LEAST_FRESH,
     Comparison,
     Crossing,
     Findings,
@@ -129,8 +128,8 @@ def _further(response: ResponseFindings) -> list[str]:
     if best is not None and best.mean is not None:
         average = with_unit(significant(best.mean), response.unit)
         recipes = _levels(best.levels), _levels(best.runner_up)
-        lines.append(best_sentence(*recipes, average, f"{LEAST_FRESH} fresh items"))
-        lines.append(fresh_told(response, "item"))
+        lines.append(best_sentence(*recipes, average, "item"))
+        lines.append(fresh_told(response))
     noise = response.reading_share
     if noise is not None:
         lines.append(noise_sentence(noise.share, noise.share_interval, "item"))

@@ -6,7 +6,6 @@ from trials.words.comparing import Scale, margin
 from trials.words.language import say
 from trials.words.numbers import (
     Ends,
-    count,
     ends_text,
     interval_decimals,
     number,
@@ -61,35 +60,34 @@ def step_text(factor: str, unit: str, scale: str) -> str:
     return say("{amount} more of {factor}", amount=with_unit("1", unit), factor=factor)
 
 
-def best_sentence(best: str, runner_up: str, average: str, least: str) -> str:
+def best_sentence(best: str, runner_up: str, average: str, item: str) -> str:
     """Return which recipe came out best, that this flatters it, and what to do.
-
-    ``least``: how many fresh items a check takes at the least, and of what.
 
     Examples
     --------
-    >>> best_sentence("feed c", "feed b", "13.1 g", "3 fresh pots")
+    >>> best_sentence("feed c", "feed b", "13.1 g", "pot")
     'Best average of those made: feed c (13.1 g). It was picked for coming out best, so that is
-    likely a little too good: make at least 3 fresh pots of it, and as many with feed b.'
+    likely a little too good: make fresh pots of it, and as many with feed b.'
     """
     return say(
         "Best average of those made: {best} ({average}). It was picked for coming out best, so "
-        "that is likely a little too good: make at least {least} of it, and as many with "
+        "that is likely a little too good: make fresh {items} of it, and as many with "
         "{runner_up}.",
         best=best,
         average=average,
-        least=least,
+        items=plural(item),
         runner_up=runner_up,
     )
 
 
-def confirming_sentence(fresh: int, difference: float, scale: Scale, unit: str, item: str) -> str:
-    """Return how many fresh items show a true difference.
+def confirming_sentence(fresh: int, difference: float, scale: Scale, unit: str, least: int) -> str:
+    """Return how many fresh items show a true difference, and how few can be made at all.
 
     Examples
     --------
-    >>> confirming_sentence(14, 0.2, "difference", "mW", "cell")
-    'To see a true difference of 0.2\\xa0mW in 8 of 10 such checks takes 14 cells of each.'
+    >>> confirming_sentence(14, 0.2, "difference", "mW", 3)
+    'Make 14 of each to see a true difference of 0.2\\xa0mW in 8 of 10 such checks; 3 of each is the
+    least, and shows only a big difference.'
     """
     size = (
         say("a true ratio of {ratio}", ratio=times(difference, 2))
@@ -97,9 +95,11 @@ def confirming_sentence(fresh: int, difference: float, scale: Scale, unit: str, 
         else say("a true difference of {difference}", difference=margin(difference, scale, unit))
     )
     return say(
-        "To see {size} in 8 of 10 such checks takes {n_items} of each.",
+        "Make {n} of each to see {size} in 8 of 10 such checks; {least} of each is the least, and "
+        "shows only a big difference.",
+        n=fresh,
         size=size,
-        n_items=count(fresh, item),
+        least=least,
     )
 
 

@@ -61,6 +61,8 @@ class VerdictFacts:
     depends_on : labels of the variables whose versions leave it open (reason inside_on_average),
         or of what it always changed together with (reason tied).
     crossings : the variables that it matters together with, clear of chance.
+    to_settle_items : how many items those are in all, where they are groups of items.
+    too_close : the best version and those too close to it to call, of one that mattered.
     p_ranks : chance of ranks so far apart without any effect (reason at_least), where known.
     alpha : below it chance is not believed to have done it.
     """
@@ -85,6 +87,8 @@ class VerdictFacts:
     settle_if: str = ""
     depends_on: tuple[str, ...] = ()
     crossings: tuple[CrossFacts, ...] = ()
+    to_settle_items: int | None = None
+    too_close: tuple[str, ...] = ()
     p_ranks: float | None = None
     alpha: float = 0.05
 
@@ -456,9 +460,9 @@ def settle_sentence(facts: VerdictFacts) -> str:
     group = facts.settle_group or facts.unit_group or facts.item
     if facts.to_settle is None and facts.reason == "clear_not_surely_big":
         return say(
-            " The best guess lies so near {care} that even ten times as many "
-            "{groups} might not show on which side it is. Decide whether about as much as "
-            "the best guess is worth your while.",
+            " The true difference may be so close to {care} that even ten times as many {groups} "
+            "might not show on which side it is. Decide whether about as much as the best guess "
+            "is worth it to you.",
             care=facts.care,
             groups=plural(group),
         )
@@ -470,11 +474,18 @@ def settle_sentence(facts: VerdictFacts) -> str:
         )
     many = plural(group) if facts.to_settle != 1 else group
     return say(
-        " About {to_settle} more {groups} of each kind would probably settle it{condition}.",
+        " About {to_settle} more {groups} of each kind{full} would probably settle it{condition}.",
         to_settle=facts.to_settle,
         groups=many,
+        full=_in_items(facts),
         condition=_condition(facts),
     )
+
+
+def _in_items(facts: VerdictFacts) -> str:
+    if facts.to_settle_items is None:
+        return ""
+    return say(" (about {n_items} in all)", n_items=count(facts.to_settle_items, facts.item))
 
 
 _IF: Mapping[str, str] = MappingProxyType(
@@ -552,8 +563,14 @@ def _what_mattered(facts: list[VerdictFacts], together: tuple[CrossFacts, ...]) 
         return " ".join(told)
     if not facts:
         return say("So far no variable is sure to make a difference that you would care about.")
-    parts = [f"{f.factor}: {gap_with_range(f.pair)}" for f in facts]
+    parts = [f"{f.factor}: {gap_with_range(f.pair)}{_too_close(f)}" for f in facts]
     return " ".join([f"{capital('; '.join(parts))}.", *told])
+
+
+def _too_close(facts: VerdictFacts) -> str:
+    if not facts.too_close:
+        return ""
+    return "; " + say("{best} are too close to call", best=listing(facts.too_close))
 
 
 def _what_did_not(facts: list[VerdictFacts]) -> str:
@@ -752,7 +769,8 @@ def way_out(facts: VerdictFacts) -> str:
     many = plural(group) if facts.to_settle != 1 else group
     if facts.to_settle is None and facts.reason == "clear_not_surely_big":
         return say(
-            "a difference, but so near {care} that more {groups} would hardly tell",
+            "a difference, but the true one may be close to {care}, so even many more {groups} "
+            "might not tell",
             care=facts.care,
             groups=plural(group),
         )
@@ -760,9 +778,11 @@ def way_out(facts: VerdictFacts) -> str:
         say("first make {groups} more alike; more of them would hardly help", groups=plural(group))
         if facts.to_settle is None
         else say(
-            "about {to_settle} more {groups} of each kind would probably settle it{condition}",
+            "about {to_settle} more {groups} of each kind{full} would probably settle it"
+            "{condition}",
             to_settle=facts.to_settle,
             groups=many,
+            full=_in_items(facts),
             condition=_condition(facts),
         )
     )

@@ -1,0 +1,100 @@
+"""The one check run that a best recipe needs: against what, and how many of each."""
+
+from __future__ import annotations
+
+from trials.analysis.findings import Levels, ResponseFindings
+from trials.report.story import Story, means_of
+from trials.report.told import fresh_told, least_told
+from trials.words.language import say
+from trials.words.numbers import listing, plural
+from trials.words.sentences import MATTERED
+
+
+def decided(found: ResponseFindings) -> list[str]:
+    """Return what to choose for: variables that matter together, then those that do alone."""
+    pairs: list[str] = []
+    for crossing in found.crossings:
+        parts = set(crossing.term.split(":"))
+        if (crossing.turns or crossing.beyond) and not any(
+            parts & set(known.split(":")) for known in pairs
+        ):
+            pairs.append(crossing.term)
+    taken = {name for term in pairs for name in term.split(":")}
+    alone = [v.factor for v in found.verdicts if v.verdict == MATTERED and v.factor not in taken]
+    return [*pairs, *alone]
+
+
+def has_best_recipe(story: Story, found: ResponseFindings) -> bool:
+    """Whether there is a best recipe to tell of, of more than one variable."""
+    best = found.best_recipe
+    if best is None or best.mean is None or found.ranked is not None:
+        return False
+    return len(story.study.factors) > 1
+
+
+def check_sentences(story: Story, found: ResponseFindings) -> str:
+    """Return what to make beside the best recipe, and how many; "" without a best recipe."""
+    best = found.best_recipe
+    if best is None:
+        return ""
+    instead = _instead(story, found, best.levels)
+    if instead:
+        against = say("as many by the same recipe with {instead}", instead=listing(instead, "or"))
+    else:
+        runner_up = story.levels(best.runner_up)
+        against = say("as many by the next best recipe ({recipe})", recipe=runner_up)
+    return say(
+        "Make fresh {items} by the best recipe ({recipe}), and {against}, in an order drawn by "
+        "chance. {how_many}",
+        items=plural(story.item),
+        recipe=story.levels(best.levels),
+        against=against,
+        how_many=how_many_told(story, found),
+    )
+
+
+def _instead(story: Story, found: ResponseFindings, best: Levels) -> list[str]:
+    """Return the next best choice for each that was decided, instead of that of the recipe."""
+    sign = -1 if found.better == "low" else 1
+    told = []
+    for term in decided(found):
+        own = {name: best[name] for name in term.split(":")}
+        others = [
+            mean
+            for mean in means_of(found, term)
+            if mean.mean is not None
+            and dict(mean.levels) != own
+            and not _is_forbidden(story, {**best, **mean.levels})
+        ]
+        if others:
+            first = max(others, key=lambda mean: sign * (mean.mean or 0.0))
+            changed = {name: level for name, level in first.levels.items() if level != own[name]}
+            told.append(
+                say(
+                    "{second} instead of {first}",
+                    second=listing([story.level(*one) for one in changed.items()]),
+                    first=listing([story.level(name, own[name]) for name in changed]),
+                )
+            )
+    return told
+
+
+def _is_forbidden(story: Story, levels: Levels) -> bool:
+    bans = story.study.limits.forbidden
+    return any(all(levels.get(name) == level for name, level in ban.items()) for ban in bans)
+
+
+def how_many_told(story: Story, found: ResponseFindings) -> str:
+    """Return how many fresh items a check needs, and that three are the least.
+
+    The findings tell it of the best recipe and its runner-up. It holds for the check of what was
+    decided only where both pairs differ in what is applied to the same things.
+    """
+    best = found.best_recipe
+    if best is None:
+        return least_told()
+    differ = {name for name, level in best.levels.items() if level != best.runner_up[name]}
+    pairs = [differ, *(set(term.split(":")) for term in decided(found))]
+    if len({frozenset(story.unit_path(name) for name in pair) for pair in pairs}) > 1:
+        return least_told()
+    return fresh_told(found)
