@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from trials.words.answering import answer_sentences
 from trials.words.comparing import Pair, fits, gap
 from trials.words.forbidden import find_causal, find_forbidden
 from trials.words.numbers import MINUS, NBSP
@@ -16,7 +17,6 @@ from trials.words.sentences import (
     NO_DIFFERENCE,
     NOT_SETTLED,
     VerdictFacts,
-    answer_sentences,
     verdict_sentence,
 )
 

@@ -23,20 +23,15 @@ from trials.report.story import (
 )
 from trials.report.told import as_made_told, largest_pairs, what_it_hangs_on
 from trials.study.values import Response
+from trials.words.answering import answer_sentences
 from trials.words.board import nothing_worked, set_beforehand
 from trials.words.comparing import gap_with_range, margin
 from trials.words.crossing import crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
 from trials.words.language import say, say_as
+from trials.words.missing import at_least_sentence, gone_words, missing_sentence
 from trials.words.numbers import capital, count, listing, plural, repeats_of_ten
-from trials.words.sentences import (
-    MATTERED,
-    answer_sentences,
-    at_least_sentence,
-    gone_words,
-    missing_sentence,
-    verdict_sentence,
-)
+from trials.words.sentences import MATTERED, verdict_sentence
 
 _LEAST = 0.005  # share of variation that a pair of variables must add to be listed
 

@@ -24,17 +24,13 @@ from trials.report.limits import NOTHING_TO_DO, first_steps
 from trials.report.story import Story, best_of, cross_facts, names_of, verdict_facts
 from trials.report.told import what_it_hangs_on
 from trials.words import board as words
+from trials.words.answering import answer_sentences
 from trials.words.comparing import margin
 from trials.words.crossing import distinct
 from trials.words.language import say
+from trials.words.missing import at_least_sentence
 from trials.words.numbers import capital, plural
-from trials.words.sentences import (
-    MATTERED,
-    NO_DIFFERENCE,
-    NOT_SETTLED,
-    answer_sentences,
-    at_least_sentence,
-)
+from trials.words.sentences import MATTERED, NO_DIFFERENCE, NOT_SETTLED
 
 Kind = Literal["inline", "paragraphs", "bullets", "numbered"]
 

@@ -18,8 +18,9 @@ from trials.report.story import Story, means_of, verdict_facts
 from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
 from trials.words.extending import fairly_added
 from trials.words.language import marked, say
+from trials.words.missing import worst_sentence
 from trials.words.numbers import capital, chance_of, count, listing, plural
-from trials.words.sentences import NOT_SETTLED, settle_sentence, worst_sentence
+from trials.words.sentences import NOT_SETTLED, settle_sentence
 
 NOTHING_TO_DO = marked("Write down what you would try next, and why.")
 

@@ -32,10 +32,10 @@ from trials.words.methods import (
     held_sentence,
     note_text,
 )
+from trials.words.missing import at_least_sentence, gone_words, missing_sentence
 from trials.words.naming import version_name
 from trials.words.numbers import capital, count, listing, significant, with_unit
 from trials.words.practice import WHERE_THE_LINE, WHERE_TO_PASTE, from_line
-from trials.words.sentences import at_least_sentence, gone_words, missing_sentence
 
 HOW = "How it was worked out"
 CAREFUL = ("adjusted_for", "differs_with", "settled_by")  # what stands beside the answers

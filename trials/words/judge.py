@@ -10,9 +10,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from trials.words.answering import way_out
 from trials.words.language import marked, say, say_as
+from trials.words.missing import gone_words
 from trials.words.numbers import capital, count, listing, plural
-from trials.words.sentences import VerdictFacts, gone_words, way_out
+from trials.words.sentences import VerdictFacts
 
 Told = tuple[str, str]
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from trials.words.comparing import Pair, Scale, fits, gap, gap_with_range, margin
+from trials.words.comparing import Pair, Scale, fits, gap, margin
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.language import marked, say
 from trials.words.numbers import capital, chance_of, count, listing, plural
@@ -401,10 +401,10 @@ def _at_least(facts: VerdictFacts) -> str:
         response=facts.response,
         factor=facts.factor,
     )
-    return f"{open_} {_in_order(facts)}{_not_by_chance(facts)}"
+    return f"{open_} {in_order(facts)}{_not_by_chance(facts)}"
 
 
-def _in_order(facts: VerdictFacts) -> str:
+def in_order(facts: VerdictFacts) -> str:
     """Return what the order of all items tells of a variable."""
     items = plural(facts.item)
     if not facts.a:
@@ -477,12 +477,13 @@ def settle_sentence(facts: VerdictFacts) -> str:
         " About {to_settle} more {groups} of each kind{full} would probably settle it{condition}.",
         to_settle=facts.to_settle,
         groups=many,
-        full=_in_items(facts),
-        condition=_condition(facts),
+        full=in_items(facts),
+        condition=condition(facts),
     )
 
 
-def _in_items(facts: VerdictFacts) -> str:
+def in_items(facts: VerdictFacts) -> str:
+    """Return how many items the groups to settle it hold, in brackets; "" where not known."""
     if facts.to_settle_items is None:
         return ""
     return say(" (about {n_items} in all)", n_items=count(facts.to_settle_items, facts.item))
@@ -496,7 +497,8 @@ _IF: Mapping[str, str] = MappingProxyType(
 )
 
 
-def _condition(facts: VerdictFacts) -> str:
+def condition(facts: VerdictFacts) -> str:
+    """Return for which truth so many would settle it, "" where that is left unsaid."""
     return say(_IF[facts.settle_if]) if facts.settle_if in _IF else ""
 
 
@@ -520,272 +522,3 @@ _SENTENCES: Mapping[str, Callable[[VerdictFacts], str]] = MappingProxyType(
         "at_least": _at_least,
     }
 )
-
-
-def answer_sentences(facts: tuple[VerdictFacts, ...]) -> tuple[tuple[str, str], ...]:
-    """Return the answer in three sentences, each with its short heading.
-
-    The first says what mattered and by how much, alone or together with another variable, the
-    second what made no practical difference, the third what isn't settled and what would settle it.
-    That it is of the items that worked, if some failed, belongs in the heading above.
-
-    Examples
-    --------
-    >>> heat = VerdictFacts("heat", "mattered", "beyond", "power", "ratio", 1.3, "oven", "burner",
-    ...                     2.0, (1.6, 2.5))
-    >>> [text for _, text in answer_sentences((heat,))][1:]
-    ['So far no variable is sure to make too little difference to care about.',
-     'No variable is left unsettled.']
-    """
-    mattered = [f for f in facts if f.verdict == MATTERED]
-    little = [f for f in facts if f.verdict == NO_DIFFERENCE]
-    open_ = [f for f in facts if f.verdict == NOT_SETTLED and f.reason != "depends"]
-    together = distinct([one for f in facts if f.verdict != NO_DIFFERENCE for one in f.crossings])
-    by_chance = all(f.randomised for f in facts)
-    return (
-        (
-            say("What mattered") if by_chance else say("What went with a difference"),
-            _what_mattered(mattered, together),
-        ),
-        (
-            say("What made no practical difference")
-            if by_chance
-            else say("What went with no practical difference"),
-            _what_did_not(little),
-        ),
-        (say("What is not settled"), _what_is_open(open_)),
-    )
-
-
-def _what_mattered(facts: list[VerdictFacts], together: tuple[CrossFacts, ...]) -> str:
-    told = [crossing_sentence(one) for one in together]
-    if not facts and told:
-        return " ".join(told)
-    if not facts:
-        return say("So far no variable is sure to make a difference that you would care about.")
-    parts = [f"{f.factor}: {gap_with_range(f.pair)}{_too_close(f)}" for f in facts]
-    return " ".join([f"{capital('; '.join(parts))}.", *told])
-
-
-def _too_close(facts: VerdictFacts) -> str:
-    if not facts.too_close:
-        return ""
-    return "; " + say("{best} are too close to call", best=listing(facts.too_close))
-
-
-def _what_did_not(facts: list[VerdictFacts]) -> str:
-    if not facts:
-        return say("So far no variable is sure to make too little difference to care about.")
-    names = listing([f.factor for f in facts])
-    return say(
-        "{names}: any difference stays short of the {care} you would care about.",
-        names=capital(names),
-        care=facts[0].care,
-    )
-
-
-def _what_is_open(facts: list[VerdictFacts]) -> str:
-    if not facts:
-        return say("No variable is left unsettled.")
-    parts = [f"{f.factor} ({way_out(f)})" for f in facts]
-    return f"{capital('; '.join(parts))}."
-
-
-def at_least_sentence(known: int, total: int, item: str, response: str) -> str:
-    """Return that some values are only known as 'at least', and what is done about it.
-
-    Examples
-    --------
-    >>> at_least_sentence(5, 24, "cell", "half-life")
-    "Of 5 of 24 cells we only know that their half-life is at least as much as was seen: they
-    outlasted the watching. Leaving them out would drop the best or the worst, and their average
-    can't be worked out. So all cells are put in order, and the numbers are places in that order,
-    called ranks: 1 is the lowest. Those that can't be told apart share the middle of their places."
-    """
-    start = (
-        say(
-            "Of 1 of {n_items} we only know that its {response} is at least as much as was seen: "
-            "it outlasted the watching. Leaving it out would drop the best or the worst, and its "
-            "average can't be worked out.",
-            n_items=count(total, item),
-            response=response,
-        )
-        if known == 1
-        else say(
-            "Of {known} of {n_items} we only know that their {response} is at least as much as "
-            "was seen: they outlasted the watching. Leaving them out would drop the best or the "
-            "worst, and their average can't be worked out.",
-            known=known,
-            n_items=count(total, item),
-            response=response,
-        )
-    )
-    return say(
-        "{start} So all {items} are put in order, and the numbers are places in that order, "
-        "called ranks: 1 is the lowest. Those that can't be told apart share the middle of their "
-        "places.",
-        start=start,
-        items=plural(item),
-    )
-
-
-def worst_sentence(factor: str, items: str, *, stands_out: bool) -> str:
-    """Return that counting failed items as the worst changes what can be said of a factor.
-
-    Examples
-    --------
-    >>> worst_sentence("dye", "cells", stands_out=True)
-    'Among the cells that worked, chance alone could explain what dye seems to do. Counting failed
-    cells as the worst of all, it hardly can: dye may matter for whether a thing works at all.'
-    """
-    if stands_out:
-        return say(
-            "Among the {items} that worked, chance alone could explain what {factor} seems to do. "
-            "Counting failed {items} as the worst of all, it hardly can: {factor} may matter for "
-            "whether a thing works at all.",
-            items=items,
-            factor=factor,
-        )
-    return say(
-        "Among the {items} that worked, chance alone can hardly explain what {factor} does. "
-        "Counting failed {items} as the worst of all, it could, so be careful with this answer.",
-        items=items,
-        factor=factor,
-    )
-
-
-def gone_words(failed: int, lost: int, never_made: int = 0, other: int = 0) -> list[str]:
-    """Return what became of items without a value; ``lost`` counts those never made too.
-
-    Examples
-    --------
-    >>> gone_words(2, 7, 4), gone_words(0, 1), gone_words(0, 4, 4, 1)
-    (['2 failed', '3 were lost', '4 were never made'], ['1 was lost'], ['4 were never made', '1 gave
-    no value for another reason'])
-    """
-    broken = lost - never_made
-    told = []
-    if failed > 0:
-        told.append(say("1 failed") if failed == 1 else say("{n_failed} failed", n_failed=failed))
-    if broken > 0:
-        text = say("1 was lost") if broken == 1 else say("{n_lost} were lost", n_lost=broken)
-        told.append(text)
-    if never_made > 0:
-        one = never_made == 1
-        told.append(
-            say("1 was never made") if one else say("{n_gone} were never made", n_gone=never_made)
-        )
-    if other > 0:
-        told.append(
-            say("1 gave no value for another reason")
-            if other == 1
-            else say("{other} gave no value for another reason", other=other)
-        )
-    return told
-
-
-def missing_sentence(
-    version: str, variable: str, item: str, planned: int, gone: tuple[int, int, int]
-) -> str:
-    """Return that a whole version gave no value, and what follows.
-
-    Parameters
-    ----------
-    gone : failed, lost, and of those lost the ones that were never made.
-
-    Examples
-    --------
-    >>> missing_sentence("beetroot", "dye", "cell", 8, (8, 0, 0))
-    'All 8 cells with beetroot failed. So the answer says nothing of how well it works against other
-    versions of dye. That none worked is a result of its own.'
-    """
-    failed, lost, never = gone
-    items = plural(item)
-    what = say(
-        "None of the {planned} {items} with {version} gave a value",
-        planned=planned,
-        items=items,
-        version=version,
-    )
-    if planned > 1 and planned == failed:
-        what = say(
-            "All {planned} {items} with {version} failed",
-            planned=planned,
-            items=items,
-            version=version,
-        )
-    elif planned > 1 and planned == lost == never:
-        what = say(
-            "All {planned} {items} with {version} were never made",
-            planned=planned,
-            items=items,
-            version=version,
-        )
-    elif planned > 1 and planned == lost and not never:
-        what = say(
-            "All {planned} {items} with {version} were lost",
-            planned=planned,
-            items=items,
-            version=version,
-        )
-    elif failed or lost:
-        what += f" ({listing(gone_words(*gone))})"
-    own = say(" That none worked is a result of its own.") if failed and failed == planned else ""
-    return say(
-        "{what}. So the answer says nothing of how well it works against other versions of "
-        "{variable}.{own}",
-        what=what,
-        variable=variable,
-        own=own,
-    )
-
-
-def way_out(facts: VerdictFacts) -> str:
-    """Return in a few words what an open verdict needs."""
-    unit = facts.unit_group or facts.item
-    special = {
-        "no_replication": say("use each version on at least two {units}", units=plural(unit)),
-        "one_level": say("only {a} gave values, so there is nothing to compare it with", a=facts.a),
-        "tied": say(
-            "it always changed together with {depends_on}: change one without the other",
-            depends_on=listing(facts.depends_on),
-        ),
-        "not_compared": say("some versions never met: make the combinations that are missing"),
-        "no_residual_df": say(
-            "make more {units}, or ask about fewer things at once", units=plural(unit)
-        ),
-        "error_unsure": say("make more {units} with each version", units=plural(unit)),
-        "no_variation": say(
-            "all {items} of a version read the same; use a finer meter", items=plural(facts.item)
-        ),
-        "failures_disagree": say(
-            "it depends on how the failed {items} are counted", items=plural(facts.item)
-        ),
-        "at_least": _in_order(facts).rstrip("."),
-    }
-    if facts.reason in special:
-        return special[facts.reason]
-    group = facts.settle_group or unit
-    many = plural(group) if facts.to_settle != 1 else group
-    if facts.to_settle is None and facts.reason == "clear_not_surely_big":
-        return say(
-            "a difference, but the true one may be close to {care}, so even many more {groups} "
-            "might not tell",
-            care=facts.care,
-            groups=plural(group),
-        )
-    told = (
-        say("first make {groups} more alike; more of them would hardly help", groups=plural(group))
-        if facts.to_settle is None
-        else say(
-            "about {to_settle} more {groups} of each kind{full} would probably settle it"
-            "{condition}",
-            to_settle=facts.to_settle,
-            groups=many,
-            full=_in_items(facts),
-            condition=_condition(facts),
-        )
-    )
-    if facts.reason == "clear_not_surely_big":
-        return say("a difference, but perhaps too small to care about; {told}", told=told)
-    return told
