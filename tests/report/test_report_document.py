@@ -185,7 +185,8 @@ def test_the_answer_holds_the_verdicts_own_numbers(scale: Scale) -> None:
     for shown, value in zip(match.groups(), (verdict.largest_difference, low, high), strict=True):
         same_as_shown(shown, value)
     # 20 firings in all are 12 more than the 8 there are: 6 more for each of two kinds of heat
-    assert "Heat (about 6 more firings of each kind would probably settle it, if" in answer
+    # of 6 cells each, as 48 cells are planned in 8 firings: 72 cells
+    assert "Heat (about 6 more firings of each kind (about 72 cells in all) would prob" in answer
 
 
 def test_values_of_all_items_stand_in_the_page_and_the_file() -> None:
@@ -499,6 +500,8 @@ def test_little_on_average_is_not_drawn_as_settled() -> None:
         document = make("difference", verdicts=verdicts).document()
     chart = next(f for f in figures(document) if f.name == "power-which")
     assert chart.alt.endswith("not settled (little on average).")
+    pairs = tables_in(document, "power-coats-part")["power-coats-pairs"]
+    assert {row[-1] for row in cells_shown(pairs)} == {"too small to care about, on average"}
 
 
 @pytest.mark.parametrize(("runner_up", "told_so"), [("coats", True), ("heat", False)])

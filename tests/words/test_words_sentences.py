@@ -17,6 +17,7 @@ from trials.words.sentences import (
     NO_DIFFERENCE,
     NOT_SETTLED,
     VerdictFacts,
+    settle_sentence,
     verdict_sentence,
 )
 
@@ -200,3 +201,17 @@ def test_the_answer_when_nothing_is_settled() -> None:
     by_hand = answer_sentences((facts("beyond", randomised=False),))
     assert by_hand[0][0] == "What went with a difference"
     assert find_causal(" ".join(lead + " " + text for lead, text in by_hand)) == ()
+
+
+def test_versions_too_close_to_call_are_told_at_once_with_the_difference() -> None:
+    near = replace(facts("beyond"), factor="dye", too_close=("hibiscus", "red cabbage"))
+    (_, text), *_ = answer_sentences((near,))
+    assert plain(text).endswith("fits the data); hibiscus and red cabbage are too close to call.")
+
+
+def test_groups_that_would_settle_it_are_told_in_items_too() -> None:
+    """27 firings of each of 2 kinds, 6 cells each: 27 x 2 x 6 = 324."""
+    more = replace(facts("wide"), to_settle=27, settle_group="firing", to_settle_items=324)
+    told = "about 27 more firings of each kind (about 324 cells in all) would probably settle it"
+    assert told in settle_sentence(more).lower()
+    assert told in answer_sentences((more,))[2][1].lower()
