@@ -90,13 +90,14 @@ def test_what_is_filled_palely_has_a_dark_edge() -> None:
     pale = {mark.fill for mark in marks.MARKS}
     edged = 0
     for path in FIGURES:
+        # a row of marks tells its style once, in the group around it
         for style in re.findall(r'style="([^"]*)"', path.read_text("utf-8")):
             fill = re.search(r"fill: (#\w{6})", style)
             edge = re.search(r"stroke: (#\w{6})", style)
             if fill and fill[1] in pale and edge:
                 edged += 1
                 assert contrast(edge[1], marks.WHITE) >= 3, (path.name, style)
-    assert edged > 1000
+    assert edged > 100
 
 
 def test_numbers_stand_out_from_the_shade_of_a_tie() -> None:

@@ -79,7 +79,7 @@ def test_an_example_that_nobody_measured_is_refused_and_those_that_were_are_name
 ) -> None:
     with pytest.raises(FileError, match="with measurements") as caught:
         demo.run_demo(tmp_path / "tea", "tea")
-    assert caught.value.allowed == "cells, planes"
+    assert caught.value.allowed == "aviones, cells, planes"
     assert not (tmp_path / "tea").exists()
 
 

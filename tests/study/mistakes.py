@@ -440,6 +440,7 @@ WHOLE = (
             "Where: study.toml, line 1, titel\n"
             "Found: titel\n"
             "Allowed: format_version, title, question, prediction, makers, note, item_name, "
+            "language, "
             "practice, spread_from, factors, groups, responses, same, columns, steps, "
             "equipment, lessons, limits, plan, analysis\n"
             "What to do: Did you mean 'title'?"

@@ -25,9 +25,11 @@ from trials.quantities import nice, numeral
 from trials.record.values import VERBS, Question, Row
 from trials.reduction import Column
 from trials.study.writing import toml_value
+from trials.words.gone import LOST, UNMADE
 
 _FEWEST_CODES = 2  # of the plan, in a column that likely holds the items
 _LONGEST = 200  # letters of a heading that are told
+_OURS = (LOST, UNMADE)  # what our own workbook writes beside a line that it struck out
 _NAMED = 4  # columns without a heading that are told
 _EXAMPLE = 40  # letters of what stands there
 _SAMPLE = 200  # lines looked at below a heading
@@ -115,7 +117,8 @@ def nameless_notes(layout: Layout, lines: Sequence[Line]) -> list[str]:
     for index in range(width):
         if layout.line.at(index).text or index == layout.item:
             continue
-        cell = next((cell for line in lines if (cell := line.at(index)).text), None)
+        cells = (line.at(index) for line in lines)
+        cell = next((cell for cell in cells if cell.text and cell.text not in _OURS), None)
         if cell is not None:
             place = f"column {index + 1}" if cell.row is None else f"row {cell.row}"
             found[place] = cell.text
