@@ -36,6 +36,9 @@ def run(arguments: Sequence[str]) -> int:
         if left == drawing.STOPPED:  # typer's answer to Ctrl-C
             drawing.show_stopped(as_json)
         code = left if isinstance(left, int) else 0
+        if stop.pressed and code == 0:  # a compiled library let Ctrl-C fall, and the work went on
+            drawing.show_stopped(as_json)
+            code = drawing.STOPPED
     except TrialsError as problem:
         drawing.show_error(problem, as_json)
         code = problem.exit_code
