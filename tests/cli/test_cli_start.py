@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -150,3 +152,21 @@ def test_it_runs_as_a_module_and_leaves_with_its_exit_code() -> None:
     )
     assert done.returncode == 2
     assert done.stderr.startswith("No such command 'weigh'.")
+
+
+def test_a_stop_that_a_library_swallowed_is_still_told(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    class Swallowing:
+        def main(self, **_: object) -> int:
+            with contextlib.suppress(KeyboardInterrupt):
+                signal.raise_signal(signal.SIGINT)
+            return 0
+
+    monkeypatch.setattr(start, "get_command", lambda _: Swallowing())
+    before = signal.getsignal(signal.SIGINT)
+    try:
+        assert start.run(["check", "x"]) == 130
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert "Stopped." in capsys.readouterr().err
