@@ -88,6 +88,11 @@ def mangled(seed: int, number: int) -> tuple[str, bytes]:
     return name, content[:MOST_BYTES]
 
 
+def _fitting(piece: str, times: int) -> int:
+    """Return how often a piece is repeated: no more than is handed in anyway."""
+    return max(min(times, MOST_BYTES // (len(piece) + 1)), 1)
+
+
 # ---- small changes ---------------------------------------------------------------------------
 
 
@@ -150,7 +155,8 @@ def _lines(chance: random.Random, content: bytes) -> bytes:
     elif what == 2:
         chance.shuffle(lines)
     elif what == 3:
-        lines[at] = lines[at].rstrip() * chance.choice((2, 30, 300)) + "\n"
+        line = lines[at].rstrip()
+        lines[at] = line * _fitting(line, chance.choice((2, 30, 300))) + "\n"
     elif what == 4:
         lines[at:at] = _decoded(chance.choice(seeds())[1]).splitlines(keepends=True)[:50]
     elif what == 5:
@@ -198,8 +204,7 @@ def _tags(chance: random.Random, xml: str) -> str:
         elif what == 1:
             pieces[at:at] = pieces[at : at + chance.choice((1, 5, 60))] * chance.choice((1, 3, 200))
         elif what == 2:
-            fits = MOST_BYTES // (len(pieces[at]) + 1)  # no more is handed in anyway
-            pieces[at] = pieces[at] * min(chance.choice((2, 500)), max(fits, 1))
+            pieces[at] = pieces[at] * _fitting(pieces[at], chance.choice((2, 500)))
         elif what == 3 and '"' in pieces[at]:
             values = pieces[at].split('"')
             values[chance.randrange(1, len(values), 2)] = chance.choice(
