@@ -292,3 +292,9 @@ def test_two_sheets_of_one_name_are_both_recorded(tmp_path: Path) -> None:
         assert [row.item for row in store.rows()] == list(CODES[:2])
         assert [row.place.sheet for row in store.rows()] == ["a", "a (2)"]
     assert taken.readings == 2
+
+
+def test_a_unit_in_small_letters_in_a_heading_is_the_unit() -> None:
+    table = f"item;{VOC} (V);short-circuit current (ma)\n{CODES[0]};0.4;1.13\n".encode()
+    read = read_file(table, "a.csv", cells(), plan_of(cells()))
+    assert [row.item for row in read.rows] == [CODES[0]]

@@ -128,7 +128,8 @@ def read_cell(raw: Raw, heading: Heading, mark: Mark) -> Read:
     own = number.unit or raw.unit
     unit = own or heading.unit
     fits = heading.fits if not own else same(own, column.unit) or convertible(own, column.unit)
-    converted = convert(value, unit, column.unit) if fits else None
+    have = column.unit if same(unit, column.unit) else unit  # "ma" is no unit, but means mA here
+    converted = convert(value, have, column.unit) if fits else None
     cell = Cell(column.name, raw.text, unit, value, converted)
     fault = "unit" if not fits else "mark" if second is not None else ""
     comma = raw.kind == "text" and value == number.comma and value != number.point
