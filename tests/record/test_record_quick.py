@@ -22,12 +22,12 @@ def test_a_row_made_quickly_is_a_row_like_any_other() -> None:
     assert (hash(quick), repr(quick)) == (hash(slow), repr(slow))
     assert new_row(quick.place, "K7", None) == Row(slow.place, "K7", None)
     assert dataclasses.replace(quick, item="M2") == dataclasses.replace(slow, item="M2")
-    assert pickle.loads(pickle.dumps(quick)) == slow  # noqa: S301
+    assert pickle.loads(pickle.dumps(quick)) == slow  # noqa: S301  # our own bytes
     assert new_place("a.csv", "", 7) < Place("a.csv", "", 8)
     with pytest.raises(dataclasses.FrozenInstanceError):
-        quick.item = "M2"  # type: ignore[misc]
+        quick.item = "M2"  # type: ignore[misc]  # frozen: that is what is tested
     with pytest.raises(TypeError):
-        new_row(quick.place)  # type: ignore[call-arg]
+        new_row(quick.place)  # type: ignore[call-arg]  # too few, as tested
 
 
 @dataclasses.dataclass(frozen=True, slots=True)

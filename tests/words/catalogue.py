@@ -167,7 +167,7 @@ def main(arguments: list[str]) -> None:
         path.write_bytes(po_text(found))
         path.with_suffix(".mo").write_bytes(mo_bytes(found))
         translated = sum(bool(one.string) for one in found if one.id)
-        print(f"{code}: {translated} of {len(found)} translated")  # noqa: T201
+        print(f"{code}: {translated} of {len(found)} translated")  # noqa: T201  # a tool for the terminal
 
 
 if __name__ == "__main__":

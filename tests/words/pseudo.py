@@ -35,7 +35,7 @@ class _MadeUp(gettext.NullTranslations):
     def gettext(self, message: str) -> str:
         return made_up(message)
 
-    def pgettext(self, context: str, message: str) -> str:  # noqa: ARG002
+    def pgettext(self, context: str, message: str) -> str:  # noqa: ARG002  # gettext asks for it
         return message if _FULL_WIDTH_SEEN.search(message) else made_up(message)
 
 
@@ -121,4 +121,4 @@ def left_over(folder: Path) -> list[tuple[str, str, str]]:
 
 if __name__ == "__main__":
     for words, name, text in left_over(Path(sys.argv[1])):
-        print(f"{name}: {words}\n    {text[:200]}")  # noqa: T201
+        print(f"{name}: {words}\n    {text[:200]}")  # noqa: T201  # a tool for the terminal
