@@ -277,15 +277,12 @@ def first_steps(story: Story, found: ResponseFindings | None) -> list[str]:
 
 
 def _confirm(story: Story, found: ResponseFindings) -> list[str]:
-    """Return the check run of the best recipe, told whole in its own part where it has one."""
+    """Return the check run of the best recipe, in the same words as where that is told."""
     if not decided(found):
         return []
     if has_best_recipe(story, found):
         return [
-            say(
-                "Check the winner, as told under 'The best recipe so far'. {check}",
-                check=check_sentences(story, found),
-            )
+            say("Check the winner. {check}", check=check_sentences(story, found)),
         ]
     best, instead = [], []
     sign = -1 if found.better == "low" else 1
