@@ -126,3 +126,20 @@ class Placement:
     def placed(self) -> bool:
         """Whether everything has its place."""
         return self.status in ("proved", "found")
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """Which items can be done in the lessons that there are, and which are left out then.
+
+    ``bound``: more than so many can't be done.
+    """
+
+    kept: tuple[str, ...]
+    left_out: tuple[str, ...]
+    bound: int
+
+    @property
+    def proved(self) -> bool:
+        """Whether no more can be done."""
+        return len(self.kept) == self.bound
