@@ -19,6 +19,7 @@ from trials.errors import PlanError, RecordError
 from trials.record import Store
 from trials.service.absent import record_absent
 from trials.service.collect import collect_files
+from trials.service.history import history_of_study
 from trials.service.lessons import Replaced, place_again
 from trials.service.lost import record_lost
 from trials.service.made import record_made
@@ -458,3 +459,57 @@ def test_what_others_made_for_an_absent_team_is_placed(folder: Path) -> None:
     found = place_again(folder, since=2)
     assert set(found.gone) == {*mine[1:]}
     assert found.handed == {mine[0]: "T1"}
+
+
+def test_the_record_tells_who_finished_what_a_team_made_that_was_away(folder: Path) -> None:
+    rows = _plan(folder)["rows"]
+    mine = [row["item"] for row in rows if row["groups"]["team"] == "T3"]
+    told = place_again(folder, since=2, away=("3",))  # by its number, as study.toml may have it
+    with Store.open(folder / "record.sqlite") as store:
+        (away,) = store.state().away
+        assert (away.team, away.lesson, away.until) == ("T3", 2, None)
+        assert dict(away.items) == told.handed
+        assert sorted(told.handed) == sorted(mine)
+        assert {change.what for change in store.history()} == {"away"}
+    place_again(folder, since=2)  # said once, told once
+    place_again(folder, since=3, back=("T3",))  # it was away in lesson 2 all the same
+    with Store.open(folder / "record.sqlite") as store:
+        (away,) = store.state().away
+        assert (away.lesson, away.until, dict(away.items)) == (2, 3, told.handed)
+    place_again(folder, since=2, away=("T4",))
+    place_again(folder, since=2, back=("4",))
+    with Store.open(folder / "record.sqlite") as store:
+        assert [one.team for one in store.state().away] == ["T3"]
+        assert store.history()[-1].what == "not away"
+    shown = history_of_study(folder, mine[0]).text()
+    assert any("finished by others, as a team is away" in line for line in shown)
+
+
+def test_a_loss_taken_back_is_placed_again_as_far_as_the_others_are(folder: Path) -> None:
+    before = _plan(folder)["timetable"]
+    item = _plan(folder)["rows"][0]["item"]
+    record_lost(folder, (item,), why="cracked", by="T1")
+    place_again(folder, since=2)
+    make_sheets(folder)
+    told = record_lost(folder, (item,), why="the wrong code", by="T1", undo=True)
+    assert (told.all, told.undone) == ((), True)
+    assert any("trials lessons" in line and "--since N" in line for line in told.text())
+    assert any(line.startswith("New labels and sheets") for line in told.text())
+    found = place_again(folder, since=2)
+    assert found.gone == ()
+    after = _plan(folder)["timetable"]
+    steps = {work["step"] for work in before["works"]}
+    assert {work["step"] for work in after["works"] if item in work["items"]} == steps
+    (coated,) = [w for w in after["works"] if w["step"] == "coat" and item in w["items"]]
+    assert coated["lesson"] == 1  # it was coated, and isn't coated once more
+    assert after["lessons"] == before["lessons"]
+    make_sheets(folder)
+    text = " ".join(words_of_pages((folder / "sheets" / "labels.pdf").read_bytes()))
+    assert item in text
+    assert "No label for" not in text
+    readings = folder / "readings.csv"
+    readings.write_text(f"code,power (mW)\n{item},2.5\n", encoding="utf-8")
+    collect_files(folder, (readings,))
+    with Store.open(folder / "record.sqlite") as store:
+        assert store.questions() == ()
+        assert [row.item for row in store.rows()] == [item]

@@ -7,7 +7,7 @@ rest is placed once more with it.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import cycle
 from types import MappingProxyType
@@ -34,7 +34,7 @@ from trials.classroom.loads import (
 from trials.classroom.timetable import EFFORT, most_items, place
 from trials.classroom.values import Fitting, Placement, Room
 from trials.classroom.work import Job, job_of, room_of
-from trials.design.values import Plan
+from trials.design.values import Plan, PlannedWork
 from trials.study.values import Study
 
 _NONE: Mapping[str, int] = MappingProxyType({})
@@ -327,7 +327,7 @@ def _handed_over(plan: Plan, job: Job, done: Collection[int], others: Mapping[st
     for index, work in enumerate(job.works):
         crew = work.crew
         if index in done:
-            crew = did[work.step, work.items[0]]
+            crew = did.get((work.step, work.items[0]), crew)
         elif crew in teams:
             crew = others.get(work.items[0], crew)
         works.append(replace(work, crew=crew))
@@ -353,10 +353,28 @@ def _done(rest: _Rest, job: Job) -> dict[int, int]:
             over = waits and not uses & dead and planned.step not in open_steps
             if planned.lesson < rest.since or over:
                 done[at] = begin + planned.start
+    _as_far_as_the_others(told, job, done)
     for at, work in enumerate(job.works):  # nothing is done before what it follows
         if at in done and not done.keys() >= {*work.after}:
             del done[at]
     return done
+
+
+def _as_far_as_the_others(told: Sequence[PlannedWork], job: Job, done: dict[int, int]) -> None:
+    """Add what is done of items that the timetable was placed without and that are back.
+
+    They are taken to be as far as the others: a step is over for them that is over for all of
+    these, and began when the first of these began it.
+    """
+    placed = {item for planned in told for item in planned.items}
+    steps: dict[str, list[int]] = {}
+    for at, work in enumerate(job.works):
+        if placed & {*work.items}:
+            steps.setdefault(work.step, []).append(at)
+    for at, work in enumerate(job.works):
+        others = steps.get(work.step, [])
+        if not placed & {*work.items} and others and done.keys() >= set(others):
+            done[at] = min(done[other] for other in others)
 
 
 def _and_after(study: Study, steps: Collection[str]) -> set[str]:

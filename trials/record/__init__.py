@@ -83,6 +83,7 @@ _HOME = {
     "Question": "trials.record.values",
     "Row": "trials.record.values",
     "State": "trials.record.state",
+    "StandIns": "trials.record.values",
     "Status": "trials.record.values",
     "Store": "trials.record.store",
     "Taken": "trials.record.values",

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+import json
+import sqlite3
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import fields, replace
 from decimal import Decimal
 
@@ -158,3 +160,29 @@ def without_covered(questions: Sequence[Question]) -> tuple[Question, ...]:
             for wider, others in sets
         )
     )
+
+
+def standing_questions(
+    run: Callable[..., sqlite3.Cursor], current: Collection[int]
+) -> tuple[Question, ...]:
+    """Return the questions whose files are all current, as they were last raised."""
+    answers = {
+        number: said
+        for number, *said in run(
+            "SELECT question, verb, value, why, by, at FROM answers ORDER BY id"
+        )
+    }
+    last: dict[int, Question] = {}
+    for number, files, body in run("SELECT question, files, body FROM raised ORDER BY id"):
+        if not set(json.loads(files)) <= set(current):
+            continue
+        if body == "null":
+            last.pop(number, None)
+            continue
+        question = question_of(json.loads(body))
+        if number in answers:
+            verb, value, why, by, at = answers[number]
+            question = replace(question, answer=verb, answer_value=value, answer_why=why,
+                               answer_by=by, answer_when=at)  # fmt: skip
+        last[number] = question
+    return without_covered([last[number] for number in sorted(last)])

@@ -21,7 +21,7 @@ from trials.record.values import Cell, Exchange, Place, Question, Row
 What = Literal[
     "file", "newer file", "added", "changed", "gone", "read anew", "question", "question gone",
     "kept", "corrected", "set aside", "lost", "exchanged", "not exchanged", "made", "absent",
-    "not absent",
+    "not absent", "not lost", "away", "not away",
 ]  # fmt: skip
 
 
@@ -331,10 +331,26 @@ def _as_counted(cell: Cell | None, read: Row) -> str | None:
 
 
 def _lost(known: _Known, number: int) -> Iterator[Change]:
-    item, why, by, at = known.run(
-        "SELECT item, why, by, at FROM losses WHERE id = ?", (number,)
+    item, why, by, at, stands = known.run(
+        "SELECT item, why, by, at, stands FROM losses WHERE id = ?", (number,)
     ).fetchone()
-    yield Change(0, "lost", at, item=item, after="lost", why=why, by=by)
+    if stands:
+        yield Change(0, "lost", at, item=item, after="lost", why=why, by=by)
+    else:
+        yield Change(0, "not lost", at, item=item, before="lost", why=why, by=by)
+
+
+def _away(known: _Known, number: int) -> Iterator[Change]:
+    team_of, team, lesson, until, items, stands, at = known.run(
+        "SELECT team_of, team, lesson, until, items, stands, at FROM away WHERE id = ?", (number,)
+    ).fetchone()
+    back = "" if until is None else f", there again from lesson {until} on"
+    column = f"{team_of} {team} from lesson {lesson} on{back}"
+    for item, other in json.loads(items).items() or [("", "away")]:
+        yield Change(
+            0, "away" if stands else "not away", at, item=item, column=column,
+            before=team if stands else other, after=other if stands else team,
+        )  # fmt: skip
 
 
 def _exchange(known: _Known, number: int) -> Iterator[Change]:
@@ -383,4 +399,5 @@ def _absent(known: _Known, number: int) -> Iterator[Change]:
 _TOLD: Mapping[str, Callable[[_Known, int], Iterator[Change]]] = {
     "files": _file, "raised": _raised, "answers": _answer, "losses": _lost,
     "exchanges": _exchange, "otherwise": _made, "absences": _absent,
+    "away": _away,
 }  # fmt: skip

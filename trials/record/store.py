@@ -11,7 +11,6 @@ from __future__ import annotations
 import contextlib
 import datetime
 import hashlib
-import json
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -21,7 +20,15 @@ from typing import Literal
 
 from trials.digest import canonical_json
 from trials.errors import RecordError, TrialsError
-from trials.record.absences import refuse_absence, standing_absences, standing_losses
+from trials.record.absences import (
+    add_away,
+    refuse_absence,
+    refuse_loss,
+    refuse_undone_loss,
+    standing_absences,
+    standing_away,
+    standing_losses,
+)
 from trials.record.answers import Decision, applied, checked, with_headings
 from trials.record.database import connect, transaction
 from trials.record.forms import (
@@ -30,9 +37,8 @@ from trials.record.forms import (
     gone,
     last_new,
     lost_with_readings,
-    question_of,
     renamed,
-    without_covered,
+    standing_questions,
 )
 from trials.record.history import Change, history_of
 from trials.record.otherwise import (
@@ -49,6 +55,7 @@ from trials.record.values import (
     Part,
     Question,
     Row,
+    StandIns,
     Taken,
 )
 
@@ -348,28 +355,27 @@ class Store:
             self._ask_lost()
             return next(q for q in self._questions() if q.id == wanted)
 
-    def lose(self, items: Sequence[str], why: str, by: str = "") -> None:
-        """Record that items are lost: broken, gone, never to be measured.
+    def lose(self, items: Sequence[str], why: str, by: str = "", *, undo: bool = False) -> None:
+        """Record that items are lost: broken, gone, never to be measured; or, undone, that not.
 
         Where an item has readings, a question is raised whether they count.
 
         Raises
         ------
-        RecordError : no item, or no reason.
+        RecordError : no item, or no reason; to undo it: no code of a person, or it isn't lost.
         """
-        if not items or not why.strip():
-            raise RecordError(
-                "A loss needs the item and the reason.",
-                code="record.loss",
-                where="lost",
-                found=f"{', '.join(items) or 'no item'}; {why.strip() or 'no reason'}",
-                allowed="the codes of the items and a few words on what happened",
-                do="Say what happened: it decides whether the comparison stays fair.",
-            )
+        refuse_loss(items, why)
+        if undo:
+            why, by = refuse_unfounded("lost", why, by)
         with transaction(self._connection, self._path):
+            if undo:
+                refuse_undone_loss(items, standing_losses(self._connection.execute))
             self._connection.executemany(
-                "INSERT INTO losses (item, why, by, at) VALUES (?, ?, ?, ?)",
-                [(item, " ".join(why.split()), by.strip(), self._moment()) for item in items],
+                "INSERT INTO losses (item, why, by, at, stands) VALUES (?, ?, ?, ?, ?)",
+                [
+                    (item, " ".join(why.split()), by.strip(), self._moment(), int(not undo))
+                    for item in items
+                ],
             )
             self._ask_lost()
 
@@ -445,6 +451,18 @@ class Store:
                 (*who, canonical_json(list(items)), int(not undo), why, by, self._moment()),
             )
 
+    def be_away(self, who: StandIns, *, stands: bool = True) -> None:
+        """Record that a team is away from a lesson on, and who finishes its items; or that not.
+
+        Nothing is added where the record says so already.
+
+        Raises
+        ------
+        RecordError : the record can't be written.
+        """
+        with transaction(self._connection, self._path):
+            add_away(self._connection.execute, who, self._moment(), stands=stands)
+
     # ---- looking -----------------------------------------------------------------------------
 
     def state(self) -> State:
@@ -453,7 +471,7 @@ class Store:
             run = self._connection.execute
             return State(self._rows(), self._questions(), standing_losses(self._connection.execute),
                          standing_exchanges(run), standing_otherwise(run),
-                         standing_absences(run))  # fmt: skip
+                         standing_absences(run), standing_away(run))  # fmt: skip
 
     def rows(self) -> tuple[Row, ...]:
         """Return the current readings as they were read, in the order of files and rows."""
@@ -575,25 +593,4 @@ class Store:
     def _questions(self) -> tuple[Question, ...]:
         """Return the questions whose files are all current, as they were last raised."""
         current = {number for number, _, _ in self._current_files().values()}
-        answers = {
-            number: said
-            for number, *said in self._connection.execute(
-                "SELECT question, verb, value, why, by, at FROM answers ORDER BY id"
-            )
-        }
-        last: dict[int, Question] = {}
-        for number, files, body in self._connection.execute(
-            "SELECT question, files, body FROM raised ORDER BY id"
-        ):
-            if not set(json.loads(files)) <= current:
-                continue
-            if body == "null":
-                last.pop(number, None)
-                continue
-            question = question_of(json.loads(body))
-            if number in answers:
-                verb, value, why, by, at = answers[number]
-                question = replace(question, answer=verb, answer_value=value, answer_why=why,
-                                   answer_by=by, answer_when=at)  # fmt: skip
-            last[number] = question
-        return without_covered([last[number] for number in sorted(last)])
+        return standing_questions(self._connection.execute, current)

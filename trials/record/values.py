@@ -163,6 +163,21 @@ class Loss:
 
 
 @dataclass(frozen=True)
+class StandIns:
+    """A team that was not there from a lesson on, and which team finishes what of its items.
+
+    ``team_of`` names the group of teams in the plan; ``until``: the first lesson in which it was
+    there again, None where it isn't; ``items``: each with its team, in the order of the plan.
+    """
+
+    team_of: str
+    team: str
+    lesson: int
+    items: tuple[tuple[str, str], ...]
+    until: int | None = None
+
+
+@dataclass(frozen=True)
 class Exchange:
     """Two items that are known to have had each other's label: their readings are exchanged."""
 

@@ -16,7 +16,7 @@ from trials.design.values import Away, Loss, Timetable
 from trials.errors import PlanError
 from trials.files import as_typed
 from trials.progress import progress
-from trials.record import Absence, State, Store, plan_as_made
+from trials.record import Absence, StandIns, State, Store, plan_as_made
 from trials.service.codes import nearest
 from trials.service.lessons_text import cure_lines, lesson_lines, reasons
 from trials.service.offers import cost_lines, cost_to_dict
@@ -202,18 +202,54 @@ def place_again(
         if after is not None:
             after = after.model_copy(update={"away": teams})
             save_timetable(opened.here, opened.plan.model_copy(update={"timetable": after}))
-    works = after.works if after is not None else ()
-    handed = {
-        item: work.crew
-        for work in works
-        for item in work.items
-        if work.lesson >= since and others.get(item) == work.crew
-    }
+        handed = _handed(after, since, others)
+        if after is not None:
+            _remember(opened, state, teams, handed, (after, since))
     cost = _cost(opened, state, gone, rest)
     return Replaced(
         opened, since, gone, told, after, rest, lessons, teams, there, handed,
         dict(Counter(without)), cost,
     )  # fmt: skip
+
+
+def _handed(after: Timetable | None, since: int, others: Mapping[str, str]) -> dict[str, str]:
+    """Return the items of which another team does some work from a lesson on, and which team."""
+    return {
+        item: work.crew
+        for work in (after.works if after is not None else ())
+        for item in work.items
+        if work.lesson >= since and others.get(item) == work.crew
+    }
+
+
+def _remember(
+    opened: Opened,
+    state: State,
+    teams: Sequence[Away],
+    handed: Mapping[str, str],
+    rest: tuple[Timetable, int],
+) -> None:
+    """Put into the record who is away and who finishes its items, or that it is there again."""
+    after, since = rest
+    maker = maker_group(opened.plan)
+    if maker is None or not (teams or state.away):
+        return
+    known = {(one.team, one.lesson): one for one in state.away if one.until is None}
+    done = {(item, work.crew) for work in after.works for item in work.items if work.lesson < since}
+    with Store.open(opened.here.record) as store:
+        for one in teams:
+            old = known.pop((one.team, one.since), None)
+            did = {share for share in (old.items if old is not None else ()) if share in done}
+            shares = {**handed, **dict(did)}
+            mine = tuple(
+                (row.item, shares[row.item])
+                for row in opened.plan.rows
+                if row.groups[maker.name] == one.team and row.item in shares
+            )
+            store.be_away(StandIns(maker.name, one.team, one.since, mine))
+        for back in known.values():
+            did = tuple(share for share in back.items if share in done)
+            store.be_away(replace(back, items=did, until=since), stands=since > back.lesson)
 
 
 def _cost(opened: Opened, state: State, gone: Sequence[str], rest: Schedule) -> tuple[Loss, ...]:
@@ -266,13 +302,13 @@ def _away(
     missing = {one.team for one in absences if not one.session}
     known = {one.team: one for one in told.away if one.team not in missing}
     over = {team: one for team, one in known.items() if one.since <= since}
-    for team in _teams(back, list(known), "--back"):
-        known.pop(team)
-        over.pop(team, None)
     maker = maker_group(opened.plan)
     teams = maker.members if maker else ()
+    for team in _teams(back, list(known), teams, "--back"):
+        known.pop(team)
+        over.pop(team, None)
     found = dict(over)
-    for team in _teams(away, teams, "--away"):
+    for team in _teams(away, teams, teams, "--away"):
         found.setdefault(team, Away(team=team, since=since))
         if team in missing:
             raise _refused_absent(opened, team)
@@ -289,12 +325,17 @@ def _away(
     return tuple(found.values()), there
 
 
-def _teams(names: Sequence[str], allowed: Sequence[str], where: str) -> tuple[str, ...]:
-    """Return teams as the plan spells them, each once."""
+def _teams(
+    names: Sequence[str], allowed: Sequence[str], every: Sequence[str], where: str
+) -> tuple[str, ...]:
+    """Return teams by name, or by number among all teams, as the plan spells them, each once."""
     teams = {team.casefold(): team for team in allowed}
+    for number, team in enumerate(every, 1):
+        if team in allowed:
+            teams.setdefault(str(number), team)
     for text in names:
         if text.strip().casefold() not in teams:
-            near = nearest(text, list(teams.values()))
+            near = nearest(text, list(allowed))
             raise PlanError(
                 "There is no such team." if where == "--away" else "No such team is away.",
                 code="lessons.team",

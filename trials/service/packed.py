@@ -89,6 +89,7 @@ class Source:
     exchanges: Sequence[Sequence[object]]
     otherwise: Sequence[Sequence[object]]
     absences: Sequence[Sequence[object]]
+    away: Sequence[Sequence[object]]
     history: Sequence[Change]
 
 
@@ -332,7 +333,8 @@ def _told(source: Source) -> tuple[Packed, ...]:
     kind = REQUIRED | {"enum": ["factor", "group"]}
     key = ("number",)
     return (
-        Packed("losses", _fields("losses", number, item, *told), source.losses, key, of_item),
+        Packed("losses", _fields("losses", number, item, stands, *told), source.losses, key,
+               of_item),
         Packed("exchanges", _fields("exchanges", number, item, ("partner", "string", REQUIRED),
                                     stands, *told),
                source.exchanges, key, (*of_item, ("partner", "items", "item"))),
@@ -344,6 +346,11 @@ def _told(source: Source) -> tuple[Packed, ...]:
                                    ("team", "string", REQUIRED), ("session_of", "string"),
                                    ("session", "string"), ("items", "string"), stands, *told),
                source.absences, key),
+        Packed("away", _fields("away", number, ("team_of", "string", REQUIRED),
+                               ("team", "string", REQUIRED), ("lesson", "integer", REQUIRED),
+                               ("until", "integer"),
+                               ("items", "string"), stands, told[-1]),
+               source.away, key),
     )  # fmt: skip
 
 
