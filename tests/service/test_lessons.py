@@ -18,6 +18,7 @@ from tests.remembered import words_of_pages
 from trials.errors import PlanError, RecordError
 from trials.record import Store
 from trials.service.absent import record_absent
+from trials.service.check import check_study
 from trials.service.collect import collect_files
 from trials.service.history import history_of_study
 from trials.service.lessons import Replaced, place_again
@@ -26,9 +27,9 @@ from trials.service.made import record_made
 from trials.service.new import new
 from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
-from trials.study import Lessons, write_study
+from trials.study import Equipment, Lessons, write_study
 from trials.words.class_times import STALE
-from trials.words.lessons import NO_WAY
+from trials.words.lessons import FOLLOWS, NO_WAY
 from trials.words.lessons_left import EACH_TRIED
 from trials.words.numbers import listing
 
@@ -291,12 +292,12 @@ def soaked(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_each_thing_that_is_said_to_help_is_enough(soaked: Path, tmp_path: Path) -> None:
-    """24 cells at two of three pairs of meters: by hand 34 minutes are left of 40 after closing.
+    """24 cells at two of four pairs of meters: by hand 34 minutes are left of 40 after closing.
 
     Two pairs, 4 minutes each: 8 cells a pair. Each cure is then carried out as it is told.
     """
-    short = {"since": 2, "without": ("meter pair",)}
-    found = place_again(_copy(soaked, tmp_path / "told"), **short, lessons=3)
+    less = ("meter pair", "meter pair")
+    found = place_again(_copy(soaked, tmp_path / "told"), since=2, without=less, lessons=3)
     document = found.to_dict()
     assert len(document["can_be_done"]["items"]) == document["can_be_done"]["at_most"] == 16
     assert "in 3 lessons, and more of them are no help" in found.text()[0]
@@ -306,13 +307,14 @@ def test_each_thing_that_is_said_to_help_is_enough(soaked: Path, tmp_path: Path)
     assert cures.keys() == {"equipment", "minutes", "shorter", "waiting"}
 
     assert "Leave out one '--without \"meter pair\"' then." in text
-    assert place_again(_copy(soaked, tmp_path / "back"), since=2).timetable is not None
+    back = place_again(_copy(soaked, tmp_path / "back"), since=2, without=less[:1])
+    assert _lessons(back) == cures["equipment"]["lessons"]
 
     longer = _copy(soaked, tmp_path / "longer")
     minutes = 50 + cures["minutes"]["amount"]
     assert f"Write minutes = {minutes} under [lessons]" in text
     _write(longer, "minutes = 50", f"minutes = {minutes}")
-    assert _lessons(place_again(longer, **short)) == cures["minutes"]["lessons"]
+    assert _lessons(place_again(longer, since=2, without=less)) == cures["minutes"]["lessons"]
 
     fewer = _copy(soaked, tmp_path / "fewer")
     step = 'label = "Measure the cell"'
@@ -320,11 +322,14 @@ def test_each_thing_that_is_said_to_help_is_enough(soaked: Path, tmp_path: Path)
     before, after = (fewer / "study.toml").read_text(encoding="utf-8").split(step)
     changed = after.replace("minutes = 4\n", f"minutes = {cures['shorter']['minutes']}\n", 1)
     (fewer / "study.toml").write_text(before + step + changed, encoding="utf-8")
-    assert _lessons(place_again(fewer, **short)) == cures["shorter"]["lessons"]
+    assert _lessons(place_again(fewer, since=2, without=less)) == cures["shorter"]["lessons"]
 
     assert "Add --not-yet soak." in text
     later = _copy(soaked, tmp_path / "later")
-    assert _lessons(place_again(later, **short, not_yet=("soak",))) == cures["waiting"]["lessons"]
+    assert (
+        _lessons(place_again(later, since=2, without=less, not_yet=("soak",)))
+        == cures["waiting"]["lessons"]
+    )
 
 
 def _copy(folder: Path, to: Path) -> Path:
@@ -390,6 +395,31 @@ def test_too_little_time_is_told_with_what_helps(tmp_path: Path) -> None:
     assert "Time: this can't be done in 1 lesson of 50 minutes." in lines
     assert "  1 more lesson: then it can be done in 2 lessons." in lines
     assert _plan(tmp_path)["timetable"] is None
+    checked = check_study(tmp_path).text()
+    assert "Time: this can't be done in 1 lesson of 50 minutes." in checked
+    assert "  1 more lesson: then it can be done in 2 lessons." in checked
+    printed = make_sheets(tmp_path)
+    first = printed.text()[0]
+    assert first.startswith("Note: This plan has no timetable: no way was found")
+    assert f"trials check {tmp_path}" in first
+    assert printed.to_dict()["notes"][0] == first.removeprefix("Note: ")
+    assert not (tmp_path / "sheets" / "lesson.pdf").exists()
+
+
+def test_where_no_single_thing_is_too_little_that_is_the_reason(tmp_path: Path) -> None:
+    """18 cells at 2 pairs: 36 minutes of 80, but all in the last 25 of lesson 2: 12 by hand."""
+    few = (Equipment(name="oven", holds=6, together=True), Equipment(name="meter pair", count=2))
+    study = class_study(lessons=Lessons(minutes=50, count=2), equipment=few)
+    (tmp_path / "study.toml").write_text(write_study(study), encoding="utf-8")
+    lines = draw_plan(tmp_path, seed=3).text()
+    at = next(n for n, line in enumerate(lines) if line.endswith("in 2 lessons of 50 minutes."))
+    assert lines[at + 1 : at + 2] == [f"  {FOLLOWS}"]
+    assert "wanted for " in lines[at + 2]
+    assert any("then it can be done in" in line for line in lines[at + 3 :])
+
+
+def test_sheets_of_a_plan_that_fits_need_no_reminder(folder: Path) -> None:
+    assert not any("no timetable" in note for note in make_sheets(folder).notes)
 
 
 def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None:

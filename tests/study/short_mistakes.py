@@ -334,6 +334,13 @@ SHORT = (
         "Give the factor its unit, or write waiting = and a number of minutes.",
     ),
     (
+        "ended_by_hand_without_waiting",
+        (("minutes = 5", "minutes = 5\nended_by_hand = true"),),
+        "study.ended_by_hand",
+        "study.toml, line 34, steps[1].ended_by_hand",
+        "Delete the line, or say how long it waits.",
+    ),
+    (
         "keeps_negative",
         (("minutes = 5", "keeps = -1"),),
         "study.bad_number",

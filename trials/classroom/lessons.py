@@ -68,12 +68,12 @@ class Schedule:
     without: Schedule | None = None  # and that placed, without what is left out
 
 
-def schedule(study: Study, plan: Plan, *, advise: bool = True) -> Schedule:
+def schedule(study: Study, plan: Plan, *, advise: bool | None = True) -> Schedule:
     """Place a drawn plan in the lessons of a class; no item changes its version, team or order.
 
     Parameters
     ----------
-    advise : try what would help, too.
+    advise : try what would help, too; None: only where it can't be done.
 
     Raises
     ------
@@ -88,7 +88,8 @@ def schedule(study: Study, plan: Plan, *, advise: bool = True) -> Schedule:
     told = loads(job, room)
     chains = () if placement.placed else chains_too_long(job, room)
     trial = _Trial(study, plan, job, whole and placement.placed)
-    cures = tuple(trial.cures(room, placement)) if advise else ()
+    wanted = not placement.placed if advise is None else advise
+    cures = tuple(trial.cures(room, placement)) if wanted else ()
     return Schedule(job, room, placement, whole, told, chains, cures)
 
 

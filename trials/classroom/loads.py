@@ -267,7 +267,7 @@ def chains_too_long(job: Job, room: Room) -> tuple[Chain, ...]:
 def _chain(works: tuple[Work, ...], index: int, room: Room) -> Chain:
     """Return the longest sequence that ends at a work and can't be split over two lessons."""
     work = works[index]
-    steps, minutes = [work.step], work.minutes
+    steps, minutes = [work.step], work.minutes + work.attended
     while work.after:
         before = works[max(work.after)]
         hurried = before.keeps is not None and before.waiting + before.keeps < room.usual_gap

@@ -191,7 +191,7 @@ def _windows(room: Room, work: Work) -> list[tuple[int, int]]:
             for begin, end in room.opened(number)
         ]
         return [(first, last) for first, last in found if first <= last]
-    last = room.minutes - room.tidy - work.minutes
+    last = room.minutes - room.tidy - work.minutes - work.attended
     if last < room.put_out:
         return []
     return [(start + room.put_out, start + last) for start in room.starts]

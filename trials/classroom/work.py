@@ -176,12 +176,14 @@ class _Builder:
         used = [one for name, one in self.equipment.items() if name in named]
         before = tuple(dict.fromkeys(self.last[r.item] for r in rows if r.item in self.last))
         measured = step.stage == "measure" and not group
+        waiting = self._waiting(step, rows)
         work = Work(
             step=step.name,
             items=tuple(row.item for row in rows),
             crew=self._crew(step, rows[0]),
             minutes=math.ceil((step.minutes or 0) * (len(rows) if alone else 1)),
-            waiting=self._waiting(step, rows),
+            waiting=waiting,
+            attended=waiting if step.ended_by_hand else 0,
             keeps=None if step.keeps is None else math.floor(step.keeps),
             group=group,
             between=step.when == "between",

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
         Place,
         Question,
         Row,
+        StandIns,
         Status,
         Taken,
     )
@@ -49,6 +50,7 @@ __all__ = [
     "Place",
     "Question",
     "Row",
+    "StandIns",
     "State",
     "Status",
     "Store",

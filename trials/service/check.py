@@ -15,7 +15,13 @@ from trials.progress import progress
 from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
 from trials.service.lessons_text import fits_words, lesson_lines
-from trials.service.plan_text import fairness_lines, material_lines, outlook_lines, size_lines
+from trials.service.plan_text import (
+    fairness_lines,
+    material_lines,
+    outlook_lines,
+    size_lines,
+    unused_lines,
+)
 from trials.service.standing import Standing, standing
 from trials.service.taken_text import spares_document, taken_lines
 from trials.study import Study
@@ -61,6 +67,7 @@ class Checked:
             *size_lines(self.study, self.plan),
             *material_lines(self.study, self.plan),
             *self._time(),
+            *unused_lines(self.study),
             self.of.told(),
             "",
             *fairness_lines(self.plan),
@@ -99,4 +106,4 @@ def check_study(folder: Path) -> Checked:
         of = standing(folder)
         if of.study.lessons is None or of.plan.timetable is not None:
             return Checked(folder, of)
-        return Checked(folder, of, schedule(of.study, of.plan, advise=False))
+        return Checked(folder, of, schedule(of.study, of.plan, advise=None))

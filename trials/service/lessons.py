@@ -239,7 +239,7 @@ def _remember(
     with Store.open(opened.here.record) as store:
         for one in teams:
             old = known.pop((one.team, one.since), None)
-            did = {share for share in (old.items if old is not None else ()) if share in done}
+            did = [share for share in (old.items if old is not None else ()) if share in done]
             shares = {**handed, **dict(did)}
             mine = tuple(
                 (row.item, shares[row.item])
@@ -248,8 +248,8 @@ def _remember(
             )
             store.be_away(StandIns(maker.name, one.team, one.since, mine))
         for back in known.values():
-            did = tuple(share for share in back.items if share in done)
-            store.be_away(replace(back, items=did, until=since), stands=since > back.lesson)
+            over = tuple(share for share in back.items if share in done)
+            store.be_away(replace(back, items=over, until=since), stands=since > back.lesson)
 
 
 def _cost(opened: Opened, state: State, gone: Sequence[str], rest: Schedule) -> tuple[Loss, ...]:

@@ -47,10 +47,13 @@ def lesson_lines(study: Study, found: Schedule | None) -> list[str]:
         for chain in found.chains:
             steps = [labels[step] for step in chain.steps]
             lines.append(f"  {words.in_one_go(steps, chain.minutes, room.working)}")
+        tight = [one for one in found.loads if one.share > _TIGHT]
+        if not tight and not found.chains and found.loads:
+            tight = [found.loads[0]]
+            lines.append(f"  {words.FOLLOWS}")
         lines += [
             f"  {words.tight(one.kind, one.name, one.wanted, one.offered, one.session)}"
-            for one in found.loads
-            if one.share > _TIGHT
+            for one in tight
         ]
     items = plural(study.item_name)
     for cure in found.cures:

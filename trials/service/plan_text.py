@@ -5,10 +5,11 @@ from __future__ import annotations
 from trials.classroom.materials import needs, pieces
 from trials.design.values import AuditFinding, Plan, VerdictChance
 from trials.render.table import Column, Table, to_text
-from trials.study import Response, Study, lines_of
+from trials.study import Response, Study, lines_of, unused_equipment
 from trials.words.alternatives import search_sentence
 from trials.words.fairness import change_words
 from trials.words.language import say
+from trials.words.lessons import unused_words
 from trials.words.materials import needs_sentence
 from trials.words.numbers import count, plural, times, whole_percents, with_unit
 from trials.words.practice import TELLS_LATER
@@ -49,6 +50,12 @@ def outlook_lines(study: Study, plan: Plan) -> list[str]:
         else:
             lines += ["", _no_chances(study, response)]
     return lines
+
+
+def unused_lines(study: Study) -> list[str]:
+    """Return a notice of equipment that no step uses: it may have been forgotten there."""
+    names = unused_equipment(study)
+    return [unused_words(names)] if names else []
 
 
 def size_lines(study: Study, plan: Plan) -> list[str]:

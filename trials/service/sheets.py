@@ -22,6 +22,7 @@ from trials.service.opening import Opened, held_plan
 from trials.service.tally import made_by_others, tally
 from trials.sheets.label_sheets import PLAIN
 from trials.words.gone import still_timed
+from trials.words.lessons import no_timetable
 from trials.workspace import Workspace, lock_plan
 
 WORKBOOK = "entry-workbook.xlsx"
@@ -107,7 +108,9 @@ def make_sheets(
             (opened.here.sheets / LESSON_PAGES).unlink(missing_ok=True)
         day = today or datetime.datetime.now().astimezone().date()
         locked = lock_plan(opened.here, opened.plan, day)
-    return Printed(opened.here, locked, handouts.listing, (*opened.notes, *kept, *timed))
+        untimed = _untimed(opened, plan)
+    notes = (*untimed, *opened.notes, *kept, *timed)
+    return Printed(opened.here, locked, handouts.listing, notes)
 
 
 def _so_far(opened: Opened, plan: Plan) -> tuple[tuple[str, ...], ...]:
@@ -124,6 +127,13 @@ def _so_far(opened: Opened, plan: Plan) -> tuple[tuple[str, ...], ...]:
         tuple(item for item in found.unmade if item in here and item not in others),
         tuple(item for item in found.read if item in here),
     )
+
+
+def _untimed(opened: Opened, plan: Plan) -> tuple[str, ...]:
+    """Return a reminder that a plan doesn't fit into the lessons, and what follows from that."""
+    if opened.study.lessons is None or plan.timetable is not None:
+        return ()
+    return (no_timetable(as_typed(opened.here.folder)),)
 
 
 def _still_timed(opened: Opened, plan: Plan, gone: Collection[str]) -> tuple[str, ...]:

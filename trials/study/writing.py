@@ -183,7 +183,8 @@ def _equipment(one: Equipment) -> Iterator[str]:
 
 def _step(step: Step) -> Iterator[str]:
     yield "[[steps]]"
-    yield from _pairs(step, ("name", "label", "text", "minutes", "waiting", "waiting_is", "keeps"))
+    yield from _pairs(step, ("name", "label", "text", "minutes", "waiting", "waiting_is"))
+    yield from _pairs(step, ("ended_by_hand", "keeps"))
     yield from _pairs(step, ("one_by_one", "stage", "when", "by", "equipment"))
     if step.equipment_for:
         yield f"equipment_for = {_inline(step.equipment_for)}"

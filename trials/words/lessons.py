@@ -12,6 +12,37 @@ NO_LESSONS = (
 )
 
 
+def no_timetable(folder: str) -> str:
+    """Return what follows where sheets are printed of a plan that doesn't fit into the lessons.
+
+    Examples
+    --------
+    >>> print(no_timetable("cups"))
+    This plan has no timetable: no way was found to do it in the lessons that study.toml names....
+    """
+    return (
+        "This plan has no timetable: no way was found to do it in the lessons that study.toml "
+        "names. So there is no lesson.pdf, and no page says what is done when. Before you hand "
+        f"these sheets out, see why, and what helps: trials check {folder}. Change study.toml "
+        f"then, and draw again: trials plan {folder}. The plan is locked now, so these sheets are "
+        "void after that, and the report will tell."
+    )
+
+
+def unused_words(names: Sequence[str]) -> str:
+    """Return that no step uses some equipment.
+
+    Examples
+    --------
+    >>> print(unused_words(["burner"]))
+    Note: study.toml names equipment that no step uses: burner. Nothing is planned with it. If a...
+    """
+    return (
+        f"Note: study.toml names equipment that no step uses: {listing(names)}. Nothing is planned "
+        "with it. If a step needs it, name it there under equipment."
+    )
+
+
 def fits(lessons: int, minutes: int, ends: int, *, proved: bool, bound: int) -> str:
     """Return in how many lessons the work is done.
 
@@ -46,13 +77,26 @@ def does_not_fit(lessons: int, minutes: int, *, sure: bool) -> str:
 
 
 def in_one_go(steps: Sequence[str], minutes: int, working: int) -> str:
-    """Return that some steps must follow each other at once and are longer than a lesson."""
+    """Return that some steps must follow each other at once and are longer than a lesson.
+
+    Examples
+    --------
+    >>> print(in_one_go(["Brew"], 50, 40))
+    'Brew' must be done in one go and takes 50 minutes; a lesson leaves 40 for making. Make the...
+    """
+    takes = "takes" if len(steps) == 1 else "take"
     what = listing([f"'{step}'" for step in steps])
     return (
-        f"{what} must be done in one go and take {minutes} minutes; a lesson leaves {working} "
+        f"{what} must be done in one go and {takes} {minutes} minutes; a lesson leaves {working} "
         "for making. Make the lesson longer or the waiting shorter, let the adult do it between "
         'lessons (when = "between"), or say after which step an item can lie (delete keeps).'
     )
+
+
+FOLLOWS = (
+    "There are minutes enough of each single thing; but what has to follow what, in each lesson, "
+    "leaves too few of them. The tightest:"
+)
 
 
 def tight(kind: str, name: str, wanted: float, offered: float, session: str) -> str:
