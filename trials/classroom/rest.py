@@ -37,6 +37,8 @@ from trials.classroom.work import Job, job_of, room_of
 from trials.design.values import Plan, PlannedWork
 from trials.study.values import Study
 
+MORE_LESSONS = 8  # than there are, at the most, that are tried
+_SLACK = 1e-9  # of shares
 _NONE: Mapping[str, int] = MappingProxyType({})
 
 
@@ -50,9 +52,10 @@ def schedule_rest(
     most: int | None = None,
     others: Mapping[str, str] = MappingProxyType({}),
     open_steps: Collection[str] = (),
-    advise: bool = False,
 ) -> Schedule:
     """Place again what is left to do from a lesson on; what was done before stays as it was.
+
+    Where it can't be done, it is found how much can be, and what would help is tried.
 
     Parameters
     ----------
@@ -63,7 +66,6 @@ def schedule_rest(
     most : lessons to be had; None: one after another until it fits.
     others : items of which another team than their own does what is left, and which.
     open_steps : steps that are not done yet where the timetable has them right before ``since``.
-    advise : where it can't be done, find how much can be, and try what would help.
 
     Raises
     ------
@@ -71,9 +73,7 @@ def schedule_rest(
     """
     rest = _Rest(study, plan, since, tuple(gone), dict(fewer), most, others, tuple(open_steps))
     found = rest.placed()
-    if found.placement.placed or not advise:
-        return found
-    return rest.advised(found)
+    return found if found.placement.placed else rest.advised(found)
 
 
 def hand_over(
@@ -113,6 +113,7 @@ class _Rest:
     open_steps: tuple[str, ...] = ()
     hands: int = 0  # more than the study says
     effort: float = EFFORT
+    least: int = 0  # fewer lessons in all aren't tried
     job: Job = field(init=False)
     done: Mapping[int, int] = field(init=False)
 
@@ -181,9 +182,11 @@ class _Rest:
             self.job, works=tuple(w for at, w in enumerate(self.job.works) if at not in self.done)
         )
         surely, trial = True, self.effort < EFFORT
-        for count in range(self.since, end + 1):
+        for count in range(max(self.since, self.least), end + 1):
             room = self.room(count)
-            for whole in (True, False):
+            if self._too_much(left, room):
+                continue
+            for whole in (True, False) if any(self.job.sessions) else (True,):
                 begin = room.gap(self.since - 1)[0]
                 placement = place(self.job, room, whole=whole, effort=self.effort,
                                   spread=not trial, done=self.done, since=begin)  # fmt: skip
@@ -201,6 +204,12 @@ class _Rest:
             loads(left, lasting),
             chains_too_long(self.job, room),
         )
+
+    def _too_much(self, left: Job, room: Room) -> bool:
+        """Whether hands or equipment are wanted for longer than the lessons that are left last."""
+        lasting = replace(room, starts=room.starts[self.since - 1 :])
+        told = [load for load in loads(left, lasting) if load.kind in ("crew", "equipment")]
+        return any(load.share > 1 + _SLACK for load in told)
 
     # ---- what helps ------------------------------------------------------------------------
 
@@ -245,8 +254,8 @@ class _Rest:
         yield from self._shorter(trial)
         yield from self._later(trial, found)
         if self.most is not None and not found.rushes:
-            for lessons in range(count + 1, MOST_LESSONS + 1):
-                then = replace(trial, most=lessons)
+            for lessons in range(count + 1, min(count + MORE_LESSONS, MOST_LESSONS) + 1):
+                then = replace(trial, most=lessons, least=lessons)
                 cure = next(_tried("lessons", "", lessons - count, then), None)
                 if cure is not None:
                     yield cure

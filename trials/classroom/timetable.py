@@ -52,7 +52,7 @@ def place(
     ----------
     whole : each session is measured within one lesson; else only no two in the same lesson.
     effort : limit of the search, in CP-SAT's deterministic units.
-    spread : go on to the fewest idle hands.
+    spread : go on to the fewest idle hands; False: the first placement found will do.
     done : works, by index, that were done already, and when each began; they stay there and take
         nothing of what there is now.
     since : minute before which nothing else starts; None: any time.
@@ -74,6 +74,7 @@ def place(
             built.model.add(finish >= start + work.minutes)
     built.model.minimize(finish)
     solver = _solver(effort)
+    solver.parameters.stop_after_first_solution = not spread
     status = solver.solve(built.model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return Placement("impossible" if status == cp_model.INFEASIBLE else "not found")

@@ -196,7 +196,6 @@ def place_again(
                 most=lessons,
                 others=others,
                 open_steps=steps,
-                advise=True,
             )
         after = timetable_of(opened.study, rest)
         if after is not None:
