@@ -16,6 +16,7 @@ from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
 from trials.service.lessons_text import fits_words, lesson_lines
 from trials.service.plan_text import fairness_lines, material_lines, outlook_lines, size_lines
+from trials.service.safety_text import safety_document, safety_lines
 from trials.service.standing import Standing, standing
 from trials.service.taken_text import spares_document, taken_lines
 from trials.study import Study
@@ -44,11 +45,13 @@ class Checked:
 
         ``numbers_of``: "plan", "next plan" or "trial draw". Only the plan in the folder has a check
         code; else it is null. ``spares``: what a practice run says of failures, or null.
+        ``safety``: what is to be settled about flames and what catches fire.
         """
         document = plan_to_dict(self.plan)
         if self.of.which != "plan":
             document["digest"] = None
         document |= {"numbers_of": self.of.which, "spares": spares_document(self.study, self.plan)}
+        document["safety"] = safety_document(self.study)
         return {key: value for key, value in document.items() if key != "rows"}
 
     def text(self) -> list[str]:
@@ -64,6 +67,7 @@ class Checked:
             self.of.told(),
             "",
             *fairness_lines(self.plan),
+            *safety_lines(self.study, self.plan, self.folder),
             *outlook_lines(self.study, self.plan),
             *taken_lines(self.study, self.plan, self.folder),
             "",

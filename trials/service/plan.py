@@ -23,6 +23,7 @@ from trials.service.lessons_text import lesson_lines
 from trials.service.opening import has_readings, open_study
 from trials.service.plan_files import PAGE, write_plan_page
 from trials.service.plan_text import fairness_lines, material_lines, outlook_lines, size_lines
+from trials.service.safety_text import safety_lines
 from trials.service.standing import tried_before
 from trials.service.taken_text import taken_lines
 from trials.study import Study
@@ -71,6 +72,7 @@ class Planned:
             *lesson_lines(self.study, self.schedule),
             "",
             *fairness_lines(self.plan),
+            *safety_lines(self.study, self.plan, self.here.folder),
             *outlook_lines(self.study, self.plan),
             *taken_lines(self.study, self.plan, self.here.folder),
             "",

@@ -138,7 +138,7 @@ class Equipment(Frozen):
     count: int = 1  # how many there are
     holds: int = 1  # items that one takes at once
     together: bool = False
-    flame: bool = False  # burns openly: never in one lesson with something that catches fire
+    flame: bool | None = None  # burns openly: never in one lesson with what catches fire
 
 
 class Lessons(Frozen):
@@ -181,7 +181,10 @@ class Step(Frozen):
     keeps: float | None = None  # minutes it may then lie until the next step; None: any time
     when: Literal["lesson", "between"] = "lesson"  # between: before, after and between lessons
     by: str = ""  # who does it, if not the team: "the adult"
-    flammable: bool = False  # something that catches fire is open: never beside a flame
+    # something that catches fire is open, or something burns openly: never both in one lesson; at
+    # some levels only where these are listed; None: not said
+    flammable: bool | tuple[str, ...] | None = None
+    flame: bool | tuple[str, ...] | None = None
     materials: tuple[Material, ...] = ()
 
 

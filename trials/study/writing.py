@@ -187,7 +187,7 @@ def _step(step: Step) -> Iterator[str]:
     yield from _pairs(step, ("one_by_one", "stage", "when", "by", "equipment"))
     if step.equipment_for:
         yield f"equipment_for = {_inline(step.equipment_for)}"
-    yield from _pairs(step, ("busy", "flammable", "factors"))
+    yield from _pairs(step, ("busy", "flammable", "flame", "factors"))
     for material in step.materials:
         yield ""
         yield "[[steps.materials]]"

@@ -76,6 +76,8 @@ NOTES = MappingProxyType(
         "steps": (
             "How an item is made. The rules of your school and the risk assessment of a qualified",
             "person come first; the cautions here are the usual ones.",
+            "flammable, flame: true if something that catches fire is open, or something burns;",
+            "or the versions under which it is. Never both in one lesson.",
         ),
     }
 )
