@@ -184,7 +184,8 @@ def step_lists(
             keeps=draw(st.sampled_from([None, 0.0, 12.5])),
             when=draw(st.sampled_from(["lesson", "between"])),
             by=draw(WORDS),
-            flammable=draw(st.booleans()),
+            flammable=draw(st.sampled_from([None, True, False])),
+            flame=draw(st.sampled_from([None, True, False])),
             materials=tuple(draw(st.lists(materials(name in grouped), max_size=2))),
             cautions=tuple(draw(st.lists(caution, max_size=2))),
             factors=tuple(f for f in factor_names if draw(st.booleans())),
@@ -203,6 +204,23 @@ def limits(draw: st.DrawFn, made: list[StudyFactor]) -> Limits:
     return plain.model_copy(
         update={"fraction": draw(st.booleans()), "forbidden": (first,), "required": (last,)}
     )
+
+
+@st.composite
+def stock(draw: st.DrawFn, steps: tuple[Step, ...]) -> dict[str, float | str]:
+    """Draw what there is of materials that are counted in one unit only."""
+    units: dict[str, set[str]] = {}
+    names: dict[str, str] = {}
+    for one in (material for step in steps for material in step.materials):
+        names.setdefault(one.name.strip().casefold(), one.name)
+        units.setdefault(one.name.strip().casefold(), set()).add(one.unit)
+    some: dict[str, float | str] = {}
+    for key, name in names.items():
+        if len(units[key]) == 1 and draw(st.booleans()):
+            some[name] = draw(
+                st.floats(0, 1e6) if units[key] == {""} else st.sampled_from(["500 mL", "1.5 L"])
+            )
+    return some
 
 
 LESSONS = Lessons(
@@ -256,6 +274,7 @@ def studies(draw: st.DrawFn) -> Study:
         steps=steps,
         equipment=draw(st.sampled_from([(), (OVEN,)])) if steps else (),
         lessons=draw(st.sampled_from([None, Lessons(minutes=45), LESSONS])),
+        stock=draw(stock(steps)),
         limits=draw(limits(made)),
         plan=draw(st.sampled_from([Planning(), Planning(criterion="D", looks=2)])),
         analysis=draw(

@@ -1,8 +1,8 @@
 """What tells of a flame or of something that catches fire, and what only looks like it.
 
 The sentences are our own. The codes of the usual cautions: UN GHS (ST/SG/AC.10/30), annex 3:
-H225 is 'Highly flammable liquid and vapour', for a flash point below 23 °C; that of ethanol is about
-13 °C, that of acetone about -20 °C (from memory).
+H225 is "Highly flammable liquid and vapour", for a flash point below 23 °C; that of ethanol is
+about 13 °C, that of acetone about -20 °C (from memory).
 """
 
 from __future__ import annotations

@@ -231,6 +231,7 @@ class Study(Frozen):
     steps: tuple[Step, ...] = ()
     equipment: tuple[Equipment, ...] = ()
     lessons: Lessons | None = None
+    stock: dict[str, float | str] = {}  # material -> how much there is: 60, or "500 mL"
     limits: Limits = Limits()
     plan: Planning = Planning()
     analysis: Options = Options()
