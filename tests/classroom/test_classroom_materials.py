@@ -246,7 +246,7 @@ def test_stock_is_enough_for_as_many_items_as_the_binomial_says(plan: Plan, ther
     study = using({"coat": (Material(name="sheet", amount=2),)})
     study = study.model_copy(update={"stock": {"Sheet": there}})
     (one,) = stocks(study, plan)
-    assert (one.needed, one.there, one.items) == (36, there, 18)
+    assert (int(one.needed), int(one.there), one.items) == (36, there, 18)
     assert one.fits == there // 2
     assert one.enough == (there >= 36)
     assert one.surely is not None
@@ -265,7 +265,7 @@ def test_stock_of_several_steps_and_units(plan: Plan) -> None:
     study = using(used).model_copy(update={"stock": {"water": "1.6 L"}})
     check_study(study)
     (one,) = stocks(study, plan)
-    assert (one.unit, one.there, one.needed) == ("mL", 1600, 1536)
+    assert (one.unit, int(one.there), int(one.needed)) == ("mL", 1600, 1536)
     assert one.fits == 50  # (1600 - 1500) mL for 2 mL each
     assert stock_sentence(one, "cell").startswith("Water: you have 1600\xa0mL, enough for 18 cells")
 
@@ -280,3 +280,25 @@ def test_stock_of_what_no_item_takes_is_told_without_items(plan: Plan) -> None:
 
 def test_without_a_stock_nothing_is_told(plan: Plan) -> None:
     assert stocks(using(USED), plan) == ()
+
+
+def test_what_only_one_version_takes(plan: Plan) -> None:
+    """Half of 18 items take ink; 9 of those made come out well with 95 % by spares of their own."""
+    factor = class_study().factors[0]
+    level = factor.levels[0]
+    taking = [row for row in plan.rows if row.factors[factor.name] == level]
+    ink = Material(name="ink", amount=2, unit="mL", level=level)
+    step = class_study().steps[0].name
+    study = using({step: (ink,)})
+    check_study(study)
+    (need,) = needs(study, plan)
+    assert need.times == len(taking) < len(plan.rows)
+    assert need.spare is not None
+    made = need.times + need.spare
+    assert chance_that_enough_work(made, need.times) >= Fraction(95, 100)
+    assert chance_that_enough_work(made - 1, need.times) < Fraction(95, 100)
+    (one,) = stocks(study.model_copy(update={"stock": {"ink": f"{2 * len(taking)} mL"}}), plan)
+    assert (one.fits, one.enough) == (len(plan.rows), True)
+    nobody = using({step: (ink.model_copy(update={"level": "no such level"}),)})
+    with pytest.raises(StudyError, match="level that isn't there"):
+        check_study(nobody)

@@ -262,6 +262,24 @@ def test_the_teacher_has_one_page_a_lesson(
     assert "Done before this lesson: 'Fire the slides' and 'Lay the slides" in text[1]
 
 
+def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: Handouts) -> None:
+    """Of tools as many as are in use in the busiest minute; goggles and gloves for all 30."""
+    first, second = pages(printed, "lesson.pdf")
+    for worn in ("Eye protection (M004): 30", "Protective gloves (M009): 30 pairs"):
+        assert worn in first
+        assert worn in second
+    assert "Mask (M016): 30" in first  # white powder
+    assert "Mask" not in second
+    spans = [(w.start, w.start + w.minutes) for w in works(in_lessons[1]) if w.step == "coat"]
+    busiest = max(sum(a <= minute < b for a, b in spans) for minute in range(50))
+    assert f"Glass rod: up to {busiest}" in first
+    assert "lamp and mask: 4" in second  # counted under [equipment]
+    # by hand: half of 24 cells, 5 g and 1 g each
+    assert "Chopped red cabbage: 60 g" in first
+    assert "Dried hibiscus: 12 g" in first
+    assert "Small dish with lid: 24" in first
+
+
 def test_mistakes_and_question_are_those_of_the_lesson(printed: Handouts) -> None:
     first, second = pages(printed, "lesson.pdf")
     assert "one drop, one even pull with the rod" in first

@@ -55,19 +55,20 @@ def stocks(study: Study, plan: Plan) -> tuple[Stock, ...]:
             continue
         unit = mine[0].material.unit
         there = convert(amount[0], amount[1], unit)
-        each = _sum(_in(n, n.each, unit) for n in mine if n.material.per == "item")
+        all_items = _sum(_in(n, n.each * n.times, unit) for n in mine if n.material.per == "item")
         once = _sum(_in(n, n.each * n.times, unit) for n in mine if n.material.per != "item")
-        fits = max(0, int((there - once) // each)) if each else None
+        items = len(plan.rows)
+        fits = max(0, int((there - once) * items // all_items)) if all_items else None
         told.append(
             Stock(
                 mine[0].material.name.strip(),
                 unit,
                 there,
-                once + each * len(plan.rows),
+                once + all_items,
                 None
                 if any(need.spare is None for need in mine)
                 else _sum(_in(n, n.each * n.all_in, unit) for n in mine),
-                len(plan.rows),
+                items,
                 fits,
                 None if fits is None else surely_working(fits, share),
             )

@@ -106,6 +106,7 @@ def _per(job: Job, need: Need) -> str:
     group = next((g for g in job.plan.groups if g.step == need.step.name), None)
     return words.per_text(
         need.material.per,
+        need.material.level,
         job.study.item_name,
         group_label(job.study, group.name) if group else job.study.item_name,
         group_label(job.study, maker.name) if maker else "team",

@@ -118,12 +118,14 @@ class Material(Frozen):
     """Something that is used up at a step: how much for each item, group, team or lesson.
 
     ``per`` "group": for each member of the group that the step happens to, such as one firing.
+    ``level``: for items with this level only; empty: for all.
     """
 
     name: str
     amount: float
     unit: str = ""  # empty: pieces
     per: Literal["item", "group", "team", "lesson"] = "item"
+    level: str = ""
 
 
 class Equipment(Frozen):

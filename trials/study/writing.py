@@ -193,7 +193,7 @@ def _step(step: Step) -> Iterator[str]:
     for material in step.materials:
         yield ""
         yield "[[steps.materials]]"
-        yield from _pairs(material, ("name", "amount", "unit", "per"))
+        yield from _pairs(material, ("name", "amount", "unit", "per", "level"))
     for caution in step.cautions:
         yield ""
         yield "[[steps.cautions]]"

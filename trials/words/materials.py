@@ -107,15 +107,22 @@ def range_text(low: str, high: str) -> str:
     return low if low == high else f"{low} to{NBSP}{high}"
 
 
-def per_text(per: str, item: str, group: str, team: str) -> str:
-    """Return what an amount is for.
+def per_text(per: str, level: str, item: str, group: str, team: str) -> str:
+    """Return what an amount is for; ``level``: only for items with this version.
 
     Examples
     --------
-    >>> per_text("item", "cell", "firing", "team"), per_text("lesson", "cell", "firing", "team")
+    >>> per_text("item", "", "cell", "firing", "team"), per_text("lesson", "", "cell", "", "team")
     ('each cell', 'each lesson')
+    >>> per_text("item", "hibiscus", "cell", "firing", "team")
+    'each cell with hibiscus'
+    >>> per_text("team", "hibiscus", "cell", "firing", "team")
+    'each team, for hibiscus'
     """
-    return "each " + {"item": item, "group": group, "team": team, "lesson": "lesson"}[per]
+    each = "each " + {"item": item, "group": group, "team": team, "lesson": "lesson"}[per]
+    if not level:
+        return each
+    return f"{each} with {level}" if per == "item" else f"{each}, for {level}"
 
 
 def needs_sentence(
