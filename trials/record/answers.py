@@ -496,6 +496,8 @@ def _as_said(question: Question, typed: Sequence[Row]) -> str:
             found = bare_with_unit(found, old.unit)
         else:
             found = question.found_told
+    if question.acts_on == "worked":
+        value = say("yes") if value == "yes" else say("no")
     return say("'{found}' corrected to '{value}'", found=found, value=value)
 
 
