@@ -78,8 +78,9 @@ def test_how_it_is_analysed_was_promised_too() -> None:
 
 def test_what_was_changed_is_told_in_the_language_of_the_report() -> None:
     other = OtherVerdict(factor="dye", changes=("no worthwhile",), verdict="not settled")
-    response = ResponseFindings.model_construct(name="power", other_verdicts=(other,))
-    findings = Findings.model_construct(responses=(response,))
+    found: dict[str, Any] = {"name": "power", "other_verdicts": (other,)}
+    whole: dict[str, Any] = {"responses": (ResponseFindings.model_construct(**found),)}
+    findings = Findings.model_construct(**whole)
     promises = kept_promises(study(POWER), study(power(worthwhile=None)))
     with speaking("es"):
         told = with_changes_told(findings, promises)

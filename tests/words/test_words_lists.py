@@ -78,7 +78,8 @@ def test_forbidden_words_are_found_in_spanish(text: str, word: str) -> None:
     "text",
     [
         "una prueba justa", "la prueba de confirmación", "probamos cuatro versiones",
-        "compruébala", "el factor de forma", "los residuos van a su cubo", "sin decidir", "un valor para cada celda",
+        "compruébala", "el factor de forma", "los residuos van a su cubo", "sin decidir",
+        "un valor para cada celda",
     ],
 )  # fmt: skip
 def test_harmless_words_are_not_in_spanish(text: str) -> None:
