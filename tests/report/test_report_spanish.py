@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 from pathlib import Path
 
 import pytest
 
 from tests.words.reading_grade import szigriszt_pazos
+from trials.analysis.findings import Ranked
+from trials.report import story_of
 from trials.words.forbidden import find_forbidden
 from trials.words.language import speaking
+
+from .made import make
 
 REPORT = Path(__file__).parents[2] / "reports" / "aviones" / "report" / "report.txt"
 # The INFLESZ scale of I. M. Barrio-Cantalejo and others (2008), Anales del Sistema Sanitario de
@@ -56,3 +61,20 @@ def test_the_students_part_has_no_forbidden_word(sections: dict[str, str]) -> No
     with speaking("es"):
         for title, text in sections.items():
             assert find_forbidden(text) == (), title
+
+
+def test_ranks_have_their_unit_in_the_language_of_the_report() -> None:
+    made = make("difference")
+    ranks = {"unit": "rank", "ranked": Ranked(unit="mW", items=(), levels=())}
+    made = made.with_found(made.found.model_copy(update=ranks))
+
+    def unit() -> str:
+        day = datetime.date(2030, 5, 17)
+        story = story_of(
+            made.study, made.plan, made.measured, made.findings, today=day, version="9.9"
+        )
+        return story.responses[0].unit
+
+    assert unit() == "rank"
+    with speaking("es"):
+        assert unit() == "puesto"
