@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,7 +22,7 @@ LIT = (Equipment(name="gas burner", flame=True),)
 
 
 def study(*steps: Step, equipment: tuple[Equipment, ...] = (), timed: bool = True) -> Study:
-    more = {} if timed else {"lessons": None}
+    more: dict[str, Any] = {} if timed else {"lessons": None}
     return class_study(steps=(*steps, MEASURE), equipment=equipment, **more)
 
 
