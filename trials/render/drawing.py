@@ -54,6 +54,7 @@ __all__ = [
     "dot_key",
     "finished",
     "house_style",
+    "load",
     "new_canvas",
     "panels",
     "ratio_ticks",
@@ -170,6 +171,11 @@ def sheet(height: float) -> tuple[Canvas, Axes]:
     return made, made.add_axes((0.0, 0.0, 1.0, 1.0))
 
 
+def load() -> None:
+    """Load now what is otherwise loaded when it is first needed."""
+    import seaborn.categorical  # type: ignore[import-untyped]  # it ships no types  # noqa: F401
+
+
 def finished(canvas: Canvas) -> bytes:
     """Return the canvas as SVG, everything in its place: the same bytes for the same drawing."""
     for band in canvas.subfigs or (canvas,):
@@ -281,9 +287,7 @@ class _Swarm(PathCollection):
         if len(self._values) > _CROWD:
             self._set_in_rows()
         elif len(self._values) > 1:
-            from seaborn.categorical import (  # type: ignore[import-untyped]  # it ships no types
-                Beeswarm,
-            )
+            from seaborn.categorical import Beeswarm
 
             Beeswarm(width=_SPREAD)(self, self._column[0])
         super().draw(renderer)
