@@ -8,6 +8,7 @@ had, or it fails, all are drawn here.
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import signal
@@ -155,6 +156,7 @@ def serve() -> None:
     from trials.render import drawing
 
     drawing.load()
+    gc.freeze()  # what is loaded stays: it isn't searched for circles with every picture
     answers: Any = True
     while True:
         pickle.dump(answers, told)

@@ -113,6 +113,7 @@ _STYLE: Final[Mapping[Any, Any]] = MappingProxyType({
     "axes.titlesize": SIZE + 1,
     "axes.titleweight": "bold",
     "axes.titlelocation": "left",
+    "axes.titley": 1.0,  # said, it isn't searched for: nothing stands between it and the axes
     "axes.spines.top": False,
     "axes.spines.right": False,
     "axes.linewidth": 0.8,
