@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SIZE, SMALL, WIDTH, Axes, Canvas, Line2D, SubFigure
+from trials.render.later import Drawing
 from trials.render.marks import INK, QUIET, mark
 from trials.render.packing import packed
 from trials.render.table import Column, Table, behind_figure
@@ -116,10 +117,9 @@ class DotPlot:
 
 def dot_figure(plot: DotPlot) -> Figure:
     """Return the dot plot as a figure."""
-    with drawing.house_style():
-        canvas = _drawn(plot)
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
+    return Figure(
+        plot.name, Drawing(_drawn, plot, swarms=True), _alt(plot), plot.caption, _data(plot)
+    )
 
 
 def _drawn(plot: DotPlot) -> Canvas:
