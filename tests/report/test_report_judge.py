@@ -291,7 +291,8 @@ def test_the_usual_answers() -> None:
     assert told["limits"].endswith(
         "It can't tell yet whether heat matters, and it tells only of cells that worked."
     )
-    assert told["next"].startswith("We would check the winner: at least 3 fresh cells with hibis")
+    assert told["next"].startswith("We would check the winner: make fresh cells with hibiscus, as")
+    assert "; make at least 3 of each." in told["next"]
     assert "Heat is still open: about 6 more firings of each kind" in told["next"]
     assert "Six teams of an invented school" in told["helped"]
 
