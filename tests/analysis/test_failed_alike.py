@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence, Set
 from itertools import combinations, product
 from types import SimpleNamespace
 from typing import Any
@@ -23,7 +24,7 @@ from trials.record.values import ItemValue
 FACTORS = (("dye", ("a", "b", "c")), ("heat", ("low", "high")), ("coats", ("1", "2")))
 
 
-def layouts(rows: list[tuple[int, ...]], draws: int = 0) -> Any:
+def layouts(rows: Sequence[tuple[int, ...]], draws: int = 0) -> Any:
     """Return a plan with these level codes whose items may trade places freely."""
     codes = np.array(rows)
     rng = stream(7, "tests of what failed items share")
@@ -44,7 +45,7 @@ def layouts(rows: list[tuple[int, ...]], draws: int = 0) -> Any:
     )
 
 
-def values(of: Any, failed: set[int], lost: set[int] = frozenset()) -> dict[str, ItemValue]:  # type: ignore[assignment]
+def values(of: Any, failed: Set[int], lost: Set[int] = frozenset()) -> dict[str, ItemValue]:
     def status(place: int) -> Any:
         return "failed" if place in failed else "lost" if place in lost else "measured"
 

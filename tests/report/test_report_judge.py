@@ -495,8 +495,8 @@ def test_what_was_decided_and_left_open_is_counted() -> None:
     )
     told = answers(replace(made, measured=measured))
     assert told["wrong"].endswith(
-        "list what we did: 2 corrected or set aside, 1 done other than planned and 1 still in "
-        "question."
+        "list what we did: 2 decisions to correct or set aside something, 1 departure from the "
+        "plan and 1 question that is still open."
     )
 
 

@@ -84,7 +84,7 @@ class _Corner:
             inside &= ~self.shared[name][:, None] | (one == self.level[name][:, None])
         self.made = inside.sum(axis=1)
         self.failed = inside[:, failed].sum(axis=1)
-        self.tail = _tails(inside.shape[1], len(failed))[self.made, self.failed]
+        self.tail = _tails(len(inside.T), len(failed))[self.made, self.failed]
 
 
 def _corners(codes: Mapping[str, Codes], failed: Codes) -> Iterator[_Corner]:
@@ -108,7 +108,7 @@ def _tails(items: int, failed: int) -> Floats:
     from scipy.stats import hypergeom
 
     n, x = np.arange(items + 1)[:, None], np.arange(failed + 1)[None, :]
-    out: Floats = hypergeom.sf(x - 1, items, failed, n)
+    out: Floats = np.asarray(hypergeom.sf(x - 1, items, failed, n), np.float64)
     return out
 
 

@@ -415,9 +415,8 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
             "and the ranks are tested by the shuffle of the plan."
         ),
     )
-    if found.failed_alike is not None:
-        notes = (*notes, _alike_note(found.failed_alike))
-    return Table(name, say("Failed items by version"), columns, rows, notes, heads=2)
+    alike = () if found.failed_alike is None else (_alike_note(found.failed_alike),)
+    return Table(name, say("Failed items by version"), columns, rows, (*notes, *alike), heads=2)
 
 
 def _alike_note(alike: FailedAlike) -> str:
