@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import shutil
 from pathlib import Path
@@ -13,7 +15,9 @@ from tests.classroom.bench import STEPS, class_study
 from tests.command_line import CommandLine
 from tests.remembered import words_of_pages
 from trials.errors import PlanError, RecordError
+from trials.record import Store
 from trials.service.absent import record_absent
+from trials.service.collect import collect_files
 from trials.service.lessons import place_again
 from trials.service.lost import record_lost
 from trials.service.made import record_made
@@ -117,6 +121,48 @@ def test_what_is_gone_has_no_label_and_no_line_to_measure(folder: Path) -> None:
     assert f"as it was lost or its team was absent: {broke}." in made
     place_again(folder, since=1)
     assert not any("timetable.pdf" in note for note in make_sheets(folder).notes)
+
+
+def test_what_is_got_out_is_for_the_lessons_that_come_and_no_reading_is_touched(
+    folder: Path,
+) -> None:
+    """One cell is read in lesson 1, one is lost: of 18 there are 16 left, and coating is over."""
+    path = folder / "study.toml"
+    text = path.read_text(encoding="utf-8")
+    for step, amount in (("coat", "2"), ("close", "3")):
+        name = f'name = "{step}"'
+        assert text.count(name) == 1
+        used = f'materials = [{{ name = "thing to {step}", amount = {amount} }}]'
+        text = text.replace(name, f"{name}\n{used}")
+    path.write_text(text, encoding="utf-8")
+    make_sheets(folder)
+    first, second = (row["item"] for row in _plan(folder)["rows"][:2])
+    readings = folder / "readings.csv"
+    readings.write_text(f"code,power (mW)\n{first},2.5\n", encoding="utf-8")
+    collect_files(folder, (readings,))
+    with Store.open(folder / "record.sqlite") as store:
+        before = store.rows()
+    assert [row.item for row in before] == [first]
+    record_lost(folder, (second,), why="cracked", by="T1")
+    make_sheets(folder)
+    told = _got_out(folder)
+    assert told["thing to coat"]["the class"] == "32"
+    assert told["thing to close"]["the class"] == "48"
+    place_again(folder, since=2)
+    make_sheets(folder)
+    told = _got_out(folder)
+    assert "thing to coat" not in told
+    assert told["thing to close"]["the class"] == "48"
+    words = " ".join(words_of_pages((folder / "sheets" / "materials.pdf").read_bytes()))
+    assert "From now on, for the 16 cells still to be finished" in words
+    assert "1 is lost, 1 is measured." in words
+    with Store.open(folder / "record.sqlite") as store:
+        assert store.rows() == before
+
+
+def _got_out(folder: Path) -> dict[str, dict[str, str]]:
+    text = (folder / "sheets" / "materials.csv").read_text(encoding="utf-8-sig")
+    return {row["thing"]: row for row in csv.DictReader(io.StringIO(text))}
 
 
 def _another(rows: list[dict[str, Any]], team: str) -> str:

@@ -33,13 +33,14 @@ class Sitting:
 
 @dataclass(frozen=True)
 class Bundle:
-    """One member of a group whose items go together, such as one firing."""
+    """One member of a group whose items go together, such as one firing; ``passed``: it is over."""
 
     group: PlanGroup
     label: str
     sessions: tuple[str, ...]
     rows: tuple[PlanRow, ...]
     settings: tuple[tuple[str, str], ...]  # factor name -> level, of factors applied to the group
+    passed: bool = False
 
     def times(self, step: Step) -> int:
         """Return how often the work of a step is done: once, or for each item one after another."""

@@ -52,7 +52,8 @@ class Schedule:
 
     ``whole``: each session is measured within one lesson. ``loads`` and ``chains`` say what is
     tight; ``cures`` what would make it fit or, where it fits, save a lesson. ``stuck`` and
-    ``rushes``: why what is left to do can't be done in any number of lessons.
+    ``rushes``: why what is left to do can't be done in any number of lessons. ``over``: places in
+    ``job.works`` of what was done before.
     """
 
     job: Job
@@ -64,6 +65,7 @@ class Schedule:
     cures: tuple[Cure, ...] = ()
     stuck: tuple[Stuck, ...] = ()
     rushes: tuple[Rush, ...] = ()
+    over: tuple[int, ...] = ()
 
 
 def schedule(study: Study, plan: Plan, *, advise: bool = True) -> Schedule:
@@ -136,7 +138,8 @@ def schedule_rest(
             begin = room.gap(since - 1)[0]
             placement = place(job, room, whole=whole, done=done, since=begin)
             if placement.placed:
-                return Schedule(job, room, placement, whole, loads(left, room))
+                over = tuple(sorted(done))
+                return Schedule(job, room, placement, whole, loads(left, room), over=over)
             surely = surely and placement.status == "impossible"
     lasting = replace(room, starts=room.starts[since - 1 :])  # the lessons that are left
     return Schedule(
@@ -246,6 +249,7 @@ def timetable_of(study: Study, found: Schedule) -> Timetable | None:
         whole=found.whole,
         starts=lessons_of(study).starts[: placement.lessons],
         works=tuple(works),
+        over=found.over,
     )
 
 
@@ -323,7 +327,7 @@ class _Trial:
             yield from self._more_lessons(target)
         for each in (1, 2):
             fewer = _last_of_each(self.plan, each)
-            left = job_of(self.study, self.plan, fewer)
+            left = job_of(self.study, self.plan, fewer, refill=True)
             if len(fewer) < len(self.plan.rows) and self._fits(there, left):
                 yield Cure("fewer", "", len(fewer), target)
                 break

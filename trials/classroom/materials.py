@@ -8,14 +8,15 @@ shown is rounded, always up.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from typing import Final
 
 from trials.classroom.arrange import maker_group, session_group
+from trials.classroom.left import Left, left_of
 from trials.design.spares import deciding, spares
-from trials.design.values import Plan, PlanGroup
+from trials.design.values import Plan, PlanRow
 from trials.quantities import as_decimal, convert, convertible, known, same, shown
 from trials.study.values import Material, Step, Study
 
@@ -83,17 +84,29 @@ def failing(study: Study) -> Failing:
     return Failing(taken.failed / taken.made, taken.made, taken.failed, taken.folder)
 
 
-def spare_items(study: Study, plan: Plan) -> int | None:
-    """Return how many spare items the materials are to be enough for; None: no number is enough."""
-    return spares(len(plan.rows), failing(study).share)
+def spare_items(study: Study, plan: Plan, left: Left | None = None) -> int | None:
+    """Return how many spare items the materials are to be enough for; None: no number is enough.
+
+    Parameters
+    ----------
+    left : what is left to do; None: everything.
+    """
+    return spares(len(plan.rows if left is None else left.rows), failing(study).share)
 
 
-def needs(study: Study, plan: Plan) -> tuple[Need, ...]:
-    """Return what is used up at each step, in the order of the work."""
-    extra = spare_items(study, plan)
+def needs(study: Study, plan: Plan, left: Left | None = None) -> tuple[Need, ...]:
+    """Return what is used up at each step that isn't over, in the order of the work.
+
+    Parameters
+    ----------
+    left : what is left to do; None: everything.
+    """
+    left = left or left_of(study, plan)
+    extra = spare_items(study, plan, left)
     return tuple(
-        _need(study, plan, step, material, extra)
+        _need(left, step, material, extra)
         for step in study.steps
+        if left.of(step)
         for material in step.materials
     )
 
@@ -192,48 +205,69 @@ def is_pieces(unit: str) -> bool:
     return unit.strip() in ("", "1") or not known(unit)
 
 
-def _need(study: Study, plan: Plan, step: Step, material: Material, extra: int | None) -> Need:
-    maker = maker_group(plan)
+def makers(left: Left, step: Step) -> dict[str, str]:
+    """Return the team of each item that a step is still done to; nothing where there are none.
+
+    It is the team that does the step by the timetable, or that was to make the item.
+    """
+    maker = maker_group(left.plan)
+    if maker is None:
+        return {}
+    crews = {row.item: left.crews.get((step.name, row.item), "") for row in left.of(step)}
+    return {
+        row.item: crews[row.item] if crews[row.item] in maker.members else row.groups[maker.name]
+        for row in left.of(step)
+    }
+
+
+def _need(left: Left, step: Step, material: Material, extra: int | None) -> Need:
+    rows = left.of(step)
+    who = makers(left, step)
     if material.per == "item":
-        team = _least_most(row.groups[maker.name] for row in plan.rows) if maker else None
-        return Need(step, material, len(plan.rows), team, extra)
+        return Need(step, material, len(rows), _least_most(who.values()), extra)
     if material.per == "group":
-        times, team, largest = _of_groups(plan, step, maker)
+        times, team, largest = _of_groups(left.plan, step, rows, who)
         return Need(step, material, times, team, None if extra is None else -(-extra // largest))
     if material.per == "team":
-        teams = len({row.groups[maker.name] for row in plan.rows}) if maker else 1
-        return Need(step, material, teams, (1, 1) if maker else None, 0)
-    return Need(step, material, _lessons(study, plan, step), None, 0)
+        teams = len(set(who.values())) if who else 1
+        return Need(step, material, teams, (1, 1) if who else None, 0)
+    return Need(step, material, _lessons(left, step), None, 0)
 
 
 def _of_groups(
-    plan: Plan, step: Step, maker: PlanGroup | None
+    plan: Plan, step: Step, rows: Sequence[PlanRow], who: dict[str, str]
 ) -> tuple[int, tuple[int, int] | None, int]:
     """Return how many members the group of a step has, how many a team has, and the largest."""
     group = next(one for one in plan.groups if one.step == step.name)
-    members = [row.groups[group.name] for row in plan.rows]
-    sizes = Counter(members)
+    largest = max(Counter(row.groups[group.name] for row in plan.rows).values())
     whose: dict[str, set[str]] = {}
-    for member, row in zip(members, plan.rows, strict=True):
-        if maker is not None:
-            whose.setdefault(member, set()).add(row.groups[maker.name])
-    alone = bool(whose) and all(len(teams) == 1 for teams in whose.values())
+    for row in rows:
+        teams = whose.setdefault(row.groups[group.name], set())
+        teams.update([who[row.item]] if who else [])
+    alone = all(len(teams) == 1 for teams in whose.values())
     team = _least_most(team for teams in whose.values() for team in teams) if alone else None
-    return len(sizes), team, max(sizes.values())
+    return len(whose), team, largest
 
 
-def _least_most(teams: Iterable[str]) -> tuple[int, int]:
+def _least_most(teams: Iterable[str]) -> tuple[int, int] | None:
     """Return how often the team that comes least and the one that comes most often comes."""
     counts = Counter(teams).values()
-    return min(counts), max(counts)
+    return (min(counts), max(counts)) if counts else None
 
 
-def _lessons(study: Study, plan: Plan, step: Step) -> int:
-    """Return in how many lessons a step is done: by the timetable, else by the sessions."""
+def _lessons(left: Left, step: Step) -> int:
+    """Return in how many lessons a step is still done: by the timetable, else by the sessions."""
+    study, plan, rows = left.study, left.plan, left.of(step)
+    items = {row.item for row in rows}
     if plan.timetable is not None:
-        done = {work.lesson for work in plan.timetable.works if work.step == step.name}
+        over = set(plan.timetable.over)
+        done = {
+            work.lesson
+            for at, work in enumerate(plan.timetable.works)
+            if work.step == step.name and at not in over and items & set(work.items)
+        }
         return max(1, len(done))
     session = session_group(study, plan, measuring=step.stage == "measure")
     if session is not None:
-        return len({row.groups[session.name] for row in plan.rows})
+        return len({row.groups[session.name] for row in rows})
     return (study.lessons.count if study.lessons else None) or 1

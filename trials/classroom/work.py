@@ -61,11 +61,16 @@ def lessons_of(study: Study) -> Lessons:
     return study.lessons
 
 
-def job_of(study: Study, plan: Plan, leave_out: Iterable[str] = ()) -> Job:
-    """Return the works of all items, but those that ``leave_out`` names."""
+def job_of(study: Study, plan: Plan, leave_out: Iterable[str] = (), *, refill: bool = False) -> Job:
+    """Return the works of all items, but those that ``leave_out`` names.
+
+    What goes together stays together, and keeps its number, however many are left of it; unless
+    ``refill`` says that nothing is made yet, and others may move up.
+    """
     gone = set(leave_out)
-    rows = [row for row in sorted(plan.rows, key=lambda row: row.run) if row.item not in gone]
-    builder = _Builder(study, plan, rows)
+    every = sorted(plan.rows, key=lambda row: row.run)
+    rows = [row for row in every if row.item not in gone]
+    builder = _Builder(study, plan, rows, rows if refill else every)
     for step in study.steps:
         builder.add(step)
     return builder.job()
@@ -74,8 +79,10 @@ def job_of(study: Study, plan: Plan, leave_out: Iterable[str] = ()) -> Job:
 class _Builder:
     """Collects works step by step; every item remembers its last one."""
 
-    def __init__(self, study: Study, plan: Plan, rows: Sequence[PlanRow]) -> None:
-        self.study, self.plan, self.rows = study, plan, rows
+    def __init__(
+        self, study: Study, plan: Plan, rows: Sequence[PlanRow], filling: Sequence[PlanRow]
+    ) -> None:
+        self.study, self.plan, self.rows, self.filling = study, plan, rows, filling
         self.makers = maker_group(plan)
         self.equipment = {one.name: one for one in study.equipment}
         self.bundles = bundles(study, plan)
@@ -142,7 +149,7 @@ class _Builder:
             return []
         place: dict[str, int] = {}
         ranked = []
-        for row in self.rows:
+        for row in self.filling:
             team = self._team(row)
             place[team] = place.get(team, 0) + 1
             ranked.append((place[team], row.run, row))

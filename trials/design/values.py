@@ -313,6 +313,7 @@ class Timetable(Frozen):
 
     ``ends`` and ``bound`` are minutes of lessons, all lessons before the last one counted whole.
     ``whole``: each session is measured within one lesson. ``away``: teams that went missing.
+    ``over``: places in ``works``, from 0, of what was done when the rest was placed again.
     """
 
     lessons: int
@@ -324,6 +325,7 @@ class Timetable(Frozen):
     starts: tuple[str, ...] = ()  # day and time of each lesson, where they are known
     works: tuple[PlannedWork, ...]
     away: tuple[Away, ...] = ()
+    over: tuple[int, ...] = ()
 
 
 class Plan(Frozen):

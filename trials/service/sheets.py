@@ -89,9 +89,15 @@ def make_sheets(
             _refuse_stopped(opened)
         study = study_as_written(opened.study, opened.plan)
         plan = printed_plans(opened.plan)[-1]
-        lost, unmade = _gone(opened, plan)
+        lost, unmade, measured = _so_far(opened, plan)
         handouts = sheets.make_sheets(
-            study, plan, paper=paper, label_size=label_size, lost=lost, unmade=unmade
+            study,
+            plan,
+            paper=paper,
+            label_size=label_size,
+            lost=lost,
+            unmade=unmade,
+            measured=measured,
         )
         timed = _still_timed(opened, plan, {*lost, *unmade})
         kept = _keep_filled(opened, handouts)
@@ -104,10 +110,10 @@ def make_sheets(
     return Printed(opened.here, locked, handouts.listing, (*opened.notes, *kept, *timed))
 
 
-def _gone(opened: Opened, plan: Plan) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return which items of a plan are lost, and which nobody made; none that has a reading."""
+def _so_far(opened: Opened, plan: Plan) -> tuple[tuple[str, ...], ...]:
+    """Return which items of a plan are lost, which nobody made, and which have a reading."""
     if not opened.here.record.exists():
-        return (), ()
+        return (), (), ()
     with Store.open(opened.here.record) as store:
         state = store.state()
         found = tally({row.item for row in store.rows()}, state, opened.plan)
@@ -116,6 +122,7 @@ def _gone(opened: Opened, plan: Plan) -> tuple[tuple[str, ...], tuple[str, ...]]
     return (
         tuple(item for item in found.lost if item in here),
         tuple(item for item in found.unmade if item in here and item not in others),
+        tuple(item for item in found.read if item in here),
     )
 
 

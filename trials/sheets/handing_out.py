@@ -32,6 +32,7 @@ def make_sheets(
     label_size: str = PLAIN,
     lost: tuple[str, ...] = (),
     unmade: tuple[str, ...] = (),
+    measured: tuple[str, ...] = (),
 ) -> Handouts:
     """Return the printed sheets and the entry workbook of a plan.
 
@@ -46,6 +47,8 @@ def make_sheets(
     label_size : "plain", "large" or the size of one label, such as "70 x 37 mm".
     lost, unmade : codes of items that there will be nothing of: lost, or not made as their team was
         absent. They get no label and no line to measure in; the workbook strikes them out.
+    measured : codes of items that have readings: once something is gone, nothing more is got out
+        for them.
 
     Raises
     ------
@@ -64,7 +67,7 @@ def make_sheets(
             code="sheets.no_items",
             do="Draw the plan again with 'trials plan'.",
         )
-    return Handouts(tuple(_handouts(Job(study, plan, paper, lost, unmade), label_size)))
+    return Handouts(tuple(_handouts(Job(study, plan, paper, lost, unmade, measured), label_size)))
 
 
 def _handouts(job: Job, label_size: str) -> Iterator[Handout]:

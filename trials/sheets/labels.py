@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from trials.classroom.arrange import Sitting, check_code, maker_group, session_group, sittings
+from trials.classroom.arrange import Sitting, check_code, maker_group, session_group
 from trials.design.values import PlanGroup
 from trials.render.qr import qr
 from trials.render.typeset import pdf, template
@@ -44,7 +44,7 @@ def label_page(job: Job, wanted: str) -> dict[str, Any]:
     sizes = measures(sheet, codes, max(code.side for code in squares.values()))
     lines = [
         {**line, "qr": squares[line["code"]].svg()}
-        for sitting in sittings(job.study, job.plan)
+        for sitting in job.sittings
         for line in _lines(job, sitting)
     ]
     many = count(len(lines), job.study.item_name)
@@ -84,7 +84,7 @@ def _lines(job: Job, sheet: Sitting) -> list[Line]:
     whose = sheet.maker if _says_nothing(job, maker) else ""
     when = sheet.session if _says_nothing(job, session) else ""
     check = [_whole(part) for part in (whose, when) if part]
-    return [{"code": row.item, "check": check} for row in sheet.rows if row.item not in job.gone]
+    return [{"code": row.item, "check": check} for row in sheet.rows]
 
 
 def _whole(text: str) -> str:

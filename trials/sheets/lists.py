@@ -7,14 +7,12 @@ from typing import Any
 from trials.classroom.arrange import (
     Bundle,
     Sitting,
-    bundles,
     factor_label,
     group_label,
     heading,
     level_text,
     maker_group,
     members_of,
-    sittings,
     step_label,
 )
 from trials.render.typeset import pdf, template
@@ -67,11 +65,10 @@ def cautions_list(job: Job) -> bytes:
 
 def timetable(job: Job) -> bytes:
     """Return timetable.pdf: what comes in which order in each session, and what it takes."""
-    groups = bundles(job.study, job.plan)
     data: dict[str, Any] = {
         "foot": job.foot(),
         "stale": class_times.STALE if job.plan.timetable is not None else "",
-        "sessions": [_session(job, sitting, groups) for sitting in _by_session(job)],
+        "sessions": [_session(job, sitting, job.bundles) for sitting in _by_session(job)],
     }
     return pdf(
         template("timetable.typ", "trials.sheets"),
@@ -84,7 +81,7 @@ def timetable(job: Job) -> bytes:
 def _by_session(job: Job) -> tuple[Sitting, ...]:
     """Return the making sheets of all teams joined, one a session, in order of making."""
     joined: dict[str, Sitting] = {}
-    for sitting in sittings(job.study, job.plan):
+    for sitting in job.sittings:
         before = joined[sitting.session].rows if sitting.session in joined else ()
         rows = tuple(sorted((*before, *sitting.rows), key=lambda row: row.run))
         joined[sitting.session] = Sitting("", sitting.session, rows)

@@ -7,7 +7,6 @@ from typing import Any
 from trials.classroom.arrange import (
     Bundle,
     Sitting,
-    bundles,
     factor_label,
     group_label,
     heading,
@@ -29,6 +28,7 @@ from trials.sheets.team_times import team_times
 from trials.study.values import Step
 from trials.words import cautions, class_times
 from trials.words.bans import sheet_sentence
+from trials.words.gone import LOST, go_together, nothing_left, which_and_why
 from trials.words.numbers import capital, count, listing
 
 
@@ -37,8 +37,9 @@ def making_sheets(job: Job) -> bytes:
     data: dict[str, Any] = {
         "foot": job.foot(),
         "front": front_page(job),
-        "sheets": [_sheet(job, sitting) for sitting in sittings(job.study, job.plan)],
-        "cards": [_card(job, bundle) for bundle in bundles(job.study, job.plan)],
+        "none": [] if job.sittings else [_nowhere(job), nothing_left(job.study.item_name)],
+        "sheets": [_sheet(job, sitting) for sitting in job.sittings],
+        "cards": [_card(job, bundle) for bundle in job.bundles],
     }
     return pdf(
         template("making.typ", "trials.sheets"),
@@ -86,6 +87,7 @@ def _sheet(job: Job, sitting: Sitting) -> Line:
     ]
     return {
         "title": f"Making sheet: {_title(job, sitting)}",
+        "first": _nowhere(job) if sitting == job.sittings[0] else "",
         "intro": _intro(job, sitting),
         "columns": columns,
         "rows": rows,
@@ -96,6 +98,19 @@ def _sheet(job: Job, sitting: Sitting) -> Line:
         "same": list(study.same),
         "times": team_times(job, sitting),
     }
+
+
+def _nowhere(job: Job) -> str:
+    """Return which items are gone together with all others of their sheet, which isn't printed."""
+    printed = {(sitting.maker, sitting.session) for sitting in job.sittings}
+    return class_times.left_out(
+        [
+            row.item
+            for sitting in sittings(job.study, job.plan)
+            if (sitting.maker, sitting.session) not in printed
+            for row in sitting.rows
+        ]
+    )
 
 
 def _title(job: Job, sitting: Sitting) -> str:
@@ -113,8 +128,12 @@ def _intro(job: Job, sitting: Sitting) -> str:
     ]
     if runs != list(range(1, n + 1)):
         parts.append("'Order' counts through everyone's sheets.")
-    untimed = job.agenda.left_out if job.agenda is not None else ()
-    gone = [row.item for row in sitting.rows if row.item in {*job.gone, *untimed}]
+    whole = next(
+        one
+        for one in sittings(job.study, job.plan)
+        if (one.maker, one.session) == (sitting.maker, sitting.session)
+    )
+    gone = [row.item for row in whole.rows if row.item in job.gone]
     parts += filter(None, [class_times.left_out(gone)])
     if job.agenda is not None:
         parts += away_lines(job, job.agenda, sitting.rows)
@@ -164,10 +183,11 @@ def _card(job: Job, bundle: Bundle) -> Line:
     settings = dict(bundle.settings)
     return {
         "title": f"Card for {bundle.label}",
-        "when": ". ".join(
+        "when": " ".join(
             [
-                *([capital(listing(bundle.sessions))] if bundle.sessions else []),
-                f"{count(len(bundle.rows), study.item_name)} go together.",
+                *([f"{capital(listing(bundle.sessions))}."] if bundle.sessions else []),
+                go_together(len(bundle.rows), study.item_name, passed=bundle.passed),
+                *_missing(job, bundle),
             ]
         ),
         "settings": [
@@ -184,6 +204,7 @@ def _card(job: Job, bundle: Bundle) -> Line:
                 str(row.run),
                 row.item,
                 *([member_text(study, maker, row.groups[maker.name])] if maker else []),
+                LOST if row.item in job.gone else "",
             ]
             for row in bundle.rows
         ],
@@ -194,6 +215,18 @@ def _card(job: Job, bundle: Bundle) -> Line:
         if step
         else None,
     }
+
+
+def _missing(job: Job, bundle: Bundle) -> list[str]:
+    """Return what was to go with the others of a bundle and is gone, in one sentence or none."""
+    here = {row.item for row in bundle.rows}
+    group = bundle.group.name
+    gone = job.gone_among(
+        row
+        for row in job.plan.rows
+        if row.groups[group] == bundle.rows[0].groups[group] and row.item not in here
+    )
+    return [text] if (text := which_and_why(*gone)) else []
 
 
 def _card_step(step: Step, settings: dict[str, str], job: Job) -> Line:

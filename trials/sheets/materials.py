@@ -5,12 +5,13 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any, Final
 
-from trials.classroom.arrange import bundles, group_label, maker_group, step_label
+from trials.classroom.arrange import group_label, maker_group, step_label
 from trials.classroom.materials import (
     Need,
     failing,
     get_out,
     handy,
+    makers,
     needs,
     spare_items,
     totals,
@@ -35,11 +36,10 @@ def materials(job: Job) -> bytes:
 
     A study that names no materials has the equipment only.
     """
-    found = needs(job.study, job.plan)
+    found = needs(job.study, job.plan, job.left)
     data: dict[str, Any] = {
         "foot": job.foot(),
-        "items": count(len(job.plan.rows), job.study.item_name),
-        "teams": _teams(job),
+        "for": _for_what(job),
         "amounts": {
             "columns": list(_AMOUNT_COLUMNS),
             "rows": [_amount_row(job, need) for need in found],
@@ -50,7 +50,8 @@ def materials(job: Job) -> bytes:
         else None,
         "columns": list(EQUIPMENT_COLUMNS),
         "rows": _equipment_rows(job),
-        "same": list(job.study.same),
+        "no rows": "" if job.study.steps else words.NO_STEPS,
+        "same": list(job.study.same) if job.left.rows else [],
     }
     return pdf(
         template("materials.typ", "trials.sheets"),
@@ -62,9 +63,9 @@ def materials(job: Job) -> bytes:
 
 def materials_csv(job: Job) -> bytes:
     """Return materials.csv: the same list for a spreadsheet, amounts in the study's own units."""
-    found = needs(job.study, job.plan)
+    found = needs(job.study, job.plan, job.left)
     equipment = _equipment_rows(job)
-    if not found:
+    if not any(step.materials for step in job.study.steps):
         return csv_text(EQUIPMENT_COLUMNS, equipment).encode("utf-8-sig")
     rows = [_csv_row(job, need) for need in found]
     rows += [
@@ -73,12 +74,27 @@ def materials_csv(job: Job) -> bytes:
     return csv_text(_CSV_COLUMNS, rows).encode("utf-8-sig")
 
 
+def _for_what(job: Job) -> list[str]:
+    """Return for how much the list is, and what it does without."""
+    item, rows = job.study.item_name, job.left.rows
+    named = any(step.materials for step in job.study.steps)
+    teams = _teams(job) if named else ""
+    told = [words.for_all(count(len(rows), item), teams)]
+    if job.changed:
+        measured = [row for row in job.plan.rows if row.item in job.measured]
+        out = (*map(len, job.gone_among(job.plan.rows)), len(measured))
+        told = [words.for_what_is_left(item, len(rows), teams, out, over=job.left.begun)]
+        told += [words.OVER] if job.left.begun else []
+    return told if named or not rows else [*told, words.NO_AMOUNTS]
+
+
 def _teams(job: Job) -> str:
+    """Return how many teams have something to do."""
     maker = maker_group(job.plan)
     if maker is None:
         return ""
-    teams = len({row.groups[maker.name] for row in job.plan.rows})
-    return count(teams, group_label(job.study, maker.name))
+    teams = {team for step in job.study.steps for team in makers(job.left, step).values()}
+    return count(len(teams), group_label(job.study, maker.name))
 
 
 def _per(job: Job, need: Need) -> str:
@@ -153,16 +169,17 @@ def _total_lines(found: tuple[Need, ...]) -> list[Line]:
 def _notes(job: Job, found: tuple[Need, ...]) -> list[str]:
     """Return what to know of the amounts: why there are spares, where to keep them."""
     share = failing(job.study)
-    spare = spare_items(job.study, job.plan)
+    spare = spare_items(job.study, job.plan, job.left)
     notes = [
         words.why_spares(
             job.study.item_name,
-            len(job.plan.rows),
+            len(job.left.rows),
             spare,
             share=share.share,
             made=share.made,
             failed=share.failed,
             folder=share.folder,
+            over=job.left.begun,
         )
     ]
     if spare:
@@ -173,11 +190,17 @@ def _notes(job: Job, found: tuple[Need, ...]) -> list[str]:
 
 
 def _equipment_rows(job: Job) -> list[list[str]]:
-    every = bundles(job.study, job.plan)
     rows = []
     for step in job.study.steps:
-        mine = [bundle for bundle in every if bundle.group.step == step.name]
-        each = count(len(job.plan.rows), job.study.item_name)
+        items = {row.item for row in job.left.of(step)}
+        if not items:
+            continue
+        mine = [
+            bundle
+            for bundle in job.bundles
+            if bundle.group.step == step.name and items & {row.item for row in bundle.rows}
+        ]
+        each = count(len(items), job.study.item_name)
         if mine:
             label = group_label(job.study, mine[0].group.name)
             each += f" in {count(len(mine), label)}"

@@ -11,7 +11,7 @@ from typing import Any, Final
 from trials.classroom.agenda import Agenda, agenda_of
 from trials.classroom.arrange import (
     Bundle,
-    bundles,
+    Sitting,
     check_code,
     factor_label,
     group_label,
@@ -19,9 +19,11 @@ from trials.classroom.arrange import (
     level_text,
     member_text,
     members_of,
+    sittings,
     step_factors,
     step_label,
 )
+from trials.classroom.left import Left, bundles_left, left_of, works_over
 from trials.design.values import Plan, PlanRow
 from trials.render.symbols import symbol_of
 from trials.render.typeset import Paper
@@ -39,7 +41,7 @@ class Job:
     """What every page is drawn from.
 
     ``lost`` and ``unmade``: codes of items that there will be nothing of, for they were lost, or
-    their team was absent and nobody else made them.
+    their team was absent and nobody else made them. ``measured``: codes of items with readings.
     """
 
     study: Study
@@ -47,6 +49,7 @@ class Job:
     paper: Paper
     lost: tuple[str, ...] = ()
     unmade: tuple[str, ...] = ()
+    measured: tuple[str, ...] = ()
 
     @property
     def items(self) -> str:
@@ -62,6 +65,31 @@ class Job:
         """Return which of some items are lost, and which are not made, in their order."""
         codes = [row.item for row in rows]
         return [c for c in codes if c in self.lost], [c for c in codes if c in self.unmade]
+
+    @cached_property
+    def changed(self) -> bool:
+        """Whether something is gone, or the rest of the timetable was placed again."""
+        return bool(self.gone or works_over(self.plan))
+
+    @cached_property
+    def left(self) -> Left:
+        """What is still to be done, step by step."""
+        return left_of(self.study, self.plan, self.gone, self.measured)
+
+    @cached_property
+    def bundles(self) -> tuple[Bundle, ...]:
+        """What goes together in the making, of what there is."""
+        done = self.measured if self.changed else ()
+        return bundles_left(self.study, self.plan, self.lost, self.unmade, done)
+
+    @cached_property
+    def sittings(self) -> tuple[Sitting, ...]:
+        """What one team makes in one session, of what there is."""
+        found = [
+            Sitting(s.maker, s.session, tuple(r for r in s.rows if r.item not in self.gone))
+            for s in sittings(self.study, self.plan)
+        ]
+        return tuple(sitting for sitting in found if sitting.rows)
 
     @cached_property
     def agenda(self) -> Agenda | None:
@@ -172,7 +200,7 @@ def _step_times(job: Job, step: Step, rows: Sequence[PlanRow]) -> str:
     codes = {row.item for row in rows}
     mine = [
         bundle
-        for bundle in bundles(job.study, job.plan)
+        for bundle in job.bundles
         if bundle.group.step == step.name and codes & {row.item for row in bundle.rows}
     ]
     kinds = {

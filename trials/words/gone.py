@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from trials.words.numbers import listing
+from trials.words.numbers import count, listing
 
 LOST: Final = "lost"
 UNMADE: Final = "not made"
@@ -67,6 +67,47 @@ def struck_out(lost: Sequence[str], unmade: Sequence[str]) -> str:
     return which and (
         f"Lines whose code is struck out stay empty. {which} If there is a reading all the same, "
         "type it into a line at the end and choose the code there: it counts."
+    )
+
+
+def go_together(items: int, item: str, *, passed: bool = False) -> str:
+    """Return how many items go together, or went.
+
+    Examples
+    --------
+    >>> go_together(6, "cell"), go_together(1, "cell")
+    ('6 cells go together.', '1 cell goes by itself.')
+    >>> go_together(6, "cell", passed=True), go_together(1, "cell", passed=True)
+    ('Done: 6 cells went together.', 'Done: 1 cell went by itself.')
+    """
+    if passed:
+        return f"Done: {count(items, item)} went {'by itself' if items == 1 else 'together'}."
+    return f"{count(items, item)} {'goes by itself' if items == 1 else 'go together'}."
+
+
+def nothing_left(item: str) -> str:
+    """Return that nothing is left to do.
+
+    Examples
+    --------
+    >>> nothing_left("cell")
+    'No cell is left to make.'
+    """
+    return f"No {item} is left to make."
+
+
+def printed_again() -> str:
+    """Return what becomes of pages to write on that were printed before something was gone.
+
+    Examples
+    --------
+    >>> print(printed_again())
+    Printed again, as something was lost, not made or timed anew: pages that are filled in stay and
+    count. These take the place of the empty ones.
+    """
+    return (
+        "Printed again, as something was lost, not made or timed anew: pages that are filled in "
+        "stay and count. These take the place of the empty ones."
     )
 
 

@@ -21,6 +21,64 @@ WRITE_DOWN = (
     "Spares are for what breaks while it is made. Write it down when you take one. A finished one "
     "that doesn't work is a result: it stays, and no spare takes its place."
 )
+NO_AMOUNTS = (
+    "The study names the equipment but not the amounts: work out how much of each you need, and "
+    "add spares."
+)
+NO_STEPS = "The study describes no steps, so there is no list of equipment."
+OVER = (
+    "Steps that are over are left out. Whoever starts one afresh needs what those steps take, too."
+)
+
+
+def for_all(items: str, teams: str) -> str:
+    """Return for how many items and teams a list is.
+
+    Examples
+    --------
+    >>> for_all("48 cells", "6 teams"), for_all("48 cells", "")
+    ('For 48 cells and 6 teams.', 'For 48 cells.')
+    """
+    return f"For {items} and {teams}." if teams else f"For {items}."
+
+
+def for_what_is_left(
+    item: str, left: int, teams: str, out: tuple[int, ...], *, over: bool = False
+) -> str:
+    """Return for how many items a list is from now on, and what became of the others.
+
+    Parameters
+    ----------
+    left : items that aren't finished.
+    teams : how many teams still work, in words; "" where there are none.
+    out : items that are lost, not made, and measured already.
+    over : something has been done to them already.
+
+    Examples
+    --------
+    >>> for_what_is_left("cell", 44, "6 teams", (4, 0, 0))
+    'From now on, for the 44 cells still to be made (6 teams); 4 are lost.'
+    >>> for_what_is_left("cell", 12, "", (1, 4, 0), over=True)
+    'From now on, for the 12 cells still to be finished; 1 is lost, 4 were not made.'
+    >>> for_what_is_left("cell", 0, "", (1, 0, 47))
+    'Nothing more to get out: no cell is left to make; 1 is lost, 47 are measured.'
+    """
+    lost, unmade, measured = out
+    told = f"Nothing more to get out: no {item} is left to make"
+    if left:
+        who = f" ({teams})" if teams else ""
+        doing = "finished" if over else "made"
+        told = f"From now on, for the {count(left, item)} still to be {doing}{who}"
+    others = [
+        f"{n} {one if n == 1 else many}"
+        for n, one, many in (
+            (lost, "is lost", "are lost"),
+            (unmade, "was not made", "were not made"),
+            (measured, "is measured", "are measured"),
+        )
+        if n
+    ]
+    return f"{told}; {', '.join(others)}." if others else f"{told}."
 
 
 def amount_text(number: str, unit: str) -> str:
@@ -111,8 +169,13 @@ def why_spares(
     made: int = 0,
     failed: int = 0,
     folder: str = "",
+    over: bool = False,
 ) -> str:
     """Return for how many items the materials are enough, and where the share that fails is from.
+
+    Parameters
+    ----------
+    over : something has been done to them already.
 
     Examples
     --------
@@ -139,7 +202,7 @@ def why_spares(
             f"practice run in {folder}. So few tell little: get out a few more than the list says."
         )
     chance = f"{wanted} of them come out well in at least 19 of 20 classes."
-    start = f"Spares: enough to make {wanted + spare} {items}."
+    start = f"Spares: enough to {'finish' if over else 'make'} {wanted + spare} {items}."
     if made:
         goes = "goes" if failed == 1 else "go"
         return (

@@ -1,0 +1,97 @@
+"""What is left to do of a plan, step by step, once something was lost, not made or is over."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+from trials.classroom.arrange import Bundle, bundles, making_steps
+from trials.design.values import Plan, PlannedWork, PlanRow
+from trials.study.values import Step, Study
+
+
+@dataclass(frozen=True)
+class Left:
+    """What is still to be done of a plan.
+
+    ``rows``: items that aren't finished, in the order of the plan. ``steps``: of each step those of
+    them that it is still done to. ``crews``: who does a step to an item, where the timetable says.
+    """
+
+    study: Study
+    plan: Plan
+    rows: tuple[PlanRow, ...]
+    steps: Mapping[str, tuple[PlanRow, ...]]
+    crews: Mapping[tuple[str, str], str]
+
+    @property
+    def begun(self) -> bool:
+        """Whether some step of what isn't finished is over."""
+        return any(len(rows) < len(self.rows) for rows in self.steps.values())
+
+    def of(self, step: Step) -> tuple[PlanRow, ...]:
+        """Return the items that a step is still done to."""
+        return self.steps[step.name]
+
+
+def left_of(
+    study: Study, plan: Plan, gone: Collection[str] = (), measured: Collection[str] = ()
+) -> Left:
+    """Return what is left to do; everything where nothing is gone or over.
+
+    Parameters
+    ----------
+    gone : codes of items that are lost or not made.
+    measured : codes of items that have readings, and are finished with that.
+    """
+    over = {(work.step, item) for work in works_over(plan) for item in work.items}
+    works = plan.timetable.works if plan.timetable is not None else ()
+    finished = {*gone, *measured} if gone or over else set()
+    rows = tuple(row for row in plan.rows if row.item not in finished)
+    return Left(
+        study,
+        plan,
+        rows,
+        {
+            step.name: tuple(row for row in rows if (step.name, row.item) not in over)
+            for step in study.steps
+        },
+        {(work.step, item): work.crew for work in works for item in work.items},
+    )
+
+
+def works_over(plan: Plan) -> tuple[PlannedWork, ...]:
+    """Return what was done when the rest of the timetable was placed again."""
+    table = plan.timetable
+    return () if table is None else tuple(table.works[at] for at in table.over)
+
+
+def bundles_left(
+    study: Study,
+    plan: Plan,
+    lost: Collection[str],
+    unmade: Collection[str],
+    measured: Collection[str],
+) -> tuple[Bundle, ...]:
+    """Return what goes together, without what is gone; what has passed stays as it was done.
+
+    It has passed where the timetable says so, or where something of it has readings. Of a group
+    that goes together in no step, all that is left must have some. What was never made was not in
+    it either. Whatever nothing is left of is left out, and the others keep their names.
+    """
+    over = {(work.step, work.group) for work in works_over(plan)}
+    steps = {step.name for step in making_steps(study)}
+    found = []
+    for one in bundles(study, plan):
+        made = tuple(row for row in one.rows if row.item not in unmade)
+        there = tuple(row for row in made if row.item not in lost)
+        read = [row.item in measured for row in there]
+        passed = (one.group.step, one.label) in over or (
+            any(read) if one.group.step in steps else bool(read) and all(read)
+        )
+        rows = made if passed else there
+        if rows:
+            found.append(
+                Bundle(one.group, one.label, one.sessions, rows, one.settings, passed=passed)
+            )
+    return tuple(found)
