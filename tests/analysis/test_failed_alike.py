@@ -24,7 +24,7 @@ from trials.record.values import ItemValue
 FACTORS = (("dye", ("a", "b", "c")), ("heat", ("low", "high")), ("coats", ("1", "2")))
 
 
-def layouts(rows: Sequence[tuple[int, ...]], draws: int = 0) -> Any:
+def layouts(rows: Sequence[tuple[int, ...]], draws: int = 0, *, by_lot: bool = True) -> Any:
     """Return a plan with these level codes whose items may trade places freely."""
     codes = np.array(rows)
     rng = stream(7, "tests of what failed items share")
@@ -38,7 +38,7 @@ def layouts(rows: Sequence[tuple[int, ...]], draws: int = 0) -> Any:
     ]
     items = [SimpleNamespace(item=f"K{place}") for place in range(len(rows))]
     return SimpleNamespace(
-        plan=SimpleNamespace(rows=items, factors=factors),
+        plan=SimpleNamespace(rows=items, factors=factors, by_lot=by_lot),
         own={name: codes[:, at] for at, name in enumerate(names)},
         drawn={name: codes[moves][:, :, at] for at, name in enumerate(names)} if draws else {},
         resamples=draws,
@@ -112,6 +112,13 @@ def test_the_p_is_the_share_of_all_ways_of_failing() -> None:
     exact = sum(made <= 4 for made in ways) / math.comb(24, 3)
     assert found is not None
     assert found.p == pytest.approx(exact, abs=3.5 * math.sqrt(exact * (1 - exact) / 4000))
+
+
+def test_a_plan_that_could_have_been_no_other_tells_nothing_of_luck() -> None:
+    of = layouts(TWICE, draws=10, by_lot=False)
+    found = failed_alike(of, values(of, set(places(dye=2, coats=1)[:3])))
+    assert found is not None
+    assert found.p is None
 
 
 def test_the_corner_of_the_demo_and_its_luck() -> None:

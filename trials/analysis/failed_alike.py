@@ -44,7 +44,7 @@ def failed_alike(layouts: PlanLayouts, values: Mapping[str, ItemValue]) -> Faile
     Returns
     -------
     None where fewer than two failed or all did, and where what they share is less than two factors.
-    ``p`` is None where the plan's shuffle can't be replayed.
+    ``p`` is None where the plan could have been no other, or is not shuffled.
     """
     plan = layouts.plan
     status = [values[row.item].status if row.item in values else "" for row in plan.rows]
@@ -114,7 +114,7 @@ def _tails(items: int, failed: int) -> Floats:
 
 def _p(layouts: PlanLayouts, made: Codes, failed: Codes, tail: float) -> float | None:
     """Return in which share of the plan's layouts the tightest corner shows as much."""
-    if not layouts.resamples:
+    if not layouts.resamples or not layouts.plan.by_lot:
         return None
     drawn = {name: codes[:, made] for name, codes in layouts.drawn.items()}
     tightest = np.min([corner.tail for corner in _corners(drawn, failed)], axis=0)
