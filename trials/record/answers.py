@@ -7,6 +7,7 @@ answer beside it. What an answer does is worked out anew each time.
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -323,9 +324,10 @@ def applied(
         touched.update(dict.fromkeys([row.item for row in here.values()], sentence))
         touched.update(dict.fromkeys([table[place].item for place in here], sentence))
     corrected = tuple(item for item in touched if item)
+    places = _places_by_item(table if exchanges else {})
     for exchange in exchanges:
         other = {exchange.item: exchange.partner, exchange.partner: exchange.item}
-        table.update(_exchanged(table, written, other))
+        _exchange(table, written, places, other)
         told = say(
             "labels of {items} exchanged: {why}",
             items=listing([exchange.item, exchange.partner]),
@@ -407,15 +409,27 @@ def _because(question: Question) -> str:
     return say("because: {why} ({by})", why=question.answer_why, by=question.answer_by)
 
 
-def _exchanged(
-    table: Mapping[Place, Row], written: Mapping[Place, Row], other: Mapping[str, str]
-) -> dict[Place, Row]:
-    """Return the rows of two items under each other's code; not those an answer moved already."""
-    return {
-        place: replace(row, item=other[row.item])
-        for place, row in table.items()
-        if row.item in other and written[place].item != other[row.item]
+def _places_by_item(table: Mapping[Place, Row]) -> defaultdict[str, set[Place]]:
+    found: defaultdict[str, set[Place]] = defaultdict(set)
+    for place, row in table.items():
+        found[row.item].add(place)
+    return found
+
+
+def _exchange(
+    table: dict[Place, Row],
+    written: Mapping[Place, Row],
+    places: defaultdict[str, set[Place]],
+    other: Mapping[str, str],
+) -> None:
+    """Put the rows of two items under each other's code; not those an answer moved already."""
+    moving = {
+        item: {at for at in places[item] if written[at].item != other[item]} for item in other
     }
+    for item, those in moving.items():
+        table.update({at: replace(table[at], item=other[item]) for at in those})
+        places[item] -= those
+        places[other[item]] |= those
 
 
 def _order(question: Question) -> tuple[int, int]:
