@@ -31,6 +31,7 @@ from trials.words.numbers import (
 _PER_ROW = 7  # most versions side by side
 _ROW_HEIGHT = 2.5  # inches
 _LEGEND_HEIGHT = 0.35
+_MARGIN_TEXT = 1.4  # inches along the axis
 _LEFT = 1.0  # inches beside the versions, for the axis
 # Large: drawn on a small canvas and printed three times as wide, so that the smallest letters are
 # 24 points high; one panel below the other, and the text around it says what the signs mean.
@@ -313,13 +314,15 @@ def _margin_bar(axes: Axes, plot: DotPlot, ends: tuple[float, float]) -> None:
         bottom, top = middle - margin / 2, middle + margin / 2
     if plot.ratio != plot.log or bottom < low or top > high:
         return
+    text = say("worth caring about: {margin_text}", margin_text=_margin_text(plot))
+    text = drawing.wrapped(text, _MARGIN_TEXT, SMALL)  # no longer than the lowest panel is high
     left, right = axes.get_xlim()
     inch = (right - left) / (axes.get_position().width * plot.width)
-    axes.set_xlim(left, right + 0.4 * inch)
+    axes.set_xlim(left, right + (0.25 + 0.15 * len(text.splitlines())) * inch)
     x = right + 0.05 * inch
     drawing.bar(axes, x, bottom, top, colour=QUIET, cap=7)
     axes.annotate(
-        say("worth caring about: {margin_text}", margin_text=_margin_text(plot)),
+        text,
         (x, middle),
         xytext=(6, 0),
         textcoords="offset points",
