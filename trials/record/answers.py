@@ -57,6 +57,7 @@ class Applied:
 
     rows: tuple[Row, ...]
     corrections: tuple[str, ...]  # one sentence an answer that changed or dropped something
+    corrected: tuple[str, ...]  # the items that these sentences are about
     touched: Mapping[str, str]  # item -> the last sentence about it
     dropped: Mapping[str, str]  # item -> why readings of it were set aside
     waiting: Mapping[str, tuple[str, ...]]  # item -> questions without which it can't be used
@@ -294,7 +295,7 @@ def applied(
     """
     asked = sorted((question for question in questions if _changes(question)), key=_order)
     if not asked and not exchanges:
-        return Applied(tuple(row for row in rows if row.item), (), {}, {}, {})
+        return Applied(tuple(row for row in rows if row.item), (), (), {}, {}, {})
     written = {row.place: row for row in with_headings(rows, asked)}
     table = dict(written)
     corrections = [_heading_sentence(question) for question in asked if _settles_heading(question)]
@@ -323,6 +324,7 @@ def applied(
         corrections.append(sentence)
         touched.update(dict.fromkeys([row.item for row in here.values()], sentence))
         touched.update(dict.fromkeys([table[place].item for place in here], sentence))
+    corrected = tuple(item for item in touched if item)
     places = _places_by_item(table if exchanges else {})
     for exchange in exchanges:
         other = {exchange.item: exchange.partner, exchange.partner: exchange.item}
@@ -337,7 +339,7 @@ def applied(
         dropped = {other.get(item, item): why for item, why in dropped.items()}
         waiting = {other.get(item, item): asked for item, asked in waiting.items()}
     kept = tuple(table[row.place] for row in rows if table[row.place].item)
-    return Applied(kept, tuple(corrections), touched, dropped, waiting)
+    return Applied(kept, tuple(corrections), corrected, touched, dropped, waiting)
 
 
 def with_headings(rows: Sequence[Row], questions: Iterable[Question]) -> tuple[Row, ...]:
