@@ -172,6 +172,10 @@ NOT_TIMED: Final = (
     "the room in the same lesson, and nothing here sees to that: write [lessons], and the "
     "timetable will."
 )
+NOTHING_APART: Final = (
+    "Fire: this study has a flame and something that catches fire. They must never be in the room "
+    "in the same lesson, and no timetable sees to that here: the responsible adult does."
+)
 APART: Final = (
     "A flame and something that catches fire are never placed in one lesson: without one of the "
     "two (a hot plate instead of the flame, water instead of what catches fire) it may fit."
