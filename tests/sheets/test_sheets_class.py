@@ -262,6 +262,20 @@ def test_the_teacher_has_one_page_a_lesson(
     assert "Done before this lesson: 'Fire the slides' and 'Lay the slides" in text[1]
 
 
+def test_what_can_wait_and_what_cant_is_told(
+    in_lessons: tuple[Study, Plan], printed: Handouts
+) -> None:
+    """Cells lie at most 10 minutes before they are measured, 16 hours in the dye: 'keeps'."""
+    study, plan = in_lessons
+    first = pages(printed, "timetable.pdf")[0]
+    assert "after 'Close the cell' and its 2 min, 'Measure the cell' begins within 10 min" in first
+    assert "'Close the cell' begins within 16 h" in first
+    assert "no harm" not in first
+    free = tuple(step.model_copy(update={"keeps": None}) for step in study.steps)
+    kept = make_sheets(study.model_copy(update={"steps": free}), plan)
+    assert "everything can wait until the next lesson" in pages(kept, "timetable.pdf")[0]
+
+
 def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: Handouts) -> None:
     """Of tools as many as are in use in the busiest minute; goggles and gloves for all 30."""
     first, second = pages(printed, "lesson.pdf")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, Any
 
 from trials.classroom.agenda import Agenda, Part, Turn, crews_of, is_someone, lanes, steps_of
@@ -39,9 +39,9 @@ def timetable(job: Job) -> bytes:
     data: dict[str, Any] = {
         "foot": job.foot(),
         "first": [
-            words.ORDER_KEPT,
+            words.order_kept(_limits(job.study)),
             words.NOT_TO_SEE,
-            *filter(None, [words.left_out(agenda.left_out)]),
+            *filter(None, [words.left_out(agenda.left_out, job.lost, job.unmade)]),
             *away_lines(job, agenda, job.plan.rows),
         ],
         "parts": [
@@ -58,6 +58,20 @@ def timetable(job: Job) -> bytes:
         files={f"{chart.name}.svg": chart.svg for chart in charts.values()},
         paper=job.paper,
     )
+
+
+def _limits(study: Study) -> list[tuple[str, str, str, str]]:
+    """Return of each step that can't wait what it is, how long it waits, what follows and when."""
+    return [
+        (
+            step_label(step),
+            duration(step.waiting) if step.waiting else "",
+            step_label(following),
+            duration(step.keeps) if step.keeps else "",
+        )
+        for step, following in pairwise(study.steps)
+        if step.keeps is not None
+    ]
 
 
 def signs(study: Study) -> dict[str, str]:

@@ -58,7 +58,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
 
 def _notes(job: Job, agenda: Agenda, part: Part) -> str:
     """Return what is no longer made, which teams are away in this lesson, and who measures."""
-    told = [words.left_out(agenda.left_out)]
+    told = [words.left_out(agenda.left_out, job.lost, job.unmade)]
     now = replace(agenda, away=tuple(a for a in agenda.away if a.since <= part.lesson))
     told += [*away_lines(job, now, job.plan.rows), *reading_lines(job, part)]
     return " ".join(filter(None, told))

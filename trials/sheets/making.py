@@ -113,7 +113,9 @@ def _nowhere(job: Job) -> str:
             for sitting in sittings(job.study, job.plan)
             if (sitting.maker, sitting.session) not in printed
             for row in sitting.rows
-        ]
+        ],
+        job.lost,
+        job.unmade,
     )
 
 
@@ -138,7 +140,7 @@ def _intro(job: Job, sitting: Sitting) -> str:
         if (one.maker, one.session) == (sitting.maker, sitting.session)
     )
     gone = [row.item for row in whole.rows if row.item in job.gone]
-    parts += filter(None, [class_times.left_out(gone)])
+    parts += filter(None, [class_times.left_out(gone, job.lost, job.unmade)])
     if job.agenda is not None:
         parts += away_lines(job, job.agenda, sitting.rows)
     parts += _ruled_out(job, sitting)
