@@ -20,6 +20,7 @@ from trials.design.values import PlanRow
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
 from trials.sheets.parts import Job, Line
+from trials.sheets.readers import ring_of
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
 from trials.words.durations import duration
@@ -188,7 +189,8 @@ def reading_lines(job: Job, part: Part) -> list[str]:
     """Return who reads, where that isn't the team in whose line a measuring stands."""
     sign = signs(job.study)
     named = [sign[step.name] for step in read_by_others(job, part.turns)]
-    return [words.who_reads(listing(named), job.study.item_name)] if named else []
+    ring = ring_of(job, part)
+    return [words.who_reads(listing(named), job.study.item_name, ring)] if named else []
 
 
 def _who(job: Job, same: Sequence[Turn], *, codes: bool) -> str:

@@ -202,19 +202,47 @@ def left_out(codes: Sequence[str], lost: Collection[str] = (), unmade: Collectio
     return f"No longer made: {'; '.join(parts)}." if parts else ""
 
 
-def who_reads(sign: str, item: str) -> str:
+def which_piece(name: str, number: int) -> str:
+    """Return which of several pieces of equipment is meant; they are numbered with stickers.
+
+    Examples
+    --------
+    >>> which_piece("meter pair", 2)
+    'meter pair 2'
+    """
+    return f"{name} {number}"
+
+
+PLANNED: Final = "Planned"
+WITH: Final = "With"
+PIECES: Final = (
+    "'Planned' is when, who reads, and with which piece (number them); cross out what was "
+    "otherwise."
+)
+PIECE_LINE: Final = "'With': number what there are several of, and write which you used."
+
+
+def who_reads(sign: str, item: str, ring: Sequence[tuple[str, str]] = ()) -> str:
     """Return who measures where the timetable puts it into the line of the team that made it.
+
+    Parameters
+    ----------
+    ring : each team that reads, and for which.
 
     Examples
     --------
     >>> print(who_reads("M", "cell"))
     M, measuring, stands in the line of the team that made the cell. Somebody of another team reads
     it, who hasn't seen its making sheet; meanwhile somebody of the team that made it helps there.
+    >>> print(who_reads("M", "cell", [("oak", "elm"), ("elm", "oak")]).split(". ")[-1])
+    Who reads: oak for elm; elm for oak.
     """
+    readers = "; ".join(f"{one} for {other}" for one, other in ring)
+    told = f" Who reads: {readers}." if readers else ""
     return (
         f"{sign}, measuring, stands in the line of the team that made the {item}. Somebody of "
         "another team reads it, who hasn't seen its making sheet; meanwhile somebody of the team "
-        "that made it helps there."
+        f"that made it helps there.{told}"
     )
 
 
