@@ -100,6 +100,11 @@ def named(text: str) -> dict[Kind, str]:
     >>> named("Don't spill the alcohol."), named("Heat it over the spirit lamp.")
     ({'flammable': 'alcohol'}, {'flame': 'spirit lamp'})
     """
+    return dict(_named(text))
+
+
+@lru_cache(maxsize=4096)  # the same texts are read for every timetable that is tried
+def _named(text: str) -> tuple[tuple[Kind, str], ...]:
     found: dict[Kind, str] = {}
     for sentence in _SENTENCE.split(text):
         left = " ".join(sentence.split())
@@ -109,7 +114,7 @@ def named(text: str) -> dict[Kind, str]:
                 if not _denied(left.lower(), *hit.span()):
                     found.setdefault(kind, hit.group())
             left = _pattern(kind, "names").sub(_blank_flame if kind == "flame" else _blank, left)
-    return found
+    return tuple(found.items())
 
 
 def _blank(hit: re.Match[str]) -> str:
