@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from trials.design.values import Plan
-from trials.ingest.asking import about_cell, about_item, bundles, several_text
+from trials.ingest.asking import about_cell, about_item, bundles, nothing_text, several_text
 from trials.ingest.conditions import condition_questions
 from trials.ingest.copies import copied, copied_runs, doubled, filled_down
 from trials.ingest.crossed import crossed_first
@@ -27,6 +27,7 @@ from trials.record.values import Place, Question, Row
 from trials.reduction import Column, Flag, Range, reducer_of
 from trials.reduction.table import same_name
 from trials.study.values import Response, Study
+from trials.words.keeping import Kept, kept, kept_list
 
 _Asked = dict[str, set[Place]]  # the numbers that some question is about: column -> places
 
@@ -148,9 +149,9 @@ def _ranges(
                 yield _out_of_range(code, bundle, column, _declared(column, study))
 
 
-def _declared(column: Column, study: Study) -> str:
+def _declared(column: Column, study: Study) -> str | Kept:
     """Return which lines of study.toml say what is usual in a column, or an empty text."""
-    said = []
+    said: list[str | Kept] = []
     for response in study.responses:
         own = {same_name(c.name): c.believable for c in reducer_of(response).columns(response)}
         if own.get(same_name(column.name)) != _ends(response):
@@ -158,21 +159,30 @@ def _declared(column: Column, study: Study) -> str:
         ends = zip(("low", "high"), _ends(response), column.believable, strict=True)
         lines = [name for name, end, usual in ends if end is not None and end == usual]
         if lines:
-            said.append(f"{' and '.join(lines)} of [responses.{response.name}]")
-    return f"{' and '.join(said)} in study.toml" if said else ""
+            said.append(
+                kept(
+                    "{lines} of [responses.{response}]",
+                    lines=kept_list(lines),
+                    response=response.name,
+                )
+            )
+    return kept("{lines} in study.toml", lines=kept_list(said)) if said else ""
 
 
-def _out_of_range(code: str, rows: Sequence[Row], column: Column, declared: str) -> Question:
+def _out_of_range(code: str, rows: Sequence[Row], column: Column, declared: str | Kept) -> Question:
     cells = [cell for row in rows if (cell := row.cell(column.name)) is not None]
     found = several_text(rows, [cell.text for cell in cells])
     if code == "unusual":
-        why = f"Usual is {_between(column.believable, column.unit)}"
-        why += f" ({declared})." if declared else "."
+        why = kept(
+            "Usual is {range} ({declared})." if declared else "Usual is {range}.",
+            range=_between(column.believable, column.unit),
+            declared=declared,
+        )
         return about_cell(rows, column, code, found=found, why=why)
-    why = f"This can only be {_between(column.possible, column.unit)}."
+    why = kept("This can only be {range}.", range=_between(column.possible, column.unit))
     proposal = ""
     if code == "negative":
-        why += " Is the sign right?"
+        why += kept("Is the sign right?")
         value = cells[0].value
         proposal = shown(-value) if len(cells) == 1 and value is not None else "x-1"
     return about_cell(rows, column, code, found=found, why=why, proposal=proposal, must=True)
@@ -211,14 +221,12 @@ def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> It
                 lacking = list({row.item: row for row in reversed(lacking)}.values())[::-1]
             if any(row.cell(column.name) is not None for row in mine):
                 for bundle in bundles(lacking):
-                    items = ", ".join(dict.fromkeys(row.item for row in bundle))
-                    many = f"nothing in {len(bundle)} readings of {items}"
                     yield about_cell(
                         bundle,
                         column,
                         "missing",
-                        found="nothing" if len(bundle) == 1 else many,
-                        why="Without it a reading can't be used for every response.",
+                        found=nothing_text(bundle),
+                        why=kept("Without it a reading can't be used for every response."),
                         usable=False,
                     )
             elif lacking:
@@ -226,8 +234,8 @@ def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> It
                     lacking,
                     column,
                     "missing_column",
-                    found=f"no '{column.header}' anywhere",
-                    why="Without it these readings can't be used for every response.",
+                    found=kept("no '{heading}' anywhere", heading=column.header),
+                    why=kept("Without it these readings can't be used for every response."),
                     usable=False,
                 )
 
@@ -306,11 +314,17 @@ def _strange(response: Response, found: Sequence[tuple[Row, float]]) -> Iterable
         yield about_item(
             rows,
             "unusual_result",
-            found=f"{response.label or response.name} of {', '.join(texts)}"
-            + (" ..." if len(items) > 6 else ""),
-            why=f"By low and high of [responses.{response.name}] in study.toml these readings give "
-            "a value outside what the study calls usual: "
-            f"{_between(_ends(response), response.unit)}.",
+            found=kept(
+                "{response} of {items}",
+                response=response.label or response.name,
+                items=", ".join(texts) + (" ..." if len(items) > 6 else ""),
+            ),
+            why=kept(
+                "By low and high of [responses.{response}] in study.toml these readings give a "
+                "value outside what the study calls usual: {range}.",
+                response=response.name,
+                range=_between(_ends(response), response.unit),
+            ),
         )
 
 
@@ -319,13 +333,11 @@ def _outside(value: Decimal, ends: Range) -> bool:
     return (low is not None and value < low) or (high is not None and value > high)
 
 
-def _between(ends: Range, unit: str) -> str:
+def _between(ends: Range, unit: str) -> Kept:
     low, high = ends
     after = f" {nice(unit)}" if unit and nice(unit) else ""
     if low is not None and high is not None:
-        return f"{shown(low)} to {shown(high)}{after}"
-    return (
-        f"{shown(low)}{after} or more"
-        if low is not None
-        else f"up to {shown(high or Decimal(0))}{after}"
-    )
+        return kept("{low} to {high}", low=shown(low), high=f"{shown(high)}{after}")
+    if low is not None:
+        return kept("{low} or more", low=f"{shown(low)}{after}")
+    return kept("up to {high}", high=f"{shown(high or Decimal(0))}{after}")

@@ -15,6 +15,8 @@ from trials.ingest.asking import KEEP_OR_ASIDE
 from trials.quantities import convert, convertible, same
 from trials.record.values import Cell, Place, Question, Row
 from trials.reduction import Column
+from trials.words.keeping import kept
+from trials.words.quantity_names import kept_quantity
 
 _ODD = frozenset(["slip", "implausible", "impossible", "unusual"])
 
@@ -73,10 +75,17 @@ def _usual(typed: Cell, under: Cell, column: Column) -> bool:
 
 def _told(question: Question, other: str) -> Question:
     """Return the question with what to look for first, and without an answer to hand."""
+    why = kept(
+        "Are the columns '{column}' and '{other}' exchanged? In each other's place both would be "
+        "usual. If they are not: {why}",
+        column=kept_quantity(question.column or ""),
+        other=kept_quantity(other),
+        why=question.why_kept or question.why,
+    )
     return replace(
         question,
-        why=f"Are the columns '{question.column}' and '{other}' exchanged? In each other's place "
-        f"both would be usual. If they are not: {question.why}",
+        why=str(why),
+        why_kept=why,
         do="If the columns are exchanged, put their headings right in the file and collect it "
         "again; don't mend the units. If they are not, correct and the unit that was used, or the "
         f"right number; {KEEP_OR_ASIDE}",

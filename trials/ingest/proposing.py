@@ -6,7 +6,6 @@ says what it is.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -26,6 +25,8 @@ from trials.record.values import VERBS, Question, Row
 from trials.reduction import Column
 from trials.study.writing import toml_value
 from trials.words.gone import LOST, UNMADE
+from trials.words.keeping import Kept, kept, kept_list
+from trials.words.quantity_names import kept_quantity
 
 _FEWEST_CODES = 2  # of the plan, in a column that likely holds the items
 _LONGEST = 200  # letters of a heading that are told
@@ -145,11 +146,7 @@ def heading_questions(
         if not mine:
             continue
         names = [f"{c.name} ({c.unit})" if c.unit else c.name for c in proposal.choices]
-        meant = proposal.likely or " or ".join(names)
-        numbers = sum(cell.number is not None for row in mine if (cell := row.cell(text)))
-        others = len(mine) - numbers
-        example = next(cell.text for row in mine if (cell := row.cell(text)))
-        less = f", and {others} without a number" if others else ""
+        why = _why(proposal, mine)
         first = (
             f"correct {proposal.likely}"
             if proposal.likely
@@ -157,6 +154,7 @@ def heading_questions(
             + (", or ".join(f"correct {name}" for name in names[1:]))
         )
         place = mine[0].place
+        found = kept("a heading that this study doesn't know: '{text}'", text=text)
         questions.append(
             Question(
                 id="",
@@ -166,9 +164,10 @@ def heading_questions(
                 row=layout.line.number,
                 item=None,
                 column=text,
-                found=f"a heading that this study doesn't know: '{text}'",
-                why=f"It may mean {_spoken(meant)}, which has no column here. {proposal.why} Under "
-                f"it: {numbers} numbers such as {example}{less}. They count for nothing yet.",
+                found=str(found),
+                found_kept=found,
+                why=str(why),
+                why_kept=why,
                 do=f"{first}, if that is what was measured; keep or set-aside, if it isn't needed. "
                 "To settle it for all files, write this line under [columns] in study.toml and "
                 f"collect the file again: {mapping_line(text, proposal.likely or names[0])}",
@@ -184,8 +183,32 @@ def heading_questions(
     return questions
 
 
-def _spoken(quantity: str) -> str:
-    return re.sub(r"\(([^()]+)\)", lambda found: f"({nice(found[1])})", quantity)
+def _why(proposal: Proposal, rows: Sequence[Row]) -> Kept:
+    text = proposal.heading.text
+    unit = proposal.unit
+    cells = [cell for row in rows if (cell := row.cell(text)) is not None]
+    numbers = sum(cell.number is not None for cell in cells)
+    meant = [
+        _with_unit(c, unit if len(proposal.choices) == 1 else c.unit) for c in proposal.choices
+    ]
+    return (
+        kept("It may mean {meant}, which has no column here.", meant=kept_list(meant, "or"))
+        + Kept(proposal.why)
+        + kept(
+            "Under it: {n} numbers such as {example}. They count for nothing yet."
+            if numbers == len(cells)
+            else "Under it: {n} numbers such as {example}, and {others} without a number. They "
+            "count for nothing yet.",
+            n=numbers,
+            example=cells[0].text,
+            others=len(cells) - numbers,
+        )
+    )
+
+
+def _with_unit(column: Column, unit: str) -> str | Kept:
+    name = kept_quantity(column.name)
+    return kept("{quantity} ({unit})", quantity=name, unit=nice(unit)) if unit else name
 
 
 def mapping_line(heading: str, meaning: str) -> str:

@@ -13,6 +13,7 @@ from trials.ingest.asking import (
     about_item,
     about_working,
     several_text,
+    unknown_code,
 )
 from trials.ingest.codes import alike, told_apart, turned_into_date
 from trials.ingest.grid import Line, Raw, Sheet
@@ -48,8 +49,10 @@ from trials.ingest.several import tables_on
 from trials.ingest.shapes import Shaped
 from trials.quantities import nice, numeral, shown
 from trials.record.values import Question, Row, new_place, new_row
+from trials.reduction import Column
 from trials.reduction.table import same_name
 from trials.study.messages import nearest
+from trials.words.keeping import Kept, kept
 
 _SUMMARY = frozenset(
     ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standarddeviation", "min", "max",
@@ -354,7 +357,8 @@ def _with_working(row: Row, raw: Raw, into: Gathered) -> Row:
         return row
     if says_broken(said):
         return replace(row, worked=False)
-    into.questions.append(about_working(row, found=raw.text, why="This says neither yes nor no."))
+    why = kept("This says neither yes nor no.")
+    into.questions.append(about_working(row, found=raw.text, why=why))
     return row
 
 
@@ -384,7 +388,7 @@ def _with_numbers(row: Row, line: Line, columns: Sequence[_Under], page: _Page) 
     row = row.having(tuple(cells))
     if row.note and row.worked is None and says_broken(row.note):
         if any(cell.value is not None for cell in cells):
-            why = "The note says it did not work, and yet there are readings."
+            why = kept("The note says it did not work, and yet there are readings.")
             into.questions.append(about_working(row, found=row.note, why=why))
         else:
             row = replace(row, worked=False)
@@ -419,8 +423,11 @@ def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
                 about_item(
                     mine,
                     "no_item",
-                    found="no item code" if len(mine) == 1 else f"{len(mine)} rows without a code",
-                    why="Numbers without a code belong to nobody yet.",
+                    found=kept(
+                        "no item code" if len(mine) == 1 else "{n} rows without a code",
+                        n=len(mine),
+                    ),
+                    why=kept("Numbers without a code belong to nobody yet."),
                     proposal=above,
                     must=True,
                     do=_whose(above),
@@ -430,17 +437,12 @@ def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
             continue
         dated, near = turned_into_date(code, into.codes.values())
         near = near if dated else nearest(code, sorted(into.codes.values())) or ""
-        why = "The plan has no item of this code" + (f"; the nearest is {near}." if near else ".")
-        if dated:
-            why = "This is a date: a spreadsheet program may have made it of a code" + (
-                f" such as {near}." if near else "."
-            )
         into.questions.append(
             about_item(
                 mine,
                 "unknown_item",
                 found=code,
-                why=why,
+                why=unknown_code(near, dated=dated),
                 proposal=near,
                 must=True,
                 do=_whose(near),
@@ -468,31 +470,44 @@ def _ask_faults(page: _Page) -> None:
             )
             continue
         _, heading, read = mine[0]
-        question = _cell_question(rows, heading, replace(read, other=""))
+        texts = several_text(rows, [read.cell.text for _, _, read in mine])
+        question = _cell_question(rows, heading, replace(read, other=""), texts)
         page.into.questions.append(
             replace(
                 question,
-                found=several_text(rows, [read.cell.text for _, _, read in mine]),
                 do="mend them in the file and collect it again; set-aside goes on without them.",
                 answers=("set-aside",),
             )
         )
 
 
-def _cell_question(rows: Sequence[Row], heading: Heading, read: Read) -> Question:
-    column, text = heading.column, read.cell.text
+def _cell_question(
+    rows: Sequence[Row], heading: Heading, read: Read, found: str | Kept = ""
+) -> Question:
+    column = heading.column
     code, why = {
-        "text": ("not_a_number", "A number is needed here."),
-        "date": ("date", "The spreadsheet program has turned what was typed into a date."),
-        "formula": ("formula", "This is a formula, and the file doesn't hold its result."),
+        "text": ("not_a_number", kept("A number is needed here.")),
+        "date": ("date", kept("The spreadsheet program has turned what was typed into a date.")),
+        "formula": ("formula", kept("This is a formula, and the file doesn't hold its result.")),
         "unit": (
             "other_unit",
-            f"This unit can't be turned into {nice(column.unit) or 'a plain number'}.",
+            kept("This unit can't be turned into {unit}.", unit=_kind(column)),
         ),
     }[read.fault]
     return about_cell(
-        rows, column, code, found=text, why=why, proposal=read.other, must=True, usable=False
+        rows,
+        column,
+        code,
+        found=found or read.cell.text,
+        why=why,
+        proposal=read.other,
+        must=True,
+        usable=False,
     )
+
+
+def _kind(column: Column) -> str | Kept:
+    return nice(column.unit) or kept("a plain number")
 
 
 def _in_row(question: Question, read: Read) -> Question:
@@ -516,8 +531,12 @@ def _ask_marks(page: _Page) -> None:
                 heading.column,
                 "decimal_mark",
                 found=several_text([r for r, _, _ in mine], [x.cell.text for _, _, x in mine]),
-                why=f"{read.cell.text} can be read as {number} or as {read.other}; it is read as "
-                f"{number}.",
+                why=kept(
+                    "{text} can be read as {number} or as {other}; it is read as {number}.",
+                    text=read.cell.text,
+                    number=number,
+                    other=read.other,
+                ),
                 proposal=read.other if len(mine) == 1 else f"x{shown(ratio.normalize())}",
             )
         )
@@ -542,8 +561,10 @@ def _ask_units(rows: Sequence[Row], layout: Layout, into: Gathered) -> None:
                     heading.column,
                     "other_unit",
                     found=heading.text,
-                    why=f"The heading gives a unit that can't be turned into "
-                    f"{nice(heading.column.unit) or 'a plain number'}.",
+                    why=kept(
+                        "The heading gives a unit that can't be turned into {unit}.",
+                        unit=_kind(heading.column),
+                    ),
                     proposal=heading.column.unit,
                     must=True,
                     usable=False,

@@ -19,6 +19,8 @@ from trials.ingest.asking import about_cell, bundles, several_text
 from trials.quantities import known, nice, same, scale_between, shown
 from trials.record.values import Question, Row
 from trials.reduction import Column
+from trials.words.keeping import Kept, kept
+from trials.words.language import marked
 
 POWERS = (1, -1, 2, -2, 3, -3, 6, -6)
 _TO_SD = 1.4826  # median absolute deviation to standard deviation of a normal distribution
@@ -31,6 +33,8 @@ _PREFIXES = {"m": "cmku", "l": "cmu", "L": "cmu", "g": "mku", "s": "mu", "min": 
 _OTHER_PREFIXES = "mkuMn"
 _LONGEST_SIGN = 4  # letters, "kohm"; whole words such as "points" take no prefix
 _AREAS = ("m^2", "cm^2", "mm^2")
+_USUAL = kept("what is usual here")
+_OWN = marked("the other readings of {item}")
 
 
 @dataclass(slots=True)
@@ -56,7 +60,7 @@ class Slip:
 
     entry: Entry
     power: int
-    beside: str  # what it was compared with
+    beside: Kept  # what it was compared with
     impossible: bool = False
 
 
@@ -156,7 +160,7 @@ def _within_items(entries: Sequence[Entry]) -> Iterable[Slip]:
             low, middle, high = _others(ordered, entry.log)
             power = _power(entry.log - middle, _CLOSE) if high - low <= 0.3 else 0
             if power:
-                yield Slip(entry, power, f"the other readings of {item}")
+                yield Slip(entry, power, kept(_OWN, item=item))
 
 
 def _others(ordered: Sequence[float], one: float) -> tuple[float, float, float]:
@@ -195,7 +199,7 @@ def _whole_sheets(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
         if abs(power) >= 3:
             for entry in mine:
                 if abs(entry.log - middles[key]) < 1:
-                    yield Slip(entry, power, "what is usual here")
+                    yield Slip(entry, power, _USUAL)
 
 
 def _into(column: Column, entries: Sequence[Entry]) -> int:
@@ -224,7 +228,7 @@ def _impossible(column: Column, entries: Sequence[Entry], habit: Usual | None) -
         if habit is not None:
             fits = sorted(fits, key=lambda power: abs(entry.log - power - habit.middle))
         if fits:
-            yield Slip(entry, fits[0], "what is possible")
+            yield Slip(entry, fits[0], kept("what is possible"))
 
 
 def _unbelievable(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
@@ -239,7 +243,7 @@ def _unbelievable(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
     for entry in odd:
         power = _power(entry.log - middle, 0.7)
         if abs(power) >= 3:
-            yield Slip(entry, power, "what is usual here")
+            yield Slip(entry, power, _USUAL)
 
 
 def _across(entries: Sequence[Entry], habit: Usual) -> Iterable[Slip]:
@@ -250,9 +254,9 @@ def _across(entries: Sequence[Entry], habit: Usual) -> Iterable[Slip]:
             continue
         power = _power(off, max(2.5 * habit.spread, 0.3))
         if power:
-            yield Slip(entry, power, "what is usual here")
+            yield Slip(entry, power, _USUAL)
         elif off > max(5 * habit.spread, 1.0):
-            yield Slip(entry, 0, "what is usual here")
+            yield Slip(entry, 0, _USUAL)
 
 
 def _power(off: float, room: float) -> int:
@@ -272,7 +276,7 @@ def _just_weak(
     failed_below: Decimal | None,
 ) -> bool:
     """Return whether a small number belongs to an item that is weak throughout, or failed."""
-    if slip.power >= 0 or slip.beside.startswith("the other readings"):
+    if slip.power >= 0 or slip.beside.message == _OWN:
         return False
     if failed_below is not None and slip.entry.value < failed_below:
         return True
@@ -305,17 +309,34 @@ def _question(column: Column, group: Sequence[Slip]) -> Question:
     must = any(slip.impossible for slip in group)
     if not first.power:
         return about_cell(rows, column, "implausible", found=found, must=must,
-                          why=f"This is far above {first.beside}.")  # fmt: skip
-    way = "larger" if first.power > 0 else "smaller"
-    why = f"About {10 ** abs(first.power)} times {way} than {first.beside}"
+                          why=kept("This is far above {beside}.", beside=first.beside))  # fmt: skip
     meant = unit_of_slip(_unit_written(rows, column), first.power)
     if len(group) == 1:
         proposal = shown(_scaled(first))
-        why += f"; perhaps {proposal}{unit}" + (f", typed in {nice(meant)}." if meant else ".")
+        why = _why(first, f"{proposal}{unit}", nice(meant))
     else:
         proposal = nice(meant) or f"x{shown(Decimal(1).scaleb(-first.power))}"
-        why += f"; perhaps typed in {nice(meant)}." if meant else "."
+        why = _why(first, "", nice(meant))
     return about_cell(rows, column, "slip", found=found, why=why, proposal=proposal, must=must)
+
+
+def _why(slip: Slip, number: str, unit: str) -> Kept:
+    """Return by how much a number is off, and what was likely meant: a number, in which unit."""
+    off = kept(
+        "About {n} times larger than {beside}"
+        if slip.power > 0
+        else "About {n} times smaller than {beside}",
+        n=10 ** abs(slip.power),
+        beside=slip.beside,
+    )
+    if number:
+        return kept(
+            "{off}; perhaps {number}, typed in {unit}." if unit else "{off}; perhaps {number}.",
+            off=off,
+            number=number,
+            unit=unit,
+        )
+    return kept("{off}; perhaps typed in {unit}." if unit else "{off}.", off=off, unit=unit)
 
 
 def _scaled(slip: Slip) -> Decimal:

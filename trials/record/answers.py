@@ -28,6 +28,7 @@ from trials.record.values import VERBS, Cell, Exchange, Place, Question, Row
 from trials.reduction.table import same_name
 from trials.words.language import say
 from trials.words.numbers import listing
+from trials.words.quantity_names import quantity_name
 
 _FACTOR = re.compile(r"[x×*]\s*(?P<by>\S.*)\Z", re.IGNORECASE)
 _CODE = re.compile(r"[^\s@]{1,12}\Z")
@@ -493,6 +494,8 @@ def _as_said(question: Question, typed: Sequence[Row]) -> str:
         old = typed[0].cell(question.column or "") if len(typed) == 1 else None
         if old is not None and old.text == found:
             found = bare_with_unit(found, old.unit)
+        else:
+            found = question.found_told
     return say("'{found}' corrected to '{value}'", found=found, value=value)
 
 
@@ -513,7 +516,9 @@ def _sentence(question: Question, rows: Sequence[Row], mended: Sequence[Row], sa
             value=question.answer_value,
             because=because,
         )
-    what = f"{who}, {question.column}" if question.acts_on in ("cell", "worked", "time") else who
+    what = who
+    if question.acts_on in ("cell", "worked", "time"):
+        what = f"{who}, {quantity_name(question.column or '')}"
     if question.answer == "set-aside":
         return say(
             "{what}: set aside ({n} of its rows), {because}",

@@ -8,6 +8,9 @@ from decimal import Decimal
 
 from trials.errors import TrialsError
 from trials.record.values import Intake, Loss, Place, Question, Row, Taken
+from trials.words.keeping import Kept, kept, kept_form
+
+KEPT = ("found_kept", "why_kept")  # texts of a question that can be said in another language
 
 
 def decimal(text: str | None) -> Decimal | None:
@@ -21,6 +24,9 @@ def body_of(question: Question) -> dict[str, object]:
     places = [
         {"file": p.file, "sheet": p.sheet, "row": p.row, "part": p.part} for p in question.places
     ]
+    for name in KEPT:
+        text: Kept | None = getattr(question, name)
+        body[name] = None if text is None else text.form()
     return body | {"places": places}
 
 
@@ -29,10 +35,15 @@ def question_of(body: dict[str, object]) -> Question:
     places = body["places"]
     if not isinstance(places, list):
         raise TypeError("places of a question")
-    lists = {name: tuple(value) for name, value in body.items() if isinstance(value, list)}
+    lists: dict[str, object] = {
+        name: tuple(value) for name, value in body.items() if isinstance(value, list)
+    }
     lists["places"] = tuple(
         Place(p["file"], p["sheet"], p["row"], p.get("part", 0)) for p in places
     )
+    for name in KEPT:
+        form = body.get(name)
+        lists[name] = kept_form(form) if isinstance(form, list) else None
     return Question(**{**body, **lists})  # type: ignore[arg-type]  # written by asdict
 
 
@@ -83,6 +94,7 @@ def renamed(intake: Intake, name: str) -> Intake:
 
 def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
     """Ask about items that the older revision had and the newer one has not."""
+    why = kept("The newer file has no readings of an item that the older one had.")
     still = {row.item for row in intake.rows}
     counts: dict[str, int] = {}
     for row in old:
@@ -96,8 +108,10 @@ def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
             row=None,
             item=item,
             column=None,
-            found=f"{count} readings before, none now",
-            why="The newer file has no readings of an item that the older one had.",
+            found=str(found := kept("{n} readings before, none now", n=count)),
+            found_kept=found,
+            why=str(why),
+            why_kept=why,
             do="keep, if that is right; else put them back into the file and collect it again.",
             answers=("keep",),
         )
@@ -120,7 +134,14 @@ LOST_WITH_READINGS = "lost_with_readings"
 def lost_with_readings(loss: Loss, rows: Sequence[Row]) -> Question:
     """Ask whether the readings of an item that was recorded as lost are to count."""
     first, many = rows[0], len(rows) > 1
-    readings = f"these {len(rows)} readings" if many else "this reading"
+    why = kept(
+        "It was recorded as lost ({cause}). Do these {n} readings of it count?"
+        if many
+        else "It was recorded as lost ({cause}). Does this reading of it count?",
+        cause=loss.why,
+        n=len(rows),
+    )
+    found = kept("readings of something that was recorded as lost")
     return Question(
         id="",
         code=LOST_WITH_READINGS,
@@ -128,10 +149,10 @@ def lost_with_readings(loss: Loss, rows: Sequence[Row]) -> Question:
         row=first.place.row,
         item=loss.item,
         column=None,
-        found="readings of something that was recorded as lost",
-        why=f"It was recorded as lost ({loss.why}). Do {readings} of it count?"
-        if many
-        else f"It was recorded as lost ({loss.why}). Does {readings} of it count?",
+        found=str(found),
+        found_kept=found,
+        why=str(why),
+        why_kept=why,
         do="keep, if it was measured before it got lost; set-aside, if it should not count; or "
         "correct and the right code, if the readings are of another one.",
         sheet=first.place.sheet,

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Literal
 
 from trials.record.quick import quickly
+from trials.words.keeping import Kept
 
 # "at least": no value, but known to be at least so much
 Status = Literal["measured", "at least", "failed", "lost", "unmeasured", "set aside"]
@@ -68,6 +69,19 @@ class Question:
     answer_why: str = ""
     answer_by: str = ""
     answer_when: str = ""
+    # the same texts to be said in another language; not in older records, nor where it was typed
+    found_kept: Kept | None = None
+    why_kept: Kept | None = None
+
+    @property
+    def found_told(self) -> str:
+        """What was found, in the language that is written now."""
+        return self.found if self.found_kept is None else self.found_kept.said()
+
+    @property
+    def why_told(self) -> str:
+        """Why it is asked, in the language that is written now."""
+        return self.why if self.why_kept is None else self.why_kept.said()
 
     @property
     def key(self) -> tuple[str, ...]:

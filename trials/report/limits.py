@@ -14,6 +14,7 @@ from trials.report.confirming import (
     has_best_recipe,
     how_many_told,
 )
+from trials.report.retold import finding_told
 from trials.report.story import Story, means_of, verdict_facts
 from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
 from trials.words.extending import fairly_added
@@ -57,8 +58,11 @@ def limits_section(story: Story, found: ResponseFindings | None) -> Section:
                     factor_label=story.factor_label(factor.name),
                 )
             )
-    told += [finding.message for finding in story.plan.audit if finding.message and
-             finding.severity != "note"]  # fmt: skip
+    told += [
+        finding_told(finding)
+        for finding in story.plan.audit
+        if finding.message and finding.severity != "note"
+    ]
     return Section("limits", say("What we can't tell"), (Bullets(tuple(told)),))
 
 
@@ -151,7 +155,7 @@ def _question(question: Question) -> str:
         if question.row
         else question.file
     )
-    return f"{question.id} ({where}): {question.why}"
+    return f"{question.id} ({where}): {question.why_told}"
 
 
 def _missing(story: Story) -> list[Block]:

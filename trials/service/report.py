@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from trials import __version__
+from trials.analysis.findings import Findings
 from trials.errors import TextError
 from trials.files import read_bytes, write_all, write_text
 from trials.progress import progress
@@ -30,6 +31,7 @@ from trials.report import (
 )
 from trials.service.analyse import Analysed, analyse_folder, told_measured
 from trials.service.opening import open_planned
+from trials.service.promises import with_changes_told
 from trials.words.edited import DO_ENCODING, WHAT_ENCODING, changed_meanwhile
 from trials.words.language import ENGLISH, language, say, speaking
 
@@ -127,11 +129,12 @@ def _written(analysed: Analysed, paper: Paper, today: datetime.date | None) -> R
     opened = analysed.opened
     day = today or datetime.datetime.now().astimezone().date()
     with opened.here.held(), progress("writing the report"):
+        measured, findings = _told(analysed)
         story = story_of(
             opened.study,
             opened.plan,
-            _told(analysed),
-            analysed.findings,
+            measured,
+            findings,
             today=day,
             version=__version__,
             folder=opened.here.folder.resolve().name,
@@ -148,11 +151,13 @@ def _written(analysed: Analysed, paper: Paper, today: datetime.date | None) -> R
     return Reported(analysed, tuple(files), (*texts.notes, *late))
 
 
-def _told(analysed: Analysed) -> Measured:
-    """Return what was measured, its sentences in the language of the report."""
+def _told(analysed: Analysed) -> tuple[Measured, Findings]:
+    """Return what was measured and found, with its sentences in the language of the report."""
     if language() == ENGLISH:
-        return analysed.measured
-    return told_measured(open_planned(analysed.opened.here.folder), analysed.state)
+        return analysed.measured, analysed.findings
+    opened = open_planned(analysed.opened.here.folder)
+    findings = with_changes_told(analysed.findings, opened.promises)
+    return told_measured(opened, analysed.state), findings
 
 
 def _files(story: Story, texts: Texts | None, paper: Paper) -> dict[str, bytes]:

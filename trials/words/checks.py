@@ -12,6 +12,7 @@ from typing import Any
 
 from trials.words.language import marked, say, say_as
 from trials.words.numbers import listing, plural
+from trials.words.quantity_names import quantity_name
 from trials.words.sentences import verdict_text
 
 STEADY = marked("Leaving out any single {kinds} would change none of these answers.")
@@ -62,7 +63,7 @@ def beside_text(code: str) -> str:
     >>> beside_text("making"), beside_text("column:light")
     ('order of making', 'light')
     """
-    return say(_BESIDE[code]) if code in _BESIDE else code.partition(":")[2] or code
+    return say(_BESIDE[code]) if code in _BESIDE else quantity_name(code.partition(":")[2] or code)
 
 
 def sensitivity_sentences(diagnostics: Mapping[str, Any], names: Names) -> tuple[str, ...]:
