@@ -132,7 +132,8 @@ def test_a_heading_that_may_be_two_quantities_proposes_none() -> None:
     assert question.proposal == ""
     assert question.choices == (CELL_HEADINGS[0], CELL_HEADINGS[2])
     assert question.do.startswith(
-        f"correct {CELL_HEADINGS[0]}, or correct {CELL_HEADINGS[2]}, if that is what was measured"
+        f'correct "{CELL_HEADINGS[0]}", or correct "{CELL_HEADINGS[2]}", if that is what was '
+        "measured"
     )
     assert {q.code for q in questions} == {"heading"}
 
@@ -155,8 +156,8 @@ def _collected(store: Store, text: str, study: Study = STUDY) -> Taken:
     return collect(store, text.encode(), "a.csv", study, PLAN)
 
 
-def _answer(store: Store, verb: str, value: str = "") -> Question:
-    done = store.answer("Q1", Decision(verb, value, "we asked the team", "T3"), ITEMS)
+def _answer(store: Store, verb: str, value: str = "", *, sure: bool = False) -> Question:
+    done = store.answer("Q1", Decision(verb, value, "we asked the team", "T3", sure), ITEMS)
     store.ask_again(lambda rows: asked_of_all(rows, STUDY, PLAN))
     return done
 
@@ -166,7 +167,7 @@ def _answer(store: Store, verb: str, value: str = "") -> Question:
     [
         (f"{VOC} (mV)", f"{VOC} (mV)"),
         (VOC, f"{VOC} (mV)"),  # the heading gives the unit
-        ("Open-Circuit voltage [µV]", f"{VOC} (µV)"),
+        ("Open-Circuit voltage [µV]", f"{VOC} (µV)"),  # against the heading: only for sure
     ],
 )
 def test_an_answer_makes_the_cells_those_of_the_quantity(
@@ -178,7 +179,7 @@ def test_an_answer_makes_the_cells_those_of_the_quantity(
         assert {one.status for one in before.of("voltage")} == {"unmeasured"}
         assert {one.reason for one in before.of("voltage")} == {"waits for an answer to Q1"}
         assert {one.status for one in before.of("power")} == {"measured"}
-        assert _answer(store, "correct", value).answer_value == kept
+        assert _answer(store, "correct", value, sure="µV" in kept).answer_value == kept
         after = measured(store, STUDY, PLAN)
         scale = 1000 if "µV" in kept else 1
         assert [one.value for one in after.of("voltage")][:2] == pytest.approx(
@@ -221,7 +222,12 @@ def test_numbers_that_an_answer_brought_are_checked_and_can_be_mended(tmp_path: 
 
 @pytest.mark.parametrize(
     ("value", "code"),
-    [("", "answer.quantity"), ("light", "answer.quantity"), (f"{VOC} (mA)", "answer.unit")],
+    [
+        ("", "answer.quantity"),
+        ("light", "answer.quantity"),
+        (f"{VOC} (mA)", "answer.unit"),
+        (f"{VOC} (V)", "answer.heading_unit"),  # 403 mV would be 403 V
+    ],
 )
 def test_an_answer_that_can_not_be(tmp_path: Path, value: str, code: str) -> None:
     with Store.open(tmp_path / "r.db") as store:
@@ -243,6 +249,46 @@ def test_a_file_collected_again_is_read_by_what_the_study_says_now(tmp_path: Pat
         assert store.questions(only_open=True) == ()
         assert {one.status for one in measured(store, study, PLAN).of("voltage")} == {"measured"}
         assert _collected(store, text, study).status == "same"
+
+
+def test_of_two_quantities_each_is_proposed_in_the_unit_of_the_heading(tmp_path: Path) -> None:
+    """The study's own unit was printed: who followed it made 403 V of 403 mV."""
+    rows = [[*row[:2], f"{Decimal(row[2]) * 1000:f}", row[3], row[5]] for row in cell_rows()]
+    text = table(rows, ["item", "reading", "U [mV]", CELL_HEADINGS[1], CELL_HEADINGS[3]])
+    with Store.open(tmp_path / "r.db") as store:
+        _collected(store, text)
+        (question,) = [q for q in store.questions(only_open=True) if q.code == "heading"]
+        first, second = f"{VOC} (mV)", f"{LOAD} (mV)"
+        assert question.do.startswith(f'correct "{first}", or correct "{second}", if that is')
+        assert f"{VOC} (mV) or {LOAD} (mV), which has no column" in question.why
+        assert question.do.endswith(f'"U [mV]" = "{first}"   or: "U [mV]" = "{second}"')
+        assert "the one of these lines that is right" in question.do
+        _answer(store, "correct", second)
+        asked = asked_of_all(store.rows(), STUDY, PLAN)
+        assert not any(q.code == "slip" for q in asked)
+    for line in (first, second):
+        read = _read(text, _declared(**{"U [mV]": line}))
+        name = line.removesuffix(" (mV)")
+        assert read.rows[0].cell(name).value == Decimal("0.403000")  # type: ignore[union-attr]
+
+
+def test_a_line_of_the_study_against_the_unit_of_the_heading_is_refused() -> None:
+    text = table(MILLI, _heads("U [mV]"))
+    with pytest.raises(IngestError) as problem:
+        _read(text, _declared(U=f"{VOC} (V)"))
+    assert problem.value.code == "ingest.two_units"
+    assert "V and mV, for 'U [mV]'" in str(problem.value)
+    assert f"correct it to '{VOC} (mV)'" in problem.value.do
+    assert _numbers(_read(text, _declared(U=f"{VOC} (mV)"))) == CLEAN
+
+
+def test_units_in_a_row_below_against_those_of_the_headings_are_refused() -> None:
+    rows = [["", "", "mV", "A", "V", ""], *cell_rows()]
+    heads = ["item", "reading", f"{VOC} (V)", ISC, *CELL_HEADINGS[2:]]
+    with pytest.raises(IngestError) as problem:
+        _read(table(rows, heads))
+    assert problem.value.code == "ingest.two_units"
+    assert "V and mV" in str(problem.value)
 
 
 # ---- the column of the items -----------------------------------------------------------------

@@ -36,7 +36,7 @@ def test_an_unknown_heading_is_asked_and_settled(folder: Path) -> None:
     (question,) = taken.questions
     assert question.code == "heading"
     text = "\n".join(taken.text())
-    assert f"ANSWER is: correct {question.proposal}, if that is what was measured" in text
+    assert f'ANSWER is: correct "{question.proposal}", if that is what was measured' in text
     assert f'"how far [cm]" = "{question.proposal}"' in text
     done = settle(folder, question.id, ("correct", question.proposal, "so they said", "T1"))
     assert done.still_open == ()

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from decimal import Decimal
 from itertools import combinations
 
 from trials.ingest.asking import KEEP_OR_ASIDE
 from trials.quantities import convert, convertible, same
 from trials.record.values import Cell, Place, Question, Row
 from trials.reduction import Column
+from trials.reduction.ranges import outside
 from trials.words.keeping import kept
 from trials.words.quantity_names import kept_quantity
 
@@ -64,13 +64,11 @@ def _fit(a: Column, b: Column, question: Question, rows: Mapping[Place, Row]) ->
 
 def _usual(typed: Cell, under: Cell, column: Column) -> bool:
     """Return whether a number would be usual under the heading of another one's column."""
-    low, high = column.believable
-    if typed.number is None or (low is None and high is None):
+    if typed.number is None or column.believable == (None, None):
         return False
     if not (same(under.unit, column.unit) or convertible(under.unit, column.unit)):
         return False
-    value: Decimal = convert(typed.number, under.unit, column.unit)
-    return (low is None or value >= low) and (high is None or value <= high)
+    return not outside(convert(typed.number, under.unit, column.unit), column.believable)
 
 
 def _told(question: Question, other: str) -> Question:

@@ -85,6 +85,7 @@ class Heading:
     fits: bool  # whether it is of the kind of the column's unit
     text: str
     number: int | None = None  # of the reading, where the heading ends with one
+    clash: str = ""  # another unit that heading or units row gives than the one that is said of it
 
 
 @dataclass(frozen=True)
@@ -249,8 +250,10 @@ def heading_of(
     numbered = numbered_heading(text)
     if meaning is not None:
         column = next(column for column in columns if column.name == meaning.name)
-        unit = meaning.unit or unit_at_end(text)
-        return _heading(index, column, unit, text, numbered[1] if numbered else None)
+        own = unit_at_end(text) or ""
+        unit = meaning.unit or own
+        heading = _heading(index, column, unit or None, text, numbered[1] if numbered else None)
+        return _with_clash(heading, own)
     for way, number in ((text, None), *([numbered] if numbered else [])):
         for name, unit in headings(way):
             if (unit or "").isdigit():  # a number of a reading, no unit
@@ -269,6 +272,12 @@ def _heading(
         return Heading(index, column, column.unit, False, True, text, number)
     fits = same(unit, column.unit) or convertible(unit, column.unit)
     return Heading(index, column, unit, True, fits, text, number)
+
+
+def _with_clash(heading: Heading, unit: str) -> Heading:
+    """Return a heading that is known to be given two units, if these are not the same."""
+    differs = heading.stated and not same(unit, "") and not same(unit, heading.unit)
+    return replace(heading, clash=unit) if differs else heading
 
 
 def _with_units_beside(layout: Layout, sheet: Sheet, place: int) -> Layout:
@@ -292,9 +301,10 @@ def _with_units(layout: Layout, line: Line) -> Layout | None:
     said = line.at(layout.item).text
     if same_name(said) not in ("", *units) and said[:1] not in "([":
         return None
+    units_of = {h.index: line.at(h.index).text.strip("()[] ") for h in layout.raw}
     raw = [
-        _heading(h.index, h.column, line.at(h.index).text.strip("()[] "), h.text, h.number)
-        if line.at(h.index).text and not h.stated
+        _heading(h.index, h.column, units_of[h.index], h.text, h.number)
+        if units_of[h.index] and not h.stated
         else h
         for h in layout.raw
     ]
@@ -303,7 +313,11 @@ def _with_units(layout: Layout, line: Line) -> Layout | None:
         return None
     if all(numeral(unit) is not None for unit in told):
         return None  # 1 is a unit too, but a row of nothing else is a reading without its code
-    return replace(layout, raw=tuple(raw), units=line.number)
+    clashing = [
+        _with_clash(one, units_of[one.index]) if one.stated and known(units_of[one.index]) else one
+        for one in raw
+    ]
+    return replace(layout, raw=tuple(clashing), units=line.number)
 
 
 def refuse_without_headings(
@@ -348,6 +362,7 @@ def refuse_columns(layout: Layout, words: Vocabulary, where: str, *, asked: bool
             allowed=raw,
             do="Give the columns these headings, with the unit in brackets.",
         )
+    _refuse_clash(layout, where)
     seen: dict[tuple[str, int], str] = {}
     for part in side_by_side(layout):
         for heading in part.raw:
@@ -373,6 +388,24 @@ def refuse_columns(layout: Layout, words: Vocabulary, where: str, *, asked: bool
                     f"'{heading.column.name} 1' and '{heading.column.name} 2'; else delete one.",
                 )
             seen[key] = heading.text
+
+
+def _refuse_clash(layout: Layout, where: str) -> None:
+    """Refuse a heading whose numbers are said to be in two units."""
+    for heading in layout.raw:
+        if not heading.clash:
+            continue
+        meant = f"{heading.column.name} ({nice(heading.clash)})"
+        raise IngestError(
+            "Two units are given for the numbers of one column.",
+            code="ingest.two_units",
+            where=where,
+            found=f"{nice(heading.unit)} and {nice(heading.clash)}, for '{heading.text}'",
+            allowed="one unit for each column",
+            do="See which one is right. Where the line under [columns] in study.toml is wrong, "
+            f"correct it to '{meant}', or leave the unit out of it; else correct the unit in the "
+            "file. Then collect it again.",
+        )
 
 
 @dataclass(frozen=True)

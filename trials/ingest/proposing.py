@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from trials.files import word_as_typed
 from trials.ingest.grid import Line, Sheet
 from trials.ingest.heading_text import likely_quantities, unit_at_end
 from trials.ingest.headings import (
@@ -45,19 +46,15 @@ class Proposal:
     why: str
 
     @property
-    def unit(self) -> str:
-        """The unit that the heading gives, or else that of the likely quantity."""
-        if self.heading.unit or len(self.choices) > 1:
-            return self.heading.unit
-        return self.choices[0].unit
+    def meanings(self) -> tuple[str, ...]:
+        """Each quantity that it may be, with the heading's own unit, or else the quantity's."""
+        units = [(c.name, self.heading.unit or c.unit) for c in self.choices]
+        return tuple(f"{name} ({unit})" if unit else name for name, unit in units)
 
     @property
     def likely(self) -> str:
         """The one likely quantity with its unit; empty where there are several."""
-        if len(self.choices) > 1:
-            return ""
-        name = self.choices[0].name
-        return f"{name} ({self.unit})" if self.unit else name
+        return self.meanings[0] if len(self.meanings) == 1 else ""
 
 
 def proposals(layout: Layout, words: Vocabulary, lines: Sequence[Line]) -> tuple[Proposal, ...]:
@@ -145,14 +142,9 @@ def heading_questions(
         mine = [row for row in rows if row.cell(text) is not None]
         if not mine:
             continue
-        names = [f"{c.name} ({c.unit})" if c.unit else c.name for c in proposal.choices]
+        names = proposal.meanings
         why = _why(proposal, mine)
-        first = (
-            f"correct {proposal.likely}"
-            if proposal.likely
-            else f"correct {names[0]}, or "
-            + (", or ".join(f"correct {name}" for name in names[1:]))
-        )
+        first = ", or ".join(f"correct {word_as_typed(name)}" for name in names)
         place = mine[0].place
         found = kept("a heading that this study doesn't know: '{text}'", text=text)
         questions.append(
@@ -169,8 +161,7 @@ def heading_questions(
                 why=str(why),
                 why_kept=why,
                 do=f"{first}, if that is what was measured; keep or set-aside, if it isn't needed. "
-                "To settle it for all files, write this line under [columns] in study.toml and "
-                f"collect the file again: {mapping_line(text, proposal.likely or names[0])}",
+                f"To settle it for all files, {_mapping(text, names)}",
                 acts_on="heading",
                 places=tuple(row.place for row in mine),
                 unit=proposal.heading.unit,
@@ -183,14 +174,24 @@ def heading_questions(
     return questions
 
 
+def _mapping(heading: str, names: Sequence[str]) -> str:
+    """Return what to write into study.toml; of several lines only one is right."""
+    lines = [mapping_line(heading, name) for name in names]
+    if len(lines) == 1:
+        return (
+            f"write this line under [columns] in study.toml and collect the file again: {lines[0]}"
+        )
+    return (
+        "write the one of these lines that is right under [columns] in study.toml and collect the "
+        f"file again: {'   or: '.join(lines)}"
+    )
+
+
 def _why(proposal: Proposal, rows: Sequence[Row]) -> Kept:
     text = proposal.heading.text
-    unit = proposal.unit
     cells = [cell for row in rows if (cell := row.cell(text)) is not None]
     numbers = sum(cell.number is not None for cell in cells)
-    meant = [
-        _with_unit(c, unit if len(proposal.choices) == 1 else c.unit) for c in proposal.choices
-    ]
+    meant = [_with_unit(c, proposal.heading.unit or c.unit) for c in proposal.choices]
     return (
         kept("It may mean {meant}, which has no column here.", meant=kept_list(meant, "or"))
         + Kept(proposal.why)

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from trials.files import word_as_typed
 from trials.ingest.asking import (
     UNUSABLE,
     about_cell,
@@ -452,7 +453,7 @@ def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
 
 
 def _whose(near: str) -> str:
-    first = f"correct {near}" if near else "correct and the right code"
+    first = f"correct {word_as_typed(near)}" if near else "correct and the right code"
     return f"{first}, if you know; set-aside if nobody knows. Until then it takes no part."
 
 

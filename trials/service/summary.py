@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.design.values import PlanRow
-from trials.files import as_typed
+from trials.files import as_typed, word_as_typed
 from trials.ingest.workbook_layout import sheet_groups
 from trials.record import Question
 from trials.record.answers import applied
@@ -139,6 +139,5 @@ def answer_command(question: Question, folder: Path) -> str:
     """Return how to answer a question: with what it proposes, else with the choice of answers."""
     said = "|".join(question.answers)
     if question.proposal and "correct" in question.answers:
-        value = question.proposal
-        said = f'correct "{value}"' if " " in value else f"correct {value}"
+        said = f"correct {word_as_typed(question.proposal)}"
     return f"trials answer {as_typed(folder)} {question.id} {said} --why ... --by ..."
