@@ -23,6 +23,7 @@ from tests.ingest.bench import (
 from trials.errors import IngestError, RecordError
 from trials.ingest import asked_of_all, collect, read_file
 from trials.record import Decision, Intake, Question, Store, Taken, measured
+from trials.record.answers import applied
 from trials.study.values import Study
 
 STUDY = cells()
@@ -270,6 +271,67 @@ def test_of_two_quantities_each_is_proposed_in_the_unit_of_the_heading(tmp_path:
         read = _read(text, _declared(**{"U [mV]": line}))
         name = line.removesuffix(" (mV)")
         assert read.rows[0].cell(name).value == Decimal("0.403000")  # type: ignore[union-attr]
+
+
+DOUBTS = [
+    [row[0], row[1], f"{Decimal(row[2]) * 1000:.0f}", f"1,{120 + k}", row[5]]
+    for k, row in enumerate(cell_rows())
+]
+DOUBT_HEADS = ["item", "reading", f"{VOC} (mV)", "corriente corta (µA)", CELL_HEADINGS[3]]
+
+
+def _open(store: Store, code: str) -> list[Question]:
+    return [q for q in store.questions(only_open=True) if q.code == code]
+
+
+def test_numbers_that_can_be_read_in_two_ways_are_asked_about_after_the_answer_too(
+    tmp_path: Path,
+) -> None:
+    """They were asked about where study.toml says what the heading is, and only there."""
+    text = table(DOUBTS, DOUBT_HEADS, ";")
+    (declared,) = [
+        q for q in _read(text, _declared(**{"corriente corta": ISC})).questions
+        if q.code == "decimal_mark"
+    ]  # fmt: skip
+    with Store.open(tmp_path / "r.db") as store:
+        _collected(store, text)
+        assert _open(store, "decimal_mark") == []
+        _answer(store, "correct", f"{ISC} (µA)")
+        (asked,) = _open(store, "decimal_mark")
+        assert (asked.column, asked.found, asked.why, asked.proposal) == (
+            ISC, declared.found, declared.why, declared.proposal
+        )  # fmt: skip
+        assert "1,120 can be read as 1.120 or as 1120" in asked.why
+        store.answer(asked.id, Decision("correct", asked.proposal, "thousands", "T3"), ITEMS)
+        rows = applied(store.rows(), store.questions()).rows
+        assert rows[0].cell(ISC).value == Decimal("1.120")  # type: ignore[union-attr]  # mA
+        # the same file again, with a line more: the answers stand, and what is new is asked
+        more = [*DOUBTS, [ITEMS[0], "3", "403", "1,500", "800"]]
+        _collected(store, table(more, DOUBT_HEADS, ";"))
+        assert len(_open(store, "decimal_mark")) == 1
+        # it is no longer that quantity: nothing is left to ask
+        _answer(store, "set-aside")
+        assert _open(store, "decimal_mark") == []
+
+
+def test_texts_among_the_numbers_are_asked_about_after_the_answer_too(tmp_path: Path) -> None:
+    rows = [[*row[:2], "high" if k == 3 else row[2], *row[3:]] for k, row in enumerate(MILLI)]
+    with Store.open(tmp_path / "r.db") as store:
+        _collected(store, table(rows, _heads("U [mV]")))
+        assert _open(store, "not_a_number") == []
+        _answer(store, "correct", VOC)
+        (asked,) = _open(store, "not_a_number")
+        assert (asked.item, asked.reading, asked.found) == (rows[3][0], int(rows[3][1]), "high")
+        store.answer(asked.id, Decision("correct", "0.4", "on the sheet", "T3"), ITEMS)
+        counting = applied(store.rows(), store.questions()).rows
+        assert counting[3].cell(VOC).value == Decimal("0.4")  # type: ignore[union-attr]
+
+
+def test_one_number_that_can_be_read_in_two_ways_is_proposed_in_the_unit_of_the_study() -> None:
+    """1,134 µA was proposed as 'correct 1134', which an answer takes as 1134 mA."""
+    text = table(DOUBTS[:1], [*DOUBT_HEADS[:3], f"{ISC} (µA)", DOUBT_HEADS[4]], ";")
+    (asked,) = [q for q in _read(text).questions if q.code == "decimal_mark"]
+    assert (asked.found, asked.proposal) == ("1,120", "x1000")
 
 
 def test_a_line_of_the_study_against_the_unit_of_the_heading_is_refused() -> None:

@@ -6,7 +6,7 @@ says what it is.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from trials.files import word_as_typed
@@ -133,9 +133,17 @@ def nameless_notes(layout: Layout, lines: Sequence[Line]) -> list[str]:
 
 
 def heading_questions(
-    rows: Sequence[Row], asked: Sequence[Proposal], layout: Layout
+    rows: Sequence[Row],
+    asked: Sequence[Proposal],
+    layout: Layout,
+    then: Mapping[int, Sequence[Question]],
 ) -> list[Question]:
-    """Ask of each unknown heading whether it is the quantity that it seems to be."""
+    """Ask of each unknown heading whether it is the quantity that it seems to be.
+
+    Parameters
+    ----------
+    then : by the place of the column, what is asked of its numbers once they are a quantity.
+    """
     questions = []
     for proposal in asked:
         text = proposal.heading.text
@@ -169,6 +177,7 @@ def heading_questions(
                 choices=tuple(column.header for column in proposal.choices),
                 proposal=proposal.likely,
                 must=any(column.required for column in proposal.choices),
+                then=tuple(then.get(proposal.heading.index, ())),
             )
         )
     return questions

@@ -295,7 +295,12 @@ def _renumbered(
     numbers: Mapping[object, int | None] = {
         new.place: new.reading for old, new in zip(before, after, strict=True)
     }
-    return [
-        replace(q, reading=numbers.get(q.places[0], q.reading)) if len(q.places) == 1 else q
-        for q in questions
-    ]
+
+    def told(question: Question) -> Question:
+        then = tuple(told(one) for one in question.then)
+        if len(question.places) != 1:
+            return replace(question, then=then)
+        place = question.places[0]
+        return replace(question, reading=numbers.get(place, question.reading), then=then)
+
+    return [told(question) for question in questions]

@@ -362,6 +362,17 @@ def with_headings(rows: Sequence[Row], questions: Iterable[Question]) -> tuple[R
     return tuple(table[row.place] for row in rows)
 
 
+def brought_by_headings(questions: Iterable[Question]) -> list[Question]:
+    """Return the questions about numbers that answers have made those of a quantity."""
+    found = []
+    for question in questions:
+        if question.acts_on == "heading" and question.answer == "correct":
+            (name, _), *_ = headings(question.answer_value)
+            mine = [one for one in question.then if same_name(one.column or "") == same_name(name)]
+            found.extend(mine)
+    return found
+
+
 def _read_as(question: Question, here: Mapping[Place, Row]) -> dict[Place, Row]:
     """Return rows in which the numbers under a heading are those of a quantity, or left out."""
     if question.answer != "correct":

@@ -21,13 +21,15 @@ def decimal(text: str | None) -> Decimal | None:
 def body_of(question: Question) -> dict[str, object]:
     """Return a question as it is kept; it may have very many places."""
     body = {one.name: getattr(question, one.name) for one in fields(question)}
+    then = {"then": [body_of(one) for one in question.then]} if question.then else {}
+    del body["then"]
     places = [
         {"file": p.file, "sheet": p.sheet, "row": p.row, "part": p.part} for p in question.places
     ]
     for name in KEPT:
         text: Kept | None = getattr(question, name)
         body[name] = None if text is None else text.form()
-    return body | {"places": places}
+    return body | {"places": places} | then
 
 
 def question_of(body: dict[str, object]) -> Question:
@@ -41,6 +43,8 @@ def question_of(body: dict[str, object]) -> Question:
     lists["places"] = tuple(
         Place(p["file"], p["sheet"], p["row"], p.get("part", 0)) for p in places
     )
+    then = body.get("then")
+    lists["then"] = tuple(question_of(one) for one in then) if isinstance(then, list) else ()
     for name in KEPT:
         form = body.get(name)
         lists[name] = kept_form(form) if isinstance(form, list) else None
@@ -73,18 +77,19 @@ def renamed(intake: Intake, name: str) -> Intake:
     def there(place: Place) -> Place:
         return replace(place, file=name) if place.file == intake.name else place
 
+    def about(question: Question) -> Question:
+        return replace(
+            question,
+            file=name if question.file == intake.name else question.file,
+            places=tuple(there(place) for place in question.places),
+            then=tuple(about(one) for one in question.then),
+        )
+
     return replace(
         intake,
         name=name,
         rows=tuple(replace(row, place=there(row.place)) for row in intake.rows),
-        questions=tuple(
-            replace(
-                question,
-                file=name if question.file == intake.name else question.file,
-                places=tuple(there(place) for place in question.places),
-            )
-            for question in intake.questions
-        ),
+        questions=tuple(about(question) for question in intake.questions),
         notes=(
             *intake.notes,
             f"Another file with other items is called {intake.name}: this one is kept as {name}.",

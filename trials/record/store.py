@@ -22,7 +22,7 @@ from typing import Literal
 from trials.digest import canonical_json
 from trials.errors import RecordError, TrialsError
 from trials.record.absences import refuse_absence, standing_absences, standing_losses
-from trials.record.answers import Decision, applied, checked, with_headings
+from trials.record.answers import Decision, applied, brought_by_headings, checked, with_headings
 from trials.record.database import connect, transaction
 from trials.record.forms import (
     LOST_WITH_READINGS,
@@ -204,8 +204,9 @@ class Store:
             self._ask_of_all(check, 0)
 
     def _ask_of_all(self, check: Check, file: int) -> list[str]:
-        rows = with_headings(self._rows(), self._questions())
-        found = [self._raise(question, file, "record") for question in check(rows)]
+        questions = self._questions()
+        raised = [*check(with_headings(self._rows(), questions)), *brought_by_headings(questions)]
+        found = [self._raise(question, file, "record") for question in raised]
         self._withdraw(set(found))
         return found
 

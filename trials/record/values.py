@@ -72,6 +72,8 @@ class Question:
     # the same texts to be said in another language; not in older records, nor where it was typed
     found_kept: Kept | None = None
     why_kept: Kept | None = None
+    # asked as well once a heading is said to be the quantity that they are about
+    then: tuple[Question, ...] = ()
 
     @property
     def found_told(self) -> str:
