@@ -273,6 +273,101 @@ def test_of_two_quantities_each_is_proposed_in_the_unit_of_the_heading(tmp_path:
         assert read.rows[0].cell(name).value == Decimal("0.403000")  # type: ignore[union-attr]
 
 
+# ---- what stands under no known heading, while a quantity is missing --------------------------
+
+
+def test_numbers_under_any_heading_are_asked_about_while_a_quantity_is_missing(
+    tmp_path: Path,
+) -> None:
+    """The lamp's column was left out, and one number was asked for to stand for all of it."""
+    heads = ["item", "#", *CELL_HEADINGS[:3], "lamp", "when"]
+    text = table([[*row, "10:05"] for row in cell_rows()], heads)
+    with Store.open(tmp_path / "r.db") as store:
+        taken = _collected(store, text)
+        (asked,) = store.questions(only_open=True)
+        assert (asked.code, asked.column, asked.proposal, asked.must) == (
+            "heading", "lamp", "", False
+        )  # fmt: skip
+        assert asked.why.startswith(
+            f"It may mean {LIGHT} (W/m²), which has no column here. No other column is known to be"
+        )
+        assert asked.do.startswith(f'correct "{LIGHT} (W/m^2)", if that is what was measured')
+        assert f'"lamp" = "{LIGHT} (W/m^2)"' in asked.do
+        assert "'#' was read as the number of the reading." in taken.notes
+        assert "'when' was read as the time." in taken.notes
+        _answer(store, "correct", LIGHT)
+        assert store.questions(only_open=True) == ()
+        rows = applied(store.rows(), store.questions()).rows
+    assert {(r.item, r.reading): r.cell(LIGHT).value for r in rows} == {  # type: ignore[union-attr]
+        key: numbers[LIGHT] for key, numbers in CLEAN.items()
+    }
+    assert {row.time for row in rows} == {"10:05"}
+
+
+def test_a_heading_that_is_not_the_missing_quantity_leaves_it_asked_for(tmp_path: Path) -> None:
+    heads = ["item", "reading", *CELL_HEADINGS[:3], "shoe size"]
+    with Store.open(tmp_path / "r.db") as store:
+        _collected(store, table(cell_rows(), heads))
+        assert [q.code for q in store.questions(only_open=True)] == ["heading"]
+        _answer(store, "set-aside")
+        (asked,) = store.questions(only_open=True)
+        assert (asked.code, asked.column) == ("missing_column", LIGHT)
+
+
+def test_of_many_unknown_headings_a_line_of_the_study_is_told() -> None:
+    more = [f"n{letter}" for letter in "abcdef"]
+    rows = [[*row[:5], row[5], *"12345"] for row in cell_rows()]
+    read = _read(table(rows, ["item", "reading", *CELL_HEADINGS[:3], *more]))
+    assert [q.code for q in read.questions] == ["missing_column"]
+    (told,) = [note for note in read.notes if "No column is known to be" in note]
+    assert f"'{LIGHT} (W/m^2)'" in told
+    assert f'"na" = "{LIGHT} (W/m^2)"' in told
+
+
+@pytest.mark.parametrize(
+    ("heading", "kind"),
+    [("#", "reading"), ("Nr.", "reading"), ("No.", "reading"), ("n°", "reading"),
+     ("Lectura", "reading"), ("relevé", "reading"), ("trial", "reading"), ("hora", "time"),
+     ("Zeitpunkt", "time"), ("When", "time"), ("horaire", "time")],
+)  # fmt: skip
+def test_other_words_for_reading_number_and_time_are_read_and_told(heading: str, kind: str) -> None:
+    rows = [
+        [row[0], row[1] if kind == "reading" else f"9:{10 + k}", *row[2:]]
+        for k, row in enumerate(cell_rows())
+    ]
+    read = _read(table(rows, ["item", heading, *CELL_HEADINGS]))
+    assert _numbers(read) == CLEAN
+    what = "the number of the reading" if kind == "reading" else "the time"
+    assert f"'{heading}' was read as {what}." in read.notes
+    assert all(row.time for row in read.rows) == (kind == "time")
+
+
+@pytest.mark.parametrize(
+    "numbers",
+    [
+        [str(k + 1) for k in range(24)],  # of the line
+        [str(1 + k // 8) for k in range(24)],  # of a team
+        ["ok"] * 24,
+    ],
+)
+def test_numbers_that_do_not_begin_anew_with_each_item_count_no_readings(
+    numbers: list[str],
+) -> None:
+    rows = [[row[0], number, *row[2:]] for row, number in zip(cell_rows(), numbers, strict=True)]
+    read = _read(table(rows, ["item", "#", *CELL_HEADINGS]))
+    assert _numbers(read) == CLEAN  # numbered by their order
+    assert "Not needed here, and kept only in the file itself: '#'." in read.notes
+
+
+def test_a_duration_under_a_word_for_time_is_no_time_of_day() -> None:
+    rows = [[*row, "12.5 h"] for row in cell_rows()]
+    read = _read(table(rows, ["item", "reading", *CELL_HEADINGS, "Zeit"]))
+    assert {row.time for row in read.rows} == {""}
+    assert any("Not needed here" in note for note in read.notes)
+
+
+# ---- numbers that an answer brings -----------------------------------------------------------
+
 DOUBTS = [
     [row[0], row[1], f"{Decimal(row[2]) * 1000:.0f}", f"1,{120 + k}", row[5]]
     for k, row in enumerate(cell_rows())

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from trials.errors import IngestError
 from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.heading_text import likely_quantities, numbered_heading, unit_at_end
+from trials.ingest.missing import is_missing
 from trials.quantities import convertible, headings, known, nice, numeral, same
+from trials.record.clock import moment
 from trials.reduction import Column, columns_of
 from trials.reduction.meanings import Kind, Meaning, heading_key
 from trials.reduction.table import same_name
@@ -24,6 +26,14 @@ ITEM_NAMES = ("item", "item code", "code", "item no", "item number")
 READING_NAMES = ("reading", "reading number", "reading no", "repeat", "repetition", "Messung",
                  "Messung Nr", "Wiederholung", "mesure", "mesure no", "répétition")  # fmt: skip
 TIME_NAMES = ("time", "time (hour:minute)", "clock", "time of day", "Uhrzeit", "heure")
+# what may also be called so, if what stands below is the time, or counts the readings of each item
+CHECKED_READINGS = ("#", "no", "nr", "n°", "nº", "num", "núm", "number", "measurement",
+                    "measurement number", "measurement no", "trial", "trial number", "trial no",
+                    "Nummer", "Ablesung", "Ablesung Nr", "Versuch", "lectura", "lectura no",
+                    "número", "número de lectura", "medición", "medida", "repetición", "ensayo",
+                    "lecture", "relevé", "numéro", "essai")  # fmt: skip
+CHECKED_TIMES = ("when", "hour", "clock time", "Zeit", "Zeitpunkt", "wann", "hora", "hora del día",
+                 "tiempo", "cuándo", "horaire", "quand")  # fmt: skip
 WORKED_NAMES = ("did it work?", "did it work", "worked", "works")
 NOTE_NAMES = ("note", "notes", "comment", "comments", "remark", "remarks", "Bemerkung",
               "Bemerkungen", "remarque", "remarques")  # fmt: skip
@@ -127,7 +137,7 @@ def layout_of(sheet: Sheet, words: Vocabulary, *, guess: bool = False) -> Layout
         names = [same_name(cell.text) for cell in line.cells]
         at = item_column(line, words)
         if at is not None and sum(bool(cell.text) for cell in line.cells) > 1:
-            layout = _mapped(line, at, words)
+            layout = _with_checked(_mapped(line, at, words), sheet.lines[place + 1 :], words)
             likely = guess and any(
                 likely_quantities(text, words.columns)[0] for _, text in layout.unknown
             )
@@ -208,6 +218,50 @@ def _mapped(line: Line, item: int, words: Vocabulary) -> Layout:
     )
 
 
+def _with_checked(layout: Layout, lines: Sequence[Line], words: Vocabulary) -> Layout:
+    """Take headings for the number of the reading or the time, if what is below them agrees."""
+    for index, text in layout.unknown:
+        kind = _CHECKED.get(heading_key(text))
+        if kind is None or getattr(layout, kind) is not None:
+            continue
+        below = [line for line in lines if not is_missing(line.at(index).text)]
+        if kind == "reading":
+            agrees = all(h.number is None for h in layout.raw)
+            agrees = agrees and _count_readings(below, layout.item, index, words.codes)
+        else:
+            times = sum(moment(line.at(index).text).minutes is not None for line in below)
+            agrees = 2 * times > len(below)
+        if agrees:
+            rest = tuple(one for one in layout.unknown if one[0] != index)
+            layout = replace(layout, unknown=rest, **{kind: index})
+    return layout
+
+
+def _count_readings(lines: Sequence[Line], item: int, index: int, codes: frozenset[str]) -> bool:
+    """Return whether numbers begin anew with each item: no team, no number of the line."""
+    counted: dict[str, list[str]] = {}
+    code = ""
+    for line in lines:
+        code = line.at(item).text.casefold() or code
+        if code in codes:
+            counted.setdefault(code, []).append(line.at(index).text)
+    most = max(map(len, counted.values()), default=0)
+    known_numbers = {str(number) for number in range(1, most + 1)}
+    return bool(counted) and all(
+        len(set(mine)) == len(mine) and known_numbers.issuperset(mine) for mine in counted.values()
+    )
+
+
+def kind_notes(layout: Layout) -> list[str]:
+    """Return a sentence on each heading that was taken for what stands below it."""
+    kinds = ((layout.reading, "the number of the reading"), (layout.time, "the time"))
+    return [
+        f"'{text}' was read as {what}."
+        for index, what in kinds
+        if index is not None and heading_key(text := layout.line.at(index).text) in _CHECKED
+    ]
+
+
 def _usual(text: str, words: Vocabulary) -> Meaning | None:
     """Return what a heading means everywhere; a raw quantity goes before all but 'reading'."""
     name = same_name(text)
@@ -227,6 +281,10 @@ _KINDS: Mapping[Kind, tuple[str, ...]] = {
 }
 _USUAL: Mapping[str, Kind] = {
     same_name(name): kind for kind, names in _KINDS.items() for name in names
+}
+_CHECKED: Mapping[str, Literal["reading", "time"]] = {
+    **{heading_key(name): "reading" for name in CHECKED_READINGS},
+    **{heading_key(name): "time" for name in CHECKED_TIMES},
 }
 
 

@@ -13,13 +13,12 @@ from trials.errors import IngestError, TrialsError
 from trials.files import read_bytes
 from trials.ingest.checks import questions_about
 from trials.ingest.grid import TAKEN, Sheet
-from trials.ingest.heading_text import likely_quantities
 from trials.ingest.headings import (
     Vocabulary,
     refuse_without_headings,
     with_item,
 )
-from trials.ingest.proposing import item_hint
+from trials.ingest.proposing import item_hint, quantities_asked
 from trials.ingest.reading import Gathered, gather, numbered
 from trials.ingest.shapes import shaped
 from trials.ingest.text import MOST_LOGGED, decoded, table_of, tables_of
@@ -153,10 +152,10 @@ def asked_of_all(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Questio
     maybe = {
         (*sheet, column.name)
         for sheet, texts in strange.items()
-        for text in texts
-        for column in likely_quantities(
-            text, [c for c in columns if c.name not in known.get(sheet, ())]
-        )[0]
+        for choices, _ in quantities_asked(
+            texts, [c for c in columns if c.name not in known.get(sheet, ())]
+        ).values()
+        for column in choices
     }
     plain = [
         replace(row, cells=tuple(cell for cell in row.cells if cell.column in names))

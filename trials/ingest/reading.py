@@ -21,16 +21,17 @@ from trials.ingest.headings import (
     Layout,
     Part,
     Vocabulary,
+    kind_notes,
     refuse_columns,
     side_by_side,
     side_note,
     unit_notes,
 )
+from trials.ingest.missing import is_missing
 from trials.ingest.numbers import (
     Mark,
     Read,
     comma_note,
-    is_missing,
     mark_of,
     read_cell,
     says_broken,
@@ -180,8 +181,8 @@ def _gather(
         )
     if note := side_note(layout):
         into.notes.append(f"{where}: {note}")
-    into.notes.extend(unit_notes(layout))
-    into.notes.extend(unneeded_note(layout, asked))
+    into.notes.extend((*kind_notes(layout), *unit_notes(layout)))
+    into.notes.extend(unneeded_note(layout, asked, words, lines))
     for heading in layout.raw:
         mine_read = page.reads[heading.index]
         for note in (comma_note(heading, mine_read), typed_unit_note(heading, mine_read)):
