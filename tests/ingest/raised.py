@@ -177,6 +177,9 @@ def cases() -> Mapping[str, Case]:
         "impossible": of_cells(changed(rows, "DG41", 1, 5, "0")),
         "negative": of_cells(changed(rows, "DG41", 1, 2, "-0.409")),
         "unusual": of_cells(changed(rows, "DG41", 1, 2, "0.95")),
+        "crossed": of_cells(
+            changed(changed(cell_rows(readings=3), "DG41", 2, 2, "1.14"), "DG41", 2, 3, "0.409")
+        ),
         "unusual_result": _unusual_result(),
         "slip": of_cells(changed(rows, "DG41", 1, 2, "409")),
         "implausible": plain,

@@ -240,15 +240,15 @@ def _with_checked(layout: Layout, lines: Sequence[Line], words: Vocabulary) -> L
 def _count_readings(lines: Sequence[Line], item: int, index: int, codes: frozenset[str]) -> bool:
     """Return whether numbers begin anew with each item: no team, no number of the line."""
     counted: dict[str, list[str]] = {}
-    code = ""
+    mine = ""
     for line in lines:
-        code = line.at(item).text.casefold() or code
-        if code in codes:
-            counted.setdefault(code, []).append(line.at(index).text)
+        mine = line.at(item).text.casefold() or mine
+        if mine in codes:
+            counted.setdefault(mine, []).append(line.at(index).text)
     most = max(map(len, counted.values()), default=0)
     known_numbers = {str(number) for number in range(1, most + 1)}
     return bool(counted) and all(
-        len(set(mine)) == len(mine) and known_numbers.issuperset(mine) for mine in counted.values()
+        len(set(said)) == len(said) and known_numbers.issuperset(said) for said in counted.values()
     )
 
 

@@ -9,6 +9,7 @@ from decimal import Decimal
 from trials.errors import TrialsError
 from trials.record.values import Intake, Loss, Place, Question, Row, Taken
 from trials.words.keeping import Kept, kept, kept_form
+from trials.words.language import marked
 
 KEPT = ("found_kept", "why_kept")  # texts of a question that can be said in another language
 
@@ -98,8 +99,15 @@ def renamed(intake: Intake, name: str) -> Intake:
 
 
 def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
-    """Ask about items that the older revision had and the newer one has not."""
+    """Ask about items that the older revision had and the newer one has not.
+
+    Parameters
+    ----------
+    old : the readings of the older one as they counted, after all answers.
+    """
     why = kept("The newer file has no readings of an item that the older one had.")
+    one = marked("one reading before, none now")
+    several = marked("{n} readings before, none now")
     still = {row.item for row in intake.rows}
     counts: dict[str, int] = {}
     for row in old:
@@ -113,7 +121,7 @@ def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
             row=None,
             item=item,
             column=None,
-            found=str(found := kept("{n} readings before, none now", n=count)),
+            found=str(found := kept(several if count > 1 else one, n=count)),
             found_kept=found,
             why=str(why),
             why_kept=why,

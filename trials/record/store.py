@@ -181,7 +181,7 @@ class Store:
                 told = f"{intake.name} was taken in before; nothing has changed."
                 return Taken(name, "same", revision, self._count(number), notes=(told,)), []
         name = self._name_for(intake, current)
-        old = self._rows_of([current[name][0]]) if name in current else ()
+        old = self._counted_of(current[name][0]) if name in current else ()
         intake = renamed(intake, name)
         revision = current[name][1] + 1 if name in current else 1
         file = self._add_file(intake, revision, sha)
@@ -233,6 +233,11 @@ class Store:
             stem, dot, ending = intake.name.rpartition(".")
             name = f"{stem} ({number}).{ending}" if dot else f"{intake.name} ({number})"
         return name
+
+    def _counted_of(self, file: int) -> tuple[Row, ...]:
+        """Return the readings of one revision with what was answered about them."""
+        answered = [question for question in self._questions() if question.answer is not None]
+        return applied(self._rows_of([file]), answered).rows
 
     def _add_file(self, intake: Intake, revision: int, sha: str) -> int:
         run = self._connection.execute

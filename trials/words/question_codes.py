@@ -64,6 +64,8 @@ _TABLE = (
     QuestionCode("impossible", "impossible numbers", "must", "light of 0 W/m²"),
     QuestionCode("negative", "signs", "must", "-0.41 V"),
     QuestionCode("unusual", "unusual numbers", "ask", "0.95 V where 0 to 0.8 V is usual"),
+    QuestionCode("crossed", "numbers in each other's place", "ask",
+                 "1.4 V and 0.467 mA, where 0.467 V and 1.4 mA would be usual"),
     QuestionCode("unusual_result", "unusual results", "ask", "a cell of 3000 µW/cm²"),
     QuestionCode("slip", "units or decimal marks that slipped", "either", "412 V for 0.412 V"),
     QuestionCode("implausible", "numbers far above all others", "ask", "4000000 mm tall"),
