@@ -49,7 +49,7 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
     IngestError : the file can't be taken in at all; nothing was taken in.
     FileError : the file can't be opened.
     """
-    intake = _read(source, name, study, plan)
+    intake = read_again(source, name, study, plan)
     own = asked_of_all(intake.rows, study, plan)
     questions = (*intake.questions, *own)
     return replace(
@@ -57,8 +57,13 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
     )
 
 
-def _read(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
-    """Return the readings of a file with the questions that reading it raised."""
+def read_again(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
+    """Return the readings of a file with the questions that reading it raised, and no others.
+
+    Raises
+    ------
+    IngestError, FileError : as :func:`read_file`.
+    """
     content = source if isinstance(source, bytes) else read_bytes(source, MOST_LOGGED)
     words = Vocabulary.of(study, plan)
     into = Gathered(name, {row.item.casefold(): row.item for row in plan.rows})
@@ -121,7 +126,7 @@ def collect_all(
     RecordError : the record can't be written; nothing of these files was taken in.
     """
     return store.take_in_all(
-        (partial(_read, source, name, study, plan) for source, name in sources),
+        (partial(read_again, source, name, study, plan) for source, name in sources),
         lambda rows: asked_of_all(rows, study, plan),
     )
 

@@ -135,6 +135,11 @@ def _corrected_word(question: Question, value: str, items: Collection[str]) -> s
         return codes[value.casefold()] if question.acts_on == "identity" else str(question.partner)
     if question.acts_on == "time":
         return _corrected_time(question, value)
+    if question.acts_on == "copy":
+        if value not in question.choices:
+            raise _refusal(question, "answer.copy", "It may be a copy of another file only.",
+                           value or "no file", ", ".join(question.choices))  # fmt: skip
+        return value
     if value.casefold() not in _YES:
         raise _refusal(question, "answer.worked", "Say whether it worked.", value or "nothing",
                        "yes or no")  # fmt: skip
@@ -439,7 +444,7 @@ def _exchanged(
 
 def _order(question: Question) -> tuple[int, int]:
     """Headings first, then numbers, then codes: an exchange takes the corrected numbers along."""
-    kinds = ("heading", "cell", "worked", "time", "identity", "swap", "nothing")
+    kinds = ("heading", "cell", "worked", "time", "identity", "swap", "copy", "nothing")
     return (kinds.index(question.acts_on), int(question.id.lstrip("Q") or 0))
 
 

@@ -42,6 +42,8 @@ _TABLE = (
     QuestionCode("readings_gone", "readings that a newer file no longer has", "ask",
                  "3 readings of K7 before, none now"),
     # the same thing twice
+    QuestionCode("newer_copy", "newer copies of files under another name", "must",
+                 "90 of 96 numbers of alder-2.xlsx stand in alder.xlsx too"),
     QuestionCode("entered_twice", "readings entered twice", "must",
                  "reading 2 stands in two files"),
     QuestionCode("read_twice", "other numbers for one reading", "ask",
