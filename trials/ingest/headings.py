@@ -233,7 +233,11 @@ def _with_checked(layout: Layout, lines: Sequence[Line], words: Vocabulary) -> L
             agrees = 2 * times > len(below)
         if agrees:
             rest = tuple(one for one in layout.unknown if one[0] != index)
-            layout = replace(layout, unknown=rest, **{kind: index})
+            layout = (
+                replace(layout, unknown=rest, reading=index)
+                if kind == "reading"
+                else replace(layout, unknown=rest, time=index)
+            )
     return layout
 
 
@@ -309,8 +313,8 @@ def heading_of(
     if meaning is not None:
         column = next(column for column in columns if column.name == meaning.name)
         own = unit_at_end(text) or ""
-        unit = meaning.unit or own
-        heading = _heading(index, column, unit or None, text, numbered[1] if numbered else None)
+        given = meaning.unit or own or None
+        heading = _heading(index, column, given, text, numbered[1] if numbered else None)
         return _with_clash(heading, own)
     for way, number in ((text, None), *([numbered] if numbered else [])):
         for name, unit in headings(way):

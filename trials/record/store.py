@@ -362,12 +362,15 @@ class Store:
                 (int(wanted[1:]), decision.verb, decision.value, decision.why, decision.by,
                  self._moment()),
             )  # fmt: skip
-            said = {"answer": decision.verb, "answer_value": decision.value}
             if asked[wanted].acts_on == "copy" and decision.verb != "set-aside":
                 self._take_held(asked[wanted], decision, again)
             self._ask_lost()
             settled = [one for one in self._questions() if one.id == wanted]
-            return settled[0] if settled else replace(asked[wanted], **said)
+            return (
+                settled[0]
+                if settled
+                else replace(asked[wanted], answer=decision.verb, answer_value=decision.value)
+            )
 
     def _take_held(
         self, question: Question, decision: Decision, again: tuple[Read, Check] | None
