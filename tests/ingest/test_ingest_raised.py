@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import ast
 import datetime
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,8 +15,11 @@ import pytest
 
 import trials
 from tests.ingest.raised import Case, cases
+from tests.words.pseudo import speaking_made_up
 from trials.ingest import collect
 from trials.record import Decision, Question, Store
+from trials.words.forbidden import find_forbidden
+from trials.words.language import speaking
 from trials.words.question_codes import QUESTION_CODES
 
 # Raised by reducers of curves or by spreadsheets: tests of their own, named here.
@@ -27,6 +31,7 @@ ELSEWHERE = {
 }
 ROOMS = ("ingest", "record", "reduction")
 WHERE_CODE_STANDS = {"about_cell": 2, "about_item": 1, "about_time": 1, "Flag": 0}
+PLAIN = re.compile(r"[A-Za-z][a-z]{2,}")
 WHEN = datetime.datetime(2030, 5, 17, 9, 30, tzinfo=datetime.UTC)
 
 
@@ -104,6 +109,23 @@ def test_it_is_asked_with_file_row_why_and_what_to_do(tmp_path: Path, code: str)
     assert kind == "either" or asked.must == (kind == "must")
     assert QUESTION_CODES[code].about
     assert QUESTION_CODES[code].example
+
+
+@pytest.mark.parametrize("code", list(cases()))
+def test_it_is_told_in_another_language_too(tmp_path: Path, code: str) -> None:
+    case = cases()[code]
+    with Store.open(tmp_path / "r.db") as store:
+        asked = _taken(case, store, code)
+    assert (asked.found_told, asked.why_told) == (asked.found, asked.why)
+    typed = " ".join(content.decode() for _, content in case.files)
+    own = {*PLAIN.findall(f"{typed} {case.study.model_dump()} {case.plan.model_dump()} a.csv")}
+    own |= {"study", "toml", "low", "high", "dropped"}  # of files, their lines, and why it is lost
+    with speaking_made_up():
+        assert {*PLAIN.findall(asked.why_told)} <= own, asked.why_told
+        assert {*PLAIN.findall(asked.found_told)} <= own, asked.found_told
+        assert asked.why_told != asked.why
+    with speaking("es"):
+        assert find_forbidden(asked.why_told) == ()
 
 
 def _value(asked: Question, verb: str) -> str:

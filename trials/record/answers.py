@@ -7,6 +7,7 @@ answer beside it. What an answer does is worked out anew each time.
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -60,6 +61,7 @@ class Applied:
 
     rows: tuple[Row, ...]
     corrections: tuple[str, ...]  # one sentence an answer that changed or dropped something
+    corrected: tuple[str, ...]  # the items that these sentences are about
     touched: Mapping[str, str]  # item -> the last sentence about it
     dropped: Mapping[str, str]  # item -> why readings of it were set aside
     waiting: Mapping[str, tuple[str, ...]]  # item -> questions without which it can't be used
@@ -307,7 +309,7 @@ def applied(
     """
     asked = sorted((question for question in questions if _changes(question)), key=_order)
     if not asked and not exchanges:
-        return Applied(tuple(row for row in rows if row.item), (), {}, {}, {})
+        return Applied(tuple(row for row in rows if row.item), (), (), {}, {}, {})
     written = {row.place: row for row in with_headings(rows, asked)}
     table = dict(written)
     corrections = [_heading_sentence(question) for question in asked if _settles_heading(question)]
@@ -336,9 +338,11 @@ def applied(
         corrections.append(sentence)
         touched.update(dict.fromkeys([row.item for row in here.values()], sentence))
         touched.update(dict.fromkeys([table[place].item for place in here], sentence))
+    corrected = tuple(item for item in touched if item)
+    places = _places_by_item(table if exchanges else {})
     for exchange in exchanges:
         other = {exchange.item: exchange.partner, exchange.partner: exchange.item}
-        table.update(_exchanged(table, written, other))
+        _exchange(table, written, places, other)
         told = say(
             "labels of {items} exchanged: {why}",
             items=listing([exchange.item, exchange.partner]),
@@ -349,7 +353,7 @@ def applied(
         dropped = {other.get(item, item): why for item, why in dropped.items()}
         waiting = {other.get(item, item): asked for item, asked in waiting.items()}
     kept = tuple(table[row.place] for row in rows if table[row.place].item)
-    return Applied(kept, tuple(corrections), touched, dropped, waiting)
+    return Applied(kept, tuple(corrections), corrected, touched, dropped, waiting)
 
 
 def with_headings(rows: Sequence[Row], questions: Iterable[Question]) -> tuple[Row, ...]:
@@ -431,15 +435,27 @@ def _because(question: Question) -> str:
     return say("because: {why} ({by})", why=question.answer_why, by=question.answer_by)
 
 
-def _exchanged(
-    table: Mapping[Place, Row], written: Mapping[Place, Row], other: Mapping[str, str]
-) -> dict[Place, Row]:
-    """Return the rows of two items under each other's code; not those an answer moved already."""
-    return {
-        place: replace(row, item=other[row.item])
-        for place, row in table.items()
-        if row.item in other and written[place].item != other[row.item]
+def _places_by_item(table: Mapping[Place, Row]) -> defaultdict[str, set[Place]]:
+    found: defaultdict[str, set[Place]] = defaultdict(set)
+    for place, row in table.items():
+        found[row.item].add(place)
+    return found
+
+
+def _exchange(
+    table: dict[Place, Row],
+    written: Mapping[Place, Row],
+    places: defaultdict[str, set[Place]],
+    other: Mapping[str, str],
+) -> None:
+    """Put the rows of two items under each other's code; not those an answer moved already."""
+    moving = {
+        item: {at for at in places[item] if written[at].item != other[item]} for item in other
     }
+    for item, those in moving.items():
+        table.update({at: replace(table[at], item=other[item]) for at in those})
+        places[item] -= those
+        places[other[item]] |= those
 
 
 def _order(question: Question) -> tuple[int, int]:
@@ -521,6 +537,8 @@ def _as_said(question: Question, typed: Sequence[Row]) -> str:
             found = bare_with_unit(found, old.unit)
         else:
             found = question.found_told
+    if question.acts_on == "worked":
+        value = say("yes") if value == "yes" else say("no")
     return say("'{found}' corrected to '{value}'", found=found, value=value)
 
 

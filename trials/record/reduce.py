@@ -112,6 +112,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         values=tuple(values),
         open_questions=still,
         corrections=result.corrections,
+        corrected=result.corrected,
         departures=(
             *_departures(state, codes),
             *(exchange_sentence(one) for one in exchanges),

@@ -51,7 +51,7 @@ from trials.record.otherwise import (
     standing_exchanges,
     standing_otherwise,
 )
-from trials.record.rows import rows_of, say_the_same
+from trials.record.rows import by_item, rows_of, say_the_same
 from trials.record.state import KeptFile, State
 from trials.record.values import (
     Intake,
@@ -306,11 +306,12 @@ class Store:
         losses = standing_losses(self._connection.execute)
         exchanges = standing_exchanges(self._connection.execute)
         rows = applied(self._rows(), others, exchanges).rows if losses else ()
-        found = []
-        for loss in losses:
-            mine = [row for row in rows if row.item == loss.item and row.cells]
-            if mine:
-                found.append(self._raise(lost_with_readings(loss, mine), 0, "file"))
+        measured = by_item(row for row in rows if row.cells)
+        found = [
+            self._raise(lost_with_readings(loss, measured[loss.item]), 0, "file")
+            for loss in losses
+            if loss.item in measured
+        ]
         for question in questions:
             if question.code == LOST_WITH_READINGS and question.id not in found:
                 self._take_back(int(question.id[1:]), "file")

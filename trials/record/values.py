@@ -264,6 +264,7 @@ class Measured:
     values: tuple[ItemValue, ...]
     open_questions: tuple[Question, ...] = ()
     corrections: tuple[str, ...] = ()  # every answer that changed or dropped a value, one sentence
+    corrected: tuple[str, ...] = ()  # the items that these are about
     departures: tuple[str, ...] = ()
     n_readings: dict[str, int] = field(default_factory=dict)  # per response
     otherwise: tuple[Otherwise, ...] = ()  # what was made otherwise than planned

@@ -65,7 +65,7 @@ def readings_table(story: Story) -> Table:
     )
     return Table(
         "readings",
-        say("All readings"),
+        say("Reading by reading"),
         tuple(columns[index] for index in used),
         tuple(tuple(row[index] for index in used) for row in rows),
         notes,

@@ -15,7 +15,13 @@ from trials.progress import progress
 from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
 from trials.service.lessons_text import fits_words, lesson_lines
-from trials.service.plan_text import fairness_lines, material_lines, outlook_lines, size_lines
+from trials.service.plan_text import (
+    fairness_lines,
+    fire_lines,
+    material_lines,
+    outlook_lines,
+    size_lines,
+)
 from trials.service.standing import Standing, standing
 from trials.service.taken_text import spares_document, taken_lines
 from trials.study import Study
@@ -60,6 +66,7 @@ class Checked:
             self.study.title,
             *size_lines(self.study, self.plan),
             *material_lines(self.study, self.plan),
+            *fire_lines(self.study),
             *self._time(),
             self.of.told(),
             "",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from trials.classroom.fire import not_kept_apart
 from trials.classroom.materials import needs, pieces
 from trials.design.values import AuditFinding, Plan, VerdictChance
 from trials.render.table import Column, Table, to_text
 from trials.study import Response, Study, lines_of
 from trials.words.alternatives import search_sentence
 from trials.words.fairness import change_words
+from trials.words.fire import apart
 from trials.words.language import say
 from trials.words.materials import needs_sentence
 from trials.words.numbers import count, plural, times, whole_percents, with_unit
@@ -77,6 +79,12 @@ def material_lines(study: Study, plan: Plan) -> list[str]:
     told = things[:_THINGS]
     sentence = needs_sentence(told, study.item_name, more=len(names) > len(told))
     return [sentence] if sentence else []
+
+
+def fire_lines(study: Study) -> list[str]:
+    """Return that a flame and something that catches fire aren't kept apart; nothing else."""
+    found = not_kept_apart(study)
+    return [] if found is None else [apart(*found, timed=study.lessons is not None)]
 
 
 def _told(finding: AuditFinding) -> str:

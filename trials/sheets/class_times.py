@@ -206,7 +206,7 @@ def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
     if table is not None and part.lesson == table.lessons:
         over = table.ends - (table.lessons - 1) * table.minutes
         notes.append(f"All is done at {when_text(agenda, part, over)}.")
-        notes += [words.BEST] if table.proved else []
+        notes.append(words.best_found(table.ends - table.bound, proved=table.proved))
         notes += [] if table.whole else [words.SPLIT]
     return {
         "title": part_name(agenda, part),

@@ -20,6 +20,7 @@ from trials.classroom.arrange import (
     step_factors,
     step_label,
 )
+from trials.classroom.fire import not_kept_apart
 from trials.design.values import PlanGroup
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import away_lines
@@ -28,6 +29,7 @@ from trials.sheets.team_times import team_times
 from trials.study.values import Step
 from trials.words import cautions, class_times
 from trials.words.bans import sheet_sentence
+from trials.words.fire import apart
 from trials.words.gone import LOST, go_together, nothing_left, which_and_why
 from trials.words.numbers import capital, count, listing
 
@@ -54,7 +56,9 @@ def front_page(job: Job) -> Line | None:
     risky = [step for step in job.study.steps if step.cautions]
     if not risky:
         return None
+    fire = not_kept_apart(job.study)
     return {
+        "fire": apart(*fire, timed=job.study.lessons is not None) if fire else "",
         "title": cautions.DO_NOT_START,
         "why": cautions.WHY_SIGNED,
         "first": cautions.FIRST,

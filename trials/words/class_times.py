@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Sequence
 from typing import Final
 
-from trials.words.numbers import listing
+from trials.words.numbers import count, listing
 
 _DAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS: Final = (
@@ -38,6 +38,26 @@ READ_BY_OTHERS: Final = "read by another team"
 NOTHING_HERE: Final = "Nothing is placed in this lesson."
 HAND_OUT: Final = "Hand out what is needed; say what can hurt"
 CLEAR_UP: Final = "Clear up; everything has its code and its place"
+
+
+def best_found(minutes: int, *, proved: bool) -> str:
+    """Return how much sooner another timetable might be over, at most.
+
+    Parameters
+    ----------
+    minutes : from the bound to the end; 0 where only fewer lessons aren't ruled out.
+
+    Examples
+    --------
+    >>> best_found(0, proved=True), best_found(1, proved=False)
+    ('No other timetable is over sooner.', 'The best found; 1 minute less might be possible.')
+    >>> best_found(0, proved=False)
+    'The best found; fewer lessons might be possible.'
+    """
+    if proved:
+        return BEST
+    less = f"{count(minutes, 'minute')} less" if minutes else "fewer lessons"
+    return f"The best found; {less} might be possible."
 
 
 def clock(moment: datetime.datetime) -> str:
@@ -177,7 +197,8 @@ def who(names: Sequence[str], teams: Sequence[str]) -> str:
 def chart_caption(item: str, *, scarce: bool) -> str:
     """Return what a lesson's chart shows; ``scarce``: it has lines for equipment, too."""
     return (
-        f"Each bar is one step on one {item}, with the number of the step and the code. "
+        f"Each bar is one step on one {item}, with the number of the step and, where there "
+        "is room, the code. "
         + ("Above the teams, below the equipment of which there is little. " if scarce else "")
         + "Pale at both ends: the time for handing out and for clearing up."
     )

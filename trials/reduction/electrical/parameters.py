@@ -506,8 +506,14 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
                 ),
             )
         )
-    elif not light.is_told:
-        found.append(
+    else:
+        found += _of_meter(light) or _of_irradiance(light)
+    return found
+
+
+def _of_meter(light: Light) -> list[Warned]:
+    if not light.is_told:
+        return [
             Warned(
                 "lamp_without_meter",
                 kept(
@@ -516,9 +522,9 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
                     "efficiency. Compare power per area, or say how many times the control cell."
                 ),
             )
-        )
-    elif light.meter == "lux meter":
-        found.append(
+        ]
+    if light.meter == "lux meter":
+        return [
             Warned(
                 "lux_as_daylight",
                 kept(
@@ -529,9 +535,13 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
                     light=f"{light.irradiance:.0f}",
                 ),
             )
-        )
-    elif not MIN_LIGHT <= light.irradiance <= MAX_LIGHT:
-        found.append(
+        ]
+    return []
+
+
+def _of_irradiance(light: Light) -> list[Warned]:
+    if not MIN_LIGHT <= light.irradiance <= MAX_LIGHT:
+        return [
             Warned(
                 "light_unlikely",
                 kept(
@@ -541,9 +551,9 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
                     sun=f"{REFERENCE:.0f}",
                 ),
             )
-        )
-    elif light.is_far:
-        found.append(
+        ]
+    if light.is_far:
+        return [
             Warned(
                 "light_far",
                 kept(
@@ -553,8 +563,8 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
                     reference=f"{REFERENCE:.0f}",
                 ),
             )
-        )
-    return found
+        ]
+    return []
 
 
 def _corrected(fit: CurveFit, light: Light) -> Corrected:
