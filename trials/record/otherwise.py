@@ -110,7 +110,8 @@ def refuse_exchange(
         return
     if stands:
         raise _exchange_refused("known", "That is recorded already.", f"{both}, exchanged",
-                                "Nothing more to do. To take it back, say the same with --undo.")  # fmt: skip
+                                "Nothing more to do. To take it back, say the same with "
+                                "--undo.")  # fmt: skip
     for question in questions:
         _refuse_asked(question, pair, as_typed(folder))
     crossing = [one for one in known if one.pair & wanted]
