@@ -100,7 +100,7 @@ def test_it_is_asked_with_file_row_why_and_what_to_do(tmp_path: Path, code: str)
     with Store.open(tmp_path / "r.db") as store:
         asked = _taken(cases()[code], store, code)
     assert asked.file == "a.csv"
-    assert (asked.row is None) == (code == "readings_gone")
+    assert (asked.row is None) == (code in ("readings_gone", "newer_copy"))
     assert asked.found
     assert asked.why.endswith((".", "?", ")"))
     for verb in asked.answers:
@@ -144,7 +144,11 @@ def _value(asked: Question, verb: str) -> str:
     return "x0.9" if several else {"V": "0.41", "mA": "1.2", "mm": "105"}.get(asked.unit, "800")
 
 
-@pytest.mark.parametrize("code", list(cases()))
+# a copy is taken in by its answer: tests/record/test_record_copies.py
+CHANGING_ROWS_ONLY = [code for code in cases() if code != "newer_copy"]
+
+
+@pytest.mark.parametrize("code", CHANGING_ROWS_ONLY)
 def test_what_it_says_to_type_can_be_typed_and_closes_it(tmp_path: Path, code: str) -> None:
     """Every answer it offers; who, when and why are kept, and what was written stays for ever."""
     case = cases()[code]
@@ -167,7 +171,7 @@ def test_what_it_says_to_type_can_be_typed_and_closes_it(tmp_path: Path, code: s
                 assert content == store.content(name, len(case.files))
 
 
-@pytest.mark.parametrize("code", list(cases()))
+@pytest.mark.parametrize("code", CHANGING_ROWS_ONLY)
 def test_the_answer_stays_when_the_same_readings_come_with_more(tmp_path: Path, code: str) -> None:
     """A last answer replaces an earlier one, and both stand in the record."""
     case = cases()[code]

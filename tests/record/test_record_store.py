@@ -96,6 +96,28 @@ def test_items_gone_from_a_newer_file_are_asked_about(store: Store) -> None:
     assert question.found == "2 readings before, none now"
 
 
+def test_a_code_that_an_answer_put_right_is_not_missed_when_the_file_says_it_too(
+    store: Store,
+) -> None:
+    """Its readings are those of the right code since the answer, and that one has them."""
+    wrong = [["B2D7", *row[1:]] if row[0] == "BD27" else row for row in cell_rows()]
+    collect(store, csv_bytes(wrong), "a.csv", STUDY, PLAN)
+    (asked,) = store.questions()
+    store.answer(asked.id, Decision("correct", "BD27", "misread", "T1"), CODES)
+    collect(store, csv_bytes(cell_rows()), "a.csv", STUDY, PLAN)
+    assert store.questions(only_open=True) == ()
+    collect(store, csv_bytes(cell_rows(CODES[1:])), "a.csv", STUDY, PLAN)
+    assert [(q.code, q.item) for q in store.questions(only_open=True)] == [
+        ("readings_gone", "BD27")
+    ]
+
+
+def test_one_reading_that_is_gone_is_told_as_one(store: Store) -> None:
+    collect(store, csv_bytes(cell_rows(readings=1)), "a.csv", STUDY, PLAN)
+    collect(store, csv_bytes(cell_rows(CODES[1:], readings=1)), "a.csv", STUDY, PLAN)
+    assert [q.found for q in store.questions()] == ["one reading before, none now"]
+
+
 def test_two_teams_with_one_file_name_both_count(store: Store) -> None:
     collect(store, csv_bytes(cell_rows(CODES[:6])), "readings.csv", STUDY, PLAN)
     taken = collect(store, csv_bytes(cell_rows(CODES[6:])), "readings.csv", STUDY, PLAN)
