@@ -218,11 +218,14 @@ def test_an_impossible_number_waits_and_a_correction_counts(store: Store) -> Non
             f"DG41, reading 2, {VOC}: '410 V' corrected to '{told}', because: looked (T1)",
         )
         assert _of(result, "DG41").reason == result.corrections[0]
+        assert result.corrected == ("DG41",)
     assert result.open_questions == ()
     result = _settle(store, "set-aside")
     assert _of(result, "DG41").readings == 1
     assert result.corrections[0].startswith(f"DG41, reading 2, {VOC}: set aside (1 of its rows)")
+    assert result.corrected == ("DG41",)
     result = _settle(store, "keep")
+    assert result.corrected == ()
     assert _of(result, "DG41").readings == 2
     assert _of(result, "DG41").value == pytest.approx(205.2045)
 
@@ -270,6 +273,7 @@ def test_exchanged_labels_are_exchanged_back(store: Store) -> None:
         assert _of(after, "BD27", response).value == _of(before, "JL79", response).value
         assert _of(after, "JL79", response).value == _of(before, "BD27", response).value
     assert after.corrections == ("BD27 and JL79 exchanged, because: looked (T1)",)
+    assert sorted(after.corrected) == ["BD27", "JL79"]  # one decision, two items
     assert after.departures == ()
     kept = _settle(store, "keep")
     assert kept.departures == (

@@ -282,7 +282,7 @@ def test_a_current_that_the_ammeter_would_not_let_through_is_asked_about() -> No
     ask = Ask("mA", {**BASE, "quantity": "isc", "ammeter_ohm": 100.0})
     odd = _reading(isc="4.20")
     (flag,) = IV.check(ask, [_reading(), odd])
-    assert (flag.code, flag.reading, flag.found) == (
+    assert (flag.code, flag.reading, str(flag.found)) == (
         "ammeter_above_open", 1, "4.2 mA through 100 ohm, which takes 0.42 V"
     )  # fmt: skip
     found = IV.reduce(ask, [_reading(), odd])

@@ -521,8 +521,8 @@ def test_fresh_items_are_counted_for_the_check_that_is_advised(
         document = whole.with_found(found).document()
     advice = text_of(section(document, "next"))
     assert (
-        "the best recipe (hibiscus, oven, 2 coating passes), and as many by the same recipe"
-        in advice
+        "the best recipe (hibiscus, oven, 2 coating passes), as many with red cabbage instead of "
+        "hibiscus, in an order drawn by chance." in advice
     )
-    assert ("Make 14 of each to see a true difference" in advice) == told_so
+    assert ("14 of each show a true difference" in advice) == told_so
     assert ("Make at least 3 of each." in advice) != told_so

@@ -51,7 +51,7 @@ def test_the_best_recipe_comes_with_its_doubt_and_a_check_run() -> None:
     assert "0.71 mW (0.60 to 0.82 mW fits the data)" in text
     assert "too close to call" in text
     assert "likely a little too good. Check it before you tell others" in text
-    assert "Make 12 of each to see" in text
+    assert "12 of each show a true difference of 0.1 mW" in text
     assert "For coating passes, any difference stays too small to care about. There, take" in text
     assert "Heat is not settled, so the choice there may matter." in text
     other = text_of(section(far, "power-best"))

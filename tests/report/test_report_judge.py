@@ -291,7 +291,8 @@ def test_the_usual_answers() -> None:
     assert told["limits"].endswith(
         "It can't tell yet whether heat matters, and it tells only of cells that worked."
     )
-    assert told["next"].startswith("We would check the winner: at least 3 fresh cells with hibis")
+    assert told["next"].startswith("We would check the winner: make fresh cells with hibiscus, as")
+    assert "; make at least 3 of each." in told["next"]
     assert "Heat is still open: about 6 more firings of each kind" in told["next"]
     assert "Six teams of an invented school" in told["helped"]
 
@@ -494,8 +495,8 @@ def test_what_was_decided_and_left_open_is_counted() -> None:
     )
     told = answers(replace(made, measured=measured))
     assert told["wrong"].endswith(
-        "list what we did: 2 corrected or set aside, 1 done other than planned and 1 still in "
-        "question."
+        "list what we did: 2 decisions to correct or set aside something, 1 departure from the "
+        "plan and 1 question that is still open."
     )
 
 

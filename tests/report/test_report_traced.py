@@ -70,6 +70,12 @@ def test_the_numbers_of_the_other_papers_are_traced() -> None:
         assert set(codes(text)) - known_codes() == set()
 
 
+def test_what_comes_next_fits_on_one_tile() -> None:
+    text = _paper("board")
+    assert "What comes next" in text
+    assert "What comes next (goes on)" not in text
+
+
 def test_a_number_that_is_off_by_its_last_digit_is_noticed() -> None:
     """Of 200 numbers of three digits and more, at least 95 of 100 are missed when moved by one."""
     lines, _ = _html()

@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 import openpyxl
+import pypdf
 
 from .traced_page import CODE, Line, any_shows, clauses, flat, numbers, shows
 
@@ -149,7 +150,8 @@ def _of_response(found: dict[str, Any]) -> Iterator[Record]:
         yield from (_record(kind, one) for one in found[key])
     yield from (_record("comparison", turned(one)) for one in found["comparisons"])
     best = found["best_recipe"]
-    yield _record("best", best, len(found["recipes"]))
+    yield _record("best", best, len(found["recipes"]), _by_itself(found))
+    yield _record("alike", found.get("failed_alike"))
     for one in found["verdicts"]:
         told = {key: value for key, value in one.items() if key != "sentence"}
         yield _record("verdict", told, _more(found, one))
@@ -164,6 +166,12 @@ def _of_response(found: dict[str, Any]) -> Iterator[Record]:
     for team in found["repeatability"]["teams"]:
         yield _record("team", team)
     yield _record("teams", found["repeatability"] | {"teams": []}, found["n_items"])
+
+
+def _by_itself(found: dict[str, Any]) -> list[Any]:
+    """Return the best recipe's interval as it stands in the table of recipes."""
+    best = found["best_recipe"]["levels"]
+    return [one["interval"] for one in found["recipes"] if one["levels"] == best]
 
 
 def _turned(ratio: bool) -> Callable[[dict[str, Any]], dict[str, Any]]:
@@ -315,9 +323,10 @@ def _design() -> Iterator[Record]:
     # what fairs of the international kind allow (ISEF display rules, 30 x 48 x 108 inches in cm),
     # tiles of A4 (ISO 216) in five rows with gaps of 1.5 cm, and a table 91 cm high
     high = 5 * 29.7 + 4 * 1.5
-    yield _record("board", [17, 21, 29.7, 5, high, 91, 91 + high], [76, 122, 274])
-    # put right by hand: a reading and two labels; done otherwise: one cell lost
-    yield _record("decisions", 2, 1)
+    tiles = len(pypdf.PdfReader(KEPT / "report" / "board.pdf").pages) - 1  # but for how to hang
+    yield _record("board", [tiles, 21, 29.7, 5, high, 91, 91 + high], [76, 122, 274])
+    # put right by hand: a reading and two labels, on three cells; otherwise than planned: one lost
+    yield _record("decisions", 2, 3, 1)
 
 
 def _who_did() -> Iterator[Record]:
@@ -340,7 +349,7 @@ FIXED = (
     "in 8 of 10 such checks", "then about 8 of 10 such studies",
     "SHA-256", "their level is 5 %, that of the intervals", "runs from 1/d to d",
     "fewer than 6 members", "add less than 1 %", "0, 1 or 4 times as much as items",
-    "3 of each is the least", "at least 3 fresh cells", "and 3 with",
+    "3 of each, the least",
     "before the cut at 0",
     # the works that are cited, checked against their title pages' data (from memory)
     "Patterson and Thompson 1971, Biometrika 58, 545-554",

@@ -6,9 +6,11 @@ from typing import Any
 
 import pytest
 
-from trials.service.promises import kept_promises
+from trials.analysis.findings import Findings, OtherVerdict, ResponseFindings
+from trials.service.promises import kept_promises, with_changes_told
 from trials.study import Options, Response, Study, StudyFactor
 from trials.study.values import FailedRule
+from trials.words.language import speaking
 
 POWER = Response(
     name="power",
@@ -72,6 +74,18 @@ def test_how_it_is_analysed_was_promised_too() -> None:
     assert promises.study.analysis == Options()
     assert [change.short() for change in promises.changes] == ["sums = I", "confidence = 0.8"]
     assert all(change.touches_verdicts for change in promises.changes)
+
+
+def test_what_was_changed_is_told_in_the_language_of_the_report() -> None:
+    other = OtherVerdict(factor="dye", changes=("no worthwhile",), verdict="not settled")
+    found: dict[str, Any] = {"name": "power", "other_verdicts": (other,)}
+    whole: dict[str, Any] = {"responses": (ResponseFindings.model_construct(**found),)}
+    findings = Findings.model_construct(**whole)
+    promises = kept_promises(study(POWER), study(power(worthwhile=None)))
+    with speaking("es"):
+        told = with_changes_told(findings, promises)
+        assert told.responses[0].other_verdicts[0].changes == ("sin worthwhile",)
+    assert with_changes_told(findings, promises) == findings
 
 
 def test_facts_and_words_may_be_mended() -> None:

@@ -26,7 +26,7 @@ def _refused(text: str) -> StudyError:
     return problem.value
 
 
-USES = ('equipment = ["small dish with lid", "scales"', 'equipment = ["burner", "scales"')
+USES = ('equipment = ["scales", "kettle"', 'equipment = ["burner", "kettle"')
 BANNED = ("[lessons]", 'forbidden = [{ team = 3, equipment = "burner" }]\n\n[lessons]')
 
 

@@ -61,7 +61,7 @@ def messages() -> tuple[Message, ...]:
 
 def _said(call: ast.Call, file: str) -> Iterator[tuple[str, str]]:
     name = call.func.id if isinstance(call.func, ast.Name) else getattr(call.func, "attr", "")
-    if name in ("say", "marked") and call.args:
+    if name in ("say", "marked", "kept") and call.args:
         yield from (("", text) for text in _either(call.args[0]))
     elif name in ("say_as", "marked_as") and len(call.args) == 2:
         context, message = call.args

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
 
+from trials.words import spanish
 from trials.words.fairness import FAIRNESS_CODES, change_words, fairness_words
 from trials.words.forbidden import find_forbidden
+from trials.words.language import speaking
 
+from .pseudo import speaking_made_up
+
+PLAIN = re.compile(r"[A-Za-z][a-z]{2,}")
 HEAT = {"factor": "heat", "unit": "firing", "members": 4, "df": 0.0, "also": []}
 WEAK = {"response": "power", "factors": {"heat": 0.42, "soak": 0.01}, "units": ["firing", "cell"]}
 
@@ -129,6 +135,22 @@ def test_what_why_and_remedy_are_plain(code: str) -> None:
             assert "{" not in text
             assert not find_forbidden(text), text
             assert max(len(s.split()) for s in text.split(". ")) < 40, text
+
+
+@pytest.mark.parametrize("code", FACTS)
+def test_what_and_why_are_told_in_another_language_too(code: str) -> None:
+    for facts in FACTS[code]:
+        own = {*PLAIN.findall(str(facts)), "cell", "cells", "study", "toml"}
+        own |= {form(word) for word in own for form in (spanish.plural, str.capitalize)}
+        with speaking_made_up():
+            message, _ = fairness_words(code, {"item": "cell", **facts})
+        assert {*PLAIN.findall(message)} <= own, message
+        with speaking("es"):
+            message, _ = fairness_words(code, {"item": "celda", **facts})
+        assert message[0].isupper() or message[0] == "¿"
+        assert "{" not in message
+        assert not find_forbidden(message), message
+        assert max(len(s.split()) for s in message.split(". ")) < 40, message
 
 
 def test_numbers_of_message_and_remedy_fit_each_other() -> None:

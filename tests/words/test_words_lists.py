@@ -6,7 +6,13 @@ import re
 
 import pytest
 
-from trials.words.forbidden import CAUSAL, FORBIDDEN, find_causal, find_forbidden
+from trials.words.forbidden import (
+    CAUSAL,
+    FORBIDDEN,
+    FORBIDDEN_ES,
+    find_causal,
+    find_forbidden,
+)
 from trials.words.glossary import GLOSSARY, terms_in
 from trials.words.language import say, say_as, speaking
 from trials.words.methods import MethodFacts, method_sentences, note_text
@@ -40,9 +46,72 @@ def test_harmless_words_are_not(text: str) -> None:
     assert find_forbidden(text) == ()
 
 
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("esto prueba que el horno es mejor", "prueba que"),
+        ("queda probado que el horno es mejor", "probado que"),
+        ("es la prueba de que funciona", "prueba de que"),
+        ("los datos demuestran algo", "demuestran"),
+        ("quedó demostrado", "demostrado"),
+        ("una mejora significativa", "significativa"),
+        ("es significativamente mejor", "significativamente"),
+        ("con p = 0.03", "p ="),
+        ("el valor p es pequeño", "valor p"),
+        ("la hipótesis nula", "hipótesis nula"),
+        ("el factor tinte", "factor"),
+        ("no tuvo ningún efecto", "ningún efecto"),
+        ("el esqueleto del plan", "esqueleto"),
+        ("la dispersión residual", "residual"),
+        ("intervalos simultáneos", "simultáneos"),
+        ("el intervalo de confianza", "intervalo de confianza"),
+    ],
+)
+def test_forbidden_words_are_found_in_spanish(text: str, word: str) -> None:
+    with speaking("es"):
+        found = find_forbidden(text)
+    assert word in [one.word for one in found]
+    assert all(one.instead and one.around for one in found)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "una prueba justa", "la prueba de confirmación", "probamos cuatro versiones",
+        "compruébala", "el factor de forma", "los residuos van a su cubo", "sin decidir",
+        "un valor para cada celda",
+    ],
+)  # fmt: skip
+def test_harmless_words_are_not_in_spanish(text: str) -> None:
+    with speaking("es"):
+        assert find_forbidden(text) == ()
+
+
 def test_what_to_say_instead_is_itself_allowed() -> None:
-    for entry in FORBIDDEN:
-        assert find_forbidden(entry.instead) == (), entry
+    for language, entries in (("en", FORBIDDEN), ("es", FORBIDDEN_ES)):
+        with speaking(language):
+            for entry in entries:
+                assert find_forbidden(entry.instead) == (), entry
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("El horno causa más potencia.", "causa"),
+        ("A causa de eso subió la potencia.", "A causa de"),
+        ("Se debe a la cocción.", "Se debe a"),
+        ("El horno provocó una subida.", "provocó"),
+        ("El horno hace que suba.", "hace que"),
+        ("El efecto del horno se ve.", "El efecto del"),
+        ("El tinte cambió la potencia.", "cambió la"),
+        ("El tinte hizo una diferencia.", "hizo una diferencia"),
+        ("El horno se dio junto con más potencia.", ""),
+        ("Por esa causa no se midió.", "causa"),
+    ],
+)
+def test_causal_words_of_spanish(text: str, word: str) -> None:
+    with speaking("es"):
+        assert find_causal(text) == ((word,) if word else ())
 
 
 def test_causal_words() -> None:

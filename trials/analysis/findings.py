@@ -329,6 +329,21 @@ class FailureTable(Frozen):
     notes: tuple[str, ...] = ()
 
 
+class FailedAlike(Frozen):
+    """The levels of two factors or more that all failed items share, or all but one of five.
+
+    Of ``of_made`` items made and tested ``of_failed`` failed; ``made`` of them had these levels,
+    and ``failed`` of those failed. ``p``: how often the plan's shuffle sets failed items so close.
+    """
+
+    levels: Levels
+    made: int
+    failed: int
+    of_made: int
+    of_failed: int
+    p: float | None
+
+
 class AtLeast(Frozen):
     """An item whose value is only known to be at least so much, in the unit of the response."""
 
@@ -509,6 +524,7 @@ class ResponseFindings(Frozen):
     repeatability: Repeatability | None = None  # of each maker, where the plan has makers
     judged_pairs: tuple[Comparison, ...] = ()  # what a verdict rests on, if not ``comparisons``
     failures: tuple[FailureTable, ...] = ()
+    failed_alike: FailedAlike | None = None  # what failed items share, beyond one factor
     missing_levels: tuple[MissingLevel, ...] = ()
     diagnostics: dict[str, Any] = Field(default_factory=dict)
     points: tuple[Point, ...] = ()

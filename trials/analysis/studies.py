@@ -14,6 +14,7 @@ from trials.analysis.at_least import by_ranks, has_rank, rank_verdicts, ranked
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.drift import CLOCK, COLUMN, MEASURING
+from trials.analysis.failed_alike import failed_alike
 from trials.analysis.failed_worst import FailedWorst, failed_as_worst
 from trials.analysis.failures import failures_by_level
 from trials.analysis.findings import (
@@ -165,6 +166,7 @@ def _analyse(
     return found.model_copy(
         update={
             "failures": failures,
+            "failed_alike": failed_alike(layouts, values),
             "missing_levels": missing,
             "as_made": _as_made(study, plan, measured, response),
             "new_part": _of_new_part(study, plan, measured, response) if after else (),

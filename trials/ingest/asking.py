@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from trials.files import word_as_typed
 from trials.quantities import nice, shown
 from trials.record.values import VERBS, Place, Question, Row, Verb
 from trials.reduction import Column, Range
+from trials.words.keeping import Kept, kept
 
 KEEP_OR_ASIDE = "keep if it is right; set-aside if nobody knows."
 UNUSABLE: tuple[Verb, ...] = ("correct", "set-aside")  # what can't be used as it stands isn't kept
@@ -31,7 +33,7 @@ def bundles(rows: Sequence[Row]) -> list[list[Row]]:
     return found
 
 
-def several_text(rows: Sequence[Row], texts: Sequence[str]) -> str:
+def several_text(rows: Sequence[Row], texts: Sequence[str | Kept]) -> str | Kept:
     """Return what was found in one or several rows.
 
     Examples
@@ -42,8 +44,14 @@ def several_text(rows: Sequence[Row], texts: Sequence[str]) -> str:
     if len(texts) == 1:
         return texts[0]
     items = list(dict.fromkeys(row.item for row in rows))
-    who = f" ({', '.join(items[:6])}{' ...' if len(items) > 6 else ''})" if len(items) > 1 else ""
-    return f"{len(texts)} numbers{who}, such as {texts[0]}"
+    return kept(
+        "{n} numbers ({items}), such as {example}"
+        if len(items) > 1
+        else "{n} numbers, such as {example}",
+        n=len(texts),
+        items=f"{', '.join(items[:6])}{' ...' if len(items) > 6 else ''}",
+        example=texts[0],
+    )
 
 
 def place_text(place: Place) -> str:
@@ -54,8 +62,31 @@ def place_text(place: Place) -> str:
     >>> place_text(Place("a.csv", "", 7)), place_text(Place("a.xlsx", "S1", 7))
     ('a.csv, row 7', "a.xlsx, sheet 'S1', row 7")
     """
-    sheet = f", sheet '{place.sheet}'" if place.sheet else ""
-    return f"{place.file}{sheet}, row {place.row}"
+    return str(kept_place(place))
+
+
+def kept_place(place: Place) -> Kept:
+    """Return where a row stands, to be kept in a sentence."""
+    return kept(
+        "{file}, sheet '{sheet}', row {row}" if place.sheet else "{file}, row {row}",
+        file=place.file,
+        sheet=place.sheet,
+        row=place.row,
+    )
+
+
+def nothing_text(rows: Sequence[Row]) -> Kept:
+    """Return that nothing stands where numbers belong.
+
+    Examples
+    --------
+    >>> str(nothing_text([Row(Place("a.csv", "", 7), "K7", 1)]))
+    'nothing'
+    """
+    if len(rows) == 1:
+        return kept("nothing")
+    items = ", ".join(dict.fromkeys(row.item for row in rows))
+    return kept("nothing in {n} readings of {items}", n=len(rows), items=items)
 
 
 def about_cell(
@@ -63,8 +94,8 @@ def about_cell(
     column: Column,
     code: str,
     *,
-    found: str,
-    why: str,
+    found: str | Kept,
+    why: Kept,
     proposal: str = "",
     must: bool = False,
     usable: bool = True,
@@ -77,7 +108,7 @@ def about_cell(
     number += ", or open" if column.endless else ""
     if len({row.place for row in rows}) > 1 and not code.startswith("missing"):
         number = "the unit that was used, or a factor such as x0.1"
-    first = f"correct {proposal}" if proposal else f"correct and {number}"
+    first = f"correct {word_as_typed(proposal)}" if proposal else f"correct and {number}"
     rest = KEEP_OR_ASIDE if usable else "set-aside goes on without it."
     return replace(
         _about(rows, code, found, why, f"{first}, if you know; {rest}"),
@@ -93,7 +124,7 @@ def about_cell(
     )
 
 
-def _about(rows: Sequence[Row], code: str, found: str, why: str, do: str) -> Question:
+def _about(rows: Sequence[Row], code: str, found: str | Kept, why: Kept, do: str) -> Question:
     """Return a question about rows; what an answer changes in them is still to be said."""
     one = rows[0]
     return Question(
@@ -105,8 +136,10 @@ def _about(rows: Sequence[Row], code: str, found: str, why: str, do: str) -> Que
         item=one.item if len({row.item for row in rows}) == 1 else None,
         reading=one.reading if len(rows) == 1 else None,
         column=None,
-        found=found,
-        why=why,
+        found=str(found),
+        found_kept=found if isinstance(found, Kept) else None,
+        why=str(why),
+        why_kept=why,
         do=do,
         places=tuple(row.place for row in rows),
     )
@@ -121,8 +154,8 @@ def about_item(
     rows: Sequence[Row],
     code: str,
     *,
-    found: str,
-    why: str,
+    found: str | Kept,
+    why: Kept,
     proposal: str = "",
     must: bool = False,
     do: str = "",
@@ -130,7 +163,7 @@ def about_item(
 ) -> Question:
     """Return a question about which item a row belongs to, or whether it counts at all."""
     one = rows[0]
-    first = f"correct {proposal}" if proposal else "correct and the right code"
+    first = f"correct {word_as_typed(proposal)}" if proposal else "correct and the right code"
     do = do or f"{first}, if it belongs to another item; {KEEP_OR_ASIDE}"
     return replace(
         _about(rows, code, found, why, do),
@@ -146,14 +179,14 @@ def about_time(
     rows: Sequence[Row],
     code: str,
     *,
-    found: str,
-    why: str,
+    found: str | Kept,
+    why: Kept,
     proposal: str = "",
     usable: bool = True,
 ) -> Question:
     """Return a question on when readings were taken. ``usable``: what stands there is a time."""
     moved = "by how much they are off, such as +12:00"
-    first = f"correct {proposal}" if proposal else (
+    first = f"correct {word_as_typed(proposal)}" if proposal else (
         "correct and the right time, such as 14:05" if len(rows) == 1 else f"correct and {moved}"
     )  # fmt: skip
     rest = "keep if it is right; " if usable else ""
@@ -167,7 +200,7 @@ def about_time(
     )
 
 
-def about_working(row: Row, *, found: str, why: str) -> Question:
+def about_working(row: Row, *, found: str | Kept, why: Kept) -> Question:
     """Return a question on whether an item worked."""
     do = "correct yes, or correct no; keep leaves it as it is."
     return replace(
@@ -175,4 +208,21 @@ def about_working(row: Row, *, found: str, why: str) -> Question:
         column="did it work?",
         acts_on="worked",
         answers=("keep", "correct"),
+    )
+
+
+def unknown_code(near: str, *, dated: bool) -> Kept:
+    """Return why a code is asked about that the plan doesn't have; ``near``: what it may mean."""
+    if dated:
+        return kept(
+            "This is a date: a spreadsheet program may have made it of a code such as {near}."
+            if near
+            else "This is a date: a spreadsheet program may have made it of a code.",
+            near=near,
+        )
+    return kept(
+        "The plan has no item of this code; the nearest is {near}."
+        if near
+        else "The plan has no item of this code.",
+        near=near,
     )

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from trials.design.values import Plan
-from trials.ingest.asking import about_cell, about_item, bundles, several_text
+from trials.ingest.asking import about_cell, about_item, bundles, nothing_text, several_text
 from trials.ingest.conditions import condition_questions
 from trials.ingest.copies import copied, copied_runs, doubled, filled_down
 from trials.ingest.crossed import crossed_first
@@ -25,8 +25,10 @@ from trials.record.otherwise import level_text
 from trials.record.reduce import item_readings
 from trials.record.values import Place, Question, Row
 from trials.reduction import Column, Flag, Range, reducer_of
+from trials.reduction.ranges import kept_range, outside
 from trials.reduction.table import same_name
 from trials.study.values import Response, Study
+from trials.words.keeping import Kept, kept, kept_list
 
 _Asked = dict[str, set[Place]]  # the numbers that some question is about: column -> places
 
@@ -134,8 +136,8 @@ def _ranges(
             value = _value(row, column.name)
             if value is None:
                 continue
-            impossible = _outside(value, column.possible)
-            if not impossible and not _outside(value, column.believable):
+            impossible = outside(value, column.possible)
+            if not impossible and not outside(value, column.believable):
                 continue
             if row.place in asked.get(column.name, ()):
                 continue
@@ -148,9 +150,9 @@ def _ranges(
                 yield _out_of_range(code, bundle, column, _declared(column, study))
 
 
-def _declared(column: Column, study: Study) -> str:
+def _declared(column: Column, study: Study) -> str | Kept:
     """Return which lines of study.toml say what is usual in a column, or an empty text."""
-    said = []
+    said: list[str | Kept] = []
     for response in study.responses:
         own = {same_name(c.name): c.believable for c in reducer_of(response).columns(response)}
         if own.get(same_name(column.name)) != _ends(response):
@@ -158,21 +160,30 @@ def _declared(column: Column, study: Study) -> str:
         ends = zip(("low", "high"), _ends(response), column.believable, strict=True)
         lines = [name for name, end, usual in ends if end is not None and end == usual]
         if lines:
-            said.append(f"{' and '.join(lines)} of [responses.{response.name}]")
-    return f"{' and '.join(said)} in study.toml" if said else ""
+            said.append(
+                kept(
+                    "{lines} of [responses.{response}]",
+                    lines=kept_list(lines),
+                    response=response.name,
+                )
+            )
+    return kept("{lines} in study.toml", lines=kept_list(said)) if said else ""
 
 
-def _out_of_range(code: str, rows: Sequence[Row], column: Column, declared: str) -> Question:
+def _out_of_range(code: str, rows: Sequence[Row], column: Column, declared: str | Kept) -> Question:
     cells = [cell for row in rows if (cell := row.cell(column.name)) is not None]
     found = several_text(rows, [cell.text for cell in cells])
     if code == "unusual":
-        why = f"Usual is {_between(column.believable, column.unit)}"
-        why += f" ({declared})." if declared else "."
+        why = kept(
+            "Usual is {range} ({declared})." if declared else "Usual is {range}.",
+            range=kept_range(column.believable, column.unit),
+            declared=declared,
+        )
         return about_cell(rows, column, code, found=found, why=why)
-    why = f"This can only be {_between(column.possible, column.unit)}."
+    why = kept("This can only be {range}.", range=kept_range(column.possible, column.unit))
     proposal = ""
     if code == "negative":
-        why += " Is the sign right?"
+        why += kept("Is the sign right?")
         value = cells[0].value
         proposal = shown(-value) if len(cells) == 1 and value is not None else "x-1"
     return about_cell(rows, column, code, found=found, why=why, proposal=proposal, must=True)
@@ -211,14 +222,12 @@ def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> It
                 lacking = list({row.item: row for row in reversed(lacking)}.values())[::-1]
             if any(row.cell(column.name) is not None for row in mine):
                 for bundle in bundles(lacking):
-                    items = ", ".join(dict.fromkeys(row.item for row in bundle))
-                    many = f"nothing in {len(bundle)} readings of {items}"
                     yield about_cell(
                         bundle,
                         column,
                         "missing",
-                        found="nothing" if len(bundle) == 1 else many,
-                        why="Without it a reading can't be used for every response.",
+                        found=nothing_text(bundle),
+                        why=kept("Without it a reading can't be used for every response."),
                         usable=False,
                     )
             elif lacking:
@@ -226,8 +235,8 @@ def _missing(columns: Sequence[Column], rows: Sequence[Row], study: Study) -> It
                     lacking,
                     column,
                     "missing_column",
-                    found=f"no '{column.header}' anywhere",
-                    why="Without it these readings can't be used for every response.",
+                    found=kept("no '{heading}' anywhere", heading=column.header),
+                    why=kept("Without it these readings can't be used for every response."),
                     usable=False,
                 )
 
@@ -269,7 +278,7 @@ def _contradictions(rows: Sequence[Row], study: Study) -> Iterable[Question]:
             value = reducer_of(response).reduce(response, readings).value
             if value is None:
                 continue
-            if _outside(as_decimal(value), _ends(response)):
+            if outside(as_decimal(value), _ends(response)):
                 strange.extend((row, value) for row, _ in pairs)
         for (_, column), found in flagged.items():
             yield from _flagged(found, columns[column] if column is not None else None)
@@ -306,26 +315,15 @@ def _strange(response: Response, found: Sequence[tuple[Row, float]]) -> Iterable
         yield about_item(
             rows,
             "unusual_result",
-            found=f"{response.label or response.name} of {', '.join(texts)}"
-            + (" ..." if len(items) > 6 else ""),
-            why=f"By low and high of [responses.{response.name}] in study.toml these readings give "
-            "a value outside what the study calls usual: "
-            f"{_between(_ends(response), response.unit)}.",
+            found=kept(
+                "{response} of {items}",
+                response=response.label or response.name,
+                items=", ".join(texts) + (" ..." if len(items) > 6 else ""),
+            ),
+            why=kept(
+                "By low and high of [responses.{response}] in study.toml these readings give a "
+                "value outside what the study calls usual: {range}.",
+                response=response.name,
+                range=kept_range(_ends(response), response.unit),
+            ),
         )
-
-
-def _outside(value: Decimal, ends: Range) -> bool:
-    low, high = ends
-    return (low is not None and value < low) or (high is not None and value > high)
-
-
-def _between(ends: Range, unit: str) -> str:
-    low, high = ends
-    after = f" {nice(unit)}" if unit and nice(unit) else ""
-    if low is not None and high is not None:
-        return f"{shown(low)} to {shown(high)}{after}"
-    return (
-        f"{shown(low)}{after} or more"
-        if low is not None
-        else f"up to {shown(high or Decimal(0))}{after}"
-    )

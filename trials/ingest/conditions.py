@@ -10,10 +10,12 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from statistics import median
 
-from trials.ingest.asking import about_cell, bundles, several_text
+from trials.ingest.asking import about_cell, bundles, nothing_text, several_text
 from trials.quantities import convertible, known, nice, shown
 from trials.record.values import Question, Row
 from trials.reduction import Column
+from trials.words.keeping import kept
+from trials.words.quantity_names import kept_quantity
 
 _SHARE = Decimal("0.2")  # by which a condition may drop between readings of one item
 _MOSTLY = 0.5  # of the rows of a sheet have it: then the others should
@@ -59,15 +61,16 @@ def _missing(
         if len(mine) - len(lacking) < _MOSTLY * len(mine):
             continue
         for bundle in bundles(lacking):
-            items = ", ".join(dict.fromkeys(row.item for row in bundle))
-            many = f"nothing in {len(bundle)} readings of {items}"
             yield about_cell(
                 bundle,
                 column,
                 "missing_condition",
-                found="nothing" if len(bundle) == 1 else many,
-                why=f"The other rows have the {column.name}. Without it nobody can see whether it "
-                "was the same for all.",
+                found=nothing_text(bundle),
+                why=kept(
+                    "The other rows have the {column}. Without it nobody can see whether it was "
+                    "the same for all.",
+                    column=kept_quantity(column.name),
+                ),
                 usable=False,
             )
 
@@ -90,7 +93,12 @@ def _jumps(column: Column, rows: Sequence[Row]) -> Iterable[Question]:
     unit = f" {nice(column.unit)}" if column.unit else ""
     for bundle in bundles(found):
         texts = [
-            f"{shown(low)} and {shown(high)}{unit} for {row.item}"
+            kept(
+                "{low} and {high} for {item}",
+                low=shown(low),
+                high=f"{shown(high)}{unit}",
+                item=row.item,
+            )
             for row in bundle
             for low, high in [ends[row.item]]
         ]
@@ -99,8 +107,11 @@ def _jumps(column: Column, rows: Sequence[Row]) -> Iterable[Question]:
             column,
             "condition_jump",
             found=several_text(bundle, texts),
-            why=f"The {column.name} changed by more than {_SHARE * 100:.0f} % between readings of "
-            "one item.",
+            why=kept(
+                "The {column} changed by more than {share} % between readings of one item.",
+                column=kept_quantity(column.name),
+                share=f"{_SHARE * 100:.0f}",
+            ),
         )
 
 
@@ -117,7 +128,10 @@ def _constant(column: Column, rows: Sequence[Row]) -> Iterable[Question]:
         rows,
         column,
         "condition_constant",
-        found=f"{shown(value)}{unit} in all {len(rows)} rows",
-        why=f"The {column.name} hardly ever stays the same to the last figure. Was it read each "
-        "time, or once and filled in?",
+        found=kept("{value} in all {n} rows", value=f"{shown(value)}{unit}", n=len(rows)),
+        why=kept(
+            "The {column} hardly ever stays the same to the last figure. Was it read each time, or "
+            "once and filled in?",
+            column=kept_quantity(column.name),
+        ),
     )

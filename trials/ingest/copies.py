@@ -8,10 +8,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from trials.design.values import Plan
-from trials.ingest.asking import KEEP_OR_ASIDE, about_cell, about_item, place_text
+from trials.ingest.asking import KEEP_OR_ASIDE, about_cell, about_item, kept_place
 from trials.quantities import nice, shown
 from trials.record.values import Place, Question, Row
 from trials.reduction import Column
+from trials.words.keeping import kept
 
 _FEWEST_COPIED = 4  # numbers that must agree before two items look copied
 _FEWEST_FIGURES = 10  # significant figures in them
@@ -50,26 +51,36 @@ def doubled(rows: Sequence[Row], plan: Plan) -> list[Question]:
 def _doubled(code: str, pairs: Sequence[tuple[Row, Row]], unread: Sequence[str]) -> Question:
     rows = [row for row, _ in pairs]
     numbers = ", ".join(str(row.reading) for row in rows)
-    found = f"reading {numbers} a second time" if len(rows) == 1 else f"readings {numbers} again"
-    at = place_text(pairs[0][1].place)
+    found = kept(
+        "reading {numbers} a second time" if len(rows) == 1 else "readings {numbers} again",
+        numbers=numbers,
+    )
+    at = kept_place(pairs[0][1].place)
     if code == "entered_twice":
         return about_item(
             rows,
             code,
             found=found,
             must=True,
-            why=f"The same numbers stand in {at}; they count once until you say otherwise.",
+            why=kept(
+                "The same numbers stand in {place}; they count once until you say otherwise.",
+                place=at,
+            ),
             do="set-aside, if it is one reading; keep, if it was read again with the same result; "
             "correct and the right code, if it belongs to another item.",
         )
     near = unread[0] if len(unread) == 1 else ""
+    why = kept(
+        "Other numbers for the same reading stand in {place}. Both are used so far.", place=at
+    )
+    if near:
+        why += kept("{item} has no readings yet.", item=near)
     return about_item(
         rows,
         code,
         found=found,
         proposal=near,
-        why=f"Other numbers for the same reading stand in {at}. Both are used so far."
-        + (f" {near} has no readings yet." if near else ""),
+        why=why,
     )
 
 
@@ -91,8 +102,10 @@ def copied(rows: Sequence[Row]) -> list[Question]:
                 about_item(
                     mine,
                     "copied",
-                    found=f"the same {len(numbers)} numbers as {other}",
-                    why="Two items hardly ever agree in every figure: were these rows copied?",
+                    found=kept("the same {n} numbers as {item}", n=len(numbers), item=other),
+                    why=kept(
+                        "Two items hardly ever agree in every figure: were these rows copied?"
+                    ),
                 )
             )
     return questions
@@ -190,9 +203,15 @@ def _copied_run(rows: Sequence[Row], before: Row) -> Question:
     return about_item(
         rows,
         "copied_run",
-        found=f"readings {readings} have the same numbers as {before.item} from "
-        f"{place_text(before.place)} on",
-        why="Readings of two items hardly ever agree in every figure: were these rows copied?",
+        found=kept(
+            "readings {readings} have the same numbers as {item} from {place} on",
+            readings=readings,
+            item=before.item,
+            place=kept_place(before.place),
+        ),
+        why=kept(
+            "Readings of two items hardly ever agree in every figure: were these rows copied?"
+        ),
         do=f"correct and the right code, if they are readings of another item; {KEEP_OR_ASIDE}",
     )
 
@@ -248,9 +267,17 @@ def _filled(column: Column, rows: Sequence[Row], value: Decimal) -> Question:
         rows,
         column,
         "filled_down",
-        found=f"{shown(value)}{unit} in {len(rows)} rows, {items[0]} to {items[-1]}",
-        why=f"One number in every row of {len(items)} items is hardly ever read: was it filled "
-        "down?",
+        found=kept(
+            "{value} in {n} rows, {first} to {last}",
+            value=f"{shown(value)}{unit}",
+            n=len(rows),
+            first=items[0],
+            last=items[-1],
+        ),
+        why=kept(
+            "One number in every row of {n} items is hardly ever read: was it filled down?",
+            n=len(items),
+        ),
     )
 
 

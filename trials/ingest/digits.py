@@ -17,6 +17,8 @@ from trials.ingest.asking import about_cell
 from trials.quantities import nice, shown
 from trials.record.values import Question, Row
 from trials.reduction import Column
+from trials.words.keeping import Kept, kept
+from trials.words.language import marked
 
 _FEWEST_OTHERS = 2  # readings that must agree
 _AWAY = 6  # times what readings of one item vary by that the number is off
@@ -119,9 +121,9 @@ def _mended(
     usual = {_figures(_padded(one.text, places)) for one in others}
     count, padded = _figures(reading.text), _padded(reading.text, places)
     ways = (
-        (exchanged(padded), "two of its digits exchanged", _figures(padded)),
-        (taken_out(reading.text), "one digit taken out", count - 1),
-        (put_in(reading.text), "one more digit", count + 1),
+        (exchanged(padded), marked("two of its digits exchanged"), _figures(padded)),
+        (taken_out(reading.text), marked("one digit taken out"), count - 1),
+        (put_in(reading.text), marked("one more digit"), count + 1),
     )
     for texts, how, wanted in ways:
         if wanted not in usual:
@@ -203,8 +205,15 @@ def _asked(column: Column, reading: _Reading, how: str, text: str) -> Question:
         value = Decimal(text) * (reading.value / reading.number)
         proposal = shown(value if value.as_tuple().exponent != 0 else value.normalize())
     cell = row.cell(column.name)
-    why = f"It is off from the other readings of {row.item}, which agree. With {how} it would fit"
-    why += f": {proposal}{unit}." if proposal else "."
+    why = kept(
+        "It is off from the other readings of {item}, which agree. With {how} it would fit: "
+        "{proposal}."
+        if proposal
+        else "It is off from the other readings of {item}, which agree. With {how} it would fit.",
+        item=row.item,
+        how=Kept(how),
+        proposal=f"{proposal}{unit}",
+    )
     return about_cell(
         [row],
         column,

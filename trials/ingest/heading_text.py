@@ -9,7 +9,9 @@ from collections.abc import Sequence
 from trials.quantities import convertible, headings, known, same
 from trials.reduction import Column
 from trials.reduction.table import same_name
+from trials.words.language import marked
 
+_SAME_WORD = marked("A word is the same.")
 _ALIKE = 0.8  # share of letters in common (difflib's ratio) from which two names look alike
 _LONGEST = 200  # letters of a heading; what is longer is a text
 _FEWEST_LETTERS = 4  # shorter names are alike by chance
@@ -80,20 +82,21 @@ def likely_quantities(text: str, missing: Sequence[Column]) -> tuple[tuple[Colum
     behind = text.rpartition(": ")[2]
     named = [column for column in fitting if behind != text and _plain(behind) in _names(column)]
     if named:
-        return tuple(named), "The name behind the colon is the same."
+        return tuple(named), marked("The name behind the colon is the same.")
     name = _plain(text)
     close = {column.name: _likeness(name, column) for column in fitting}
     best = max(close.values(), default=0.0)
     alike = [column for column in fitting if close[column.name] == best >= _ALIKE]
     if len(alike) == 1:
-        return tuple(alike), "The letters are nearly the same."
+        return tuple(alike), marked("The letters are nearly the same.")
     mine = _long_words(text)
     shared = [column for column in fitting if mine & _long_words(column.name)]
     if shared:
-        return tuple(shared), "A word is the same" + (", and its unit fits." if unit else ".")
+        same_word = marked("A word is the same, and its unit fits.") if unit else _SAME_WORD
+        return tuple(shared), same_word
     if unit:
         by_unit = tuple(column for column in fitting if column.unit)
-        return by_unit, "Its unit fits." if by_unit else ""
+        return by_unit, marked("Its unit fits.") if by_unit else ""
     return (), ""
 
 

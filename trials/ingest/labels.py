@@ -21,10 +21,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trials.design.values import Plan, PlanRow
+from trials.files import word_as_typed
 from trials.ingest.asking import KEEP_OR_ASIDE
 from trials.record.values import Question, Row
 from trials.reduction import Column
-from trials.words.numbers import listing
+from trials.words.keeping import Kept, kept, kept_list
+from trials.words.quantity_names import kept_quantity
 
 Name = Callable[[str, str], str]  # a factor or a group, its level or member -> as a sentence has it
 Floats = NDArray[np.float64]
@@ -255,17 +257,28 @@ def _asked(
     mine.sort(key=lambda row: row.item != own.item)
     parts = _telling(beside, own, other)
     here, there = (
-        listing([name(part, (row.factors | row.groups)[part]) for part in parts]) for row in pair
+        kept_list([name(part, (row.factors | row.groups)[part]) for part in parts]) for row in pair
     )
-    why = (
-        f"The {beside.column.name} of {own.item} looks like {there}, that of {other.item} like "
-        f"{here}. As labelled they are {_spreads(beside.away)} away from what is usual for their "
-        f"kind; exchanged, {_spreads(beside.exchanged)}. (One spread is how much like items "
-        "differ.)"
+    why = kept(
+        "The {column} of {item} looks like {there}, that of {other} like {here}. As labelled they "
+        "are {away} away from what is usual for their kind; exchanged, {exchanged}. (One spread is "
+        "how much like items differ.)",
+        column=kept_quantity(beside.column.name),
+        item=own.item,
+        there=there,
+        other=other.item,
+        here=here,
+        away=_spreads(beside.away),
+        exchanged=_spreads(beside.exchanged),
     )
     if others:
-        why += f" {listing(others, 'or')} would fit nearly as well."
+        why += kept("{items} would fit nearly as well.", items=kept_list(others, "or"))
     place = mine[0].place
+    found = kept(
+        "{item} and {other} fit each other's place better than their own",
+        item=own.item,
+        other=other.item,
+    )
     return Question(
         id="",
         code="labels_exchanged",
@@ -274,11 +287,13 @@ def _asked(
         row=place.row,
         item=own.item,
         column=None,
-        found=f"{own.item} and {other.item} fit each other's place better than their own",
-        why=why,
-        do=f"correct {other.item}, if somebody knows that the labels were exchanged; "
-        f"{KEEP_OR_ASIDE} Numbers alone don't settle it: look for a note or a photo, or ask who "
-        "labelled them.",
+        found=str(found),
+        found_kept=found,
+        why=str(why),
+        why_kept=why,
+        do=f"correct {word_as_typed(other.item)}, if somebody knows that the labels were "
+        f"exchanged; {KEEP_OR_ASIDE} Numbers alone don't settle it: look for a note or a photo, "
+        "or ask who labelled them.",
         acts_on="swap",
         places=tuple(row.place for row in mine),
         proposal=other.item,
@@ -298,6 +313,8 @@ def _telling(beside: Beside, own: PlanRow, other: PlanRow) -> list[str]:
     return [part for part in ranked if gaps[part] >= gaps[ranked[0]] / 3][:3]
 
 
-def _spreads(two: tuple[float, float]) -> str:
+def _spreads(two: tuple[float, float]) -> Kept:
     low, high = sorted(round(abs(one)) for one in two)
-    return f"{low} and {high} spreads" if low != high else f"{low} spread{'s' * (low != 1)}"
+    if low != high:
+        return kept("{low} and {high} spreads", low=low, high=high)
+    return kept("{n} spread" if low == 1 else "{n} spreads", n=low)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from trials.ingest.asking import SEVERAL, about_item
 from trials.record.values import DEVIATION, Question, Row
 from trials.words.deviations import deviations_in
+from trials.words.keeping import kept
 
 _LONGEST = 120  # letters of a note that are quoted
 
@@ -49,8 +50,11 @@ def _asked(rows: Sequence[Row], note: str) -> Question:
         rows,
         DEVIATION,
         found=found,
-        why=f"This sounds as if something {'was' if one else 'had been'} done otherwise than "
-        "planned.",
+        why=kept(
+            "This sounds as if something was done otherwise than planned."
+            if one
+            else "This sounds as if something had been done otherwise than planned."
+        ),
         do=f"keep, if {it} may count all the same: the report tells of it. set-aside, if {it} "
         f"can't count. If {it} really {was} made with another version, say so first: trials made "
         f"FOLDER {' '.join(items)} --factor NAME=VERSION --why ... --by ... If {it} broke: trials "

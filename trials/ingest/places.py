@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from trials.design.values import Plan
+from trials.files import word_as_typed
 from trials.ingest.asking import KEEP_OR_ASIDE, about_item
 from trials.record.values import Question, Row
+from trials.words.keeping import kept, kept_list
 
 Where = tuple[tuple[str, str], ...]  # (group, member), in the order of the plan
 
@@ -106,6 +108,14 @@ def _exchanged(one: _Away, other: _Away) -> Question:
     read, planned = _differences(one)
     rows = (*one.rows, *other.rows)
     place = rows[0].place
+    why = kept("The labels of the two may have been exchanged.")
+    found = kept(
+        "{item} was planned for {planned} and read in {read}; {other} the other way round",
+        item=one.item,
+        planned=planned,
+        read=read,
+        other=other.item,
+    )
     return Question(
         id="",
         code="swapped",
@@ -114,10 +124,11 @@ def _exchanged(one: _Away, other: _Away) -> Question:
         row=place.row,
         item=one.item,
         column=None,
-        found=f"{one.item} was planned for {planned} and read in {read}; {other.item} the other "
-        "way round",
-        why="The labels of the two may have been exchanged.",
-        do=f"correct {other.item}, if the labels were exchanged; {KEEP_OR_ASIDE}",
+        found=str(found),
+        found_kept=found,
+        why=str(why),
+        why_kept=why,
+        do=f"correct {word_as_typed(other.item)}, if the labels were exchanged; {KEEP_OR_ASIDE}",
         acts_on="swap",
         places=tuple(row.place for row in rows),
         proposal=other.item,
@@ -127,15 +138,17 @@ def _exchanged(one: _Away, other: _Away) -> Question:
 
 def _elsewhere(one: _Away, fits: Sequence[str], unread: Sequence[str]) -> Question:
     read, planned = _differences(one)
-    why = "It was read elsewhere than planned."
+    why = kept("It was read elsewhere than planned.")
     if len(fits) > 1:
-        why += f" Its label may have been exchanged with that of {' or '.join(fits)}."
+        why += kept(
+            "Its label may have been exchanged with that of {items}.", items=kept_list(fits, "or")
+        )
     elif unread:
-        why += f" Not read there so far: {', '.join(unread[:4])}."
+        why += kept("Not read there so far: {items}.", items=", ".join(unread[:4]))
     return about_item(
         one.rows,
         "other_group",
-        found=f"planned for {planned}, read in {read}",
+        found=kept("planned for {planned}, read in {read}", planned=planned, read=read),
         why=why,
         proposal=unread[0] if len(unread) == 1 and not fits else "",
     )

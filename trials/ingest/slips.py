@@ -19,6 +19,9 @@ from trials.ingest.asking import about_cell, bundles, several_text
 from trials.quantities import known, nice, same, scale_between, shown
 from trials.record.values import Question, Row
 from trials.reduction import Column
+from trials.reduction.ranges import outside
+from trials.words.keeping import Kept, kept
+from trials.words.language import marked
 
 POWERS = (1, -1, 2, -2, 3, -3, 6, -6)
 _TO_SD = 1.4826  # median absolute deviation to standard deviation of a normal distribution
@@ -31,6 +34,8 @@ _PREFIXES = {"m": "cmku", "l": "cmu", "L": "cmu", "g": "mku", "s": "mu", "min": 
 _OTHER_PREFIXES = "mkuMn"
 _LONGEST_SIGN = 4  # letters, "kohm"; whole words such as "points" take no prefix
 _AREAS = ("m^2", "cm^2", "mm^2")
+_USUAL = kept("what is usual here")
+_OWN = marked("the other readings of {item}")
 
 
 @dataclass(slots=True)
@@ -56,7 +61,7 @@ class Slip:
 
     entry: Entry
     power: int
-    beside: str  # what it was compared with
+    beside: Kept  # what it was compared with
     impossible: bool = False
 
 
@@ -139,9 +144,9 @@ def _found(column: Column, entries: Sequence[Entry], habit: Usual | None) -> lis
         *(_across(entries, habit) if habit is not None and not column.spans else ()),
     ):
         found.setdefault(id(slip.entry), slip)
-    low, high = column.possible
     return [
-        Slip(s.entry, s.power, s.beside, _outside(s.entry.value, low, high)) for s in found.values()
+        Slip(s.entry, s.power, s.beside, outside(s.entry.value, column.possible))
+        for s in found.values()
     ]
 
 
@@ -156,7 +161,7 @@ def _within_items(entries: Sequence[Entry]) -> Iterable[Slip]:
             low, middle, high = _others(ordered, entry.log)
             power = _power(entry.log - middle, _CLOSE) if high - low <= 0.3 else 0
             if power:
-                yield Slip(entry, power, f"the other readings of {item}")
+                yield Slip(entry, power, kept(_OWN, item=item))
 
 
 def _others(ordered: Sequence[float], one: float) -> tuple[float, float, float]:
@@ -186,45 +191,43 @@ def _whole_sheets(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
     middles = {key: median(e.log for e in mine) for key, mine in sheets.items()}
     for key, mine in sheets.items():
         others = [middle for other, middle in middles.items() if other != key]
-        outside = sum(_outside(e.value, *column.believable) for e in mine)
+        unusual = sum(outside(e.value, column.believable) for e in mine)
         power = 0
-        if len(others) > 1 or (others and outside > len(mine) / 2):
+        if len(others) > 1 or (others and unusual > len(mine) / 2):
             power = _power(middles[key] - median(others), 0.5)
-        if abs(power) < 3 and outside > 0.8 * len(mine):
+        if abs(power) < 3 and unusual > 0.8 * len(mine):
             power = _into(column, mine)
         if abs(power) >= 3:
             for entry in mine:
                 if abs(entry.log - middles[key]) < 1:
-                    yield Slip(entry, power, "what is usual here")
+                    yield Slip(entry, power, _USUAL)
 
 
 def _into(column: Column, entries: Sequence[Entry]) -> int:
     """Return the slip that explains why nearly all numbers of a sheet are unbelievable."""
-    low, high = column.believable
     for power in (3, -3, 6, -6):
-        if not any(_outside(e.value.scaleb(-power), low, high) for e in entries):
+        if not any(outside(e.value.scaleb(-power), column.believable) for e in entries):
             return power
     return 0
 
 
 def _impossible(column: Column, entries: Sequence[Entry], habit: Usual | None) -> Iterable[Slip]:
     """Impossible numbers that a slip explains."""
-    low, high = column.believable
     if column.possible == (None, None):
         return
     for entry in entries:
-        if not _outside(entry.value, *column.possible):
+        if not outside(entry.value, column.possible):
             continue
         fits = [
             power
             for power in (3, -3, 6, -6, 2, -2, 1, -1)
-            if not _outside(entry.value.scaleb(-power), low, high)
-            and not _outside(entry.value.scaleb(-power), *column.possible)
+            if not outside(entry.value.scaleb(-power), column.believable)
+            and not outside(entry.value.scaleb(-power), column.possible)
         ]
         if habit is not None:
             fits = sorted(fits, key=lambda power: abs(entry.log - power - habit.middle))
         if fits:
-            yield Slip(entry, fits[0], "what is possible")
+            yield Slip(entry, fits[0], kept("what is possible"))
 
 
 def _unbelievable(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
@@ -232,14 +235,14 @@ def _unbelievable(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
 
     This finds them too where half of the items slipped, and there is no clear middle.
     """
-    odd = [entry for entry in entries if _outside(entry.value, *column.believable)]
+    odd = [entry for entry in entries if outside(entry.value, column.believable)]
     if not odd or len(odd) == len(entries):
         return
-    middle = median(entry.log for entry in entries if not _outside(entry.value, *column.believable))
+    middle = median(entry.log for entry in entries if not outside(entry.value, column.believable))
     for entry in odd:
         power = _power(entry.log - middle, 0.7)
         if abs(power) >= 3:
-            yield Slip(entry, power, "what is usual here")
+            yield Slip(entry, power, _USUAL)
 
 
 def _across(entries: Sequence[Entry], habit: Usual) -> Iterable[Slip]:
@@ -250,19 +253,15 @@ def _across(entries: Sequence[Entry], habit: Usual) -> Iterable[Slip]:
             continue
         power = _power(off, max(2.5 * habit.spread, 0.3))
         if power:
-            yield Slip(entry, power, "what is usual here")
+            yield Slip(entry, power, _USUAL)
         elif off > max(5 * habit.spread, 1.0):
-            yield Slip(entry, 0, "what is usual here")
+            yield Slip(entry, 0, _USUAL)
 
 
 def _power(off: float, room: float) -> int:
     """Return the power of ten that a distance on the logarithmic scale amounts to, or 0."""
     nearest = min(POWERS, key=lambda power: abs(off - power))
     return nearest if abs(off - nearest) <= room else 0
-
-
-def _outside(value: Decimal, low: Decimal | None, high: Decimal | None) -> bool:
-    return (low is not None and value < low) or (high is not None and value > high)
 
 
 def _just_weak(
@@ -272,7 +271,7 @@ def _just_weak(
     failed_below: Decimal | None,
 ) -> bool:
     """Return whether a small number belongs to an item that is weak throughout, or failed."""
-    if slip.power >= 0 or slip.beside.startswith("the other readings"):
+    if slip.power >= 0 or slip.beside.message == _OWN:
         return False
     if failed_below is not None and slip.entry.value < failed_below:
         return True
@@ -305,17 +304,34 @@ def _question(column: Column, group: Sequence[Slip]) -> Question:
     must = any(slip.impossible for slip in group)
     if not first.power:
         return about_cell(rows, column, "implausible", found=found, must=must,
-                          why=f"This is far above {first.beside}.")  # fmt: skip
-    way = "larger" if first.power > 0 else "smaller"
-    why = f"About {10 ** abs(first.power)} times {way} than {first.beside}"
+                          why=kept("This is far above {beside}.", beside=first.beside))  # fmt: skip
     meant = unit_of_slip(_unit_written(rows, column), first.power)
     if len(group) == 1:
         proposal = shown(_scaled(first))
-        why += f"; perhaps {proposal}{unit}" + (f", typed in {nice(meant)}." if meant else ".")
+        why = _why(first, f"{proposal}{unit}", nice(meant))
     else:
         proposal = nice(meant) or f"x{shown(Decimal(1).scaleb(-first.power))}"
-        why += f"; perhaps typed in {nice(meant)}." if meant else "."
+        why = _why(first, "", nice(meant))
     return about_cell(rows, column, "slip", found=found, why=why, proposal=proposal, must=must)
+
+
+def _why(slip: Slip, number: str, unit: str) -> Kept:
+    """Return by how much a number is off, and what was likely meant: a number, in which unit."""
+    off = kept(
+        "About {n} times larger than {beside}"
+        if slip.power > 0
+        else "About {n} times smaller than {beside}",
+        n=10 ** abs(slip.power),
+        beside=slip.beside,
+    )
+    if number:
+        return kept(
+            "{off}; perhaps {number}, typed in {unit}." if unit else "{off}; perhaps {number}.",
+            off=off,
+            number=number,
+            unit=unit,
+        )
+    return kept("{off}; perhaps typed in {unit}." if unit else "{off}.", off=off, unit=unit)
 
 
 def _scaled(slip: Slip) -> Decimal:

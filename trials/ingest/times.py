@@ -17,6 +17,7 @@ from trials.ingest.asking import about_time, bundles
 from trials.ingest.workbook_layout import sheet_groups
 from trials.record.clock import DAY, Moment, moment
 from trials.record.values import Question, Row
+from trials.words.keeping import Kept, kept
 
 _LITTLE = 5  # minutes by which clocks and memories differ
 _NOON = DAY // 2
@@ -78,7 +79,7 @@ def _no_times(rows: Sequence[Row]) -> Iterable[Question]:
                 bundle,
                 "no_time",
                 found=text,
-                why="This is no time of day. Times look like 14:05, or 2:05 pm.",
+                why=kept("This is no time of day. Times look like 14:05, or 2:05 pm."),
                 usable=False,
             )
 
@@ -97,9 +98,12 @@ def _before_plan(dated: Sequence[tuple[Row, datetime.date]], plan: Plan) -> Iter
             yield about_time(
                 bundle,
                 "too_early",
-                found=f"read on {date.isoformat()}",
-                why=f"The sheets of this plan were printed on {begun.isoformat()}, so nothing of "
-                "it was made before.",
+                found=kept("read on {day}", day=date.isoformat()),
+                why=kept(
+                    "The sheets of this plan were printed on {day}, so nothing of it was made "
+                    "before.",
+                    day=begun.isoformat(),
+                ),
             )
 
 
@@ -115,11 +119,11 @@ def _back(mine: Sequence[_Timed]) -> Iterable[Question]:
         return
     falls = [k for k in range(1, len(mine)) if mine[k].minutes < mine[k - 1].minutes - _LITTLE]
     if len(falls) == 1 and _after_noon(mine[: falls[0]], mine[falls[0] :]):
-        why = "After noon a time needs 'pm', or 13 instead of 1."
+        why = kept("After noon a time needs 'pm', or 13 instead of 1.")
         yield _asked(mine[falls[0] :], mine, "+12:00", why)
         return
     if len(falls) == 1 and mine[falls[0] - 1].minutes - mine[falls[0]].minutes > _MIDNIGHT:
-        why = "If it was past midnight, keep it, and write the date too next time."
+        why = kept("If it was past midnight, keep it, and write the date too next time.")
         yield _asked(mine[falls[0] :], mine, "", why)
         return
     odd = _out_of_order(mine)
@@ -128,7 +132,7 @@ def _back(mine: Sequence[_Timed]) -> Iterable[Question]:
     by_place = {one.row.place: one for one in odd}
     for rows in bundles([one.row for one in odd]):
         found = [by_place[row.place] for row in rows]
-        yield _asked(found, mine, "", "The rows around it go on in time.")
+        yield _asked(found, mine, "", kept("The rows around it go on in time."))
 
 
 def _after_noon(before: Sequence[_Timed], after: Sequence[_Timed]) -> bool:
@@ -154,25 +158,30 @@ def _out_of_order(mine: Sequence[_Timed]) -> list[_Timed]:
             last.append(k)
         elif end < ends[at]:
             ends[at], last[at] = end, k
-    kept: set[int] = set()
+    left: set[int] = set()
     step = last[-1] if last else None
     while step is not None:
-        kept.add(step)
+        left.add(step)
         step = before[step]
-    return [one for k, one in enumerate(mine) if k not in kept]
+    return [one for k, one in enumerate(mine) if k not in left]
 
 
-def _asked(found: Sequence[_Timed], mine: Sequence[_Timed], proposal: str, why: str) -> Question:
+def _asked(found: Sequence[_Timed], mine: Sequence[_Timed], proposal: str, why: Kept) -> Question:
     first = found[0]
     at = next(k for k, one in enumerate(mine) if one is first)
     beside = mine[at - 1] if at else mine[at + 1]
-    side = "after" if at else "before"
-    said = f"{first.row.time} {side} {beside.row.time} in row {beside.row.place.row}"
-    more = "" if len(found) == 1 else f", and {len(found) - 1} more like it"
+    said = kept(
+        "{time} after {other} in row {row}" if at else "{time} before {other} in row {row}",
+        time=first.row.time,
+        other=beside.row.time,
+        row=beside.row.place.row,
+    )
+    if len(found) > 1:
+        said = kept("{time}, and {n} more like it", time=said, n=len(found) - 1)
     return about_time(
         [one.row for one in found],
         "time_back",
-        found=said + more,
-        why=f"Time can't run backwards. {why}",
+        found=said,
+        why=kept("Time can't run backwards.") + why,
         proposal=proposal,
     )

@@ -10,6 +10,10 @@ from decimal import Decimal
 
 from trials.errors import TrialsError
 from trials.record.values import Intake, Loss, Place, Question, Row, Taken
+from trials.words.keeping import Kept, kept, kept_form
+from trials.words.language import marked
+
+KEPT = ("found_kept", "why_kept")  # texts of a question that can be said in another language
 
 
 def decimal(text: str | None) -> Decimal | None:
@@ -20,10 +24,15 @@ def decimal(text: str | None) -> Decimal | None:
 def body_of(question: Question) -> dict[str, object]:
     """Return a question as it is kept; it may have very many places."""
     body = {one.name: getattr(question, one.name) for one in fields(question)}
+    then = {"then": [body_of(one) for one in question.then]} if question.then else {}
+    del body["then"]
     places = [
         {"file": p.file, "sheet": p.sheet, "row": p.row, "part": p.part} for p in question.places
     ]
-    return body | {"places": places}
+    for name in KEPT:
+        text: Kept | None = getattr(question, name)
+        body[name] = None if text is None else text.form()
+    return body | {"places": places} | then
 
 
 def question_of(body: dict[str, object]) -> Question:
@@ -31,10 +40,17 @@ def question_of(body: dict[str, object]) -> Question:
     places = body["places"]
     if not isinstance(places, list):
         raise TypeError("places of a question")
-    lists = {name: tuple(value) for name, value in body.items() if isinstance(value, list)}
+    lists: dict[str, object] = {
+        name: tuple(value) for name, value in body.items() if isinstance(value, list)
+    }
     lists["places"] = tuple(
         Place(p["file"], p["sheet"], p["row"], p.get("part", 0)) for p in places
     )
+    then = body.get("then")
+    lists["then"] = tuple(question_of(one) for one in then) if isinstance(then, list) else ()
+    for name in KEPT:
+        form = body.get(name)
+        lists[name] = kept_form(form) if isinstance(form, list) else None
     return Question(**{**body, **lists})  # type: ignore[arg-type]  # written by asdict
 
 
@@ -64,18 +80,19 @@ def renamed(intake: Intake, name: str) -> Intake:
     def there(place: Place) -> Place:
         return replace(place, file=name) if place.file == intake.name else place
 
+    def about(question: Question) -> Question:
+        return replace(
+            question,
+            file=name if question.file == intake.name else question.file,
+            places=tuple(there(place) for place in question.places),
+            then=tuple(about(one) for one in question.then),
+        )
+
     return replace(
         intake,
         name=name,
         rows=tuple(replace(row, place=there(row.place)) for row in intake.rows),
-        questions=tuple(
-            replace(
-                question,
-                file=name if question.file == intake.name else question.file,
-                places=tuple(there(place) for place in question.places),
-            )
-            for question in intake.questions
-        ),
+        questions=tuple(about(question) for question in intake.questions),
         notes=(
             *intake.notes,
             f"Another file with other items is called {intake.name}: this one is kept as {name}.",
@@ -84,7 +101,15 @@ def renamed(intake: Intake, name: str) -> Intake:
 
 
 def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
-    """Ask about items that the older revision had and the newer one has not."""
+    """Ask about items that the older revision had and the newer one has not.
+
+    Parameters
+    ----------
+    old : the readings of the older one as they counted, after all answers.
+    """
+    why = kept("The newer file has no readings of an item that the older one had.")
+    one = marked("one reading before, none now")
+    several = marked("{n} readings before, none now")
     still = {row.item for row in intake.rows}
     counts: dict[str, int] = {}
     for row in old:
@@ -98,8 +123,10 @@ def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
             row=None,
             item=item,
             column=None,
-            found=f"{count} readings before, none now",
-            why="The newer file has no readings of an item that the older one had.",
+            found=str(found := kept(several if count > 1 else one, n=count)),
+            found_kept=found,
+            why=str(why),
+            why_kept=why,
             do="keep, if that is right; else put them back into the file and collect it again.",
             answers=("keep",),
         )
@@ -122,7 +149,14 @@ LOST_WITH_READINGS = "lost_with_readings"
 def lost_with_readings(loss: Loss, rows: Sequence[Row]) -> Question:
     """Ask whether the readings of an item that was recorded as lost are to count."""
     first, many = rows[0], len(rows) > 1
-    readings = f"these {len(rows)} readings" if many else "this reading"
+    why = kept(
+        "It was recorded as lost ({cause}). Do these {n} readings of it count?"
+        if many
+        else "It was recorded as lost ({cause}). Does this reading of it count?",
+        cause=loss.why,
+        n=len(rows),
+    )
+    found = kept("readings of something that was recorded as lost")
     return Question(
         id="",
         code=LOST_WITH_READINGS,
@@ -130,10 +164,10 @@ def lost_with_readings(loss: Loss, rows: Sequence[Row]) -> Question:
         row=first.place.row,
         item=loss.item,
         column=None,
-        found="readings of something that was recorded as lost",
-        why=f"It was recorded as lost ({loss.why}). Do {readings} of it count?"
-        if many
-        else f"It was recorded as lost ({loss.why}). Does {readings} of it count?",
+        found=str(found),
+        found_kept=found,
+        why=str(why),
+        why_kept=why,
         do="keep, if it was measured before it got lost; set-aside, if it should not count; or "
         "correct and the right code, if the readings are of another one.",
         sheet=first.place.sheet,

@@ -112,6 +112,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         values=tuple(values),
         open_questions=still,
         corrections=result.corrections,
+        corrected=result.corrected,
         departures=(
             *_departures(state, codes),
             *(exchange_sentence(one) for one in exchanges),
@@ -309,7 +310,7 @@ def _departures(state: State, codes: Collection[str]) -> tuple[str, ...]:
         if loss.item in codes
     ]
     elsewhere = [
-        f"{_who(question)}: {question.found}"
+        f"{_who(question)}: {question.found_told}"
         for question in state.questions
         if question.code in OUT_OF_PLACE and question.answer != "correct"
     ]
@@ -319,7 +320,8 @@ def _departures(state: State, codes: Collection[str]) -> tuple[str, ...]:
 
 def _noted(question: Question) -> str:
     """Return what a note tells was done otherwise, and why it counts all the same or not."""
-    noted = f"{question.item}: {question.found}" if question.item else question.found
+    found = question.found_told
+    noted = f"{question.item}: {found}" if question.item else found
     if question.answer is None:
         return say("{note} was noted", note=noted)
     return say(

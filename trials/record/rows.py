@@ -4,13 +4,21 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
 from trials.digest import canonical_json
 from trials.record.forms import decimal
 from trials.record.values import Cell, Row, new_place, new_row
+
+
+def by_item(rows: Iterable[Row]) -> dict[str, list[Row]]:
+    """Return readings by the codes of their items, each in its order."""
+    found: dict[str, list[Row]] = {}
+    for row in rows:
+        found.setdefault(row.item, []).append(row)
+    return found
 
 
 def add_rows(connection: sqlite3.Connection, file: int, rows: Sequence[Row]) -> None:

@@ -8,11 +8,12 @@ from decimal import Decimal
 from typing import Literal
 
 from trials.record.quick import quickly
+from trials.words.keeping import Kept
 
 # "at least": no value, but known to be at least so much
 Status = Literal["measured", "at least", "failed", "lost", "unmeasured", "set aside"]
 Verb = Literal["keep", "correct", "set-aside"]
-ActsOn = Literal["cell", "heading", "identity", "swap", "worked", "time", "nothing"]
+ActsOn = Literal["cell", "heading", "identity", "swap", "worked", "time", "copy", "nothing"]
 Part = Literal["factor", "group"]
 VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
 DEVIATION = "deviation"  # code of questions about notes of something done otherwise
@@ -38,7 +39,8 @@ class Question:
     ``acts_on`` says what an answer changes in the rows at ``places``: the number in ``column``
     ("cell"), what the numbers under the heading ``column`` are ("heading"), the code of the item
     ("identity"), the codes of ``item`` and ``partner`` exchanged ("swap"), whether the item worked
-    ("worked"), when it was read ("time"), or "nothing".
+    ("worked"), when it was read ("time"), or "nothing". Of a "copy" it says whether the file is a
+    newer one of another name: it is read again then, and taken in as such.
     """
 
     id: str  # short and stable, typed by people: "Q7"
@@ -68,6 +70,21 @@ class Question:
     answer_why: str = ""
     answer_by: str = ""
     answer_when: str = ""
+    # the same texts to be said in another language; not in older records, nor where it was typed
+    found_kept: Kept | None = None
+    why_kept: Kept | None = None
+    # asked as well once a heading is said to be the quantity that they are about
+    then: tuple[Question, ...] = ()
+
+    @property
+    def found_told(self) -> str:
+        """What was found, in the language that is written now."""
+        return self.found if self.found_kept is None else self.found_kept.said()
+
+    @property
+    def why_told(self) -> str:
+        """Why it is asked, in the language that is written now."""
+        return self.why if self.why_kept is None else self.why_kept.said()
 
     @property
     def key(self) -> tuple[str, ...]:
@@ -262,6 +279,7 @@ class Measured:
     values: tuple[ItemValue, ...]
     open_questions: tuple[Question, ...] = ()
     corrections: tuple[str, ...] = ()  # every answer that changed or dropped a value, one sentence
+    corrected: tuple[str, ...] = ()  # the items that these are about
     departures: tuple[str, ...] = ()
     n_readings: dict[str, int] = field(default_factory=dict)  # per response
     otherwise: tuple[Otherwise, ...] = ()  # what was made otherwise than planned

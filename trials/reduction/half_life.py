@@ -17,6 +17,7 @@ from trials.quantities import convertible, nice, scale_between
 from trials.reduction.average import display_uncertainty
 from trials.reduction.settings import refuse, setting_faults, setting_value
 from trials.reduction.values import Asked, Column, Flag, Problem, Reading, Reduced, Setting
+from trials.words.keeping import kept
 from trials.words.language import say
 from trials.words.reducing import lacking
 
@@ -138,8 +139,12 @@ class HalfLife:
                 "rising",
                 None,
                 _text(asked, "column"),
-                f"{course.used} values that rise with the {_text(asked, 'age_column')}",
-                "This quantity should fall with time. Is the order of the ages right?",
+                kept(
+                    "{n} values that rise with the {age}",
+                    n=course.used,
+                    age=_text(asked, "age_column"),
+                ),
+                kept("This quantity should fall with time. Is the order of the ages right?"),
             ),
         )
 

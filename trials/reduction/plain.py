@@ -21,6 +21,7 @@ from trials.reduction.values import (
     Reduced,
     Setting,
 )
+from trials.words.keeping import kept
 from trials.words.language import say
 
 _SETTINGS = (
@@ -98,7 +99,7 @@ class Value(_Plain):
                 None,
                 self._column(asked),
                 ", ".join(str(number) for number in numbers),
-                "Each item should have one number here, and this one has several.",
+                kept("Each item should have one number here, and this one has several."),
             ),
         )
 

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal, Protocol
 
+from trials.words.keeping import Kept
+
 Range = tuple[Decimal | None, Decimal | None]
 Reading = Mapping[str, Decimal]  # column name -> number in the column's unit; missing ones absent
 ANY: Range = (None, None)
@@ -121,8 +123,8 @@ class Flag:
     code: str
     reading: int | None
     column: str | None
-    found: str
-    why: str
+    found: str | Kept
+    why: Kept
 
 
 @dataclass(frozen=True)
@@ -130,7 +132,12 @@ class Warned:
     """Something that a person should know of a reduced value, with a code for programs."""
 
     code: str
-    text: str
+    told: Kept
+
+    @property
+    def text(self) -> str:
+        """What is to be known, in the language that is written now."""
+        return self.told.said()
 
 
 @dataclass(frozen=True)

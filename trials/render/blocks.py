@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from trials.render.later import Drawing
 from trials.render.table import Table, shown
 from trials.render.typeset import picture_png
 
@@ -23,17 +24,22 @@ class Figure:
     Parameters
     ----------
     name : short name, also of its files.
-    svg : the picture; letters in it are drawn as shapes, so it needs no font.
+    picture : as SVG, or what to draw; letters in it are shapes, so it needs no font.
     alt : what the picture shows, in words and numbers, for those who can't see it.
     caption : the text below it.
     data : the numbers behind it.
     """
 
     name: str
-    svg: bytes
+    picture: bytes | Drawing
     alt: str
     caption: str
     data: Table
+
+    @property
+    def svg(self) -> bytes:
+        """The picture as SVG: the same bytes for the same picture."""
+        return self.picture if isinstance(self.picture, bytes) else self.picture.svg()
 
     @property
     def png(self) -> bytes:

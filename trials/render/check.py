@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from trials.render import drawing
 from trials.render.blocks import Figure
+from trials.render.later import Drawing
 from trials.render.marks import INK, mark
 from trials.render.scatter import around_zero, scatter, span_axis
 from trials.render.table import Column, Table, behind_figure
@@ -38,21 +39,23 @@ class CheckPlot:
 
 def check_figure(plot: CheckPlot) -> Figure:
     """Return the check figure."""
-    with drawing.house_style():
-        canvas = drawing.new_canvas(_HEIGHT)
-        (axes,) = drawing.panels(canvas, [1.0])
-        across, up = [dot.fitted for dot in plot.dots], [dot.residual for dot in plot.dots]
-        scatter(axes, across, up, mark(0))
-        span_axis(axes, across)
-        drawing.value_axis(axes, "y", around_zero(up), ratio=False)
-        axes.axhline(0.0, color=INK, linewidth=1.0, zorder=2)
-        axes.set_xlabel(
-            say("fitted value ({unit})", unit=plot.unit) if plot.unit else say("fitted value")
-        )
-        unit = f" ({plot.residual_unit})" if plot.residual_unit else ""
-        axes.set_ylabel(say("residual{unit}", unit=unit))
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
+    return Figure(plot.name, Drawing(_drawn, plot), _alt(plot), plot.caption, _data(plot))
+
+
+def _drawn(plot: CheckPlot) -> drawing.Canvas:
+    canvas = drawing.new_canvas(_HEIGHT)
+    (axes,) = drawing.panels(canvas, [1.0])
+    across, up = [dot.fitted for dot in plot.dots], [dot.residual for dot in plot.dots]
+    scatter(axes, across, up, mark(0))
+    span_axis(axes, across)
+    drawing.value_axis(axes, "y", around_zero(up), ratio=False)
+    axes.axhline(0.0, color=INK, linewidth=1.0, zorder=2)
+    axes.set_xlabel(
+        say("fitted value ({unit})", unit=plot.unit) if plot.unit else say("fitted value")
+    )
+    unit = f" ({plot.residual_unit})" if plot.residual_unit else ""
+    axes.set_ylabel(say("residual{unit}", unit=unit))
+    return canvas
 
 
 def _alt(plot: CheckPlot) -> str:

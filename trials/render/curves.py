@@ -8,6 +8,7 @@ from typing import Any
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, WIDTH, Axes, Line2D, SubFigure
+from trials.render.later import Drawing
 from trials.render.marks import INK, QUIET, mark
 from trials.render.table import Column, Table, behind_figure
 from trials.words.numbers import percent
@@ -48,19 +49,21 @@ class CurvePlot:
 
 def curve_figure(plot: CurvePlot) -> Figure:
     """Return the curves as a figure, two panels side by side."""
+    return Figure(plot.name, Drawing(_drawn, plot), _alt(plot), plot.caption, _data(plot))
+
+
+def _drawn(plot: CurvePlot) -> drawing.Canvas:
     rows = [plot.panels[at : at + _ACROSS] for at in range(0, len(plot.panels), _ACROSS)]
-    with drawing.house_style():
-        canvas = drawing.new_canvas(_PANEL * len(rows) + _KEY)
-        *bands, key = drawing.bands(canvas, [*(_PANEL for _ in rows), _KEY])
-        for band, row in zip(bands, rows, strict=True):
-            places = drawing.panels(band, [1.0] * min(_ACROSS, len(plot.panels)))
-            for axes, panel in zip(places, row, strict=False):
-                _panel(axes, panel, plot.wanted)
-            for axes in places[len(row) :]:
-                axes.set_axis_off()
-        _legend(key, plot)
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
+    canvas = drawing.new_canvas(_PANEL * len(rows) + _KEY)
+    *bands, key = drawing.bands(canvas, [*(_PANEL for _ in rows), _KEY])
+    for band, row in zip(bands, rows, strict=True):
+        places = drawing.panels(band, [1.0] * min(_ACROSS, len(plot.panels)))
+        for axes, panel in zip(places, row, strict=False):
+            _panel(axes, panel, plot.wanted)
+        for axes in places[len(row) :]:
+            axes.set_axis_off()
+    _legend(key, plot)
+    return canvas
 
 
 def _panel(axes: Axes, panel: CurvePanel, wanted: float) -> None:

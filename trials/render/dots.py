@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SIZE, SMALL, WIDTH, Axes, Canvas, Line2D, SubFigure
+from trials.render.later import Drawing
 from trials.render.marks import INK, QUIET, mark
 from trials.render.packing import packed
 from trials.render.table import Column, Table, behind_figure
@@ -30,6 +31,7 @@ from trials.words.numbers import (
 _PER_ROW = 7  # most versions side by side
 _ROW_HEIGHT = 2.5  # inches
 _LEGEND_HEIGHT = 0.35
+_MARGIN_TEXT = 1.4  # inches along the axis
 _LEFT = 1.0  # inches beside the versions, for the axis
 # Large: drawn on a small canvas and printed three times as wide, so that the smallest letters are
 # 24 points high; one panel below the other, and the text around it says what the signs mean.
@@ -116,10 +118,9 @@ class DotPlot:
 
 def dot_figure(plot: DotPlot) -> Figure:
     """Return the dot plot as a figure."""
-    with drawing.house_style():
-        canvas = _drawn(plot)
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
+    return Figure(
+        plot.name, Drawing(_drawn, plot, swarms=True), _alt(plot), plot.caption, _data(plot)
+    )
 
 
 def _drawn(plot: DotPlot) -> Canvas:
@@ -313,13 +314,15 @@ def _margin_bar(axes: Axes, plot: DotPlot, ends: tuple[float, float]) -> None:
         bottom, top = middle - margin / 2, middle + margin / 2
     if plot.ratio != plot.log or bottom < low or top > high:
         return
+    text = say("worth caring about: {margin_text}", margin_text=_margin_text(plot))
+    text = drawing.wrapped(text, _MARGIN_TEXT, SMALL)  # no longer than the lowest panel is high
     left, right = axes.get_xlim()
     inch = (right - left) / (axes.get_position().width * plot.width)
-    axes.set_xlim(left, right + 0.4 * inch)
+    axes.set_xlim(left, right + (0.25 + 0.15 * len(text.splitlines())) * inch)
     x = right + 0.05 * inch
     drawing.bar(axes, x, bottom, top, colour=QUIET, cap=7)
     axes.annotate(
-        say("worth caring about: {margin_text}", margin_text=_margin_text(plot)),
+        text,
         (x, middle),
         xytext=(6, 0),
         textcoords="offset points",

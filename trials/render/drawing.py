@@ -54,6 +54,7 @@ __all__ = [
     "dot_key",
     "finished",
     "house_style",
+    "load",
     "new_canvas",
     "panels",
     "ratio_ticks",
@@ -112,6 +113,7 @@ _STYLE: Final[Mapping[Any, Any]] = MappingProxyType({
     "axes.titlesize": SIZE + 1,
     "axes.titleweight": "bold",
     "axes.titlelocation": "left",
+    "axes.titley": 1.0,  # said, it isn't searched for: nothing stands between it and the axes
     "axes.spines.top": False,
     "axes.spines.right": False,
     "axes.linewidth": 0.8,
@@ -168,6 +170,11 @@ def sheet(height: float) -> tuple[Canvas, Axes]:
     made = Canvas(figsize=(WIDTH, height), dpi=DPI)
     FigureCanvasAgg(made)
     return made, made.add_axes((0.0, 0.0, 1.0, 1.0))
+
+
+def load() -> None:
+    """Load now what is otherwise loaded when it is first needed."""
+    import seaborn.categorical  # type: ignore[import-untyped]  # it ships no types  # noqa: F401
 
 
 def finished(canvas: Canvas) -> bytes:
@@ -281,9 +288,7 @@ class _Swarm(PathCollection):
         if len(self._values) > _CROWD:
             self._set_in_rows()
         elif len(self._values) > 1:
-            from seaborn.categorical import (  # type: ignore[import-untyped]  # it ships no types
-                Beeswarm,
-            )
+            from seaborn.categorical import Beeswarm
 
             Beeswarm(width=_SPREAD)(self, self._column[0])
         super().draw(renderer)

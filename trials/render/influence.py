@@ -8,6 +8,7 @@ from typing import Any
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, Axes, Line2D, Patch, SubFigure
+from trials.render.later import Drawing
 from trials.render.marks import ACCENT, BAND, HATCH, INK, QUIET
 from trials.render.table import Column, Table, behind_figure
 from trials.words.comparing import Scale, margin
@@ -56,25 +57,27 @@ class InfluencePlot:
 
 def influence_figure(plot: InfluencePlot) -> Figure:
     """Return the influence figure, a block of lines for each variable."""
-    with drawing.house_style():
-        lines = sum(len(row.reaches) for row in plot.rows)
-        height = 0.75 + _HEAD * len(plot.rows) + _LINE * lines
-        canvas = drawing.new_canvas(height + 0.35)
-        chart, key = drawing.bands(canvas, [height, 0.35])
-        (axes,) = drawing.panels(chart, [1.0])
-        drawing.value_axis(axes, "x", _ends(plot), ratio=plot.scale == "ratio")
-        _margin(axes, plot)
-        at = 0.0
-        for row in plot.rows:
-            at = _row(axes, row, at)
-        axes.set_yticks([])
-        axes.set_ylim(at, -0.1)
-        axes.grid(False, axis="y")
-        axes.spines["left"].set_visible(False)
-        axes.set_xlabel(drawing.wrapped(_title(plot), 5.2))
-        _legend(key, plot)
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
+    return Figure(plot.name, Drawing(_drawn, plot), _alt(plot), plot.caption, _data(plot))
+
+
+def _drawn(plot: InfluencePlot) -> drawing.Canvas:
+    lines = sum(len(row.reaches) for row in plot.rows)
+    height = 0.75 + _HEAD * len(plot.rows) + _LINE * lines
+    canvas = drawing.new_canvas(height + 0.35)
+    chart, key = drawing.bands(canvas, [height, 0.35])
+    (axes,) = drawing.panels(chart, [1.0])
+    drawing.value_axis(axes, "x", _ends(plot), ratio=plot.scale == "ratio")
+    _margin(axes, plot)
+    at = 0.0
+    for row in plot.rows:
+        at = _row(axes, row, at)
+    axes.set_yticks([])
+    axes.set_ylim(at, -0.1)
+    axes.grid(False, axis="y")
+    axes.spines["left"].set_visible(False)
+    axes.set_xlabel(drawing.wrapped(_title(plot), 5.2))
+    _legend(key, plot)
+    return canvas
 
 
 def _zero(plot: InfluencePlot) -> float:

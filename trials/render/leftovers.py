@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, WIDTH, Axes
+from trials.render.later import Drawing
 from trials.render.marks import ACCENT, INK, MARKS, PALE, QUIET, mark
 from trials.render.packing import packed
 from trials.render.scatter import around_zero, scatter, span_axis
@@ -53,31 +54,34 @@ class OrderPlot:
 
 def order_figure(plot: OrderPlot) -> Figure:
     """Return leftovers against each order as a figure, one dot an item."""
+    picture = Drawing(_order_drawn, plot)
+    return Figure(plot.name, picture, _order_alt(plot), plot.caption, _order_data(plot))
+
+
+def _order_drawn(plot: OrderPlot) -> drawing.Canvas:
     groups = list(dict.fromkeys(dot.group for dot in plot.dots))
     groups = sorted(groups) if plot.group and len(groups) <= len(MARKS) else [""]
     rows = [plot.across[start : start + 2] for start in range(0, len(plot.across), 2)]
-    with drawing.house_style():
-        heights = [_HEIGHT] * len(rows) + ([_KEY] if groups != [""] else [])
-        canvas = drawing.new_canvas(sum(heights))
-        bands = drawing.bands(canvas, heights)
-        ends = around_zero([dot.leftover for dot in plot.dots])
-        for row, (band, names) in enumerate(zip(bands, rows, strict=False)):
-            for column, axes in enumerate(drawing.panels(band, [1.0] * len(names))):
-                _against(axes, plot, 2 * row + column, groups)
-                drawing.value_axis(axes, "y", ends, ratio=False)
-                axes.axhline(0.0, color=INK, linewidth=1.0, zorder=2)
-                axes.set_xlabel(names[column])
-                axes.tick_params(labelleft=column == 0)
-                if column == 0:
-                    axes.set_ylabel(_left_over(plot.unit))
-        if groups != [""]:
-            keys = [
-                drawing.dot_key(mark(place), f"{plot.group} {name}")
-                for place, name in enumerate(groups)
-            ]
-            bands[-1].legend(handles=keys, loc="center", ncols=min(len(keys), 4))
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _order_alt(plot), plot.caption, _order_data(plot))
+    heights = [_HEIGHT] * len(rows) + ([_KEY] if groups != [""] else [])
+    canvas = drawing.new_canvas(sum(heights))
+    bands = drawing.bands(canvas, heights)
+    ends = around_zero([dot.leftover for dot in plot.dots])
+    for row, (band, names) in enumerate(zip(bands, rows, strict=False)):
+        for column, axes in enumerate(drawing.panels(band, [1.0] * len(names))):
+            _against(axes, plot, 2 * row + column, groups)
+            drawing.value_axis(axes, "y", ends, ratio=False)
+            axes.axhline(0.0, color=INK, linewidth=1.0, zorder=2)
+            axes.set_xlabel(names[column])
+            axes.tick_params(labelleft=column == 0)
+            if column == 0:
+                axes.set_ylabel(_left_over(plot.unit))
+    if groups != [""]:
+        keys = [
+            drawing.dot_key(mark(place), f"{plot.group} {name}")
+            for place, name in enumerate(groups)
+        ]
+        bands[-1].legend(handles=keys, loc="center", ncols=min(len(keys), 4))
+    return canvas
 
 
 def _against(axes: Axes, plot: OrderPlot, column: int, groups: Sequence[str]) -> None:
@@ -150,29 +154,32 @@ class LevelPlot:
 
 def level_figure(plot: LevelPlot) -> Figure:
     """Return leftovers by version as a figure: does one version spread more than another?"""
+    picture = Drawing(_level_drawn, plot, swarms=True)
+    return Figure(plot.name, picture, _level_alt(plot), plot.caption, _level_data(plot))
+
+
+def _level_drawn(plot: LevelPlot) -> drawing.Canvas:
     rows = packed([len(strips) for _, strips in plot.panels], _PER_ROW)
     values = [x for _, strips in plot.panels for strip in strips for x in strip.leftovers]
     ends = around_zero([*values, *(s.sd or 0.0 for _, strips in plot.panels for s in strips)])
-    with drawing.house_style():
-        canvas = drawing.new_canvas(_HEIGHT * len(rows) + _KEY)
-        bands = drawing.bands(canvas, [_HEIGHT] * len(rows) + [_KEY])
-        for band, row in zip(bands, rows, strict=False):
-            panels = [plot.panels[place] for place in row]
-            widths = [max(len(strips), 2) for _, strips in panels]
-            slot = (WIDTH - 1.0) / sum(widths)
-            for column, axes in enumerate(drawing.panels(band, widths)):
-                _strips(axes, panels[column], slot * widths[column])
-                drawing.value_axis(axes, "y", ends, ratio=False)
-                axes.axhline(0.0, color=INK, linewidth=1.0, zorder=1)
-                axes.tick_params(labelleft=column == 0)
-                if column == 0:
-                    axes.set_ylabel(_left_over(plot.unit))
-        bar = drawing.Line2D(
-            [], [], color=INK, linewidth=1.3, label=say("one SD to either side of zero")
-        )
-        bands[-1].legend(handles=[bar], loc="center")
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _level_alt(plot), plot.caption, _level_data(plot))
+    canvas = drawing.new_canvas(_HEIGHT * len(rows) + _KEY)
+    bands = drawing.bands(canvas, [_HEIGHT] * len(rows) + [_KEY])
+    for band, row in zip(bands, rows, strict=False):
+        panels = [plot.panels[place] for place in row]
+        widths = [max(len(strips), 2) for _, strips in panels]
+        slot = (WIDTH - 1.0) / sum(widths)
+        for column, axes in enumerate(drawing.panels(band, widths)):
+            _strips(axes, panels[column], slot * widths[column])
+            drawing.value_axis(axes, "y", ends, ratio=False)
+            axes.axhline(0.0, color=INK, linewidth=1.0, zorder=1)
+            axes.tick_params(labelleft=column == 0)
+            if column == 0:
+                axes.set_ylabel(_left_over(plot.unit))
+    bar = drawing.Line2D(
+        [], [], color=INK, linewidth=1.3, label=say("one SD to either side of zero")
+    )
+    bands[-1].legend(handles=[bar], loc="center")
+    return canvas
 
 
 def _strips(axes: Axes, panel: tuple[str, tuple[LevelStrip, ...]], width: float) -> None:
@@ -255,26 +262,27 @@ class GroupPlot:
 
 def group_figure(plot: GroupPlot) -> Figure:
     """Return leftovers by group as a figure: a line for each member, the highest on top."""
+    picture = Drawing(_group_drawn, plot)
+    return Figure(plot.name, picture, _group_alt(plot), plot.caption, _group_data(plot))
+
+
+def _group_drawn(plot: GroupPlot) -> drawing.Canvas:
     shown = [_furthest(panel.members) for panel in plot.panels]
     ends = around_zero([x for members in shown for _, x in members])
     rows = [range(n, min(n + 2, len(shown))) for n in range(0, len(shown), 2)]
     heights = [0.95 + _MEMBER * max(len(shown[place]) for place in row) for row in rows]
-    with drawing.house_style():
-        canvas = drawing.new_canvas(sum(heights))
-        for band, row in zip(drawing.bands(canvas, heights), rows, strict=True):
-            for axes, place in zip(drawing.panels(band, [1.0] * len(row)), row, strict=True):
-                drawing.value_axis(axes, "x", ends, ratio=False)
-                panel = plot.panels[place]
-                _members(axes, panel, shown[place])
-                axes.set_title(drawing.wrapped(panel.label, WIDTH / 2 - 1.2))
-                band_is = (
-                    ""
-                    if panel.sd is None
-                    else say("; band: {sd}", sd=_sd(significant(panel.sd, 2)))
-                )
-                axes.set_xlabel(f"{_left_over(plot.unit)}{band_is}")
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _group_alt(plot), plot.caption, _group_data(plot))
+    canvas = drawing.new_canvas(sum(heights))
+    for band, row in zip(drawing.bands(canvas, heights), rows, strict=True):
+        for axes, place in zip(drawing.panels(band, [1.0] * len(row)), row, strict=True):
+            drawing.value_axis(axes, "x", ends, ratio=False)
+            panel = plot.panels[place]
+            _members(axes, panel, shown[place])
+            axes.set_title(drawing.wrapped(panel.label, WIDTH / 2 - 1.2))
+            band_is = (
+                "" if panel.sd is None else say("; band: {sd}", sd=_sd(significant(panel.sd, 2)))
+            )
+            axes.set_xlabel(f"{_left_over(plot.unit)}{band_is}")
+    return canvas
 
 
 def _furthest(members: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SIZE, WIDTH, Axes
+from trials.render.later import Drawing
 from trials.render.marks import mark
 from trials.render.table import Column, Table, behind_figure, ends_columns
 from trials.words.language import say
@@ -65,29 +66,29 @@ class LinePlot:
 
 def line_figure(plot: LinePlot) -> Figure:
     """Return the line plot as a figure."""
-    with drawing.house_style():
-        canvas = drawing.new_canvas(_HEIGHT)
-        (axes,) = drawing.panels(canvas, [1.0])
-        values = [x for line in plot.lines for point in line.points for x in _drawn_at(point)]
-        low, high = (min(values), max(values)) if values else (1.0, 2.0)
-        log = plot.ratio and low > 0
-        if low == high:
-            low, high = (low / 1.5, high * 1.5) if log else (low - 1.0, high + 1.0)
-        drawing.value_axis(axes, "y", (low, high), ratio=log)
-        for index, line in enumerate(plot.lines):
-            _line(axes, line, index, len(plot.lines))
-        _name_lines(axes, plot)
-        slot = (WIDTH - _NAMES - 1.0) / len(plot.versions)
-        texts = [drawing.wrapped(version, slot) for version in plot.versions]
-        axes.set_xticks(range(len(texts)), texts)
-        axes.set_xlim(-0.4, len(texts) - 0.6)
-        axes.set_xlabel(plot.across)
-        axes.set_ylabel(
-            drawing.wrapped(drawing.scale_named(_axis_title(plot), log=log), _HEIGHT * 0.8)
-        )
-        axes.grid(False, axis="x")
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
+    return Figure(plot.name, Drawing(_drawn, plot), _alt(plot), plot.caption, _data(plot))
+
+
+def _drawn(plot: LinePlot) -> drawing.Canvas:
+    canvas = drawing.new_canvas(_HEIGHT)
+    (axes,) = drawing.panels(canvas, [1.0])
+    values = [x for line in plot.lines for point in line.points for x in _drawn_at(point)]
+    low, high = (min(values), max(values)) if values else (1.0, 2.0)
+    log = plot.ratio and low > 0
+    if low == high:
+        low, high = (low / 1.5, high * 1.5) if log else (low - 1.0, high + 1.0)
+    drawing.value_axis(axes, "y", (low, high), ratio=log)
+    for index, line in enumerate(plot.lines):
+        _line(axes, line, index, len(plot.lines))
+    _name_lines(axes, plot)
+    slot = (WIDTH - _NAMES - 1.0) / len(plot.versions)
+    texts = [drawing.wrapped(version, slot) for version in plot.versions]
+    axes.set_xticks(range(len(texts)), texts)
+    axes.set_xlim(-0.4, len(texts) - 0.6)
+    axes.set_xlabel(plot.across)
+    axes.set_ylabel(drawing.wrapped(drawing.scale_named(_axis_title(plot), log=log), _HEIGHT * 0.8))
+    axes.grid(False, axis="x")
+    return canvas
 
 
 def _drawn_at(point: LinePoint) -> list[float]:

@@ -9,6 +9,7 @@ from typing import Any
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, Axes, Line2D, Patch, SubFigure
+from trials.render.later import Drawing
 from trials.render.marks import ACCENT, BAND, HATCH, INK, QUIET, WHITE
 from trials.render.table import Column, Table, behind_figure
 from trials.words.comparing import Pair, fits, gap, margin
@@ -57,27 +58,29 @@ class MarginPlot:
 
 def margin_figure(plot: MarginPlot) -> Figure:
     """Return the margin chart as a figure; the first row is drawn at the top."""
-    with drawing.house_style():
-        height = 0.75 + _ROW * len(plot.rows)
-        canvas = drawing.new_canvas(height + _KEY)
-        chart, key = drawing.bands(canvas, [height, _KEY])
-        (axes,) = drawing.panels(chart, [1.0])
-        low, high = _band(plot)
-        drawing.value_axis(axes, "x", _ends(plot), ratio=plot.ratio)
-        axes.axvspan(low, high, facecolor=BAND, edgecolor=HATCH, hatch="///", linewidth=0, zorder=0)
-        for edge in (low, high):
-            axes.axvline(edge, color=QUIET, linestyle=(0, (4, 3)), linewidth=1.0, zorder=1)
-        axes.axvline(_zero(plot), color=INK, linewidth=1.0, zorder=1)
-        for place, row in enumerate(plot.rows):
-            _row(axes, row, place)
-        axes.set_yticks([])
-        axes.set_ylim(len(plot.rows) - 0.45, -0.55)
-        axes.grid(False, axis="y")
-        axes.spines["left"].set_visible(False)
-        axes.set_xlabel(_axis_title(plot))
-        _legend(key, plot)
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
+    return Figure(plot.name, Drawing(_drawn, plot), _alt(plot), plot.caption, _data(plot))
+
+
+def _drawn(plot: MarginPlot) -> drawing.Canvas:
+    height = 0.75 + _ROW * len(plot.rows)
+    canvas = drawing.new_canvas(height + _KEY)
+    chart, key = drawing.bands(canvas, [height, _KEY])
+    (axes,) = drawing.panels(chart, [1.0])
+    low, high = _band(plot)
+    drawing.value_axis(axes, "x", _ends(plot), ratio=plot.ratio)
+    axes.axvspan(low, high, facecolor=BAND, edgecolor=HATCH, hatch="///", linewidth=0, zorder=0)
+    for edge in (low, high):
+        axes.axvline(edge, color=QUIET, linestyle=(0, (4, 3)), linewidth=1.0, zorder=1)
+    axes.axvline(_zero(plot), color=INK, linewidth=1.0, zorder=1)
+    for place, row in enumerate(plot.rows):
+        _row(axes, row, place)
+    axes.set_yticks([])
+    axes.set_ylim(len(plot.rows) - 0.45, -0.55)
+    axes.grid(False, axis="y")
+    axes.spines["left"].set_visible(False)
+    axes.set_xlabel(_axis_title(plot))
+    _legend(key, plot)
+    return canvas
 
 
 def _zero(plot: MarginPlot) -> float:

@@ -11,6 +11,7 @@ from typing import Any, Final
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, WIDTH, Axes, Canvas
+from trials.render.later import Drawing
 from trials.render.marks import INK, QUIET, mark
 from trials.render.table import Column, Table
 from trials.words.numbers import capital, count, plural
@@ -77,9 +78,7 @@ class SeatPlot:
 
 def seat_figure(plot: SeatPlot) -> Figure:
     """Return the picture of a layout as a figure."""
-    with drawing.house_style():
-        svg = drawing.finished(_drawn(plot))
-    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
+    return Figure(plot.name, Drawing(_drawn, plot), _alt(plot), plot.caption, _data(plot))
 
 
 def letters(versions: Sequence[str]) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from typing import Final
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SIZE, SMALL, WIDTH, Axes, Patch, SubFigure
+from trials.render.later import Drawing
 from trials.render.marks import INK, MARKS, WHITE
 from trials.render.table import Cell, Column, Table, behind_figure
 
@@ -47,16 +48,18 @@ class SharePlot:
 
 def share_figure(plot: SharePlot) -> Figure:
     """Return the bars as a figure, panel below panel."""
+    return Figure(plot.name, Drawing(_drawn, plot), _alt(plot), plot.caption, _data(plot))
+
+
+def _drawn(plot: SharePlot) -> drawing.Canvas:
     heights = [_HEAD + _BAR * len(panel.bars) for panel in plot.panels]
-    with drawing.house_style():
-        canvas = drawing.new_canvas(sum(heights) + _KEY)
-        key, *bands = drawing.bands(canvas, [_KEY, *heights])
-        _legend(key, plot)
-        for band, panel in zip(bands, plot.panels, strict=True):
-            (axes,) = drawing.panels(band, [1.0])
-            _panel(axes, panel)
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
+    canvas = drawing.new_canvas(sum(heights) + _KEY)
+    key, *bands = drawing.bands(canvas, [_KEY, *heights])
+    _legend(key, plot)
+    for band, panel in zip(bands, plot.panels, strict=True):
+        (axes,) = drawing.panels(band, [1.0])
+        _panel(axes, panel)
+    return canvas
 
 
 def _panel(axes: Axes, panel: SharePanel) -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, WIDTH, Axes, Patch, SubFigure
+from trials.render.later import Drawing
 from trials.render.marks import ACCENT, HATCH, QUIET, WHITE
 from trials.render.table import Column, Table
 from trials.words.numbers import count, number
@@ -42,19 +43,21 @@ class TiePlot:
 
 def tie_figure(plot: TiePlot) -> Figure:
     """Return the heat map as a figure: the names from the second on down, to the last but one."""
-    with drawing.house_style():
-        height = _ROW * (len(plot.names) - 1) + _FOOT
-        canvas = drawing.new_canvas(height + _KEY)
-        chart, key = drawing.bands(canvas, [height, _KEY])
-        (axes,) = drawing.panels(chart, [1.0])
-        place = {name: at for at, name in enumerate(plot.names)}
-        for cell in plot.cells:
-            low, high = sorted((place[cell.first], place[cell.second]))
-            _cell(axes, cell, low, high - 1)
-        _frame(axes, plot.names)
-        _legend(key)
-        svg = drawing.finished(canvas)
-    return Figure(plot.name, svg, _alt(plot), plot.caption, _data(plot))
+    return Figure(plot.name, Drawing(_drawn, plot), _alt(plot), plot.caption, _data(plot))
+
+
+def _drawn(plot: TiePlot) -> drawing.Canvas:
+    height = _ROW * (len(plot.names) - 1) + _FOOT
+    canvas = drawing.new_canvas(height + _KEY)
+    chart, key = drawing.bands(canvas, [height, _KEY])
+    (axes,) = drawing.panels(chart, [1.0])
+    place = {name: at for at, name in enumerate(plot.names)}
+    for cell in plot.cells:
+        low, high = sorted((place[cell.first], place[cell.second]))
+        _cell(axes, cell, low, high - 1)
+    _frame(axes, plot.names)
+    _legend(key)
+    return canvas
 
 
 def shade(value: float) -> str:

@@ -291,6 +291,8 @@ def _drawable(value: Any, missing: frozenset[str]) -> Any:
 
 def _clean(text: str) -> str:
     """Return ``text`` without control marks; anything that parts lines becomes one plain space."""
+    if text.isascii() and text.isprintable():
+        return text  # most are, and of many thousand cells each goes through here
     out: list[str] = []
     for letter in unicodedata.normalize("NFC", text):
         category = unicodedata.category(letter)

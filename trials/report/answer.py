@@ -25,6 +25,7 @@ from trials.report.told import as_made_told, largest_pairs, what_it_hangs_on
 from trials.study.values import Response
 from trials.words.answering import answer_sentences
 from trials.words.board import nothing_worked, set_beforehand
+from trials.words.checks import hanging_sentence
 from trials.words.comparing import gap_with_range, margin
 from trials.words.crossing import crossing_sentence, distinct
 from trials.words.extending import AFTER_LOOKING
@@ -451,6 +452,9 @@ def _other(story: Story, found: ResponseFindings) -> Section:
     ]
     if not found.verdicts:
         blocks += list(answer_without_margin(story, found))
+    hanging = hanging_sentence(found.diagnostics, names_of(story, found)) if found.verdicts else ""
+    if hanging:
+        blocks.append(Paragraph(hanging, say("How firmly it stands")))
     blocks.append(plots.overview(story, found))
     chart = plots.what_mattered(story, found)
     if chart is not None:

@@ -1,12 +1,17 @@
-"""The one check run that a best recipe needs: against what, and how many of each."""
+"""The one check run that the winner needs: against what, and how many of each.
+
+It stands in the same words on the report, the board and the judge's page.
+"""
 
 from __future__ import annotations
 
-from trials.analysis.findings import Levels, ResponseFindings
+from dataclasses import dataclass
+
+from trials.analysis.findings import BestRecipe, Levels, ResponseFindings
 from trials.report.story import Story, means_of
 from trials.report.told import fresh_told, least_told
 from trials.words.language import say
-from trials.words.numbers import listing, plural
+from trials.words.numbers import decimals_of, interval_decimals, listing, plural
 from trials.words.sentences import MATTERED
 
 
@@ -32,25 +37,81 @@ def has_best_recipe(story: Story, found: ResponseFindings) -> bool:
     return len(story.study.factors) > 1
 
 
-def check_sentences(story: Story, found: ResponseFindings) -> str:
-    """Return what to make beside the best recipe, and how many; "" without a best recipe."""
+def best_decimals(found: ResponseFindings, best: BestRecipe) -> int:
+    """Return the decimals of a best recipe's average and its ranges, wherever these are told.
+
+    Three digits of a ratio scale's average, as of other averages; elsewhere as its range allows.
+    """
+    if found.scale == "ratio" and best.mean is not None:
+        return decimals_of(best.mean, 3)
+    return interval_decimals(best.interval, best.mean)
+
+
+@dataclass(frozen=True)
+class Check:
+    """A check run in two sentences: what to make against what, and how many of each."""
+
+    make: str
+    how_many: str
+
+    def __str__(self) -> str:
+        return f"{self.make} {self.how_many}"
+
+    @property
+    def clause(self) -> str:
+        """Both sentences as one, without a capital at the start."""
+        make, how_many = (f"{text[0].lower()}{text[1:]}" for text in (self.make, self.how_many))
+        return f"{make.rstrip('.')}; {how_many}"
+
+
+def recipe_check(story: Story, found: ResponseFindings) -> Check | None:
+    """Return the check of the best recipe; None without one."""
     best = found.best_recipe
     if best is None:
-        return ""
+        return None
     instead = _instead(story, found, best.levels)
     if instead:
-        against = say("as many by the same recipe with {instead}", instead=listing(instead, "or"))
+        against = say("as many with {instead}", instead=listing(instead, "or"))
     else:
         runner_up = story.levels(best.runner_up)
-        against = say("as many by the next best recipe ({recipe})", recipe=runner_up)
-    return say(
-        "Make fresh {items} by the best recipe ({recipe}), and {against}, in an order drawn by "
-        "chance. {how_many}",
+        against = say("as many by the next best ({recipe})", recipe=runner_up)
+    make = say(
+        "Make fresh {items} by the best recipe ({recipe}), {against}, in an order drawn by chance.",
         items=plural(story.item),
         recipe=story.levels(best.levels),
         against=against,
-        how_many=how_many_told(story, found),
     )
+    return Check(make, how_many_told(story, found))
+
+
+def winner_check(story: Story, found: ResponseFindings) -> Check | None:
+    """Return the check of what was decided; None where nothing was."""
+    if not decided(found):
+        return None
+    if has_best_recipe(story, found):
+        return recipe_check(story, found)
+    best, instead = [], []
+    sign = -1 if found.better == "low" else 1
+    for term in decided(found):
+        means = [mean for mean in means_of(found, term) if mean.mean is not None]
+        order = sorted(means, key=lambda mean: -sign * (mean.mean or 0.0))
+        if len(order) < 2:
+            continue
+        first, second = (
+            listing([story.level(factor, level) for factor, level in mean.levels.items()])
+            for mean in order[:2]
+        )
+        best.append(first)
+        instead.append(say("{second} instead of {first}", second=second, first=first))
+    if not best:
+        return None
+    make = say(
+        "Make fresh {items} with {best}, as many with {instead}, in an order drawn by chance.",
+        items=plural(story.item),
+        best=listing(best),
+        instead=listing(instead, "or"),
+    )
+    return Check(make, how_many_told(story, found))
 
 
 def _instead(story: Story, found: ResponseFindings, best: Levels) -> list[str]:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
-from contextvars import copy_context
+from functools import partial
 from typing import Any
 
-from trials.render.blocks import Document, figures, tables_of
+from trials.render.beside import at_once
+from trials.render.blocks import Document, Figure, figures, tables_of
 from trials.render.html import html_page
 from trials.render.paper import document_pdf
 from trials.render.table import Cell, Column, Table, to_csv
@@ -30,17 +30,19 @@ def report_files(document: Document, paper: Paper = "a4") -> dict[str, bytes]:
     its digits, and ``datapackage.json``. The same document gives the same bytes.
     """
     pictures = figures(document)
-    # Page and tables are written here while paper and pictures are typeset, which is compiled code.
-    with ThreadPoolExecutor(2) as pool:
-        told = copy_context()  # a thread of its own wouldn't know in which language
-        printed = pool.submit(told.run, document_pdf, document, paper)
-        drawn = [pool.submit(lambda figure: figure.png, figure) for figure in pictures]
-        page, tables = html_page(document).encode(), _tables_as_files(document)
-    files = {"report.html": page, "report.pdf": printed.result()}
-    for figure, png in zip(pictures, drawn, strict=True):
-        files[f"figures/{figure.name}.svg"] = figure.svg
-        files[f"figures/{figure.name}.png"] = png.result()
-    return files | tables
+    _ = [figure.svg for figure in pictures]  # drawn now, if they aren't, and not by many threads
+    page, printed, tables, *drawn = at_once(
+        lambda: {"report.html": html_page(document).encode()},
+        lambda: {"report.pdf": document_pdf(document, paper)},
+        lambda: _tables_as_files(document),
+        *(partial(_picture_as_files, figure) for figure in pictures),
+    )
+    return {name: file for files in (page, printed, *drawn, tables) for name, file in files.items()}
+
+
+def _picture_as_files(figure: Figure) -> dict[str, bytes]:
+    name = f"figures/{figure.name}"
+    return {f"{name}.svg": figure.svg, f"{name}.png": figure.png}
 
 
 def _tables_as_files(document: Document) -> dict[str, bytes]:

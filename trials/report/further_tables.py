@@ -6,11 +6,13 @@ from collections.abc import Iterator
 
 from trials.analysis.findings import ResponseFindings, Trend
 from trials.render.blocks import Block, Paragraph
-from trials.render.table import Cell, Column, Table, ends_columns
+from trials.render.table import Cell, Column, Kind, Table, ends_columns
+from trials.report.confirming import best_decimals
+from trials.report.reconciled import contender_notes
 from trials.report.story import Story, slug
 from trials.words.further import noise_sentence, step_text
 from trials.words.language import say
-from trials.words.numbers import capital, confidence_text
+from trials.words.numbers import capital, confidence_text, ends_text
 
 MOST_RECIPES = 60  # more would fill pages with what the averages tell as well
 
@@ -100,6 +102,7 @@ def _contenders(story: Story, found: ResponseFindings) -> Table:
             confidence=capital(confidence_text(story.confidence)),
             none=none,
         ),
+        *contender_notes(story, found),
     )
     name = f"{slug(found.name)}-contenders"
     return Table(
@@ -108,13 +111,19 @@ def _contenders(story: Story, found: ResponseFindings) -> Table:
 
 
 def _recipes(story: Story, found: ResponseFindings) -> Table:
-    ratio = found.scale == "ratio"
+    ratio, best = found.scale == "ratio", found.best_recipe
+    decimals = None if ratio or best is None else best_decimals(found, best)
+    kind: Kind = "significant" if decimals is None else "number"
     columns = (
         *(Column(name, story.factor_label(name)) for name in found.recipes[0].levels),
         Column("n", kind="count"),
-        Column("mean", "geometric mean" if ratio else "mean", found.unit, "significant", 4),
-        *ends_columns(found.unit),
-    )
+        *(
+            Column(name, title, found.unit, kind, decimals=decimals)
+            for name, title in (
+                ("mean", "geometric mean" if ratio else "mean"), ("from", ""), ("to", ""),
+            )
+        ),
+    )  # fmt: skip
     rows = tuple(
         (
             *(story.short_level(name, level) for name, level in one.levels.items()),
@@ -124,12 +133,13 @@ def _recipes(story: Story, found: ResponseFindings) -> Table:
         )
         for one in found.recipes
     )
-    notes = (
-        say(
-            "As the model tells them; {confidence} intervals, each by itself. "
-            "The one that comes out best is likely a little too good.",
-            confidence=confidence_text(story.confidence),
-        ),
+    note = say(
+        "As the model tells them; {confidence} intervals, each for the average of one recipe by "
+        "itself. The one that comes out best is likely a little too good.",
+        confidence=confidence_text(story.confidence),
     )
+    if best is not None and best.interval != (None, None):
+        ends = ends_text(best.interval, found.unit, best_decimals(found, best))
+        note += say(" Allowing for having picked it, its interval is {ends}.", ends=ends)
     name = f"{slug(found.name)}-recipes"
-    return Table(name, say("Recipes"), columns, rows, notes, heads=len(found.recipes[0].levels))
+    return Table(name, say("Recipes"), columns, rows, (note,), heads=len(found.recipes[0].levels))

@@ -6,16 +6,15 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from trials.analysis.findings import LEAST_FRESH, Effect, ResponseFindings, Verdict
+from trials.analysis.findings import Effect, ResponseFindings, Verdict
 from trials.render.blocks import Block, Document, Lines, Paragraph, Part, Remark, Section
-from trials.report.confirming import decided
+from trials.report.confirming import winner_check
 from trials.report.story import (
     Story,
     cross_facts,
     foot,
     judged_of,
     main_effects,
-    means_of,
     pair_of,
     verdict_facts,
     verdict_on,
@@ -311,6 +310,7 @@ def _wrong(story: Story, _: ResponseFindings | None) -> words.Told:
             lost=counts["lost"],
             never_made=sum(value.never_made for value in measured.of(story.main_response)),
             corrected=len(measured.corrections),
+            changed=len(measured.corrected),
             open=len(measured.open_questions),
             departures=len(measured.departures),
         )
@@ -364,25 +364,15 @@ def _limits(story: Story, found: ResponseFindings | None) -> words.Told:
 def _next(story: Story, found: ResponseFindings | None) -> words.Told:
     if found is None:
         return words.next_told(words.NextFacts(story.item, nothing=True))
+    check = winner_check(story, found)
     open_ = [v for v in found.verdicts if v.verdict == NOT_SETTLED and v.reason != "depends"]
     return words.next_told(
         words.NextFacts(
             story.item,
-            check=_check(story, found),
+            check="" if check is None else check.clause,
             open_=tuple(verdict_facts(story, found, verdict) for verdict in open_),
         )
     )
-
-
-def _check(story: Story, found: ResponseFindings) -> tuple[str, str, int] | None:
-    """Return the winner among what was decided first, the next best, and how many of each."""
-    terms = decided(found)
-    means = [m for m in means_of(found, terms[0]) if m.mean is not None] if terms else []
-    if len(means) < 2:
-        return None
-    sign = -1 if found.better == "low" else 1
-    best, other = sorted(means, key=lambda mean: -sign * (mean.mean or 0.0))[:2]
-    return story.levels(best.levels), story.levels(other.levels), LEAST_FRESH
 
 
 def _helped(story: Story, _: ResponseFindings | None) -> words.Told:

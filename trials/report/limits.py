@@ -8,17 +8,13 @@ from trials.record.values import Question
 from trials.render.blocks import Block, Bullets, Paragraph, Remark, Section
 from trials.render.table import Cell, Column, Table
 from trials.report.answer import recipe
-from trials.report.confirming import (
-    check_sentences,
-    decided,
-    has_best_recipe,
-    how_many_told,
-)
-from trials.report.story import Story, means_of, verdict_facts
+from trials.report.confirming import has_best_recipe, winner_check
+from trials.report.retold import finding_told
+from trials.report.story import Story, verdict_facts
 from trials.words.cautions import FIRST, NONE_GIVEN, code_text, sorted_codes
 from trials.words.extending import fairly_added
 from trials.words.language import marked, say
-from trials.words.missing import worst_sentence
+from trials.words.missing import AlikeFacts, alike_sentences, worst_sentence
 from trials.words.numbers import capital, chance_of, count, listing, plural
 from trials.words.sentences import NOT_SETTLED, settle_sentence
 
@@ -57,8 +53,11 @@ def limits_section(story: Story, found: ResponseFindings | None) -> Section:
                     factor_label=story.factor_label(factor.name),
                 )
             )
-    told += [finding.message for finding in story.plan.audit if finding.message and
-             finding.severity != "note"]  # fmt: skip
+    told += [
+        finding_told(finding)
+        for finding in story.plan.audit
+        if finding.message and finding.severity != "note"
+    ]
     return Section("limits", say("What we can't tell"), (Bullets(tuple(told)),))
 
 
@@ -127,15 +126,18 @@ def trouble_section(story: Story) -> Section:
     blocks += _missing(story)
     if story.responses and story.responses[0].n_failed and story.responses[0].failures:
         blocks.append(_failures(story, story.responses[0]))
+        blocks += _alike(story, story.responses[0])
         blocks += [Paragraph(text) for text in _counted_as_worst(story, story.responses[0])]
     measured = story.measured
     if measured.open_questions:
         blocks.append(Paragraph(say("These questions about the data are still open:")))
         blocks.append(Bullets(tuple(_question(q) for q in measured.open_questions)))
     if measured.corrections:
-        blocks.append(Paragraph(say("These values were corrected or set aside. The first "
-        "reading is "
-        "kept in the record:")))  # fmt: skip
+        text = say(
+            "These values or labels were corrected or set aside. What was first written is kept in "
+            "the record:"
+        )
+        blocks.append(Paragraph(text))
         blocks.append(Bullets(measured.corrections))
     if measured.departures:
         blocks.append(Paragraph(say("Here the work departed from the plan:")))
@@ -151,7 +153,7 @@ def _question(question: Question) -> str:
         if question.row
         else question.file
     )
-    return f"{question.id} ({where}): {question.why}"
+    return f"{question.id} ({where}): {question.why_told}"
 
 
 def _missing(story: Story) -> list[Block]:
@@ -208,6 +210,24 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
     caption = say("{items} that failed, by version", items=capital(plural(story.item)))
     note = say("By chance: if the variable had nothing to do with failing.")
     return Table("failed", caption, columns, tuple(rows), (note,), heads=2)
+
+
+def _alike(story: Story, found: ResponseFindings) -> list[Block]:
+    """Tell what failed items share beyond one variable, which the table can't show."""
+    alike = found.failed_alike
+    if alike is None:
+        return []
+    facts = AlikeFacts(
+        item=story.item,
+        versions=[story.level(factor, level) for factor, level in alike.levels.items()],
+        made=alike.made,
+        failed=alike.failed,
+        of_made=alike.of_made,
+        of_failed=alike.of_failed,
+        p=alike.p,
+        alpha=1 - story.confidence,
+    )
+    return [Paragraph(alike_sentences(facts), say("What they share"))]
 
 
 def _counted_as_worst(story: Story, found: ResponseFindings) -> list[str]:
@@ -277,38 +297,14 @@ def first_steps(story: Story, found: ResponseFindings | None) -> list[str]:
 
 
 def _confirm(story: Story, found: ResponseFindings) -> list[str]:
-    """Return the check run of the best recipe, in the same words as where that is told."""
-    if not decided(found):
+    """Return the check run of what was decided, in the same words as where that is told."""
+    check = winner_check(story, found)
+    if check is None:
         return []
-    if has_best_recipe(story, found):
-        return [
-            say("Check the winner. {check}", check=check_sentences(story, found)),
-        ]
-    best, instead = [], []
-    sign = -1 if found.better == "low" else 1
-    for term in decided(found):
-        means = [mean for mean in means_of(found, term) if mean.mean is not None]
-        order = sorted(means, key=lambda mean: -sign * (mean.mean or 0.0))
-        if len(order) < 2:
-            continue
-        first, second = (
-            listing([story.level(factor, level) for factor, level in mean.levels.items()])
-            for mean in order[:2]
-        )
-        best.append(first)
-        instead.append(say("{second} instead of {first}", second=second, first=first))
-    if not best:
-        return []
-    return [
-        say(
-            "Check the winner: make fresh {items} with {best}, and as many with the next best "
-            "choice ({instead}). The best of several is likely a little too good. {how_many}",
-            items=plural(story.item),
-            best=listing(best),
-            instead=listing(instead, "or"),
-            how_many=how_many_told(story, found),
-        )
-    ]
+    told = say("Check the winner. {check}", check=check)
+    if not has_best_recipe(story, found):  # else that is told where the recipe is
+        told += say(" The best of several is likely a little too good.")
+    return [told]
 
 
 def _settle(story: Story, found: ResponseFindings) -> list[str]:

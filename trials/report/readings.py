@@ -10,6 +10,7 @@ from trials.render.table import Cell, Column, Table
 from trials.report.reporting import setting_text
 from trials.report.story import Story
 from trials.words.language import say
+from trials.words.quantity_names import quantity_name
 
 MOST_SHOWN = 400  # more would fill pages with what readings.csv holds as well
 
@@ -27,6 +28,7 @@ def readings_table(story: Story) -> Table:
         *(
             Column(
                 column.name,
+                quantity_name(column.name),
                 unit=nice(column.unit),
                 kind="number",
                 decimals=_decimals(story, column.name),
@@ -63,7 +65,7 @@ def readings_table(story: Story) -> Table:
     )
     return Table(
         "readings",
-        say("All readings"),
+        say("Reading by reading"),
         tuple(columns[index] for index in used),
         tuple(tuple(row[index] for index in used) for row in rows),
         notes,

@@ -1,11 +1,13 @@
-"""Verdicts whose sentence the findings hold in English, told in the language of the study."""
+"""What plan and findings hold as an English sentence, told in the language of the study."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 from trials.analysis.findings import MovedVerdict, OtherVerdict, ResponseFindings, Verdict
+from trials.design.values import AuditFinding
 from trials.report.story import Story, verdict_facts
+from trials.words.fairness import fairness_words
 from trials.words.language import ENGLISH, language, say
 from trials.words.numbers import capital
 from trials.words.otherwise import (
@@ -15,6 +17,13 @@ from trials.words.otherwise import (
     promised_sentence,
 )
 from trials.words.sentences import verdict_sentence, verdict_text
+
+
+def finding_told(finding: AuditFinding) -> str:
+    """Return what the fair-test check found, and why it matters."""
+    if language() == ENGLISH:
+        return finding.message
+    return fairness_words(finding.code, finding.facts)[0]
 
 
 def promised_told(story: Story, found: ResponseFindings, other: OtherVerdict) -> str:

@@ -219,7 +219,20 @@ def story_of(
             allowed=say("findings of plan {code}", code=short_code(plan.digest())),
             do=say("Run 'trials analyse' for this study, then make the report again."),
         )
-    return Story(study, plan, measured, findings, today, version, folder)
+    return Story(study, plan, measured, _with_ranks_told(findings), today, version, folder)
+
+
+def _with_ranks_told(findings: Findings) -> Findings:
+    """Return findings in which what was ranked has its unit in the language of the report."""
+    told = {
+        found.name: found.model_copy(update={"unit": say("rank")})
+        for found in findings.responses
+        if found.ranked is not None
+    }
+    if not told:
+        return findings
+    responses = tuple(told.get(found.name, found) for found in findings.responses)
+    return findings.model_copy(update={"responses": responses})
 
 
 def main_effects(story: Story, found: ResponseFindings) -> tuple[Effect, ...]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import Effect, ResponseFindings
+from trials.analysis.findings import BestRecipe, Effect, ResponseFindings
 from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import MISSING, Cell, Column, Table
-from trials.report.confirming import check_sentences, has_best_recipe
+from trials.report.confirming import best_decimals, has_best_recipe, recipe_check
 from trials.report.story import Story, clear_of_zero, main_effects, slug
 from trials.words.comparing import Pair, gap_with_range
 from trials.words.language import say
@@ -14,7 +14,6 @@ from trials.words.numbers import (
     chance_of,
     count,
     ends_text,
-    interval_decimals,
     listing,
     number,
     plural,
@@ -66,7 +65,7 @@ def best_section(story: Story, found: ResponseFindings) -> Section | None:
     best = found.best_recipe
     if best is None or best.mean is None or not has_best_recipe(story, found):
         return None  # of one variable its own part says it all
-    average = _with_range(best.mean, best.interval, found.unit)
+    average = _with_range(best.mean, best.interval, found.unit, best_decimals(found, best))
     first, second = story.levels(best.levels), story.levels(best.runner_up)
     of_all = (
         say("Of {n_recipes}", n_recipes=count(len(found.recipes), say("recipe")))
@@ -79,7 +78,7 @@ def best_section(story: Story, found: ResponseFindings) -> Section | None:
         first=first,
         average=average,
     )
-    blocks: list[Block] = [Paragraph(text)]
+    blocks: list[Block] = [Paragraph(f"{text}{_by_itself(found, best)}")]
     if best.gap is not None:
         pair = Pair(first, second, best.gap, best.gap_interval, found.scale, found.unit)
         clear = clear_of_zero(best.gap_interval, found.scale)
@@ -119,12 +118,25 @@ def _check(story: Story, found: ResponseFindings) -> str:
     return say(
         "It was picked for coming out best, so its number is likely a little too good. Check it "
         "before you tell others to build that way. {check}",
-        check=check_sentences(story, found),
+        check=recipe_check(story, found),
     )
 
 
-def _with_range(mean: float, ends: tuple[float | None, float | None], unit: str) -> str:
-    decimals = interval_decimals(ends, mean)
+def _by_itself(found: ResponseFindings, best: BestRecipe) -> str:
+    """Tell what the range allows for, and what it would be for a recipe that wasn't picked."""
+    own = next((one.interval for one in found.recipes if one.levels == best.levels), None)
+    if own is None or (None, None) in (own, best.interval):
+        return ""
+    return say(
+        " That range allows for having picked the best of them; for this recipe by itself it would "
+        "be {own}.",
+        own=ends_text(own, found.unit, best_decimals(found, best)),
+    )
+
+
+def _with_range(
+    mean: float, ends: tuple[float | None, float | None], unit: str, decimals: int
+) -> str:
     text = with_unit(number(mean, decimals), unit)
     known = ends != (None, None)
     return (

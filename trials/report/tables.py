@@ -4,17 +4,25 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-from trials.analysis.findings import Comparison, Effect, MadeFindings, Mean, ResponseFindings
+from trials.analysis.findings import (
+    Comparison,
+    Effect,
+    FailedAlike,
+    MadeFindings,
+    Mean,
+    ResponseFindings,
+)
 from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import Cell, Column, Table, ends_columns
 from trials.report.further_tables import further_blocks
 from trials.report.readings import MOST_SHOWN, readings_table
+from trials.report.reconciled import shuffle_notes
 from trials.report.story import Story, pair_effects, slug
 from trials.report.together import pairs_table
 from trials.words.judging import STRATA_OVERLAP
 from trials.words.language import marked, say
 from trials.words.methods import drawn_sentence, held_sentence
-from trials.words.numbers import capital, confidence_text, listing, plural
+from trials.words.numbers import capital, confidence_text, listing, p_text, plural
 
 _DF_NAMES = MappingProxyType(
     {
@@ -303,6 +311,7 @@ def _shuffle_intervals(story: Story, found: ResponseFindings) -> Table:
             confidence=capital(confidence_text(story.confidence)),
             item=story.item,
         ),
+        *shuffle_notes(story, found),
     )
     name = f"{slug(found.name)}-shuffle-intervals"
     return Table(name, say("Intervals by the plan's own shuffle"), columns, rows, notes, heads=2)
@@ -406,7 +415,22 @@ def _failures(story: Story, found: ResponseFindings) -> Table:
             "and the ranks are tested by the shuffle of the plan."
         ),
     )
-    return Table(name, say("Failed items by version"), columns, rows, notes, heads=2)
+    alike = () if found.failed_alike is None else (_alike_note(found.failed_alike),)
+    return Table(name, say("Failed items by version"), columns, rows, (*notes, *alike), heads=2)
+
+
+def _alike_note(alike: FailedAlike) -> str:
+    text = say(
+        "What failed items share was looked for in all variables at once: the versions that least "
+        "likely hold so many of the failed by luck (upper tail of the hypergeometric distribution)."
+    )
+    if alike.p is None:
+        return text
+    return text + say(
+        " They were picked after looking, so every layout of the plan's shuffle was searched in "
+        "the same way: p {p}.",
+        p=p_text(alike.p),
+    )
 
 
 def items_table(story: Story, response: str) -> Table:

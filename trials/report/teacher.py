@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections import Counter
 
 from trials.analysis.findings import Interval, Repeatability, ResponseFindings
-from trials.design.values import AuditFinding
 from trials.render.blocks import Block, Bullets, Document, Paragraph, Part, Section
 from trials.render.table import Cell, Column, Kind, Table
+from trials.report.retold import finding_told
 from trials.report.story import Story, foot, slug
-from trials.words.fairness import fairness_words
 from trials.words.fairness_areas import AREAS
-from trials.words.language import ENGLISH, language, say, say_as
+from trials.words.language import say, say_as
 from trials.words.numbers import capital, confidence_text, plural
 from trials.words.question_codes import about_of
 from trials.words.teams import (
@@ -119,7 +118,7 @@ def _spread(size: float | None, ends: Interval) -> tuple[Cell, Cell, Cell]:
 
 def signs(story: Story) -> list[tuple[str, str]]:
     """Return the code of each sign that plan or record shows, and what was seen."""
-    seen = [(one.code, _message(one)) for one in story.plan.audit if one.code in SIGNS]
+    seen = [(one.code, finding_told(one)) for one in story.plan.audit if one.code in SIGNS]
     measured = story.measured
     asked = [*measured.open_questions, *measured.answered]
     standing = Counter(q.code for q in asked if q.answer != "keep")
@@ -142,13 +141,6 @@ def signs(story: Story) -> list[tuple[str, str]]:
         if number
     ]
     return seen
-
-
-def _message(finding: AuditFinding) -> str:
-    """Return what the fair-test check found, in the language of the page."""
-    if language() == ENGLISH:
-        return finding.message
-    return fairness_words(finding.code, finding.facts)[0]
 
 
 def _signs_section(story: Story) -> Section:

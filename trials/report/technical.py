@@ -14,6 +14,7 @@ from trials.words.bans import Ban, bans_sentence
 from trials.words.families import told_name
 from trials.words.language import say
 from trials.words.methods import MethodFacts, method_sentences, note_text
+from trials.words.missing import decisions_text
 from trials.words.numbers import capital, count, layouts_text, listing, percent
 
 
@@ -152,9 +153,11 @@ def record_sentences(story: Story) -> list[str]:
         rule = story.study.response(found.name).failed
         if rule is not None and rule.text:
             sentences.append(say("Failed means, set beforehand: {text}", text=rule.text))
-    n = len(story.measured.corrections)
+    n, changed = len(story.measured.corrections), len(story.measured.corrected)
     sentences.append(
-        capital(say("{n_values} corrected or set aside by hand.", n_values=count(n, say("value"))))
+        f"{decisions_text(n, changed, story.item)}."
+        if n
+        else say("No number was changed or set aside.")
     )
     return sentences
 

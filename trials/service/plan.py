@@ -29,6 +29,7 @@ from trials.service.plan_text import (
     size_lines,
     unused_lines,
 )
+from trials.service.safety_text import safety_lines
 from trials.service.standing import tried_before
 from trials.service.taken_text import taken_lines
 from trials.study import Study
@@ -78,6 +79,7 @@ class Planned:
             *unused_lines(self.study),
             "",
             *fairness_lines(self.plan),
+            *safety_lines(self.study, self.plan, self.here.folder),
             *outlook_lines(self.study, self.plan),
             *taken_lines(self.study, self.plan, self.here.folder),
             "",

@@ -173,17 +173,43 @@ def _with_others(
     found: ResponseFindings, other: ResponseFindings, promises: Promises
 ) -> ResponseFindings:
     said = {verdict.factor: verdict.verdict for verdict in found.verdicts}
-    changes = [
-        change.short()
-        for change in promises.changes
-        if change.touches_verdicts and change.response in ("", found.name)
-    ]
+    changes = _changes_of(found.name, promises)
     others = [
         _other_verdict(verdict, found, changes, promises.study)
         for verdict in other.verdicts
         if verdict.verdict != said.get(verdict.factor)
     ]
     return found.model_copy(update={"other_verdicts": tuple(others)})
+
+
+def _changes_of(response: str, promises: Promises) -> list[str]:
+    """Return what study.toml now says that the verdicts of a response may rest on."""
+    return [
+        change.short()
+        for change in promises.changes
+        if change.touches_verdicts and change.response in ("", response)
+    ]
+
+
+def with_changes_told(found: Findings, promises: Promises) -> Findings:
+    """Return findings whose other verdicts name what was changed in the language in use."""
+    return found.model_copy(
+        update={
+            "responses": tuple(
+                response.model_copy(
+                    update={
+                        "other_verdicts": tuple(
+                            one.model_copy(
+                                update={"changes": tuple(_changes_of(response.name, promises))}
+                            )
+                            for one in response.other_verdicts
+                        )
+                    }
+                )
+                for response in found.responses
+            )
+        }
+    )
 
 
 def _other_verdict(

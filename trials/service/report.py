@@ -10,10 +10,13 @@ from types import MappingProxyType
 from typing import Any
 
 from trials import __version__
+from trials.analysis.findings import Findings
 from trials.errors import TextError
 from trials.files import read_bytes, write_all, write_text
 from trials.progress import progress
 from trials.record import Measured
+from trials.render.beside import Draw, at_once, drawing_beside
+from trials.render.blocks import Document, figures
 from trials.render.paper import document_pdf
 from trials.render.plain import plain_lines
 from trials.render.typeset import Paper
@@ -30,6 +33,7 @@ from trials.report import (
 )
 from trials.service.analyse import Analysed, analyse_folder, told_measured
 from trials.service.opening import open_planned
+from trials.service.promises import with_changes_told
 from trials.words.edited import DO_ENCODING, WHAT_ENCODING, changed_meanwhile
 from trials.words.language import ENGLISH, language, say, speaking
 
@@ -117,56 +121,66 @@ def write_report(
     AnalysisError : nothing was measured yet.
     TextError : board.md or abstract.md says what the findings don't; no report is written.
     """
-    analysed = analyse_folder(folder)
-    opened = analysed.opened
-    with speaking(opened.study.language):
-        return _written(analysed, paper, today)
+    with drawing_beside() as draw:
+        analysed = analyse_folder(folder)
+        with speaking(analysed.opened.study.language):
+            return _written(analysed, paper, today, draw)
 
 
-def _written(analysed: Analysed, paper: Paper, today: datetime.date | None) -> Reported:
+def _written(analysed: Analysed, paper: Paper, today: datetime.date | None, draw: Draw) -> Reported:
     opened = analysed.opened
     day = today or datetime.datetime.now().astimezone().date()
     with opened.here.held(), progress("writing the report"):
+        measured, findings = _told(analysed)
         story = story_of(
             opened.study,
             opened.plan,
-            _told(analysed),
-            analysed.findings,
+            measured,
+            findings,
             today=day,
             version=__version__,
             folder=opened.here.folder.resolve().name,
         )
         if opened.study.practice:
-            files = _files(story, None, paper)
+            files = _files(story, None, paper, draw)
             write_all(opened.here.report, files, stale="figures")
             return Reported(analysed, tuple(files))
         board, abstract = _saved(opened.here.board), _saved(opened.here.abstract)
         texts = edited_texts(story, board.text, abstract.text)
-        files = _files(story, texts, paper)
+        files = _files(story, texts, paper, draw)
         write_all(opened.here.report, files, stale="figures")
         late = (*_keep(board, texts.board), *_keep(abstract, texts.abstract))
     return Reported(analysed, tuple(files), (*texts.notes, *late))
 
 
-def _told(analysed: Analysed) -> Measured:
-    """Return what was measured, its sentences in the language of the report."""
+def _told(analysed: Analysed) -> tuple[Measured, Findings]:
+    """Return what was measured and found, with its sentences in the language of the report."""
     if language() == ENGLISH:
-        return analysed.measured
-    return told_measured(open_planned(analysed.opened.here.folder), analysed.state)
+        return analysed.measured, analysed.findings
+    opened = open_planned(analysed.opened.here.folder)
+    findings = with_changes_told(analysed.findings, opened.promises)
+    return told_measured(opened, analysed.state), findings
 
 
-def _files(story: Story, texts: Texts | None, paper: Paper) -> dict[str, bytes]:
+def _files(story: Story, texts: Texts | None, paper: Paper, draw: Draw) -> dict[str, bytes]:
     """Return what lies in the report's folder; ``texts`` None: a practice run, told on one page."""
     document = report_document(story)
-    files = report_files(document, paper)
-    files["report.txt"] = ("\n".join(plain_lines(document)) + "\n").encode()
-    if texts is None:
-        return files
-    files["judge.pdf"] = document_pdf(judge_document(story), paper)
+    draw(figures(document))
+    told = [lambda: _report(document, paper)]
+    if texts is not None:
+        told += [lambda: _further_pages(story, paper), lambda: board_files(story, texts, paper)]
+    return {name: file for files in at_once(*told) for name, file in files.items()}
+
+
+def _report(document: Document, paper: Paper) -> dict[str, bytes]:
+    text = "\n".join(plain_lines(document))
+    return report_files(document, paper) | {"report.txt": f"{text}\n".encode()}
+
+
+def _further_pages(story: Story, paper: Paper) -> dict[str, bytes]:
+    files = {"judge.pdf": document_pdf(judge_document(story), paper)}
     teacher = teacher_document(story)
-    if teacher is not None:
-        files["teacher.pdf"] = document_pdf(teacher, paper)
-    return files | board_files(story, texts, paper)
+    return files | ({"teacher.pdf": document_pdf(teacher, paper)} if teacher is not None else {})
 
 
 def _saved(path: Path) -> _Saved:

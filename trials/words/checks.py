@@ -12,6 +12,7 @@ from typing import Any
 
 from trials.words.language import marked, say, say_as
 from trials.words.numbers import listing, plural
+from trials.words.quantity_names import quantity_name
 from trials.words.sentences import verdict_text
 
 STEADY = marked("Leaving out any single {kinds} would change none of these answers.")
@@ -62,7 +63,7 @@ def beside_text(code: str) -> str:
     >>> beside_text("making"), beside_text("column:light")
     ('order of making', 'light')
     """
-    return say(_BESIDE[code]) if code in _BESIDE else code.partition(":")[2] or code
+    return say(_BESIDE[code]) if code in _BESIDE else quantity_name(code.partition(":")[2] or code)
 
 
 def sensitivity_sentences(diagnostics: Mapping[str, Any], names: Names) -> tuple[str, ...]:
@@ -89,6 +90,36 @@ def sensitivity_sentences(diagnostics: Mapping[str, Any], names: Names) -> tuple
         return ()
     named = [names.kind(kind) for kind in reversed(kinds)]
     return (say(STEADY, kinds=listing(named, "or")),)
+
+
+def hanging_sentence(diagnostics: Mapping[str, Any], names: Names) -> str:
+    """Return in one short sentence which answers hang on one thing; "" where none does.
+
+    Examples
+    --------
+    >>> names = Names(str, str, lambda kind, member: member)
+    >>> gone = {"kind": "firing", "member": "F3"}
+    >>> move = {"left_out": gone, "factor": "heat", "verdict": "not settled"}
+    >>> hanging_sentence({"influence": {"moves": [move]}}, names)
+    'Leaving out a single firing can change the answer about heat: it stands close to the line.'
+    """
+    moves = (diagnostics.get("influence") or {}).get("moves") or ()
+    if not moves:
+        return ""
+    kinds = dict.fromkeys(names.kind(move["left_out"]["kind"]) for move in moves)
+    factors = dict.fromkeys(names.factor(move["factor"]) for move in moves)
+    values = {"kinds": listing([*kinds][::-1], "or"), "factors": listing([*factors])}
+    if len(factors) == 1:
+        return say(
+            "Leaving out a single {kinds} can change the answer about {factors}: it stands close "
+            "to the line.",
+            **values,
+        )
+    return say(
+        "Leaving out a single {kinds} can change the answers about {factors}: they stand close to "
+        "the line.",
+        **values,
+    )
 
 
 def _totals(influence: Mapping[str, Any]) -> dict[str, int]:

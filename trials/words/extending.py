@@ -27,19 +27,19 @@ def fairly_added(*, declared: bool) -> str:
     Examples
     --------
     >>> print(fairly_added(declared=False))
-    Set how many before you make any more. Add them to this study as a second look, and the answer
-    is marked 'after looking'; or make a new study, which has to be as big as old and new together.
-    Adding a few at a time until something shows makes chance look like a find.
+    First set how many more to make. Add them to this study as a second look (the answer is marked
+    'after looking'), or make a new study as big as old and new together. Adding a few at a time
+    until something shows makes chance look like a find.
     """
     look = (
         say("as the second look that the plan declared")
         if declared
-        else say("as a second look, and the answer is marked 'after looking'")
+        else say("as a second look (the answer is marked 'after looking')")
     )
     return say(
-        "Set how many before you make any more. Add them to this study {look}; or make a new "
-        "study, which has to be as big as old and new together. Adding a few at a time until "
-        "something shows makes chance look like a find.",
+        "First set how many more to make. Add them to this study {look}, or make a new study as "
+        "big as old and new together. Adding a few at a time until something shows makes chance "
+        "look like a find.",
         look=look,
     )
 

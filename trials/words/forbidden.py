@@ -67,13 +67,21 @@ CAUSAL = re.compile(
 )
 
 FORBIDDEN_ES: tuple[Forbidden, ...] = (
+    Forbidden(r"esqueletos?", "lo que este plan puede decir"),
+    Forbidden(r"(?:hetero|homo)(?:s?c)edas\w+", "versiones iguales que se dispersan más que otras"),
+    Forbidden(r"multiplicidad|simultáne[oa]s?", "para todos los pares a la vez"),
+    Forbidden(r"estimables?", "se puede calcular"),
+    Forbidden(r"(?:eta|omega)(?: al)? cuadrado|hedges", "parte de la variación"),
     Forbidden(r"estratos?", "la parte del plan que lo prueba"),
     Forbidden(r"hipótesis nulas?", "si nada importara"),
     Forbidden(r"hipótesis alternativas?", "si importara"),
     Forbidden(
         r"(?:in)?significativ(?:[oa]s?|amente)|significancia", "fuera de lo que hace el azar"
     ),
-    Forbidden(r"(?:prueban?|probó|probaron|probamos) que|demuestran?|demostr\w+", "muestra"),
+    Forbidden(
+        r"(?:prueban?|probó|probaron|probamos|probado) que|pruebas? de que|demuestr\w+|demostr\w+",
+        "muestra",
+    ),
     Forbidden(r"p-valor(?:es)?|valor(?:es)? p|p\s*[<>=]", "saldría en unas 3 de 100 repeticiones"),
     Forbidden(r"grados? de libertad", "cuánta información hay"),
     Forbidden(r"REML|máxima verosimilitud(?: restringida)?", "el modelo ajustado"),
@@ -98,7 +106,7 @@ FORBIDDEN_ES: tuple[Forbidden, ...] = (
     Forbidden(
         r"efectos? principal(?:es)?|interacci(?:ón|ones)", "cuánto depende una variable de otra"
     ),
-    Forbidden(r"factor(?:es)?", "variable"),
+    Forbidden(r"factor(?:es)?(?! de forma)", "variable"),  # that is a quantity of a cell
     Forbidden(r"a ciegas|cegad[oa]s?", "sin saber qué versión es"),
     Forbidden(r"atípic[oa]s?", "un valor lejos de los demás"),
     Forbidden(
@@ -107,8 +115,10 @@ FORBIDDEN_ES: tuple[Forbidden, ...] = (
 )
 
 CAUSAL_ES = re.compile(
-    r"(?<!\w)(?:caus(?:an?|ó|aron|ad[oa]s?|ando)|a causa de|debido a|por culpa de|gracias a|"
-    r"llev(?:an?|ó|aron) a|(?:un|el) efecto de|import(?:a|ó|aron)|"
+    r"(?<!\w)(?:caus(?:an?|ó|aron|ad[oa]s?|ando)|a causa del?|debido al?|por culpa de|gracias al?|"
+    r"se deb(?:en?|ió|ieron) al?|provoc(?:an?|ó|aron|ad[oa]s?|ando)|h(?:ace|acen|izo|icieron) que|"
+    r"llev(?:an?|ó|aron) a|(?:un|el) efecto del?|import(?:a|ó|aron)|"
+    r"cambi(?:an?|ó|aron) (?:el|las?|los)|"
     r"hi(?:zo|cieron) (?:una diferencia|poca diferencia)|mejor(?:an?|ó|aron)|"
     r"aument(?:an?|ó|aron)|redu(?:cen?|jo|jeron)|disminuy(?:en?|ó|eron)|elev(?:an?|ó|aron))(?!\w)",
     re.IGNORECASE,

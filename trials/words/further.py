@@ -86,8 +86,8 @@ def confirming_sentence(fresh: int, difference: float, scale: Scale, unit: str, 
     Examples
     --------
     >>> confirming_sentence(14, 0.2, "difference", "mW", 3)
-    'Make 14 of each to see a true difference of 0.2\\xa0mW in 8 of 10 such checks; 3 of each is the
-    least, and shows only a big difference.'
+    '14 of each show a true difference of 0.2\\xa0mW in 8 of 10 such checks; 3 of each, the least,
+    show only a big difference.'
     """
     size = (
         say("a true ratio of {ratio}", ratio=times(difference, 2))
@@ -95,8 +95,8 @@ def confirming_sentence(fresh: int, difference: float, scale: Scale, unit: str, 
         else say("a true difference of {difference}", difference=margin(difference, scale, unit))
     )
     return say(
-        "Make {n} of each to see {size} in 8 of 10 such checks; {least} of each is the least, and "
-        "shows only a big difference.",
+        "{n} of each show {size} in 8 of 10 such checks; {least} of each, the least, show only a "
+        "big difference.",
         n=fresh,
         size=size,
         least=least,

@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from trials.words.answering import way_out
 from trials.words.language import marked, say, say_as
-from trials.words.missing import gone_words
+from trials.words.missing import decisions_text, gone_words
 from trials.words.numbers import capital, count, listing, plural
 from trials.words.sentences import VerdictFacts
 
@@ -252,7 +252,8 @@ class WrongFacts:
     failed: int = 0
     lost: int = 0
     never_made: int = 0  # of those lost
-    corrected: int = 0
+    corrected: int = 0  # decisions
+    changed: int = 0  # items that these are about
     open: int = 0
     departures: int = 0
 
@@ -280,11 +281,19 @@ def wrong_told(facts: WrongFacts) -> Told:
         )
     done = []
     if facts.corrected:
-        done.append(say("{corrected} corrected or set aside", corrected=facts.corrected))
+        done.append(decisions_text(facts.corrected, facts.changed, facts.item))
     if facts.departures:
-        done.append(say("{departures} done other than planned", departures=facts.departures))
+        done.append(
+            say("1 departure from the plan")
+            if facts.departures == 1
+            else say("{n} departures from the plan", n=facts.departures)
+        )
     if facts.open:
-        done.append(say("{open} still in question", open=facts.open))
+        done.append(
+            say("1 question that is still open")
+            if facts.open == 1
+            else say("{n} questions that are still open", n=facts.open)
+        )
     if not done:
         return first, say("No number was changed, and nothing was done other than planned.")
     return first, say(
@@ -424,13 +433,13 @@ def limits_told(facts: LimitFacts) -> Told:
 class NextFacts:
     """What is worth doing next.
 
-    ``check`` the version that came out best and the one to hold it against, with how many of each;
-    ``open_`` the verdicts that are not settled.
+    ``check`` the check run of the winner, as a clause, "" where there is none; ``open_`` the
+    verdicts that are not settled.
     """
 
     item: str
     nothing: bool = False
-    check: tuple[str, str, int] | None = None
+    check: str = ""
     open_: tuple[VerdictFacts, ...] = ()
 
 
@@ -439,8 +448,8 @@ def next_told(facts: NextFacts) -> Told:
 
     Examples
     --------
-    >>> next_told(NextFacts("cell", check=("hibiscus", "beetroot", 3)))[0]
-    'We would check the winner: at least 3 fresh cells with hibiscus, and 3 with beetroot.'
+    >>> next_told(NextFacts("cell", check="make fresh cells with hibiscus; make at least 3."))[0]
+    'We would check the winner: make fresh cells with hibiscus; make at least 3.'
     """
     items = plural(facts.item)
     fair = say(
@@ -458,19 +467,8 @@ def next_told(facts: NextFacts) -> Told:
         say("{factor} is still open: {way_out}.", factor=capital(f.factor), way_out=way_out(f))
         for f in facts.open_
     ]
-    if facts.check is not None:
-        best, other, n = facts.check
-        told.insert(
-            0,
-            say(
-                "We would check the winner: at least {n} fresh {items} with {best}, and {n} with "
-                "{other}.",
-                n=n,
-                items=items,
-                best=best,
-                other=other,
-            ),
-        )
+    if facts.check:
+        told.insert(0, say("We would check the winner: {check}", check=facts.check))
     if not told:
         return say("We would try versions further apart, or another variable."), fair
     return (told[0], told[1]) if len(told) > 1 else (told[0], fair)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trials.words.class_times import best_found
 from trials.words.numbers import count, listing
 
 NO_LESSONS = (
@@ -50,16 +51,15 @@ def fits(lessons: int, minutes: int, ends: int, *, proved: bool, bound: int) -> 
     --------
     >>> print(fits(2, 50, 90, proved=True, bound=90))
     Time: 2 lessons of 50 minutes; in the last one the work takes until minute 40. No other ...
+    >>> print(fits(2, 50, 90, proved=False, bound=90))
+    Time: 2 lessons of 50 minutes; in the last one the work takes until minute 40. The best ...
     """
     last = ends - (lessons - 1) * minutes
     text = (
         f"Time: {count(lessons, 'lesson')} of {minutes} minutes; in the last one the work takes "
         f"until minute {last}."
     )
-    if proved:
-        return f"{text} No other timetable is over sooner."
-    less = ends - bound
-    return f"{text} That is the best found; {count(less, 'minute')} less might be possible."
+    return f"{text} {best_found(ends - bound, proved=proved)}"
 
 
 SPLIT = (

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from trials.words.language import say
-from trials.words.numbers import count, listing, plural
+from trials.words.numbers import chance_of, count, listing, plural
 
 
 def at_least_sentence(known: int, total: int, item: str, response: str) -> str:
@@ -66,6 +69,87 @@ def worst_sentence(factor: str, items: str, *, stands_out: bool) -> str:
         "Counting failed {items} as the worst of all, it could, so be careful with this answer.",
         items=items,
         factor=factor,
+    )
+
+
+@dataclass(frozen=True)
+class AlikeFacts:
+    """What failed items share: ``versions`` in words, and how many lie there of how many.
+
+    ``p`` how often chance sets failed items so close, None where that isn't known; below ``alpha``
+    chance hardly explains it.
+    """
+
+    item: str
+    versions: Sequence[str]
+    made: int
+    failed: int
+    of_made: int
+    of_failed: int
+    p: float | None
+    alpha: float = 0.05
+
+
+def alike_sentences(facts: AlikeFacts) -> str:
+    """Return what all failed items share, or nearly all, and whether that may be luck.
+
+    Examples
+    --------
+    >>> facts = AlikeFacts("cell", ("beetroot", "2 coating passes"), 8, 3, 47, 3, 0.08)
+    >>> alike_sentences(facts)
+    'All 3 cells that failed had beetroot and 2 coating passes; 8 of the 47 cells tested had these.
+    If nothing that was changed made cells fail, the failed ones would be this much alike in about 8
+    of 100 repeats. So it may be luck: too few failed to tell.'
+    """
+    values = {"items": plural(facts.item), "versions": listing(facts.versions)}
+    start = (
+        say("All {n} {items} that failed had {versions}", n=facts.of_failed, **values)
+        if facts.failed == facts.of_failed
+        else say(
+            "{failed} of the {n} {items} that failed had {versions}",
+            failed=facts.failed,
+            n=facts.of_failed,
+            **values,
+        )
+    )
+    text = say(
+        "{start}; {made} of the {of_made} {items} tested had these.",
+        start=start,
+        made=facts.made,
+        of_made=facts.of_made,
+        items=plural(facts.item),
+    )
+    if facts.p is None:
+        return text + say(" How easily luck does that can't be said here.")
+    text += say(
+        " If nothing that was changed made {items} fail, the failed ones would be this much alike "
+        "in {p}.",
+        items=plural(facts.item),
+        p=chance_of(facts.p),
+    )
+    if facts.p < facts.alpha:
+        return text + say(" So it is hardly luck: find out why before you make more like these.")
+    return text + say(" So it may be luck: too few failed to tell.")
+
+
+def decisions_text(n: int, changed: int, item: str) -> str:
+    """Return how many decisions changed or dropped what was read, and on how many items.
+
+    Examples
+    --------
+    >>> decisions_text(2, 3, "cell"), decisions_text(1, 0, "cell")
+    ('2 decisions to correct or set aside something (on 3 cells)', '1 decision to correct or set
+    aside something')
+    """
+    text = (
+        say("1 decision to correct or set aside something")
+        if n == 1
+        else say("{n} decisions to correct or set aside something", n=n)
+    )
+    return (
+        say("{decisions} (on {items})", decisions=text, items=count(changed, item))
+        if changed
+        else text
     )
 
 

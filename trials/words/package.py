@@ -19,8 +19,33 @@ TABLES = {
     "away": "Teams that were away from a lesson on, and who finishes what they made.",
     "history": "Every change with before and after, in the order in which it was told.",
     "responses": "The things measured that are compared.",
+    "codes": "What the words mean that some columns choose from.",
     "quantities": "The raw quantities that people read off and wrote down.",
     "files": "The files as they were handed in, every version of each; they stand in files/.",
+}
+
+# what the table of changes says happened
+CHANGES = {
+    "file": "A file was taken in for the first time.",
+    "newer file": "A newer version of a file was taken in.",
+    "added": "A number or text of a newer file that the older one did not have.",
+    "changed": "A number or text that is another one in a newer file.",
+    "gone": "A number or text that a newer file no longer has.",
+    "read anew": "A number that stands there as before and is read as another quantity.",
+    "question": "A question was asked.",
+    "question gone": "A question no longer comes up.",
+    "kept": "An answer: it is right as it stands.",
+    "corrected": "An answer: what is right instead.",
+    "set aside": "An answer: it does not count.",
+    "lost": "An item broke or was never measured.",
+    "not lost": "That is taken back.",
+    "exchanged": "Two items had each other's label.",
+    "not exchanged": "That is taken back.",
+    "made": "An item was made otherwise than planned, or as planned after all.",
+    "absent": "A team was not there.",
+    "not absent": "That is taken back.",
+    "away": "A team was away from a lesson on, and another finishes the item.",
+    "not away": "That is taken back.",
 }
 
 # by "table.column", or by the column alone where it means the same everywhere
@@ -87,7 +112,11 @@ FIELDS = {
     "taken_at": "When it was taken in (UTC).",
     "understood": "What was understood without asking.",
     "question": "Name of the question.",
-    "questions.code": "Kind of question.",
+    "questions.code": "Kind of question; the table codes says what each means.",
+    "codes.table": "The table that has the column.",
+    "codes.column": "The column.",
+    "codes.code": "A word that may stand there.",
+    "meaning": "What it means.",
     "column": "Which number of the row, or what else changed.",
     "found": "What stood there.",
     "why_asked": "Why it was asked.",
@@ -113,7 +142,7 @@ FIELDS = {
     "away.items": "What of it others finish, and who.",
     "lesson": "The first lesson in which it was away, from 1.",
     "until": "The first lesson in which it was there again; empty: not yet.",
-    "what": "What changed.",
+    "what": "What happened; the table codes says what each word means.",
     "before": "What stood there; empty: nothing.",
     "after": "What stands there since; empty: nothing.",
 }

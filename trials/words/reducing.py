@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trials.words.language import say
+from trials.words.quantity_names import quantity_name
 
 
 def lacking(short: int, readings: int, missing: Sequence[str]) -> str:
@@ -16,5 +17,8 @@ def lacking(short: int, readings: int, missing: Sequence[str]) -> str:
     '1 of 3 readings lack: light, load voltage'
     """
     return say(
-        "{n} of {all} readings lack: {missing}", n=short, all=readings, missing=", ".join(missing)
+        "{n} of {all} readings lack: {missing}",
+        n=short,
+        all=readings,
+        missing=", ".join(map(quantity_name, missing)),
     )

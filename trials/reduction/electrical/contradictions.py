@@ -20,6 +20,7 @@ from trials.reduction.electrical.columns import (
 )
 from trials.reduction.electrical.ideal import fill_factor_ceiling
 from trials.reduction.values import Flag, Reading
+from trials.words.keeping import Kept, kept
 
 _METER = 0.03  # a cheap meter's error as a share of the reading (common practice, no source)
 
@@ -43,13 +44,15 @@ def contradictions(setup: Setup, reading: Reading, number: int) -> Iterator[Flag
     too_much = _against_light(setup, r, power)
     if too_much is not None:
         yield Flag("more_than_light", number, column, too_much,
-                   "The cell can't give more power than the light that falls on it.")  # fmt: skip
+                   kept("The cell can't give more power than the light that falls on "
+                        "it."))  # fmt: skip
     if VOC not in r or r[VOC] <= 0:
         return
     if column == V_LOAD and r[V_LOAD] > r[VOC] * (1 + _METER) + 2 * setup.voltage_step:
-        yield Flag("load_above_open", number, column, f"{r[V_LOAD]:g} V above {r[VOC]:g} V",
-                   "With a load the voltage can't be higher than with nothing "
-                   "connected.")  # fmt: skip
+        yield Flag("load_above_open", number, column,
+                   kept("{one} V above {other} V", one=f"{r[V_LOAD]:g}", other=f"{r[VOC]:g}"),
+                   kept("With a load the voltage can't be higher than with nothing "
+                        "connected."))  # fmt: skip
         return
     if ISC not in r or r[ISC] <= 0:
         return
@@ -57,9 +60,10 @@ def contradictions(setup: Setup, reading: Reading, number: int) -> Iterator[Flag
         current = 1000 * r[V_LOAD] / r[LOAD]
         if current > r[ISC] * (1 + _METER) + 2 * setup.current_step:
             yield Flag("current_above_short", number, ISC,
-                       f"{current:.3g} mA through the load, {r[ISC]:g} mA short circuit",
-                       "Through a load the current can't be larger than with a short "
-                       "circuit.")  # fmt: skip
+                       kept("{current} mA through the load, {most} mA short circuit",
+                            current=f"{current:.3g}", most=f"{r[ISC]:g}"),
+                       kept("Through a load the current can't be larger than with a short "
+                            "circuit."))  # fmt: skip
             return
     yield from _fill_factor(setup, r, power, number)
 
@@ -74,10 +78,12 @@ def _ammeter(setup: Setup, r: dict[str, float], number: int) -> Iterator[Flag]:
         r[ISC] *= held.most
         return
     yield Flag("ammeter_above_open", number, ISC,
-               f"{r[ISC]:g} mA through {ohm:g} ohm, which takes {r[ISC] * ohm / 1000:.3g} V",
-               "While it drives a current, a cell's voltage is below the one with nothing "
-               f"connected, {r[VOC]:g} V. Is the current's unit right, and what the ammeter "
-               "resists?")  # fmt: skip
+               kept("{current} mA through {ohm} ohm, which takes {voltage} V",
+                    current=f"{r[ISC]:g}", ohm=f"{ohm:g}",
+                    voltage=f"{r[ISC] * ohm / 1000:.3g}"),
+               kept("While it drives a current, a cell's voltage is below the one with nothing "
+                    "connected, {voltage} V. Is the current's unit right, and what the ammeter "
+                    "resists?", voltage=f"{r[VOC]:g}"))  # fmt: skip
     del r[ISC]
 
 
@@ -89,14 +95,17 @@ def _fill_factor(setup: Setup, r: dict[str, float], power: float, number: int) -
         shares.append(2 * setup.voltage_step / max(r[V_LOAD], setup.voltage_step))
     room = 1 + _METER + math.hypot(*shares)
     if fill > room:
-        yield Flag("fill_factor_above_one", number, setup.power_column, f"fill factor {fill:.3g}",
-                   "The power is larger than open-circuit voltage times short-circuit "
-                   "current.")  # fmt: skip
+        yield Flag("fill_factor_above_one", number, setup.power_column,
+                   kept("fill factor {found}", found=f"{fill:.3g}"),
+                   kept("The power is larger than open-circuit voltage times short-circuit "
+                        "current."))  # fmt: skip
     elif fill > ceiling * room:
         yield Flag("fill_factor_above_ideal", number, setup.power_column,
-                   f"fill factor {fill:.3g}, ideal {ceiling:.3g}",
-                   f"At {r[VOC]:g} V even a perfect cell has no higher fill factor than "
-                   f"{ceiling:.2f}.")  # fmt: skip
+                   kept("fill factor {found}, ideal {ceiling}", found=f"{fill:.3g}",
+                        ceiling=f"{ceiling:.3g}"),
+                   kept("At {voltage} V even a perfect cell has no higher fill factor than "
+                        "{ceiling}.", voltage=f"{r[VOC]:g}",
+                        ceiling=f"{ceiling:.2f}"))  # fmt: skip
 
 
 def _power(setup: Setup, r: dict[str, float]) -> float | None:
@@ -108,9 +117,11 @@ def _power(setup: Setup, r: dict[str, float]) -> float | None:
     return 1000 * r[V_LOAD] ** 2 / r[LOAD]
 
 
-def _against_light(setup: Setup, r: dict[str, float], power: float) -> str | None:
+def _against_light(setup: Setup, r: dict[str, float], power: float) -> Kept | None:
     if AREA not in r or not convertible(setup.light_unit, "W/m^2"):
         return None
     scale = float(scale_between(setup.light_unit, "W/m^2") or 1)
     on_it = r.get(LIGHT, math.inf) * scale * r[AREA] / 10
-    return f"{power:.3g} mW out of {on_it:.3g} mW of light" if power > on_it else None
+    if power <= on_it:
+        return None
+    return kept("{power} mW out of {light} mW of light", power=f"{power:.3g}", light=f"{on_it:.3g}")

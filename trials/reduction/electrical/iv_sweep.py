@@ -28,6 +28,7 @@ from trials.reduction.electrical.columns import (
 from trials.reduction.electrical.iv_point import UNITS, light_notes, shared_problems
 from trials.reduction.settings import refuse, setting_faults, setting_value
 from trials.reduction.values import Asked, Column, Flag, Problem, Reading, Reduced, Setting
+from trials.words.keeping import kept
 from trials.words.language import say
 
 if TYPE_CHECKING:
@@ -136,7 +137,7 @@ class IvSweep:
         told = _told(asked, _usable(asked, readings))
         column = RESISTANCE.name if _by_load(asked) else CURRENT.name
         return tuple(
-            Flag(one.code, None, column, f"{len(readings)} points", one.text)
+            Flag(one.code, None, column, kept("{n} points", n=len(readings)), one.told)
             for one in (told.warnings if told is not None else ())
             if one.code in _ASKED
         )

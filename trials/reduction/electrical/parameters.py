@@ -33,7 +33,7 @@ from trials.reduction.electrical.light import (
 )
 from trials.reduction.electrical.sweep import Meters, Sweep, hysteresis
 from trials.reduction.values import Warned
-from trials.words.language import say
+from trials.words.keeping import kept
 
 FAR_END = 0.1  # of the other end: a nearest point further off than this makes an end extrapolated
 LEAST_ANGLE = 35.0  # degrees that the points cover, seen from the origin; less is no curve
@@ -169,7 +169,7 @@ def _refusal(points: Points) -> Warned | None:
     if len(places) < LEAST_POINTS:
         return Warned(
             "few_points",
-            say(
+            kept(
                 "Too few points for a curve ({n} different ones): at least {least}, better 8, from "
                 "nearly short circuit to nearly open circuit.",
                 n=len(places),
@@ -177,12 +177,12 @@ def _refusal(points: Points) -> Warned | None:
             ),
         )
     if not (points.voltage > 0).any() or not (points.current > 0).any():
-        return Warned("no_power", say("No point shows the cell giving any power."))
+        return Warned("no_power", kept("No point shows the cell giving any power."))
     away = points.voltage - points.voltage.mean()
     if float(away @ (points.current - points.current.mean())) > 0:
         return Warned(
             "rising",
-            say(
+            kept(
                 "The current rises with the voltage. No source of electricity does that: is one of "
                 "the columns something else, or was a sign lost?"
             ),
@@ -191,7 +191,7 @@ def _refusal(points: Points) -> Warned | None:
     if np.rad2deg(angles.max() - angles.min()) < LEAST_ANGLE:
         return Warned(
             "narrow",
-            say(
+            kept(
                 "All points lie close together on the curve, so its shape can't be told. Use load "
                 "resistors from far below to far above the best one."
             ),
@@ -281,7 +281,7 @@ def _of_ends(points: Points, fit: CurveFit) -> list[Warned]:
         found.append(
             Warned(
                 "isc_extrapolated",
-                say(
+                kept(
                     "No point is near short circuit (the lowest is at {lowest} V), so the "
                     "short-circuit current was found by continuing the curve.",
                     lowest=f"{least_v:.3g}",
@@ -292,7 +292,7 @@ def _of_ends(points: Points, fit: CurveFit) -> list[Warned]:
         found.append(
             Warned(
                 "voc_extrapolated",
-                say(
+                kept(
                     "No point is near open circuit (the smallest current is {smallest} mA), so the "
                     "open-circuit voltage was found by continuing the curve.",
                     smallest=f"{least_i:.3g}",
@@ -311,7 +311,7 @@ def _of_fit(
         found.append(
             Warned(
                 "not_bracketed",
-                say(
+                kept(
                     "The most power was read at the first or last load, so the true maximum may "
                     "lie beyond it. Add loads on that side."
                 ),
@@ -320,7 +320,7 @@ def _of_fit(
     if fit.noise > NOISY:
         worst = int(np.abs(fit.rest).argmax())
         between = lags and _between_ways(fit.rest, sweep.way) > LEAST_EXPLAINED
-        text = say(
+        text = kept(
             "The points lie {times} times further off a smooth curve than such meters explain, "
             "mostly because the way up differs from the way down."
             if between
@@ -334,11 +334,11 @@ def _of_fit(
         )
         found.append(Warned("noisy", text))
     if swing is not None and lags:
-        text = say(
+        text = kept(
             "While the voltage rose the current was {way} than while it fell, by {share} % of the "
             "largest current read. The cell needs time to settle (this lag is called hysteresis). "
             "Wait longer at each point, and go the same way with every cell.",
-            way=say("larger") if swing.value > 0 else say("smaller"),
+            way=kept("larger") if swing.value > 0 else kept("smaller"),
             share=f"{abs(swing.value):.2g}",
         )
         found.append(Warned("hysteresis", text))
@@ -347,7 +347,7 @@ def _of_fit(
         found.append(
             Warned(
                 "fill_factor_above_ideal",
-                say(
+                kept(
                     "A fill factor of {found} is above {ceiling}, the most that a perfect cell can "
                     "have at {voltage} V.",
                     found=f"{fit.fill_factor.value:.3g}",
@@ -362,8 +362,8 @@ def _of_fit(
 def _untold(fit: CurveFit) -> list[Warned]:
     """Return which resistances the curve tells too little of."""
     texts = {
-        "series": say("The points tell too little of the series resistance to print a number."),
-        "shunt": say("The points tell too little of the shunt resistance to print a number."),
+        "series": kept("The points tell too little of the series resistance to print a number."),
+        "shunt": kept("The points tell too little of the shunt resistance to print a number."),
     }
     known = {"series": fit.series, "shunt": fit.shunt}
     return [Warned(f"r_{name}_weak", texts[name]) for name in texts if known[name] is None]
@@ -385,7 +385,7 @@ def _of_size(points: Points, told: Mapping[str, Quantity | None]) -> list[Warned
         found.append(
             Warned(
                 "unlikely_voltage",
-                say(
+                kept(
                     "{most} V is more than a single cell of this kind gives: are the columns in "
                     "each other's place, or is the unit mV?",
                     most=f"{most:.3g}",
@@ -396,7 +396,7 @@ def _of_size(points: Points, told: Mapping[str, Quantity | None]) -> list[Warned
         found.append(
             Warned(
                 "unlikely_voltage",
-                say(
+                kept(
                     "The highest voltage is {most} mV, hardly anything: were the numbers in V and "
                     "not in mV?",
                     most=f"{1000 * most:.3g}",
@@ -408,7 +408,7 @@ def _of_size(points: Points, told: Mapping[str, Quantity | None]) -> list[Warned
         found.append(
             Warned(
                 "unlikely_current",
-                say(
+                kept(
                     "{found} mA/cm² is more than full sun can drive through any cell: were the "
                     "currents in µA, or is the area another?",
                     found=f"{density.value:.3g}",
@@ -419,7 +419,7 @@ def _of_size(points: Points, told: Mapping[str, Quantity | None]) -> list[Warned
         found.append(
             Warned(
                 "unlikely_efficiency",
-                say(
+                kept(
                     "An efficiency of {found} % is more than a simple cell can have: check the "
                     "units of current and light, and the area.",
                     found=f"{efficiency.value:.3g}",
@@ -439,7 +439,7 @@ def _of_exchange(points: Points, fit: CurveFit) -> list[Warned]:
     return [
         Warned(
             "exchanged",
-            say(
+            kept(
                 "The points fit a cell far better with voltage and current exchanged: are the two "
                 "columns in each other's place?"
             ),
@@ -449,19 +449,21 @@ def _of_exchange(points: Points, fit: CurveFit) -> list[Warned]:
 
 def _of_meters(meters: Meters, *, by_load: bool) -> list[Warned]:
     """Say what the uncertainties leave out."""
-    missing = ["voltmeter"] * (meters.voltage_error <= 0)
+    missing = [kept("voltmeter")] * (meters.voltage_error <= 0)
     if by_load:
-        missing += ["load resistors"] * (meters.load_error <= 0)
+        missing += [kept("load resistors")] * (meters.load_error <= 0)
     else:
-        missing += ["ammeter"] * (meters.current_error <= 0)
+        missing += [kept("ammeter")] * (meters.current_error <= 0)
     found = []
     if not by_load and meters.ammeter_ohm is None:
         found.append(
             Warned(
                 "ammeter_unknown",
-                "The voltmeter is taken to have been across the cell itself. If it was behind the "
-                "ammeter, say what the ammeter resists: on a small range that may be 10 to "
-                "100 ohm.",
+                kept(
+                    "The voltmeter is taken to have been across the cell itself. If it was behind "
+                    "the ammeter, say what the ammeter resists: on a small range that may be 10 to "
+                    "100 ohm."
+                ),
             )
         )
     if not missing:
@@ -470,9 +472,17 @@ def _of_meters(meters: Meters, *, by_load: bool) -> list[Warned]:
         *found,
         Warned(
             "no_meter_error",
-            f"What the makers state of the {' and the '.join(missing)} was not given, so the "
-            "uncertainties hold only what moves from reading to reading. That is enough to compare "
-            "cells read with the same meters.",
+            kept(
+                "What the makers state of the {one} was not given, so the uncertainties hold only "
+                "what moves from reading to reading. That is enough to compare cells read with the "
+                "same meters."
+                if len(missing) == 1
+                else "What the makers state of the {one} and the {other} was not given, so the "
+                "uncertainties hold only what moves from reading to reading. That is enough to "
+                "compare cells read with the same meters.",
+                one=missing[0],
+                other=missing[-1],
+            ),
         ),
     ]
 
@@ -481,51 +491,80 @@ def _of_light(area: Area | None, light: Light | None) -> list[Warned]:
     found = []
     if area is None:
         found.append(
-            Warned("no_area", "Without the area there is no current density and no efficiency.")
+            Warned(
+                "no_area",
+                kept("Without the area there is no current density and no efficiency."),
+            )
         )
     if light is None:
         found.append(
             Warned(
                 "no_light",
-                "Without the light in W/m² there is no efficiency. Power per area, or how many "
-                "times the control cell, compares cells in the same light as well.",
+                kept(
+                    "Without the light in W/m² there is no efficiency. Power per area, or how many "
+                    "times the control cell, compares cells in the same light as well."
+                ),
             )
         )
-    elif not light.is_told:
-        found.append(
+    else:
+        found += _of_meter(light) or _of_irradiance(light)
+    return found
+
+
+def _of_meter(light: Light) -> list[Warned]:
+    if not light.is_told:
+        return [
             Warned(
                 "lamp_without_meter",
-                "A lux meter can't tell the power of a lamp's light: for the same lux, a halogen "
-                "lamp brings several times the power of daylight. So there is no efficiency. "
-                "Compare power per area, or say how many times the control cell.",
+                kept(
+                    "A lux meter can't tell the power of a lamp's light: for the same lux, a "
+                    "halogen lamp brings several times the power of daylight. So there is no "
+                    "efficiency. Compare power per area, or say how many times the control cell."
+                ),
             )
-        )
-    elif light.meter == "lux meter":
-        found.append(
+        ]
+    if light.meter == "lux meter":
+        return [
             Warned(
                 "lux_as_daylight",
-                f"The lux were taken as daylight ({DAYLIGHT:.0f} lx for 1 W/m², known to "
-                f"{100 * DAYLIGHT_BAND:.0f} %): {light.irradiance:.0f} W/m². Under a lamp that is "
-                "wrong.",
+                kept(
+                    "The lux were taken as daylight ({lux} lx for 1 W/m², known to {band} %): "
+                    "{light} W/m². Under a lamp that is wrong.",
+                    lux=f"{DAYLIGHT:.0f}",
+                    band=f"{100 * DAYLIGHT_BAND:.0f}",
+                    light=f"{light.irradiance:.0f}",
+                ),
             )
-        )
-    elif not MIN_LIGHT <= light.irradiance <= MAX_LIGHT:
-        found.append(
+        ]
+    return []
+
+
+def _of_irradiance(light: Light) -> list[Warned]:
+    if not MIN_LIGHT <= light.irradiance <= MAX_LIGHT:
+        return [
             Warned(
                 "light_unlikely",
-                f"{light.irradiance:.4g} W/m² is hardly the light on a cell (full sun is about "
-                f"{REFERENCE:.0f}): perhaps it was in another unit, such as mW/cm² or lx.",
+                kept(
+                    "{light} W/m² is hardly the light on a cell (full sun is about {sun}): perhaps "
+                    "it was in another unit, such as mW/cm² or lx.",
+                    light=f"{light.irradiance:.4g}",
+                    sun=f"{REFERENCE:.0f}",
+                ),
             )
-        )
-    elif light.is_far:
-        found.append(
+        ]
+    if light.is_far:
+        return [
             Warned(
                 "light_far",
-                f"The light, {light.irradiance:.0f} W/m², is over 20 % off the reference of "
-                f"{REFERENCE:.0f} W/m²: the corrected values are a guess.",
+                kept(
+                    "The light, {light} W/m², is over 20 % off the reference of {reference} W/m²: "
+                    "the corrected values are a guess.",
+                    light=f"{light.irradiance:.0f}",
+                    reference=f"{REFERENCE:.0f}",
+                ),
             )
-        )
-    return found
+        ]
+    return []
 
 
 def _corrected(fit: CurveFit, light: Light) -> Corrected:

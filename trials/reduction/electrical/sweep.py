@@ -17,6 +17,7 @@ from trials.reduction.electrical.budget import FLAT
 from trials.reduction.electrical.curve import Floats, currents
 from trials.reduction.electrical.curve_fit import Estimate, Points
 from trials.reduction.values import Warned
+from trials.words.keeping import kept
 
 STEPS_TO_TURN = 3.0  # a change of less than so many steps of the display is no change of direction
 MOST_TURNS = 3  # up and down twice; with more the points were read in no order
@@ -87,7 +88,7 @@ def sweep_of(raw: Raw, meters: Meters) -> Sweep:
             warnings.append(
                 Warned(
                     "load_of_zero",
-                    "A load of 0 ohm tells no current, so such points are left out.",
+                    kept("A load of 0 ohm tells no current, so such points are left out."),
                 )
             )
         voltage, load = voltage[~short], load[~short]
@@ -114,15 +115,17 @@ def sweep_of(raw: Raw, meters: Meters) -> Sweep:
 
 _SWAPPED = Warned(
     "leads_swapped",
-    "Most voltages are below zero: the leads were the other way round. All signs were turned.",
+    kept(
+        "Most voltages are below zero: the leads were the other way round. All signs were turned."
+    ),
 )
 _INWARD = Warned(
     "current_turned",
-    "The current was counted as flowing into the cell. Its sign was turned.",
+    kept("The current was counted as flowing into the cell. Its sign was turned."),
 )
 
 
-_BELOW = Warned("voltage_turned", "Most voltages are below zero, so their sign was turned.")
+_BELOW = Warned("voltage_turned", kept("Most voltages are below zero, so their sign was turned."))
 
 
 def _turned(voltage: Floats, current: Floats, warnings: list[Warned]) -> tuple[Floats, Floats]:

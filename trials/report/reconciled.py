@@ -1,0 +1,65 @@
+"""Where two ways of asking give two answers about a pair: why, and which the advice rests on."""
+
+from __future__ import annotations
+
+from trials.analysis.findings import Comparison, ResponseFindings
+from trials.report.story import Story, best_of, clear_of_zero, comparisons_of, judged_of, verdict_on
+from trials.words.language import say
+from trials.words.numbers import listing
+from trials.words.sentences import MATTERED
+
+
+def shuffle_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
+    """Return why the shuffle's interval of a pair and that of the answer differ, where they do."""
+    told = []
+    for factor in story.study.factors:
+        judged = {_pair(one, factor.name): one for one in judged_of(found, factor.name)}
+        for one in comparisons_of(found, factor.name):
+            other = judged.get(_pair(one, factor.name))
+            drawn = one.interval_randomisation
+            if other is None or drawn is None:
+                continue
+            ends = other.interval_adjusted
+            if None in (*drawn, *ends):
+                continue
+            if bool(clear_of_zero(drawn, found.scale)) != bool(clear_of_zero(ends, found.scale)):
+                a, b = (story.level(factor.name, side[factor.name]) for side in (one.a, one.b))
+                told.append(say("{a} over {b}", a=a, b=b))
+    if not told:
+        return ()
+    return (
+        say(
+            "For {pairs} only one of two ranges leaves out 'no difference'. The one here is by the "
+            "shuffle and for one pair alone; the one that the answer and the advice rest on is by "
+            "the fitted model, and wide enough for all pairs of a variable at once.",
+            pairs=listing(told),
+        ),
+    )
+
+
+def contender_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
+    """Return why a version can't be the best here, and is too close to call in the advice."""
+    notes = []
+    for factor in story.study.factors:
+        verdict = verdict_on(found, factor.name)
+        best, rivals, _ = best_of(story, found, factor.name)
+        if verdict is None or verdict.verdict != MATTERED or best is None:
+            continue
+        out = {
+            story.levels(one.levels)
+            for one in found.contenders
+            if one.term == factor.name and one.may_be_best is False
+        }
+        if out & {*rivals}:
+            text = say(
+                "The advice calls {versions} too close to call all the same. This table asks only "
+                "which version is best; the advice rests on the ranges of all pairs at once, the "
+                "more careful way.",
+                versions=listing([best, *(name for name in rivals if name in out)]),
+            )
+            notes.append(text)
+    return tuple(notes)
+
+
+def _pair(one: Comparison, factor: str) -> frozenset[str]:
+    return frozenset((one.a[factor], one.b[factor]))
