@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from trials.classroom.hazards import must_be_apart
 from trials.classroom.lessons import Schedule
 from trials.design.values import Timetable
 from trials.study import Study
 from trials.words import lessons as words
+from trials.words.hazards import APART
 from trials.words.numbers import plural
 
 _TIGHT = 0.8  # share of what there is from which on it is told
@@ -37,6 +39,7 @@ def lesson_lines(study: Study, found: Schedule | None) -> list[str]:
     else:
         sure = placement.status == "impossible"
         lines = [words.does_not_fit(len(room.starts), room.minutes, sure=sure)]
+        lines += [f"  {APART}"] if must_be_apart(study) else []
         labels = {step.name: step.label or step.name for step in study.steps}
         for chain in found.chains:
             steps = [labels[step] for step in chain.steps]

@@ -264,6 +264,10 @@ def _check_materials(study: Study, step: Step, base: Path, places: Places) -> No
                 allowed="a few words",
                 do="Say what is used up.",
             )
+        levels = tuple(level for factor in study.factors for level in factor.levels)
+        if material.level and material.level not in levels:
+            there = f"{shorten(material.name)} is used under a level that isn't there."
+            raise _unknown(material.level, levels, (*base, "materials", at, "level"), there, places)
         if not (math.isfinite(material.amount) and 0 < material.amount <= 1e9):
             raise places.error(
                 (*base, "materials", at, "amount"),
