@@ -161,7 +161,7 @@ def _exchanged_back(
         for question in asked:
             assert question.why.startswith(f"Are the numbers of '{question.column}' and '")
             assert question.do.startswith(f"correct {question.proposal}, if they are exchanged")
-            assert "in this row alike" in question.do
+            assert "in this row too" in question.do
             said = Decision("correct", question.proposal, "exchanged", "T1")
             store.answer(question.id, said, CODES)
         state = store.state()

@@ -118,7 +118,8 @@ def test_it_is_told_in_another_language_too(tmp_path: Path, code: str) -> None:
         asked = _taken(case, store, code)
     assert (asked.found_told, asked.why_told) == (asked.found, asked.why)
     typed = " ".join(content.decode() for _, content in case.files)
-    own = {*PLAIN.findall(f"{typed} {case.study.model_dump()} {case.plan.model_dump()} a.csv")}
+    names = " ".join(name for name, _ in case.files)
+    own = {*PLAIN.findall(f"{typed} {case.study.model_dump()} {case.plan.model_dump()} {names}")}
     own |= {"study", "toml", "low", "high", "dropped"}  # of files, their lines, and why it is lost
     with speaking_made_up():
         assert {*PLAIN.findall(asked.why_told)} <= own, asked.why_told

@@ -90,6 +90,17 @@ def test_it_takes_the_place_of_the_other_file(store: Store) -> None:
     assert problem.value.code == "answer.copy_taken"
 
 
+def test_what_was_answered_about_the_older_one_holds_for_the_newer(store: Store) -> None:
+    """As it does where a file comes again under its own name."""
+    _take(store, changed(OLD, "JL79", 1, 2, "0.95"), "alder.csv")
+    (unusual,) = [q for q in store.questions() if q.item == "JL79"]
+    store.answer(unusual.id, Decision("keep", "", "read again", "T1"), CODES)
+    _take(store, changed(NEW, "JL79", 1, 2, "0.95"), "b.csv")
+    (question,) = [q for q in store.questions() if q.code == "newer_copy"]
+    _answer(store, question.id, "correct", "alder.csv")
+    assert _asked(store) == []
+
+
 def test_both_count_where_all_of_it_was_measured_once_more(store: Store) -> None:
     _take(store, NEW, "alder.csv")
     other = changed(NEW, "DG41", 1, 2, "0.411")

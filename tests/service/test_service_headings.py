@@ -124,3 +124,21 @@ def test_a_second_heading_is_not_the_same_quantity_in_silence(folder: Path) -> N
     with Store.open(opened.here.record) as store:
         values = measured(store, opened.study, opened.plan).values
     assert {value.value for value in values} == {6.5}
+
+
+def test_a_copy_of_a_file_under_another_name_is_settled_by_one_answer(folder: Path) -> None:
+    path = _file(folder, "item;distance (m)")
+    collect_files(folder, (path,))
+    again = path.with_name("flights put right.csv")
+    again.write_text(path.read_text(encoding="utf-8").replace(";6.5", ";6.4", 1), encoding="utf-8")
+    taken = collect_files(folder, (again,))
+    assert taken.text()[0] == (
+        "flights put right.csv: kept, and nothing of it counts until Q1 is settled"
+    )
+    assert [question.code for question in taken.questions] == ["newer_copy"]
+    assert settle(folder, "Q1", ("correct", "flights.csv", "mended", "T1")).still_open == ()
+    with Store.open(open_planned(folder).here.record) as store:
+        assert {row.place.file for row in store.rows()} == {"flights.csv"}
+        assert [(f.name, f.revision) for f in store.files() if f.readings] == [
+            ("flights.csv", 1), ("flights.csv", 2)
+        ]  # fmt: skip

@@ -187,7 +187,7 @@ def _told(question: Question, other: Column, table: _Table) -> Question:
 def _for_both(number: str, other: Column) -> str:
     return (
         f"correct {word_as_typed(number)}, if they are exchanged, and then answer the question "
-        f"about '{other.name}' in this row alike."
+        f"about '{other.name}' in this row too."
     )
 
 
@@ -216,4 +216,4 @@ def _asked_too(question: Question, other: Column, table: _Table) -> Question:
     asked = about_cell([row], other, "crossed", found="" if cell is None else cell.text, why=why)
     number = _exchanged(asked, table.columns[question.column or ""], table)
     first = _for_both(number, table.columns[question.column or ""])
-    return _with(asked, why, f"{first} {KEEP_OR_ASIDE}", number)
+    return _with(asked, why, f"{first} If they are not, {KEEP_OR_ASIDE}", number)
