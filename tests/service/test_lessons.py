@@ -123,7 +123,7 @@ def test_what_is_gone_has_no_label_and_no_line_to_measure(folder: Path) -> None:
         assert all(text.count(item) == (item in gone) for item in gone)  # only in that sentence
         assert all(row["item"] in text for row in rows if row["item"] not in gone)
     made = " ".join(words_of_pages((folder / "sheets" / "making-sheets.pdf").read_bytes()))
-    assert f"as it was lost or its team was absent: {broke}." in made
+    assert f"No longer made: {broke} (lost)." in made
     place_again(folder, since=1)
     assert not any("timetable.pdf" in note for note in make_sheets(folder).notes)
 
