@@ -186,7 +186,7 @@ def test_the_answer_holds_the_verdicts_own_numbers(scale: Scale) -> None:
         same_as_shown(shown, value)
     # 20 firings in all are 12 more than the 8 there are: 6 more for each of two kinds of heat
     # of 6 cells each, as 48 cells are planned in 8 firings: 72 cells
-    assert "Heat (about 6 more firings of each kind (about 72 cells in all) would prob" in answer
+    assert "Heat (about 6 more firings of each kind (about 72 more cells) would prob" in answer
 
 
 def test_values_of_all_items_stand_in_the_page_and_the_file() -> None:
@@ -502,6 +502,35 @@ def test_little_on_average_is_not_drawn_as_settled() -> None:
     assert chart.alt.endswith("not settled (little on average).")
     pairs = tables_in(document, "power-coats-part")["power-coats-pairs"]
     assert {row[-1] for row in cells_shown(pairs)} == {"too small to care about, on average"}
+
+
+@pytest.mark.parametrize(
+    ("at_beetroot", "at_burner", "told_so"),
+    [(0.13, 0.12, "dye and heat"), (0.13, 0.09, "dye"), (0.05, 0.12, "heat")],
+)
+def test_all_variables_are_named_whose_versions_may_make_it_matter(
+    at_beetroot: float, at_burner: float, told_so: str
+) -> None:
+    """0.1 mW is enough to care about: every range that reaches it counts, not just the widest."""
+    whole = make("difference", verdicts={"coats": ("not settled", "inside_on_average")})
+    one = next(c for c in whole.found.comparisons if c.term == "coats")
+    held = [
+        one.model_copy(
+            update={
+                "term": f"{factor}:coats",
+                "a": one.a | {factor: level},
+                "b": one.b | {factor: level},
+                "interval_adjusted": (-0.02, high),
+            }
+        )
+        for factor, level, high in (("dye", "beetroot", at_beetroot), ("heat", "burner", at_burner))
+    ]
+    pairs = (*(c for c in whole.found.comparisons if len(c.a) == 1), *held)
+    found = whole.found.model_copy(update={"comparisons": pairs})
+    with without_pictures():
+        document = whole.with_found(found).document()
+    part = text_of(section(document, "power-coats-part"))
+    assert f"with some versions of {told_so}. " in part
 
 
 @pytest.mark.parametrize(("runner_up", "told_so"), [("coats", True), ("heat", False)])

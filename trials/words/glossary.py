@@ -60,6 +60,27 @@ GLOSSARY: tuple[Term, ...] = (
         marked_as("pattern", r"failed"),
     ),
     Term(
+        marked_as("glossary", "fitted model"),
+        marked(
+            "A formula worked out from all {items} at once. It tells the average of every version, "
+            "and how far chance alone reaches."
+        ),
+        marked_as("pattern", r"fitted model"),
+    ),
+    Term(
+        marked_as("glossary", "fixed load"),
+        marked(
+            "One resistor, the same for every {item}, that the current has to flow through while "
+            "you measure."
+        ),
+        marked_as("pattern", r"(?:power|power per area) at a fixed load"),
+    ),
+    Term(
+        marked_as("glossary", "log scale"),
+        marked("A scale on which equal steps multiply: from 1 to 10 is as far as from 10 to 100."),
+        marked_as("pattern", r"log scale"),
+    ),
+    Term(
         marked_as("glossary", "lost"),
         marked(
             "The {item} broke or was never measured, for a reason that has nothing to do "
@@ -86,6 +107,13 @@ GLOSSARY: tuple[Term, ...] = (
             "a difference, even a clear one: it does not mean 'no difference'."
         ),
         marked_as("pattern", r"not settled"),
+    ),
+    Term(
+        marked_as("glossary", "open-circuit voltage"),
+        marked(
+            "The voltage with nothing connected but the meter, so that hardly any current flows."
+        ),
+        marked_as("pattern", r"open-circuit voltage"),
     ),
     Term(
         marked_as("glossary", "range of doubt"),
@@ -117,6 +145,14 @@ GLOSSARY: tuple[Term, ...] = (
         marked_as("glossary", "variable"),
         marked("A thing you change on purpose, to see what it does."),
         marked_as("pattern", r"variables?"),
+    ),
+    Term(
+        marked_as("glossary", "verdict"),
+        marked(
+            "What is said of a variable as a whole: that it mattered, that it made no practical "
+            "difference, or that it is not settled."
+        ),
+        marked_as("pattern", r"verdicts?"),
     ),
     Term(
         marked_as("glossary", "version"),
