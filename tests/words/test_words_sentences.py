@@ -221,10 +221,12 @@ def test_the_answer_when_nothing_is_settled() -> None:
     assert find_causal(" ".join(lead + " " + text for lead, text in by_hand)) == ()
 
 
-def test_versions_too_close_to_call_are_told_at_once_with_the_difference() -> None:
+def test_versions_of_which_none_is_clearly_better_are_told_at_once_with_the_difference() -> None:
     near = replace(facts("beyond"), factor="dye", too_close=("hibiscus", "red cabbage"))
     (_, text), *_ = answer_sentences((near,))
-    assert plain(text).endswith("fits the data); hibiscus and red cabbage are too close to call.")
+    assert plain(text).endswith(
+        "fits the data); it is not clear which of hibiscus and red cabbage is better."
+    )
 
 
 def test_groups_that_would_settle_it_are_told_in_items_too() -> None:

@@ -65,7 +65,7 @@ def _what_mattered(facts: list[VerdictFacts], together: tuple[CrossFacts, ...]) 
 def _too_close(facts: VerdictFacts) -> str:
     if not facts.too_close:
         return ""
-    return "; " + say("{best} are too close to call", best=listing(facts.too_close))
+    return "; " + say("it is not clear which of {best} is better", best=listing(facts.too_close))
 
 
 def _what_did_not(facts: list[VerdictFacts]) -> str:
@@ -117,7 +117,7 @@ def way_out(facts: VerdictFacts) -> str:
         if facts.small_within:
             return say(
                 "a difference, likely less than {care}, but to be sure of that with each version "
-                "of the other variables would take too many {groups}",
+                "of the other variables would take more than ten times as many {groups}",
                 care=facts.care,
                 groups=plural(group),
             )

@@ -62,18 +62,10 @@ GLOSSARY: tuple[Term, ...] = (
     Term(
         marked_as("glossary", "fitted model"),
         marked(
-            "A formula worked out from all {items} at once. It tells the average of every version, "
-            "and how far chance alone reaches."
+            "A formula worked out from all {items} at once, which also tells how far chance "
+            "reaches."
         ),
         marked_as("pattern", r"fitted model"),
-    ),
-    Term(
-        marked_as("glossary", "fixed load"),
-        marked(
-            "One resistor, the same for every {item}, that the current has to flow through while "
-            "you measure."
-        ),
-        marked_as("pattern", r"(?:power|power per area) at a fixed load"),
     ),
     Term(
         marked_as("glossary", "log scale"),
@@ -110,10 +102,13 @@ GLOSSARY: tuple[Term, ...] = (
     ),
     Term(
         marked_as("glossary", "open-circuit voltage"),
-        marked(
-            "The voltage with nothing connected but the meter, so that hardly any current flows."
-        ),
+        marked("The voltage with nothing connected but the meter."),
         marked_as("pattern", r"open-circuit voltage"),
+    ),
+    Term(
+        marked_as("glossary", "power at a fixed load"),
+        marked("What one {item} delivers to a resistor that is the same for all."),
+        marked_as("pattern", r"power (?:per area )?at a fixed load"),
     ),
     Term(
         marked_as("glossary", "range of doubt"),
@@ -148,10 +143,7 @@ GLOSSARY: tuple[Term, ...] = (
     ),
     Term(
         marked_as("glossary", "verdict"),
-        marked(
-            "What is said of a variable as a whole: that it mattered, that it made no practical "
-            "difference, or that it is not settled."
-        ),
+        marked("The answer on a variable: mattered, made no practical difference, or not settled."),
         marked_as("pattern", r"verdicts?"),
     ),
     Term(
