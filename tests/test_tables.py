@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import csv
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trials.tables import TornTableError, kind_of, letters, lines_of
+from trials.tables import LongCellError, TornTableError, kind_of, letters, lines_of
 
 TEXT = "item;Größe (µm)\nK7;0,41\n"
 
@@ -38,6 +40,13 @@ def test_any_bytes_are_text_or_told(content: bytes) -> None:
         return
     assert isinstance(text, str)
     assert coding
+
+
+def test_a_cell_without_end_names_the_line_and_how_long_a_cell_may_be() -> None:
+    """Python's csv module reads cells of up to 131072 letters (its documentation)."""
+    with pytest.raises(LongCellError, match="more than 131072 letters") as problem:
+        list(lines_of(f"a,b\n1,2\n{'x' * 300_000},4\n", ",", strict=False))
+    assert (problem.value.line, problem.value.most) == (3, csv.field_size_limit())
 
 
 def test_quotation_marks_that_do_not_match_name_the_line() -> None:

@@ -18,6 +18,7 @@ from trials.errors import FileError
 
 _BESIDE = ".being-written"
 _FORMULA_STARTS = frozenset("=+-@")
+_PLAIN_WORD = re.compile(r"[\w.,:+%/-]+\Z")
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
 
 
@@ -300,3 +301,18 @@ else:
 def as_typed(path: Path) -> str:
     """Return a path as it has to be typed."""
     return f'"{path}"' if " " in str(path) else str(path)
+
+
+def word_as_typed(text: str) -> str:
+    """Return a word of a command as it has to be typed: in quotes if a shell could misread it.
+
+    Examples
+    --------
+    >>> word_as_typed("K7"), word_as_typed("14:05"), word_as_typed("x0.1"), word_as_typed("W/m²")
+    ('K7', '14:05', 'x0.1', 'W/m²')
+    >>> print(word_as_typed("current (mA)"))
+    "current (mA)"
+    """
+    if _PLAIN_WORD.match(text):
+        return text
+    return f"'{text}'" if '"' in text and "'" not in text else f'"{text}"'

@@ -39,6 +39,14 @@ class TornTableError(Exception):
         self.line = line
 
 
+class LongCellError(TornTableError):
+    """A cell is monstrous; ``most`` letters are read."""
+
+    def __init__(self, line: int, most: int) -> None:
+        super().__init__(line, f"a cell of more than {most} letters")
+        self.most = most
+
+
 def kind_of(content: bytes) -> str:
     """Return what a file is that begins like none of text; empty where it may be text.
 
@@ -89,7 +97,8 @@ def lines_of(text: str, separator: str, *, strict: bool) -> Iterator[tuple[int, 
 
     Raises
     ------
-    TornTableError : the quotation marks don't match, or a cell is monstrous. Without ``strict``
+    LongCellError : a cell is monstrous.
+    TornTableError : the quotation marks don't match. Without ``strict``
         that is told where the last cell never closes.
 
     Examples
@@ -110,6 +119,8 @@ def lines_of(text: str, separator: str, *, strict: bool) -> Iterator[tuple[int, 
             if _never_closes(last_row):
                 raise TornTableError(last, "a quotation mark that is never closed")
     except csv.Error as problem:
+        if "field limit" in str(problem):
+            raise LongCellError(start, csv.field_size_limit()) from None
         raise TornTableError(start, str(problem)) from None
 
 

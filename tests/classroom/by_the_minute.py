@@ -75,6 +75,9 @@ def _misplaced(job: Job, room: Room, starts: list[int], placement: Placement) ->
         begin = room.starts[slot.lesson]
         if minutes - set(range(begin + room.put_out, begin + room.minutes - room.tidy)):
             found.append(f"{work.step} {work.items}: outside the working time of its lesson")
+        ended = start + work.minutes + work.waiting
+        if work.attended and ended > begin + room.minutes - room.tidy:
+            found.append(f"{work.step} {work.items}: the waiting ends in the clearing up")
         kinds = lit.setdefault(slot.lesson, set())
         kinds |= {"flame"} if work.flame else set()
         kinds |= {"catches fire"} if work.flammable else set()

@@ -6,9 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.classroom.bench import class_plan, class_study
-from trials.classroom.agenda import Turn, agenda_of, lanes, used_up
+from trials.classroom.agenda import Turn, agenda_of, at_once, lanes, needed, used_up
 from trials.classroom.lessons import schedule, timetable_of
 from trials.classroom.values import Work
+from trials.design.values import PlanRow
 from trials.study import Material, Step
 
 
@@ -28,6 +29,34 @@ def test_no_hand_does_two_things_and_no_hand_is_wasted(spans: list[tuple[int, in
     assert len(busy) == len(set(busy))
     most = max(sum(s <= m < s + d for s, d in spans) for m in range(60))
     assert max(lane for _, lane in laid) + 1 == most
+
+
+@given(st.lists(st.tuples(st.integers(0, 40), st.integers(1, 9)), min_size=1, max_size=25))
+@settings(derandomize=True, max_examples=60, deadline=None)
+def test_as_many_are_in_use_at_once_as_a_count_minute_by_minute_says(
+    spans: list[tuple[int, int]],
+) -> None:
+    step = Step(name="fold", equipment=("rod",), equipment_for={"red": ("lamp",)})
+    laid = [
+        Turn(step, Work("fold", (f"I{n}",), "elm", minutes), start)
+        for n, (start, minutes) in enumerate(spans)
+    ]
+    rows = [
+        PlanRow(item=f"I{n}", run=n, measure=n, factors={"colour": "red" * (n % 2)}, groups={})
+        for n in range(len(spans))
+    ]
+    for name, mine in (("rod", spans), ("lamp", spans[1::2]), ("oven", [])):
+        most = max(sum(s <= m < s + d for s, d in mine) for m in range(60))
+        assert at_once(laid, name, rows) == most
+    assert needed(step, ["red", "blue"]) == ("rod", "lamp")
+
+
+def test_what_stays_busy_while_it_waits_is_in_use_then() -> None:
+    step = Step(name="dry", equipment=("rack",), busy=("rack",))
+    laid = [
+        Turn(step, Work("dry", (f"I{n}",), "elm", 2, 10, busy=("rack",)), 2 * n) for n in (0, 1)
+    ]
+    assert at_once(laid, "rack", ()) == 2
 
 
 def test_a_timetable_is_told_whole_and_in_the_order_of_time() -> None:
@@ -64,13 +93,20 @@ def test_what_a_lesson_uses_up() -> None:
             Material(name="paper", amount=2),
             Material(name="glue", amount=5, unit="g", per="lesson"),
             Material(name="gloves", amount=3, per="team"),
+            Material(name="ink", amount=2, unit="mL", level="red"),
+            Material(name="rag", amount=1, per="team", level="red"),
+            Material(name="chalk", amount=2, level="blue"),
         ),
     )
     done = [
         Turn(step, Work("fold", (f"I{n}",), crew, 4), 5)
         for n, crew in enumerate(["elm", "elm", "oak"])
     ]
-    # by hand: 3 items of 2 sheets, once 5 g, 2 teams of 3
-    assert {one.name: amount for one, amount in used_up(done, 2).items()} == {
-        "paper": 6, "glue": 5, "gloves": 6,
+    rows = [
+        PlanRow(item=f"I{n}", run=n, measure=n, factors={"colour": level}, groups={})
+        for n, level in enumerate(["green", "red", "green"])
+    ]
+    # by hand: 3 items of 2 sheets, once 5 g, 2 teams of 3, one red item of 2 mL in one team
+    assert {one.name: amount for one, amount in used_up(done, 2, rows).items()} == {
+        "paper": 6, "glue": 5, "gloves": 6, "ink": 2, "rag": 1,
     }  # fmt: skip

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from tests.classroom.bench import class_plan, class_study
 from trials.classroom.agenda import agenda_of
 from trials.classroom.left import left_of
-from trials.classroom.lessons import schedule, schedule_rest, timetable_of
+from trials.classroom.lessons import schedule, timetable_of
 from trials.classroom.materials import needs, spare_items
+from trials.classroom.rest import schedule_rest
 from trials.classroom.work import job_of
 from trials.design.spares import spares
 from trials.design.values import Plan, Timetable

@@ -9,7 +9,8 @@ import pytest
 
 from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults
-from trials.classroom.lessons import Cure, schedule, schedule_rest, timetable_of
+from trials.classroom.lessons import Cure, schedule, timetable_of
+from trials.classroom.rest import schedule_rest
 from trials.classroom.timetable import place
 from trials.classroom.work import job_of, room_of
 from trials.design.values import Plan
@@ -148,8 +149,11 @@ def test_what_is_said_to_be_too_much_for_one_lesson_cannot_be_placed(pieces: int
     found = schedule_rest(
         study, plan.model_copy(update={"timetable": kept}), since=2, fewer={"meter pair": pieces}
     )
-    left = 4 - pieces  # 18 items of 4 minutes: with one pair 72 minutes of 40, with two 36
-    assert bool(found.rushes) == (left == 1)
+    # 18 items of 4 minutes: with one pair 72 minutes, with two 36; the first is ready to
+    # measure after 15 minutes (4 + 5 of soaking, 1 of rinsing, 3 + 2 of closing), 25 remain
+    left = 4 - pieces
+    told = [(rush.name, rush.wanted, rush.offered) for rush in found.rushes]
+    assert (("meter pair", 72 / left, 25) in told) == (72 / left > 25)
     assert kept is not None
     begun = {(w.step, i): w for w in kept.works for i in w.items}
     room = room_of(study, plan, 4)
@@ -160,4 +164,4 @@ def test_what_is_said_to_be_too_much_for_one_lesson_cannot_be_placed(pieces: int
     }
     fewer = replace(room, places=room.places | {"meter pair": left})
     placed = place(found.job, fewer, done=done, since=room.gap(1)[0])
-    assert placed.placed == found.placement.placed
+    assert placed.placed == found.placement.placed == (not found.rushes)

@@ -25,8 +25,10 @@ from trials.classroom.materials import (
     spare_items,
     totals,
 )
+from trials.classroom.stock import stocks
 from trials.design.values import Plan, PlanGroup, PlanRow
 from trials.errors import StudyError
+from trials.sheets.stock import stock_sentence
 from trials.study import Study, check_study
 from trials.study.values import Material, TakenSpread
 
@@ -227,3 +229,76 @@ def test_never_too_little_and_never_much_too_much(amount: Decimal, unit: str) ->
     number, printed = handy(amount, unit)
     assert amount <= number * IN_ONE.get((unit, printed), 1)
     assert number >= 1 or printed == unit
+
+
+def chance_that_enough_work(made: int, wanted: int) -> Fraction:
+    """Return the chance, summed term by term: R. V. Hogg and others, the binomial distribution."""
+    fails = Fraction(PLANNED_FAILING)
+    return sum(
+        (comb(made, k) * fails**k * (1 - fails) ** (made - k) for k in range(made - wanted + 1)),
+        Fraction(0),
+    )
+
+
+@pytest.mark.parametrize("there", [0, 1, 17, 35, 36, 37, 50, 59, 60, 61, 90])
+def test_stock_is_enough_for_as_many_items_as_the_binomial_says(plan: Plan, there: int) -> None:
+    """18 items take 2 sheets each: 36; and with spares what 'needs' says."""
+    study = using({"coat": (Material(name="sheet", amount=2),)})
+    study = study.model_copy(update={"stock": {"Sheet": there}})
+    (one,) = stocks(study, plan)
+    assert (int(one.needed), int(one.there), one.items) == (36, there, 18)
+    assert one.fits == there // 2
+    assert one.enough == (there >= 36)
+    assert one.surely is not None
+    assert chance_that_enough_work(one.fits, one.surely) >= Fraction(95, 100) or one.surely == 0
+    assert chance_that_enough_work(one.fits, one.surely + 1) < Fraction(95, 100)
+    assert one.spare is not None
+    spare = int(one.spare) // 2
+    assert chance_that_enough_work(spare, 18) >= Fraction(95, 100)
+    assert chance_that_enough_work(spare - 1, 18) < Fraction(95, 100)
+    assert one.with_spares == (one.surely >= 18)
+
+
+def test_stock_of_several_steps_and_units(plan: Plan) -> None:
+    """Water: 2 mL an item in one step, a quarter of a litre a team (six) in another: 1.536 L."""
+    used = {"coat": (Material(name="Water", amount=2, unit="mL"),), "soak": USED["soak"]}
+    study = using(used).model_copy(update={"stock": {"water": "1.6 L"}})
+    check_study(study)
+    (one,) = stocks(study, plan)
+    assert (one.unit, int(one.there), int(one.needed)) == ("mL", 1600, 1536)
+    assert one.fits == 50  # (1600 - 1500) mL for 2 mL each
+    assert stock_sentence(one, "cell").startswith("Water: you have 1600\xa0mL, enough for 18 cells")
+
+
+def test_stock_of_what_no_item_takes_is_told_without_items(plan: Plan) -> None:
+    study = using(USED).model_copy(update={"stock": {"towel": 2}})
+    (one,) = stocks(study, plan)
+    assert one.fits is None
+    assert not one.enough
+    assert "too little" in stock_sentence(one, "cell")
+
+
+def test_without_a_stock_nothing_is_told(plan: Plan) -> None:
+    assert stocks(using(USED), plan) == ()
+
+
+def test_what_only_one_version_takes(plan: Plan) -> None:
+    """Half of 18 items take ink; 9 of those made come out well with 95 % by spares of their own."""
+    factor = class_study().factors[0]
+    level = factor.levels[0]
+    taking = [row for row in plan.rows if row.factors[factor.name] == level]
+    ink = Material(name="ink", amount=2, unit="mL", level=level)
+    step = class_study().steps[0].name
+    study = using({step: (ink,)})
+    check_study(study)
+    (need,) = needs(study, plan)
+    assert need.times == len(taking) < len(plan.rows)
+    assert need.spare is not None
+    made = need.times + need.spare
+    assert chance_that_enough_work(made, need.times) >= Fraction(95, 100)
+    assert chance_that_enough_work(made - 1, need.times) < Fraction(95, 100)
+    (one,) = stocks(study.model_copy(update={"stock": {"ink": f"{2 * len(taking)} mL"}}), plan)
+    assert (one.fits, one.enough) == (len(plan.rows), True)
+    nobody = using({step: (ink.model_copy(update={"level": "no such level"}),)})
+    with pytest.raises(StudyError, match="level that isn't there"):
+        check_study(nobody)

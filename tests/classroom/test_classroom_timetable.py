@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.classroom.by_the_minute import faults
+from trials.classroom.loads import chains_too_long
 from trials.classroom.timetable import place
 from trials.classroom.values import Placement, Room, Slot, Work
 from trials.classroom.work import Job
@@ -177,3 +179,32 @@ def test_fewer_idle_hands_cost_no_minute_and_break_no_rule(case: tuple[Job, Room
     if close.placed:
         assert faults(job, room, close) == []
         assert close == place(job, room)
+
+
+def test_what_somebody_ends_by_hand_is_over_before_the_clearing_up() -> None:
+    """Two pieces of 3 minutes by one pair of hands, 10 of waiting: by hand from minute 5 and 8 on.
+
+    In a lesson of 50 minutes with 5 + 5 to hand out and clear up there is time; in one of 25 the
+    second would end at minute 21 and has to go into the next lesson.
+    """
+    for minutes, lessons in ((50, 1), (25, 2)):
+        for attended in (0, 10):
+            works = tuple(
+                Work("brew", (item,), "a", 3, waiting=10, attended=attended) for item in ("x", "y")
+            )
+            room = Room(tuple(1440 * n for n in range(lessons)), minutes, 5, 5, {"a": 1})
+            placement = place(Job(works, (), ("",)), room)
+            assert placement.placed
+            assert placement.lessons == (lessons if attended else 1)
+            assert not faults(Job(works, (), ("",)), room, placement)
+    late = replace(placement, slots=(Slot(5, 0), Slot(8, 0)))
+    assert any("the waiting ends in the clearing up" in f for f in
+               faults(Job(works, (), ("",)), room, late))  # fmt: skip
+
+
+def test_a_waiting_that_no_lesson_has_room_for_is_named() -> None:
+    work = Work("brew", ("x",), "a", 3, waiting=40, attended=40)
+    room = Room((0,), 50, 5, 5, {"a": 1})
+    assert place(Job((work,), (), ("",)), room).status == "impossible"
+    (chain,) = chains_too_long(Job((work,), (), ("",)), room)
+    assert (chain.steps, chain.minutes) == (("brew",), 43)

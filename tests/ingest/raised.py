@@ -106,6 +106,12 @@ def _gone() -> Case:
     return Case(one.study, one.plan, (*one.files, ("a.csv", csv_bytes(cell_rows(CODES[1:])))))
 
 
+def _copied_file() -> Case:
+    first = ("first.csv", csv_bytes(changed(cell_rows(), "DG41", 1, 2, "0.41")))
+    one = of_cells(cell_rows())
+    return Case(one.study, one.plan, (first, *one.files))
+
+
 def _lost(store: Store) -> None:
     store.lose(["DG41"], why="dropped", by="T1")
 
@@ -164,6 +170,7 @@ def cases() -> Mapping[str, Case]:
         ),
         "lost_with_readings": Case(lost.study, lost.plan, lost.files, _lost),
         "readings_gone": _gone(),
+        "newer_copy": _copied_file(),
         "entered_twice": of_cells([*rows, *cell_rows(["DG41"])]),
         "read_twice": of_cells([*rows, ["DG41", *cell_row("FH58")[1:]]]),
         "copied": _copy("PR38", "BD27"),
@@ -177,6 +184,9 @@ def cases() -> Mapping[str, Case]:
         "impossible": of_cells(changed(rows, "DG41", 1, 5, "0")),
         "negative": of_cells(changed(rows, "DG41", 1, 2, "-0.409")),
         "unusual": of_cells(changed(rows, "DG41", 1, 2, "0.95")),
+        "crossed": of_cells(
+            changed(changed(cell_rows(readings=3), "DG41", 2, 2, "1.14"), "DG41", 2, 3, "0.409")
+        ),
         "unusual_result": _unusual_result(),
         "slip": of_cells(changed(rows, "DG41", 1, 2, "409")),
         "implausible": plain,

@@ -25,6 +25,7 @@ from tests.ingest.bench import (
     plants,
     table,
 )
+from trials.errors import IngestError
 from trials.ingest import collect, read_file
 from trials.ingest.slips import unit_of_slip
 from trials.record import Decision, Question, Store, measured
@@ -120,9 +121,61 @@ def test_two_columns_in_each_others_place_are_asked_about_as_such(codes: tuple[s
     found = [q for q in _asked(rows) if q.column in (VOC, LIGHT)]
     assert {q.column for q in found} == {VOC, LIGHT}
     for question in found:
-        assert question.why.startswith(f"Are the columns '{question.column}' and '")
-        assert question.do.startswith("If the columns are exchanged, put their headings right")
+        what = "columns" if codes == CODES else "numbers"
+        assert question.why.startswith(f"Are the {what} '{question.column}' and '".replace(
+            "numbers", "numbers of"
+        ))  # fmt: skip
+        assert question.do.startswith(
+            "If the columns are exchanged, put their headings right"
+            if codes == CODES  # in a few rows only, other headings would spoil all the others
+            else "If they are exchanged, exchange the numbers of these rows in the file"
+        )
         assert question.proposal == ""
+
+
+def test_two_numbers_of_one_reading_in_each_others_place_are_put_right_by_two_answers(
+    tmp_path: Path,
+) -> None:
+    """To put the headings right in the file, as was said, spoils all other rows."""
+    right = cell_row("DG41", 2)
+    rows = changed(changed(cell_rows(), "DG41", 2, 2, right[5]), "DG41", 2, 5, right[2])
+    _exchanged_back(tmp_path, rows, (VOC, LIGHT))
+
+
+def test_a_number_that_is_usual_in_anothers_place_is_asked_about_with_the_odd_one(
+    tmp_path: Path,
+) -> None:
+    """Of 1.4 V and 0.467 mA only the voltage is odd, and the current was not asked about."""
+    rows = changed(changed(cell_rows(readings=3), "DG41", 2, 2, "1.14"), "DG41", 2, 3, "0.409")
+    asked = _exchanged_back(tmp_path, rows, (VOC, ISC))
+    assert [question.code for question in asked] == ["unusual", "crossed"]
+
+
+def _exchanged_back(
+    tmp_path: Path, rows: list[list[str]], columns: tuple[str, str]
+) -> list[Question]:
+    with Store.open(tmp_path / "r.db") as store:
+        collect(store, csv_bytes(rows), "a.csv", STUDY, PLAN)
+        asked = list(store.questions())
+        assert {question.column for question in asked} == set(columns)
+        for question in asked:
+            assert question.why.startswith(f"Are the numbers of '{question.column}' and '")
+            assert question.do.startswith(f"correct {question.proposal}, if they are exchanged")
+            assert "in this row too" in question.do
+            said = Decision("correct", question.proposal, "exchanged", "T1")
+            store.answer(question.id, said, CODES)
+        state = store.state()
+    (old,) = [r for r in state.rows if r.place == asked[0].places[0]]
+    (new,) = [r for r in applied(state.rows, state.questions).rows if r.place == old.place]
+    for one, other in (columns, columns[::-1]):
+        assert new.cell(one).value == old.cell(other).number  # type: ignore[union-attr]
+    return asked
+
+
+def test_an_odd_number_without_a_likely_place_elsewhere_is_asked_about_alone() -> None:
+    (question,) = _asked(changed(cell_rows(readings=3), "DG41", 2, 2, "0.95"))
+    assert (question.code, question.proposal) == ("unusual", "")
+    assert "exchanged" not in question.why
 
 
 def test_two_slips_in_one_row_that_an_exchange_would_not_mend_stay_slips() -> None:
@@ -440,3 +493,14 @@ def test_two_answers_about_one_number_never_add_up(tmp_path: Path, column: str) 
     once = applied(intake.rows, [answered])
     assert twice.rows == once.rows
     assert tmp_path.exists()
+
+
+def test_a_cell_without_end_is_to_be_shortened() -> None:
+    rows = [[*row, "x" * 300_000 if row[:2] == ["DG41", "2"] else ""] for row in cell_rows()]
+    with pytest.raises(IngestError) as problem:
+        read_file(table(rows, (*ALL, "note")).encode(), "a.csv", STUDY, PLAN)
+    assert problem.value.code == "ingest.long_cell"
+    at = [row[:2] for row in cell_rows()].index(["DG41", "2"]) + 2
+    assert problem.value.where == f"a.csv, row {at}"
+    assert problem.value.do.startswith("Shorten that cell")
+    assert "Save the table" not in problem.value.do

@@ -100,7 +100,7 @@ def test_it_is_asked_with_file_row_why_and_what_to_do(tmp_path: Path, code: str)
     with Store.open(tmp_path / "r.db") as store:
         asked = _taken(cases()[code], store, code)
     assert asked.file == "a.csv"
-    assert (asked.row is None) == (code == "readings_gone")
+    assert (asked.row is None) == (code in ("readings_gone", "newer_copy"))
     assert asked.found
     assert asked.why.endswith((".", "?", ")"))
     for verb in asked.answers:
@@ -118,7 +118,8 @@ def test_it_is_told_in_another_language_too(tmp_path: Path, code: str) -> None:
         asked = _taken(case, store, code)
     assert (asked.found_told, asked.why_told) == (asked.found, asked.why)
     typed = " ".join(content.decode() for _, content in case.files)
-    own = {*PLAIN.findall(f"{typed} {case.study.model_dump()} {case.plan.model_dump()} a.csv")}
+    names = " ".join(name for name, _ in case.files)
+    own = {*PLAIN.findall(f"{typed} {case.study.model_dump()} {case.plan.model_dump()} {names}")}
     own |= {"study", "toml", "low", "high", "dropped"}  # of files, their lines, and why it is lost
     with speaking_made_up():
         assert {*PLAIN.findall(asked.why_told)} <= own, asked.why_told
@@ -144,7 +145,11 @@ def _value(asked: Question, verb: str) -> str:
     return "x0.9" if several else {"V": "0.41", "mA": "1.2", "mm": "105"}.get(asked.unit, "800")
 
 
-@pytest.mark.parametrize("code", list(cases()))
+# a copy is taken in by its answer: tests/record/test_record_copies.py
+CHANGING_ROWS_ONLY = [code for code in cases() if code != "newer_copy"]
+
+
+@pytest.mark.parametrize("code", CHANGING_ROWS_ONLY)
 def test_what_it_says_to_type_can_be_typed_and_closes_it(tmp_path: Path, code: str) -> None:
     """Every answer it offers; who, when and why are kept, and what was written stays for ever."""
     case = cases()[code]
@@ -167,7 +172,7 @@ def test_what_it_says_to_type_can_be_typed_and_closes_it(tmp_path: Path, code: s
                 assert content == store.content(name, len(case.files))
 
 
-@pytest.mark.parametrize("code", list(cases()))
+@pytest.mark.parametrize("code", CHANGING_ROWS_ONLY)
 def test_the_answer_stays_when_the_same_readings_come_with_more(tmp_path: Path, code: str) -> None:
     """A last answer replaces an earlier one, and both stand in the record."""
     case = cases()[code]

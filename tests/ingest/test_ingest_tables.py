@@ -296,7 +296,7 @@ def test_groups_in_columns_are_read() -> None:
         (b"item,Voc (V),voc_mV\nBD27,0.4,400\n", "ingest.column_twice"),
         (b"item,Voc (V)\nXX,0.4\nYY,0.4\n", "ingest.other_items"),
         (b"item,Voc (V)\nBD27,0,403\nCF34,0,41\n", "ingest.split_lines"),
-        (b'item,Voc (V)\nBD27,"0.4' + b"x" * 200_000, "ingest.broken"),
+        (b'item,Voc (V)\nBD27,"0.4' + b"x" * 200_000, "ingest.long_cell"),
         (b"item," + b"," * 300, "ingest.too_wide"),
         (b"item,Voc (V)\n" + b"BD27,0.4\n" * 1_500_001, "ingest.too_long"),
         (b"item,Voc (V)\n" + b"BD27,0.4\r" * 1_500_001, "ingest.too_large"),

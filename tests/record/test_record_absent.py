@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from tests.ingest.bench import CODES, VOC, cell_rows, cells, csv_bytes, plan_of
 from trials.errors import RecordError
 from trials.ingest import collect
-from trials.record import Decision, Store, items_for, items_of, measured
+from trials.record import Decision, StandIns, Store, items_for, items_of, measured
 from trials.record.schema import EVENTS, FORMAT_VERSION
 
 STUDY = cells()
@@ -46,7 +47,7 @@ def test_what_an_absent_team_did_not_make_is_lost_until_it_is_read(path: Path) -
             "team birch was absent in session 2: ill (T1). KM86, MP16 and PR38 were not made"
         )
         assert store.digest() != before
-        collect(store, _table("MP16", "PR38"), "b.csv", STUDY, PLAN)
+        collect(store, csv_bytes(cell_rows(["KM86"])), "b.csv", STUDY, PLAN)
         found = measured(store, STUDY, PLAN)
         assert {v.item for v in found.values if v.status == "lost"} == {"MP16", "PR38"}
         assert found.departures[-1].endswith("KM86 has readings, which count")
@@ -106,6 +107,10 @@ def _as_format_2(path: Path) -> None:
         old.execute(f"DROP TRIGGER {name}_step")
     old.execute("DROP TABLE steps")
     old.execute("DROP TABLE absences")
+    old.execute("DROP TABLE away")
+    old.execute("DROP TRIGGER losses_no_update")
+    old.execute("DROP TRIGGER losses_no_delete")
+    old.execute("ALTER TABLE losses DROP COLUMN stands")
     old.execute("""CREATE TABLE older (
         id INTEGER PRIMARY KEY AUTOINCREMENT, file INTEGER NOT NULL REFERENCES files,
         sheet TEXT NOT NULL, row INTEGER NOT NULL, item TEXT NOT NULL, reading INTEGER,
@@ -147,3 +152,83 @@ def test_an_older_record_is_brought_up_to_date_and_says_the_same(path: Path) -> 
         store.lose(["CF34"], "fell too")
         last = store._connection.execute("SELECT what FROM steps ORDER BY id DESC").fetchone()
         assert last in [("losses",), ("raised",)]
+
+
+AWAY = StandIns("team", "birch", 2, (("KM86", "alder"), ("MP16", "cedar")))
+
+
+def test_a_team_that_is_away_and_who_stands_in_for_it_stays_in_the_record(path: Path) -> None:
+    with Store.open(path) as store:
+        before = store.digest()
+        for _ in range(2):  # said twice, told once
+            store.be_away(AWAY)
+        assert store.state().away == (AWAY,)
+        assert store.digest() != before
+        (told,) = measured(store, STUDY, PLAN).departures
+        assert told == (
+            "team birch was away from lesson 2 on. By the timetable others finish what it made: "
+            "KM86 (team alder) and MP16 (team cedar)"
+        )
+        store.lose(["KM86"], "fell", "T1")
+        told = measured(store, STUDY, PLAN).departures[-1]
+        assert "MP16 (team cedar)" in told
+        assert "KM86" not in told
+        back = replace(AWAY, items=AWAY.items[1:], until=3)
+        store.be_away(back)
+        assert store.state().away == (back,)
+        assert "and there again from lesson 3 on" in measured(store, STUDY, PLAN).departures[-1]
+        store.be_away(replace(AWAY, lesson=4, items=()))
+        assert len(store.state().away) == 2
+        store.be_away(back, stands=False)
+        store.be_away(replace(AWAY, lesson=4), stands=False)
+        store.be_away(replace(AWAY, lesson=9), stands=False)  # nobody said that it was
+        assert store.state().away == ()
+        changes = [(c.what, c.item, c.before, c.after) for c in store.history()]
+        assert changes == [
+            ("away", "KM86", "birch", "alder"),
+            ("away", "MP16", "birch", "cedar"),
+            ("lost", "KM86", None, "lost"),
+            ("away", "MP16", "birch", "cedar"),
+            ("away", "", "birch", "away"),
+            ("not away", "MP16", "cedar", "birch"),
+            ("not away", "KM86", "alder", "birch"),
+            ("not away", "MP16", "cedar", "birch"),
+        ]
+        with pytest.raises(sqlite3.IntegrityError):
+            store._connection.execute("UPDATE away SET lesson = 1")
+
+
+def test_a_loss_can_be_taken_back_and_its_readings_count_again(path: Path) -> None:
+    with Store.open(path) as store:
+        collect(store, _table(), "a.csv", STUDY, PLAN)
+        before, values = store.digest(), measured(store, STUDY, PLAN).values
+        store.lose(["BD27"], "fell", "T1")
+        (question,) = store.questions(only_open=True)
+        store.answer(question.id, Decision("set-aside", "", "not sure", "T1"), CODES)
+        assert measured(store, STUDY, PLAN).values != values
+        store.lose(["BD27"], "the wrong code", "T1", undo=True)
+        assert store.losses() == ()
+        assert store.questions() == ()
+        assert store.digest() == before
+        assert measured(store, STUDY, PLAN).values == values
+        told = [(c.what, c.item, c.before, c.after, c.why) for c in store.history()]
+        assert ("lost", "BD27", None, "lost", "fell") in told
+        assert ("not lost", "BD27", "lost", None, "the wrong code") in told
+        store.lose(["BD27"], "fell after all", "T1")
+        assert [loss.why for loss in store.losses()] == ["fell after all"]
+
+
+@pytest.mark.parametrize(
+    ("item", "why", "by", "code"),
+    [("BD27", "", "T1", "record.loss"), ("BD27", "typo", "", "lost.by"),
+     ("CF34", "typo", "T1", "lost.unknown")],
+)  # fmt: skip
+def test_a_loss_is_taken_back_with_a_reason_and_by_somebody(
+    path: Path, item: str, why: str, by: str, code: str
+) -> None:
+    with Store.open(path) as store:
+        store.lose(["BD27"], "fell")
+        with pytest.raises(RecordError) as problem:
+            store.lose([item], why, by, undo=True)
+        assert problem.value.code == code
+        assert len(store.losses()) == 1

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from tests.ingest.bench import CODES, VOC, cell_rows, cells, changed, csv_bytes, plan_of
 from trials.errors import RecordError, TrialsError
 from trials.ingest import collect
-from trials.record import Decision, Intake, Place, Row, Store, measured
+from trials.record import Decision, Intake, Place, Row, StandIns, Store, measured
 from trials.record.dump import Dumped, contents_of, dumped, fill, lines_of
 from trials.record.schema import FORMAT_VERSION, NAMES
 from trials.record.values import Cell
@@ -63,6 +63,11 @@ STEPS = st.one_of(
     st.builds(_answer, st.sampled_from(["Q1", "Q2", "Q3"]), st.just("correct"),
               st.sampled_from(["0.41", "mV", "x0.1", "BD27", "yes"])),
     st.builds(lambda item, why: lambda store: store.lose([item], why, "T1"), CODE, ODD),
+    st.builds(lambda item, undo: lambda store: store.lose([item], "typo", "T1", undo=undo), CODE,
+              st.booleans()),
+    st.builds(lambda team, lesson, until, stands: lambda store: store.be_away(
+        StandIns("team", team, lesson, (("KM86", "alder"),), until), stands=stands),
+              ODD, st.integers(1, 3), st.sampled_from([None, 4]), st.booleans()),
     st.builds(lambda one, other, undo: lambda store: store.exchange(
         one, other, why="film", by="T1", undo=undo), CODE, CODE, st.booleans()),
     st.builds(lambda item, made: lambda store: store.make_otherwise(

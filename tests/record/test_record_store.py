@@ -27,7 +27,7 @@ from tests.ingest.bench import (
 )
 from trials.errors import IngestError, RecordError
 from trials.ingest import collect, read_file
-from trials.record import Decision, Intake, Place, Question, Row, Store, Taken
+from trials.record import Decision, Intake, Place, Question, Row, StandIns, Store, Taken
 from trials.record.schema import NAMES
 
 STUDY = cells()
@@ -94,6 +94,28 @@ def test_items_gone_from_a_newer_file_are_asked_about(store: Store) -> None:
     (question,) = taken.questions
     assert (question.code, question.item) == ("readings_gone", "BD27")
     assert question.found == "2 readings before, none now"
+
+
+def test_a_code_that_an_answer_put_right_is_not_missed_when_the_file_says_it_too(
+    store: Store,
+) -> None:
+    """Its readings are those of the right code since the answer, and that one has them."""
+    wrong = [["B2D7", *row[1:]] if row[0] == "BD27" else row for row in cell_rows()]
+    collect(store, csv_bytes(wrong), "a.csv", STUDY, PLAN)
+    (asked,) = store.questions()
+    store.answer(asked.id, Decision("correct", "BD27", "misread", "T1"), CODES)
+    collect(store, csv_bytes(cell_rows()), "a.csv", STUDY, PLAN)
+    assert store.questions(only_open=True) == ()
+    collect(store, csv_bytes(cell_rows(CODES[1:])), "a.csv", STUDY, PLAN)
+    assert [(q.code, q.item) for q in store.questions(only_open=True)] == [
+        ("readings_gone", "BD27")
+    ]
+
+
+def test_one_reading_that_is_gone_is_told_as_one(store: Store) -> None:
+    collect(store, csv_bytes(cell_rows(readings=1)), "a.csv", STUDY, PLAN)
+    collect(store, csv_bytes(cell_rows(CODES[1:], readings=1)), "a.csv", STUDY, PLAN)
+    assert [q.found for q in store.questions()] == ["one reading before, none now"]
 
 
 def test_two_teams_with_one_file_name_both_count(store: Store) -> None:
@@ -212,6 +234,7 @@ def test_the_file_itself_refuses_changes(store: Store, tmp_path: Path, table: st
     store.exchange("CF34", "GJ65", why="w", by="T1")
     store.make_otherwise([("CF34", "factor", "recipe", "b")], "w", "T1")
     store.be_absent(("team", "birch", "", ""), why="w", by="T1")
+    store.be_away(StandIns("team", "birch", 2, (("CF34", "alder"),)))
     other = sqlite3.connect(tmp_path / "record.db")
     for statement in (f"DELETE FROM {table}", f"UPDATE {table} SET rowid = rowid + 1"):
         with pytest.raises(sqlite3.IntegrityError, match="the record only grows"):
@@ -229,7 +252,7 @@ def test_no_record_and_a_newer_record_are_told_apart(tmp_path: Path) -> None:
     newer.close()
     with pytest.raises(RecordError) as problem:
         Store.open(tmp_path / "new.db")
-    assert (problem.value.code, problem.value.allowed) == ("record.version", "up to format 3")
+    assert (problem.value.code, problem.value.allowed) == ("record.version", "up to format 4")
 
 
 def test_unknown_file(store: Store) -> None:

@@ -11,9 +11,20 @@ from trials.design.judging import judge
 from trials.design.values import VerdictChance
 from trials.render.blocks import texts
 from trials.report.plan_page import plan_document
+from trials.service.examples import example_folder
 from trials.service.judging_text import lines
-from trials.service.plan_text import material_lines, outlook_lines, size_lines
-from trials.study import Limits, Response, Spread, Step, Study, StudyFactor, StudyGroup
+from trials.service.plan_text import material_lines, outlook_lines, size_lines, unused_lines
+from trials.study import (
+    Equipment,
+    Limits,
+    Response,
+    Spread,
+    Step,
+    Study,
+    StudyFactor,
+    StudyGroup,
+    read_study,
+)
 from trials.study.values import Material
 from trials.words.numbers import whole_percents
 
@@ -107,3 +118,13 @@ def test_how_many_things_a_plan_needs_stands_beside_it() -> None:
         "printed with the sheets, has the rest."
     )
     assert material_lines(one_burner(), draw(one_burner(), seed=1)) == []
+
+
+def test_equipment_that_no_step_uses_is_told() -> None:
+    study = read_study(example_folder("lessons") / "study.toml")
+    assert unused_lines(study) == []
+    burner = study.model_copy(
+        update={"equipment": (*study.equipment, Equipment(name="burner", label="gas burner"))}
+    )
+    (line,) = unused_lines(burner)
+    assert line.startswith("Note: study.toml names equipment that no step uses: gas burner.")

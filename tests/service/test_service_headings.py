@@ -36,7 +36,7 @@ def test_an_unknown_heading_is_asked_and_settled(folder: Path) -> None:
     (question,) = taken.questions
     assert question.code == "heading"
     text = "\n".join(taken.text())
-    assert f"ANSWER is: correct {question.proposal}, if that is what was measured" in text
+    assert f'ANSWER is: correct "{question.proposal}", if that is what was measured' in text
     assert f'"how far [cm]" = "{question.proposal}"' in text
     done = settle(folder, question.id, ("correct", question.proposal, "so they said", "T1"))
     assert done.still_open == ()
@@ -85,8 +85,23 @@ def test_the_same_file_read_by_a_new_line_of_the_study_is_told_once_a_number(fol
     assert (first.before, first.after) == ("550 cm under 'how far [cm]'", "550 cm")
     told = history_of_study(folder, items[0]).text()
     assert (
-        f"read anew: {items[0]}, distance flown: 550 cm under 'how far [cm]' -> 550 cm" in told[1]
+        f"read anew: {items[0]}, distance flown: 550 cm under 'how far [cm]' -> 550 cm" in told[-2]
     )
+
+
+def test_the_history_of_an_item_has_the_questions_that_were_asked_of_it(folder: Path) -> None:
+    """What was asked of several at once was left out, though its answer was not."""
+    collect_files(folder, (_file(folder, "item;how far [cm]", "{n}50"),))
+    item, other = [row.item for row in open_planned(folder).plan.rows][:2]
+    told = [change.what for change in history_of_study(folder, item).changes]
+    assert told == ["question"]
+    settle(folder, "Q1", ("correct", "distance flown", "so they said", "T1"))
+    changes = history_of_study(folder, item).changes
+    assert [(change.what, change.question) for change in changes] == [
+        ("question", "Q1"), ("corrected", "Q1"), ("corrected", "Q1")
+    ]  # fmt: skip
+    assert changes[0].items[:2] == (item, other)
+    assert "Q1 asked: how far [cm]: a heading" in "\n".join(history_of_study(folder, item).text())
 
 
 def test_a_second_heading_is_not_the_same_quantity_in_silence(folder: Path) -> None:
@@ -109,3 +124,21 @@ def test_a_second_heading_is_not_the_same_quantity_in_silence(folder: Path) -> N
     with Store.open(opened.here.record) as store:
         values = measured(store, opened.study, opened.plan).values
     assert {value.value for value in values} == {6.5}
+
+
+def test_a_copy_of_a_file_under_another_name_is_settled_by_one_answer(folder: Path) -> None:
+    path = _file(folder, "item;distance (m)")
+    collect_files(folder, (path,))
+    again = path.with_name("flights put right.csv")
+    again.write_text(path.read_text(encoding="utf-8").replace(";6.5", ";6.4", 1), encoding="utf-8")
+    taken = collect_files(folder, (again,))
+    assert taken.text()[0] == (
+        "flights put right.csv: kept, and nothing of it counts until Q1 is settled"
+    )
+    assert [question.code for question in taken.questions] == ["newer_copy"]
+    assert settle(folder, "Q1", ("correct", "flights.csv", "mended", "T1")).still_open == ()
+    with Store.open(open_planned(folder).here.record) as store:
+        assert {row.place.file for row in store.rows()} == {"flights.csv"}
+        assert [(f.name, f.revision) for f in store.files() if f.readings] == [
+            ("flights.csv", 1), ("flights.csv", 2)
+        ]  # fmt: skip

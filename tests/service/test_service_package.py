@@ -11,13 +11,15 @@ import warnings
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 
 from tests.command_line import CommandLine
 from tests.journeys.bench import plan_rows
 from trials.record import Store
+from trials.record.history import What
+from trials.words.package import CHANGES
 
 ODD = '=1+1 "odd", naïve µ Ω'  # a formula, quotation marks, a comma, letters of other coding
 
@@ -104,6 +106,28 @@ def test_frictionless_finds_nothing_wrong(busy: CommandLine, frictionless: Any) 
     assert isinstance(readings[1]["distance flown"], Decimal)
 
 
+def test_the_words_that_a_column_chooses_from_are_told_with_what_they_mean(
+    busy: CommandLine, frictionless: Any
+) -> None:
+    """Table Schema: the constraint 'enum'. A word that is not in the list is found."""
+    busy.run("export", "planes", "package")
+    folder = busy.folder / "package"
+    package = frictionless.Package(str(folder / "datapackage.json"))
+    meaning = {(row["table"], row["column"], row["code"]): row["meaning"]
+               for row in _rows(folder, "codes")}  # fmt: skip
+    for table, column in (("history", "what"), ("questions", "code")):
+        field = package.get_resource(table).schema.get_field(column).to_descriptor()
+        words = field["constraints"]["enum"]
+        assert {row[column] for row in _rows(folder, table)} <= set(words)
+        assert all(len(meaning[table, column, word]) > 5 for word in words)
+        assert "codes" in field["description"]
+    assert set(get_args(What)) <= set(CHANGES)
+    path = folder / "history.csv"
+    path.write_text(path.read_text(encoding="utf-8").replace(",newer file,", ",newest file,", 1),
+                    encoding="utf-8")  # fmt: skip
+    assert not frictionless.validate(str(folder / "datapackage.json")).valid
+
+
 def test_frictionless_finds_a_broken_key(busy: CommandLine, frictionless: Any) -> None:
     """The check above can fail."""
     busy.run("export", "planes", "package")
@@ -171,7 +195,7 @@ def test_readings_side_by_side_go_through_as_they_stood(busy: CommandLine) -> No
     items = list(plan_rows(busy.folder / "planes"))
     heads = ["item", *(f"distance flown {n} (m)" for n in (1, 2, 3))]
     lines = [";".join(heads)]
-    lines += [f"{code};{4 + k}.1;{4 + k}.23;{4 + k}.3" for k, code in enumerate(items)]
+    lines += [f"{code};{4 + k}.15;{4 + k}.25;{4 + k}.35" for k, code in enumerate(items)]
     _take(busy, "beside.csv", lines)
     busy.run("export", "planes", "package")
     busy.run("restore", "package", "again")

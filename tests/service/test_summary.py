@@ -83,3 +83,24 @@ def test_the_next_command_can_be_typed(planes: CommandLine) -> None:
         command = told["next"].replace("...", "checked", 1).replace("...", "AB").split()
         planes.run(*(part.split("|")[-1] for part in command[1:]))
     assert told["next"] == "trials analyse planes"
+
+
+def test_items_with_fewer_readings_than_planned_are_named(planes: CommandLine) -> None:
+    """One of three throws was missing, and nothing said so."""
+    rows = plan_rows(planes.folder / "planes")
+    codes = {row["run"]: code for code, row in rows.items()}
+    file = _table(planes, rows, run4="failed")
+    lines = file.read_text(encoding="utf-8").splitlines()
+    gone = [f"{codes['1']},2", f"{codes['1']},3", f"{codes['5']},1"]
+    kept = [line for line in lines if not line.startswith(tuple(gone[:2]))]
+    file.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    told = _summary(planes, file)
+    assert told["fewer_readings"] == [{"item": codes["1"], "readings": 1, "planned": 3}]
+    text = planes.run("collect", "planes", file)
+    assert f"{codes['1']} has 1 of 3 readings." in text
+    kept = [line for line in kept if not line.startswith(gone[2])]
+    file.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    text = planes.run("collect", "planes", file)
+    assert "Fewer readings than planned: " in text
+    assert f"{codes['5']} " in text
+    assert _summary(planes, _table(planes, rows))["fewer_readings"] == []

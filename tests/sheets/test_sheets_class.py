@@ -5,15 +5,18 @@ from __future__ import annotations
 import datetime
 import io
 import re
+from collections import Counter
 
 import pytest
 from pypdf import PdfReader
 
 from tests.papers import faults
 from tests.remembered import forget_pages, words_of_pages
-from trials.design.values import Plan, PlannedWork
+from trials.design.values import Away, Plan, PlannedWork
 from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
+from trials.sheets.measuring import planned
+from trials.sheets.parts import Job
 from trials.study.values import Lessons, Study
 from trials.words import cautions, class_times, logbook, teaching
 from trials.words.forbidden import find_forbidden
@@ -260,6 +263,86 @@ def test_the_teacher_has_one_page_a_lesson(
     assert "lamp and mask: 4" in text[1]
     assert "Iodide electrolyte: 1.2 mL" in text[1]
     assert "Done before this lesson: 'Fire the slides' and 'Lay the slides" in text[1]
+
+
+def test_each_is_read_by_another_team_at_its_time_with_a_piece_of_its_own(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    """All teams read four cells of another team, and no meter pair reads two cells in a minute."""
+    study, plan = in_lessons
+    told = planned(Job(study, plan, "a4"))
+    assert set(told) == {row.item for row in plan.rows}
+    maker = {row.item: row.groups["team"] for row in plan.rows}
+    reads = Counter(who for _, who, _ in told.values())
+    assert reads == dict.fromkeys(plan.groups[0].members, 4)
+    assert all(maker[item] != who for item, (_, who, _) in told.items())
+    busy: set[tuple[str, int]] = set()
+    for work in (one for one in works(plan) if one.step == "measure"):
+        begins, _, piece = told[work.items[0]]
+        assert begins == clock(at(work))
+        assert piece in {f"meter pair {n}" for n in range(1, 5)}
+        minutes = {(piece, minute) for minute in range(work.start, work.start + work.minutes)}
+        assert not busy & minutes
+        busy |= minutes
+
+
+def test_an_absent_team_reads_nothing_and_the_makers_never_do(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    study, plan = in_lessons
+    assert plan.timetable is not None
+    teams = plan.groups[0].members
+    away = (Away(team=teams[1], since=2),)
+    table = plan.timetable.model_copy(update={"away": away})
+    told = planned(Job(study, plan.model_copy(update={"timetable": table}), "a4"))
+    maker = {row.item: row.groups["team"] for row in plan.rows}
+    assert teams[1] not in {who for _, who, _ in told.values()}
+    assert all(maker[item] != who for item, (_, who, _) in told.items())
+
+
+def test_without_a_timetable_there_is_room_for_which_piece_was_used(
+    in_lessons: tuple[Study, Plan], printed: Handouts
+) -> None:
+    study, plan = in_lessons
+    assert "cross out what was otherwise" in pages(printed, "measuring-sheets.pdf")[0]
+    bare = make_sheets(study, plan.model_copy(update={"timetable": None}))
+    assert "'With': number what there are several of" in pages(bare, "measuring-sheets.pdf")[0]
+    alone = tuple(one.model_copy(update={"count": 1}) for one in study.equipment)
+    one = study.model_copy(update={"equipment": alone})
+    without = make_sheets(one, plan.model_copy(update={"timetable": None}))
+    assert "'With'" not in pages(without, "measuring-sheets.pdf")[0]
+
+
+def test_what_can_wait_and_what_cant_is_told(
+    in_lessons: tuple[Study, Plan], printed: Handouts
+) -> None:
+    """Cells lie at most 10 minutes before they are measured, 16 hours in the dye: 'keeps'."""
+    study, plan = in_lessons
+    first = pages(printed, "timetable.pdf")[0]
+    assert "after 'Close the cell' and its 2 min, 'Measure the cell' begins within 10 min" in first
+    assert "'Close the cell' begins within 16 h" in first
+    assert "no harm" not in first
+    free = tuple(step.model_copy(update={"keeps": None}) for step in study.steps)
+    kept = make_sheets(study.model_copy(update={"steps": free}), plan)
+    assert "everything can wait until the next lesson" in pages(kept, "timetable.pdf")[0]
+
+
+def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: Handouts) -> None:
+    """Of tools as many as are in use in the busiest minute; goggles and gloves for all 30."""
+    first, second = pages(printed, "lesson.pdf")
+    for worn in ("Eye protection (M004): 30", "Protective gloves (M009): 30 pairs"):
+        assert worn in first
+        assert worn in second
+    assert "Mask (M016): 30" in first  # white powder
+    assert "Mask" not in second
+    spans = [(w.start, w.start + w.minutes) for w in works(in_lessons[1]) if w.step == "coat"]
+    busiest = max(sum(a <= minute < b for a, b in spans) for minute in range(50))
+    assert f"Glass rod: up to {busiest}" in first
+    assert "lamp and mask: 4" in second  # counted under [equipment]
+    # by hand: half of 24 cells, 5 g and 1 g each
+    assert "Chopped red cabbage: 60 g" in first
+    assert "Dried hibiscus: 12 g" in first
+    assert "Small dish with lid: 24" in first
 
 
 def test_mistakes_and_question_are_those_of_the_lesson(printed: Handouts) -> None:

@@ -134,3 +134,13 @@ def test_nothing_here_names_a_version(cells: tuple[Study, Plan]) -> None:
     for factor in bare.factors:
         for level in factor.levels if factor.kind == "category" else ():
             assert level.casefold() not in everything
+
+
+def test_what_is_in_stock_is_told_with_for_how_many_it_does(cells: tuple[Study, Plan]) -> None:
+    """48 cells take 96 slides, and with 24 spare cells 144; 100 slides do for 50 cells."""
+    study = using(cells[0], USED).model_copy(update={"stock": {"Conductive slide": 100}})
+    text = text_of(make_sheets(study, cells[1]))
+    assert "Conductive slide: you have 100, enough for 48 cells (96) and for 2 more" in text
+    assert "with a chance of 95 %, you need 144" in text
+    later = text_of(make_sheets(study, cells[1], lost=(cells[1].rows[0].item,)))
+    assert "you have 100" not in later  # nobody knows how many are left by then

@@ -442,7 +442,7 @@ WHOLE = (
             "Allowed: format_version, title, question, prediction, makers, note, item_name, "
             "language, "
             "practice, spread_from, factors, groups, responses, same, columns, steps, "
-            "equipment, lessons, limits, plan, analysis\n"
+            "equipment, lessons, stock, limits, plan, analysis\n"
             "What to do: Did you mean 'title'?"
         ),
     ),

@@ -303,6 +303,60 @@ SHORT = (
         "Did you mean 'oven'?",
     ),
     (
+        "stock_unknown",
+        (
+            ("[[steps]]", "[stock]\nslides = 60\n[[steps]]"),
+            ("minutes = 5", 'minutes = 5\nmaterials = [{ name = "slide", amount = 2 }]'),
+        ),
+        "study.unknown_name",
+        "study.toml, line 32, stock.slides",
+        "Did you mean 'slide'?",
+    ),
+    (
+        "stock_of_nothing",
+        (("[[steps]]", "[stock]\nslides = 60\n[[steps]]"),),
+        "study.unknown_name",
+        "study.toml, line 32, stock.slides",
+        "Use the name of a material of a step, written the same way.",
+    ),
+    (
+        "stock_other_unit",
+        (
+            ("[[steps]]", "[stock]\nink = 60\n[[steps]]"),
+            ("minutes = 5", 'minutes = 5\nmaterials = [{ name = "Ink", amount = 2, unit = "mL" }]'),
+        ),
+        "study.stock_unit",
+        "study.toml, line 32, stock.ink",
+        'Write for instance: "60 mL"',
+    ),
+    (
+        "stock_no_amount",
+        (
+            ("[[steps]]", '[stock]\nink = "a lot"\n[[steps]]'),
+            ("minutes = 5", 'minutes = 5\nmaterials = [{ name = "ink", amount = 2, unit = "mL" }]'),
+        ),
+        "study.bad_number",
+        "study.toml, line 32, stock.ink",
+        "Write how much there is.",
+    ),
+    (
+        "stock_twice",
+        (
+            ("[[steps]]", "[stock]\nslide = 60\nSlide = 70\n[[steps]]"),
+            ("minutes = 5", 'minutes = 5\nmaterials = [{ name = "slide", amount = 2 }]'),
+        ),
+        "study.stock_twice",
+        "study.toml, line 33, stock.Slide",
+        "Delete one of the two lines.",
+    ),
+    (
+        "flammable_unknown_level",
+        (("minutes = 5", 'minutes = 5\nflammable = ["ofen"]'),),
+        "study.unknown_level",
+        "study.toml, line 34, steps[1].flammable[1]",
+        "Did you mean 'oven'?",
+    ),
+    (
         "equipment_none",
         (
             ("[[steps]]", "[equipment.oven]\ncount = 0\n[[steps]]"),
@@ -332,6 +386,13 @@ SHORT = (
         "study.waiting_is",
         "study.toml, line 33, steps[1].waiting_is",
         "Give the factor its unit, or write waiting = and a number of minutes.",
+    ),
+    (
+        "ended_by_hand_without_waiting",
+        (("minutes = 5", "minutes = 5\nended_by_hand = true"),),
+        "study.ended_by_hand",
+        "study.toml, line 34, steps[1].ended_by_hand",
+        "Delete the line, or say how long it waits.",
     ),
     (
         "keeps_negative",

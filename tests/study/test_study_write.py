@@ -149,7 +149,7 @@ def responses(draw: st.DrawFn, name: str, groups: list[StudyGroup], primary: boo
     )
 
 
-def materials(grouped: bool) -> st.SearchStrategy[Material]:
+def materials(grouped: bool, levels: list[str]) -> st.SearchStrategy[Material]:
     """Draw materials; counted for each group only at a step that a group has."""
     return st.builds(
         Material,
@@ -157,12 +157,13 @@ def materials(grouped: bool) -> st.SearchStrategy[Material]:
         amount=st.floats(0.01, 100),
         unit=st.sampled_from(["", "mL"]),
         per=st.sampled_from(["item", *(["group"] if grouped else []), "team", "lesson"]),
+        level=st.sampled_from(["", *levels]),
     )
 
 
 @st.composite
 def step_lists(
-    draw: st.DrawFn, names: list[str], factor_names: list[str], groups: list[StudyGroup]
+    draw: st.DrawFn, names: list[str], made: list[StudyFactor], groups: list[StudyGroup]
 ) -> tuple[Step, ...]:
     caution = st.builds(
         Caution,
@@ -171,6 +172,7 @@ def step_lists(
         iso7010=st.sampled_from([(), ("W017",)]),
     )
     grouped = {group.step for group in groups}
+    levels = [level for factor in made for level in factor.levels]
     return tuple(
         Step(
             name=name,
@@ -184,10 +186,11 @@ def step_lists(
             keeps=draw(st.sampled_from([None, 0.0, 12.5])),
             when=draw(st.sampled_from(["lesson", "between"])),
             by=draw(WORDS),
-            flammable=draw(st.booleans()),
-            materials=tuple(draw(st.lists(materials(name in grouped), max_size=2))),
+            flammable=draw(st.sampled_from([None, True, False])),
+            flame=draw(st.sampled_from([None, True, False])),
+            materials=tuple(draw(st.lists(materials(name in grouped, levels), max_size=2))),
             cautions=tuple(draw(st.lists(caution, max_size=2))),
-            factors=tuple(f for f in factor_names if draw(st.booleans())),
+            factors=tuple(f for f in (factor.name for factor in made) if draw(st.booleans())),
         )
         for name in names
     )
@@ -203,6 +206,23 @@ def limits(draw: st.DrawFn, made: list[StudyFactor]) -> Limits:
     return plain.model_copy(
         update={"fraction": draw(st.booleans()), "forbidden": (first,), "required": (last,)}
     )
+
+
+@st.composite
+def stock(draw: st.DrawFn, steps: tuple[Step, ...]) -> dict[str, float | str]:
+    """Draw what there is of materials that are counted in one unit only."""
+    units: dict[str, set[str]] = {}
+    names: dict[str, str] = {}
+    for one in (material for step in steps for material in step.materials):
+        names.setdefault(one.name.strip().casefold(), one.name)
+        units.setdefault(one.name.strip().casefold(), set()).add(one.unit)
+    some: dict[str, float | str] = {}
+    for key, name in names.items():
+        if len(units[key]) == 1 and draw(st.booleans()):
+            pieces = units[key] == {""}
+            there = draw(st.floats(0, 1e6)) if pieces else draw(st.sampled_from(["5 mL", "1.5 L"]))
+            some[name] = there
+    return some
 
 
 LESSONS = Lessons(
@@ -239,7 +259,7 @@ def studies(draw: st.DrawFn) -> Study:
     count = draw(st.integers(1, 2))
     main = draw(st.integers(0, count - 1))
     measured = [draw(responses(names[4 + i], groups, i == main)) for i in range(count)]
-    steps = draw(step_lists(step_names, [factor.name for factor in made], groups))
+    steps = draw(step_lists(step_names, made, groups))
     return Study(
         title=draw(SOME_WORDS),
         question=draw(SOME_WORDS),
@@ -256,6 +276,7 @@ def studies(draw: st.DrawFn) -> Study:
         steps=steps,
         equipment=draw(st.sampled_from([(), (OVEN,)])) if steps else (),
         lessons=draw(st.sampled_from([None, Lessons(minutes=45), LESSONS])),
+        stock=draw(stock(steps)),
         limits=draw(limits(made)),
         plan=draw(st.sampled_from([Planning(), Planning(criterion="D", looks=2)])),
         analysis=draw(

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from trials.errors import AnalysisError
 from trials.files import read_bytes
-from trials.tables import TornTableError, kind_of, letters, lines_of
+from trials.tables import LongCellError, TornTableError, kind_of, letters, lines_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -155,7 +155,7 @@ def _rows(text: str, separator: str, name: str, skipped: int = 0) -> Iterator[Ro
     except TornTableError as problem:
         _refuse(
             "A quotation mark opens a cell and isn't closed as it should be."
-            if "limit" not in str(problem)
+            if not isinstance(problem, LongCellError)
             else "A cell is far too long; a quotation mark is probably missing.",
             "table.quotes",
             f"{name}, line {problem.line + skipped}",

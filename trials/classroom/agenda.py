@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from trials.classroom.materials import rows_taking
 from trials.classroom.values import Room, Work
 from trials.classroom.work import EVERYONE, job_of, room_of
-from trials.design.values import Away, Plan, PlannedWork
+from trials.design.values import Away, Plan, PlannedWork, PlanRow
 from trials.study.check_lessons import start_of
 from trials.study.values import Material, Step, Study
 
@@ -151,6 +152,32 @@ def lanes(turns: Iterable[Turn], name: str | None = None) -> Iterator[tuple[Turn
         yield turn, hand
 
 
+def at_once(turns: Iterable[Turn], name: str, rows: Sequence[PlanRow]) -> int:
+    """Return the largest number of works that need a thing at the same time, busy waiting and all.
+
+    Parameters
+    ----------
+    rows : the items of the plan: some things are needed under one level only.
+    """
+    levels = {row.item: row.factors.values() for row in rows}
+    moments: list[tuple[int, int]] = []
+    for turn in turns:
+        given = {level for item in turn.work.items for level in levels.get(item, ())}
+        if name in needed(turn.step, given):
+            moments += [(turn.start, 1), (turn.start + max(1, turn.work.lasts(name)), -1)]
+    most = now = 0
+    for _, change in sorted(moments):  # what is laid down can be taken up in the same minute
+        now += change
+        most = max(most, now)
+    return most
+
+
+def needed(step: Step, levels: Collection[str]) -> tuple[str, ...]:
+    """Return the equipment that a step needs for what has these levels."""
+    more = (name for level in levels for name in step.equipment_for.get(level, ()))
+    return tuple(dict.fromkeys((*step.equipment, *more)))
+
+
 def steps_of(turns: Iterable[Turn]) -> tuple[Step, ...]:
     """Return the steps of some turns, each once, in the order in which they come."""
     return tuple({turn.step.name: turn.step for turn in turns}.values())
@@ -168,24 +195,27 @@ def is_someone(crew: str) -> bool:
     return crew != EVERYONE
 
 
-def used_up(turns: Sequence[Turn], teams: int) -> dict[Material, float]:
+def used_up(turns: Sequence[Turn], teams: int, rows: Sequence[PlanRow]) -> dict[Material, float]:
     """Return how much of each material the turns of one lesson take, in the order of the steps.
 
     Parameters
     ----------
     turns : all of one lesson.
     teams : how many teams there are; each takes its share in the lesson in which it needs it.
+    rows : the items of the plan: some materials are for those with one level.
     """
     found: dict[Material, float] = {}
     for step in steps_of(turns):
-        mine = [turn for turn in turns if turn.step == step]
-        crews = {turn.work.crew for turn in mine}
-        times = {
-            "item": sum(len(turn.work.items) for turn in mine),
-            "group": len(mine),
-            "team": min(len(crews), teams) or 1,
-            "lesson": 1,
-        }
         for one in step.materials:
-            found[one] = found.get(one, 0) + one.amount * times[one.per]
+            taking = {row.item for row in rows_taking(one, rows)}
+            mine = [t for t in turns if t.step == step and taking & set(t.work.items)]
+            crews = {turn.work.crew for turn in mine}
+            times = {
+                "item": sum(len(taking & set(turn.work.items)) for turn in mine),
+                "group": len(mine),
+                "team": min(len(crews), teams) or 1,
+                "lesson": 1,
+            }
+            if mine:
+                found[one] = found.get(one, 0) + one.amount * times[one.per]
     return found

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import cycle
-from types import MappingProxyType
 from typing import Literal
 
-from trials.classroom.arrange import maker_group
 from trials.classroom.loads import (
     Chain,
     Load,
@@ -16,11 +13,9 @@ from trials.classroom.loads import (
     Stuck,
     chains_too_long,
     loads,
-    rushes,
-    stuck_in,
 )
 from trials.classroom.timetable import place
-from trials.classroom.values import Placement, Room
+from trials.classroom.values import Fitting, Placement, Room
 from trials.classroom.work import EVERYONE, Job, job_of, lessons_of, room_of
 from trials.design.values import Plan, PlannedWork, Timetable
 from trials.study.values import Study
@@ -30,7 +25,7 @@ TRIAL_EFFORT = 1.5  # CP-SAT's deterministic units for one thing that may help
 _SLACK = 1e-9  # of shares
 MORE_MINUTES = (10, 20, 30, 45, 60)  # longer lessons that are tried
 
-Helps = Literal["equipment", "lessons", "minutes", "hands", "fewer", "hours"]
+Helps = Literal["equipment", "lessons", "minutes", "hands", "fewer", "hours", "shorter", "waiting"]
 
 
 @dataclass(frozen=True)
@@ -38,12 +33,15 @@ class Cure:
     """One change with which the work fits: one more of a thing, more lessons, fewer items.
 
     ``amount``: how many more (or, for "fewer", how many items less). ``lessons``: taken then.
+    Of what is left to do there is also "shorter": each measuring takes so many readings, and the
+    ``minutes`` of its step; and "waiting": the step isn't done yet before the next lesson.
     """
 
     kind: Helps
     name: str
     amount: int
     lessons: int
+    minutes: int = 0
 
 
 @dataclass(frozen=True)
@@ -66,14 +64,16 @@ class Schedule:
     stuck: tuple[Stuck, ...] = ()
     rushes: tuple[Rush, ...] = ()
     over: tuple[int, ...] = ()
+    fitting: Fitting | None = None  # of what is left, where not all of it can be done
+    without: Schedule | None = None  # and that placed, without what is left out
 
 
-def schedule(study: Study, plan: Plan, *, advise: bool = True) -> Schedule:
+def schedule(study: Study, plan: Plan, *, advise: bool | None = True) -> Schedule:
     """Place a drawn plan in the lessons of a class; no item changes its version, team or order.
 
     Parameters
     ----------
-    advise : try what would help, too.
+    advise : try what would help, too; None: only where it can't be done.
 
     Raises
     ------
@@ -88,135 +88,9 @@ def schedule(study: Study, plan: Plan, *, advise: bool = True) -> Schedule:
     told = loads(job, room)
     chains = () if placement.placed else chains_too_long(job, room)
     trial = _Trial(study, plan, job, whole and placement.placed)
-    cures = tuple(trial.cures(room, placement)) if advise else ()
+    wanted = not placement.placed if advise is None else advise
+    cures = tuple(trial.cures(room, placement)) if wanted else ()
     return Schedule(job, room, placement, whole, told, chains, cures)
-
-
-def schedule_rest(
-    study: Study,
-    plan: Plan,
-    *,
-    since: int,
-    gone: Collection[str] = (),
-    fewer: Mapping[str, int] = MappingProxyType({}),
-    most: int | None = None,
-    others: Mapping[str, str] = MappingProxyType({}),
-) -> Schedule:
-    """Place again what is left to do from a lesson on; what was done before stays as it was.
-
-    Parameters
-    ----------
-    since : first lesson, from 1, that isn't over yet. What the timetable has before it is done,
-        but for works between lessons right before it whose equipment there is less of now.
-    gone : codes of items that are lost or not made.
-    fewer : of each equipment, how many pieces less there are now; none left is allowed.
-    most : lessons to be had; None: one after another until it fits.
-    others : items of which another team than their own does what is left, and which.
-
-    Raises
-    ------
-    ValueError : the plan has no timetable.
-    """
-    if plan.timetable is None:
-        raise ValueError("the plan has no timetable")
-    job = job_of(study, plan, gone)
-    done = _done(study, plan, job, since, frozenset(fewer))
-    job = _handed_over(plan, job, done, others)
-    end = max(since, most or MOST_LESSONS)
-    room = _with_fewer(study, room_of(study, plan, end), fewer)
-    stuck = stuck_in(job, room, done)
-    if stuck:
-        return Schedule(job, room, Placement("impossible"), True, (), stuck=stuck)
-    hurried = rushes(job, _with_fewer(study, room_of(study, plan, since + 1), fewer), done, since)
-    if hurried:
-        return Schedule(job, room, Placement("impossible"), True, (), rushes=hurried)
-    left = replace(job, works=tuple(w for at, w in enumerate(job.works) if at not in done))
-    surely = True
-    for count in range(since, end + 1):
-        room = _with_fewer(study, room_of(study, plan, count), fewer)
-        for whole in (True, False):
-            begin = room.gap(since - 1)[0]
-            placement = place(job, room, whole=whole, done=done, since=begin)
-            if placement.placed:
-                over = tuple(sorted(done))
-                return Schedule(job, room, placement, whole, loads(left, room), over=over)
-            surely = surely and placement.status == "impossible"
-    lasting = replace(room, starts=room.starts[since - 1 :])  # the lessons that are left
-    return Schedule(
-        job,
-        room,
-        Placement("impossible" if surely else "not found"),
-        True,
-        loads(left, lasting),
-        chains_too_long(job, room),
-    )
-
-
-def hand_over(
-    plan: Plan, away: Collection[str], gone: Collection[str], absent: Collection[str] = ()
-) -> dict[str, str]:
-    """Return for each item of teams that are away who does the rest: the other teams in turn.
-
-    Parameters
-    ----------
-    away : teams that aren't there any more.
-    gone : items that nobody does anything on.
-    absent : other teams that aren't there.
-    """
-    maker = maker_group(plan)
-    if maker is None or not away:
-        return {}
-    there = [team for team in maker.members if team not in {*away, *absent}]
-    left = [
-        row.item
-        for row in sorted(plan.rows, key=lambda row: row.run)
-        if row.groups[maker.name] in away and row.item not in gone
-    ]
-    return dict(zip(left, cycle(there), strict=False))
-
-
-def _handed_over(plan: Plan, job: Job, done: Collection[int], others: Mapping[str, str]) -> Job:
-    """Return the works with those who did them, and those who do what is left."""
-    told = plan.timetable.works if plan.timetable is not None else ()
-    did = {(planned.step, item): planned.crew for planned in told for item in planned.items}
-    maker = maker_group(plan)
-    teams = maker.members if maker else ()
-    works = []
-    for index, work in enumerate(job.works):
-        crew = work.crew
-        if index in done:
-            crew = did[work.step, work.items[0]]
-        elif crew in teams:
-            crew = others.get(work.items[0], crew)
-        works.append(replace(work, crew=crew))
-    return replace(job, works=tuple(works))
-
-
-def _with_fewer(study: Study, room: Room, fewer: Mapping[str, int]) -> Room:
-    holds = {one.name: one.holds for one in study.equipment}
-    places = {
-        name: max(0, there - fewer.get(name, 0) * holds[name])
-        for name, there in room.places.items()
-    }
-    return replace(room, places=places)
-
-
-def _done(study: Study, plan: Plan, job: Job, since: int, dead: Collection[str]) -> dict[int, int]:
-    """Return the works that were done before a lesson, by index, and when each began."""
-    told = plan.timetable.works if plan.timetable is not None else ()
-    room = room_of(study, plan, max([since, *(planned.lesson for planned in told)]))
-    index = {(work.step, item): at for at, work in enumerate(job.works) for item in work.items}
-    done: dict[int, int] = {}
-    for planned in told:
-        here = {index[planned.step, i] for i in planned.items if (planned.step, i) in index}
-        waits = planned.between and planned.lesson == since
-        number = planned.lesson - 1
-        begin = room.gap(number)[0] if planned.between else room.starts[number]
-        for at in here:
-            uses = {name for name, _ in job.works[at].places}
-            if planned.lesson < since or (waits and not uses & set(dead)):
-                done[at] = begin + planned.start
-    return done
 
 
 def timetable_of(study: Study, found: Schedule) -> Timetable | None:

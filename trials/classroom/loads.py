@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -56,15 +56,17 @@ class Stuck:
 class Rush:
     """Work that must begin in one lesson, as what it follows can't lie longer, and won't fit.
 
-    ``name``: the piece of equipment or the crew; minutes wanted of it, and those that there are.
+    ``name``: the piece of equipment or the crew; minutes wanted of it, and those that there are
+    between what comes first and what comes last. "together": no single one is too much, and yet
+    it won't fit (``name`` is empty, and no minutes are told).
     """
 
     lesson: int  # from 1
-    kind: Literal["crew", "equipment"]
+    kind: Literal["crew", "equipment", "together"]
     name: str
     steps: tuple[str, ...]
-    after: tuple[str, ...]  # the steps that are over, whose items can't lie longer
     items: tuple[str, ...]
+    after: tuple[str, ...]  # the steps that are over, whose items can't lie longer
     wanted: float
     offered: float
 
@@ -79,11 +81,23 @@ def stuck_in(job: Job, room: Room, done: Collection[int]) -> tuple[Stuck, ...]:
     return tuple(Stuck(step, name, tuple(items)) for (step, name), items in found.items())
 
 
-def rushes(job: Job, room: Room, done: Mapping[int, int], since: int) -> tuple[Rush, ...]:
-    """Return what must begin in lesson ``since`` and is more than fits, the tightest first.
+@dataclass(frozen=True)
+class Hurried:
+    """What must begin in one lesson, in any timetable: indices of works.
 
-    Every work counted begins in that lesson in any timetable: so much of what it follows is done,
-    and can't lie until the next one. More lessons are no help.
+    ``root``: of each the step that is over and that it can't be put off after. ``head``, ``tail``:
+    minutes from the lesson's working time that must pass before it, and after it until the last of
+    what must follow in that lesson.
+    """
+
+    works: tuple[int, ...]
+    root: Mapping[int, str]
+    head: Mapping[int, int]
+    tail: Mapping[int, int]
+
+
+def hurried_in(job: Job, room: Room, done: Mapping[int, int], since: int) -> Hurried:
+    """Return what must begin in lesson ``since``, as what it follows can't lie until the next one.
 
     Parameters
     ----------
@@ -101,33 +115,101 @@ def rushes(job: Job, room: Room, done: Mapping[int, int], since: int) -> tuple[R
                 limit = begun + first.minutes + first.waiting + first.keeps
                 if limit < latest.get(index, limit + 1):
                     latest[index], root[index] = limit, root.get(before, first.step)
-    wanted: dict[tuple[Literal["crew", "equipment"], str], list[tuple[int, float]]] = {}
-    for index, limit in latest.items():
-        work = job.works[index]
-        if work.between or limit >= room.starts[since] + room.put_out:
-            continue
-        share = work.minutes / room.crews[work.crew]
-        wanted.setdefault(("crew", work.crew), []).append((index, share))
-        for name, taken in work.places:
-            share = work.minutes * taken / room.places[name]
-            wanted.setdefault(("equipment", name), []).append((index, share))
+    next_one = room.starts[since] + room.put_out
+    works = tuple(
+        at for at, limit in latest.items() if not job.works[at].between and limit < next_one
+    )
+    head: dict[int, int] = {}
+    tail = dict.fromkeys(works, 0)
+    for at in works:
+        head[at] = max(
+            (head[b] + job.works[b].minutes + job.works[b].waiting for b in job.works[at].after
+             if b in head), default=0,
+        )  # fmt: skip
+    for at in reversed(works):
+        for before in job.works[at].after:
+            if before in tail:
+                after = job.works[before].waiting + job.works[at].minutes + tail[at]
+                tail[before] = max(tail[before], after)
+    return Hurried(works, root, head, tail)
+
+
+def rushes(job: Job, room: Room, hurried: Hurried, since: int) -> tuple[Rush, ...]:
+    """Return what must begin in lesson ``since`` and is more than fits, the tightest first.
+
+    More lessons are no help with that.
+
+    Parameters
+    ----------
+    room, since : as for :func:`hurried_in`.
+    """
     found = []
-    for (kind, name), shares in wanted.items():
-        total, mine = sum(share for _, share in shares), [job.works[at] for at, _ in shares]
-        if total > room.working + _SLACK:
-            found.append(
-                Rush(
-                    since,
-                    kind,
-                    name,
-                    tuple(dict.fromkeys(work.step for work in mine)),
-                    tuple(dict.fromkeys(root[at] for at, _ in shares)),
-                    tuple(dict.fromkeys(item for work in mine for item in work.items)),
-                    total,
-                    room.working,
-                )
-            )
+    for thing, uses in _uses(job, room, hurried).items():
+        total, mine = sum(share for _, share in uses), tuple(at for at, _ in uses)
+        there = _minutes_for(room, hurried, mine)
+        works = [job.works[at] for at in mine]
+        if total > there + _SLACK:
+            rush = Rush(since, *thing, *_told_of(works), _roots(hurried, mine), total, there)
+            found.append(rush)
     return tuple(sorted(found, key=lambda one: (-one.wanted, one.kind, one.name)))
+
+
+def rush_together(job: Job, hurried: Hurried, since: int) -> Rush:
+    """Return that what must begin in a lesson doesn't fit, without a single thing too much."""
+    works = [job.works[at] for at in hurried.works]
+    return Rush(since, "together", "", *_told_of(works), _roots(hurried, hurried.works), 0, 0)
+
+
+def most_at_once(job: Job, room: Room, hurried: Hurried) -> list[tuple[tuple[str, ...], int]]:
+    """Return sets of items of which no more than so many fit into the lesson they must be in.
+
+    Side by side as many as there is room for, each time as often as the shortest fits in.
+    """
+    found = []
+    for (kind, name), uses in _uses(job, room, hurried).items():
+        works = [job.works[at] for at, _ in uses]
+        if any(len(work.items) > 1 for work in works) or len({w.step for w in works}) > 1:
+            continue
+        beside = room.crews[name] if kind == "crew" else room.places[name] // min(
+            dict(work.places)[name] for work in works
+        )  # fmt: skip
+        there = _minutes_for(room, hurried, [at for at, _ in uses])
+        shortest = min(work.minutes for work in works)
+        if shortest:
+            items = tuple(item for work in works for item in work.items)
+            found.append((items, beside * (there // shortest)))
+    return found
+
+
+def _uses(
+    job: Job, room: Room, hurried: Hurried
+) -> dict[tuple[Literal["crew", "equipment"], str], list[tuple[int, float]]]:
+    """Return of each crew and piece of equipment which works use it, and their share of minutes."""
+    found: dict[tuple[Literal["crew", "equipment"], str], list[tuple[int, float]]] = {}
+    for index in hurried.works:
+        work = job.works[index]
+        share = work.minutes / room.crews[work.crew]
+        found.setdefault(("crew", work.crew), []).append((index, share))
+        for name, taken in work.places:
+            share = work.minutes * taken / room.places[name] if room.places[name] else 0
+            found.setdefault(("equipment", name), []).append((index, share))
+    return found
+
+
+def _minutes_for(room: Room, hurried: Hurried, works: Sequence[int]) -> int:
+    """Return the minutes of a lesson that are left by what comes before and after all of these."""
+    first, last = (min(of[at] for at in works) for of in (hurried.head, hurried.tail))
+    return max(0, room.working - first - last)
+
+
+def _told_of(works: Sequence[Work]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the steps and the items of works."""
+    steps = tuple(dict.fromkeys(work.step for work in works))
+    return steps, tuple(dict.fromkeys(item for work in works for item in work.items))
+
+
+def _roots(hurried: Hurried, works: Sequence[int]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(hurried.root[at] for at in works))
 
 
 def loads(job: Job, room: Room) -> tuple[Load, ...]:
@@ -185,7 +267,7 @@ def chains_too_long(job: Job, room: Room) -> tuple[Chain, ...]:
 def _chain(works: tuple[Work, ...], index: int, room: Room) -> Chain:
     """Return the longest sequence that ends at a work and can't be split over two lessons."""
     work = works[index]
-    steps, minutes = [work.step], work.minutes
+    steps, minutes = [work.step], work.minutes + work.attended
     while work.after:
         before = works[max(work.after)]
         hurried = before.keeps is not None and before.waiting + before.keeps < room.usual_gap

@@ -108,7 +108,15 @@ def needs(study: Study, plan: Plan, left: Left | None = None) -> tuple[Need, ...
         for step in study.steps
         if left.of(step)
         for material in step.materials
+        if rows_taking(material, left.of(step))
     )
+
+
+def rows_taking(material: Material, rows: Sequence[PlanRow]) -> tuple[PlanRow, ...]:
+    """Return the items for which a material is taken: all, or those with its level."""
+    if not material.level:
+        return tuple(rows)
+    return tuple(row for row in rows if material.level in row.factors.values())
 
 
 def totals(found: tuple[Need, ...]) -> tuple[Total, ...]:
@@ -221,8 +229,11 @@ def makers(left: Left, step: Step) -> dict[str, str]:
 
 
 def _need(left: Left, step: Step, material: Material, extra: int | None) -> Need:
-    rows = left.of(step)
-    who = makers(left, step)
+    rows = rows_taking(material, left.of(step))
+    if material.level:  # of what few items take, more is spare for each
+        extra = spares(len(rows), failing(left.study).share)
+    every = makers(left, step)
+    who = {row.item: every[row.item] for row in rows if row.item in every}
     if material.per == "item":
         return Need(step, material, len(rows), _least_most(who.values()), extra)
     if material.per == "group":

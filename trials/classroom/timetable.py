@@ -8,16 +8,18 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
-from trials.classroom.values import Placement, Room, Slot, Work
+from trials.classroom.values import Fitting, Placement, Room, Slot, Work
 from trials.classroom.work import Job
 
 EFFORT = 6.0  # CP-SAT's deterministic units for the shortest timetable
 IDLE_EFFORT = 0.5  # and for the fewest idle hands at that length
+FITTING_EFFORT = 3.0  # and for the most items that fit
+_SLACK = 1e-6  # of a bound that is a whole number
 
 
 @dataclass
@@ -31,6 +33,7 @@ class _Model:
     whole: bool = True  # each session is measured in one lesson
     done: Mapping[int, int] = field(default_factory=dict)  # work -> when it was done
     since: int | None = None  # nothing else starts before
+    there: list[Any] = field(default_factory=list)  # whether each is done at all; empty: it is
 
 
 def place(
@@ -49,7 +52,7 @@ def place(
     ----------
     whole : each session is measured within one lesson; else only no two in the same lesson.
     effort : limit of the search, in CP-SAT's deterministic units.
-    spread : go on to the fewest idle hands.
+    spread : go on to the fewest idle hands; False: the first placement found will do.
     done : works, by index, that were done already, and when each began; they stay there and take
         nothing of what there is now.
     since : minute before which nothing else starts; None: any time.
@@ -64,17 +67,14 @@ def place(
     built.since = since
     if not _add_starts(built):
         return Placement("impossible")
-    _add_chains(built)
-    _add_orders(built, job.orders)
-    _add_room(built)
-    _add_flames(built)
-    _add_sessions(built, job.sessions)
+    _add_rules(built, job)
     finish = built.model.new_int_var(0, room.starts[-1] + room.minutes, "")
     for start, work in zip(built.starts, job.works, strict=True):
         if not work.between:
             built.model.add(finish >= start + work.minutes)
     built.model.minimize(finish)
     solver = _solver(effort)
+    solver.parameters.stop_after_first_solution = not spread
     status = solver.solve(built.model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return Placement("impossible" if status == cp_model.INFEASIBLE else "not found")
@@ -93,6 +93,80 @@ def place(
         ends,
         _taught(room, bound)[1],
     )
+
+
+def most_items(
+    job: Job,
+    room: Room,
+    *,
+    alike: Sequence[Collection[str]] = (),
+    at_most: Iterable[tuple[Collection[str], int]] = (),
+    done: Mapping[int, int] = MappingProxyType({}),
+    since: int | None = None,
+) -> Fitting:
+    """Return the most items that can be done in a room; of equal numbers the best balanced ones.
+
+    What goes together takes as long and as much room as if nothing of it were left out.
+
+    Parameters
+    ----------
+    alike : sets of items of which about equally many should be done, such as those of one version.
+    at_most : sets of items of which it is known that no more than so many can be done.
+    done, since : as for :func:`place`.
+    """
+    from ortools.sat.python import cp_model
+
+    built = _Model(cp_model.CpModel(), job.works, room, whole=False, done=done, since=since)
+    items = tuple(dict.fromkeys(item for work in job.works for item in work.items))
+    kept = {item: built.model.new_bool_var("") for item in items}
+    for work in job.works:
+        mine = [kept[item] for item in work.items]
+        built.there.append(mine[0] if len(mine) == 1 else built.model.new_bool_var(""))
+        if len(mine) > 1:
+            built.model.add_max_equality(built.there[-1], mine)
+    _add_starts(built)
+    _add_rules(built, job)
+    for some, most in at_most:
+        built.model.add(sum(kept[item] for item in some) <= most)
+    built.model.maximize(sum(kept.values()))
+    solver = _solver(FITTING_EFFORT)
+    status = solver.solve(built.model)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return Fitting((), items, len(items))
+    done_then = {item: solver.boolean_value(one) for item, one in kept.items()}
+    number, bound = sum(done_then.values()), int(solver.best_objective_bound + _SLACK)
+    for item, one in kept.items():
+        built.model.add_hint(one, done_then[item])
+    for at, start in enumerate(built.starts):
+        if at not in done:
+            built.model.add_hint(start, solver.value(start))
+    built.model.clear_objective()
+    built.model.add(sum(kept.values()) == number)
+    built.model.minimize(sum(_squared(built, [kept[i] for i in one if i in kept]) for one in alike))
+    if solver.solve(built.model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        done_then = {item: solver.boolean_value(one) for item, one in kept.items()}
+    sized = any(len(work.items) > 1 and at not in done for at, work in enumerate(job.works))
+    return Fitting(
+        tuple(item for item in items if done_then[item]),
+        tuple(item for item in items if not done_then[item]),
+        len(items) if sized else bound,
+    )
+
+
+def _squared(built: _Model, truths: Sequence[Any]) -> Any:
+    """Return the square of how many are true, for an objective that makes it small."""
+    square = built.model.new_int_var(0, len(truths) ** 2, "")
+    for number in range(1, len(truths) + 1):  # the lines through neighbouring whole numbers
+        built.model.add(square >= (2 * number - 1) * sum(truths) - number * (number - 1))
+    return square
+
+
+def _add_rules(built: _Model, job: Job) -> None:
+    _add_chains(built)
+    _add_orders(built, job.orders)
+    _add_room(built)
+    _add_flames(built)
+    _add_sessions(built, job.sessions)
 
 
 def _solver(effort: float) -> Any:
@@ -118,13 +192,14 @@ def _windows(room: Room, work: Work) -> list[tuple[int, int]]:
             for begin, end in room.opened(number)
         ]
         return [(first, last) for first, last in found if first <= last]
-    last = room.minutes - room.tidy - work.minutes
+    last = room.minutes - room.tidy - work.minutes - work.attended
     if last < room.put_out:
         return []
     return [(start + room.put_out, start + last) for start in room.starts]
 
 
 def _add_starts(built: _Model) -> bool:
+    """Add when each work may start; whether there is such a time for all that must be done."""
     from ortools.sat.python import cp_model
 
     for index, work in enumerate(built.works):
@@ -135,21 +210,31 @@ def _add_starts(built: _Model) -> bool:
         if built.since is not None:
             later = [(max(first, built.since), last) for first, last in windows]
             windows = [(first, last) for first, last in later if first <= last]
-        if not windows:
+        if not windows and not built.there:
             return False
+        if not windows:
+            built.model.add(built.there[index] == 0)
+            windows = [(built.room.gap(0)[0], built.room.starts[-1])]  # wherever others leave it
         domain = cp_model.Domain.from_intervals([list(window) for window in windows])
         built.starts.append(built.model.new_int_var_from_domain(domain, ""))
     return True
 
 
+def _where_done(built: _Model, constraint: Any, *works: int) -> None:
+    """Let a constraint hold only where these works are done."""
+    if built.there:
+        constraint.only_enforce_if([built.there[at] for at in works])
+
+
 def _add_chains(built: _Model) -> None:
-    for work, start in zip(built.works, built.starts, strict=True):
+    for at, (work, start) in enumerate(zip(built.works, built.starts, strict=True)):
         for index in work.after:
             before = built.works[index]
             over = built.starts[index] + before.minutes + before.waiting
-            built.model.add(start >= over)
+            _where_done(built, built.model.add(start >= over), at, index)
             if before.keeps is not None:
-                built.model.add(start <= over + before.keeps)
+                late = built.model.add(start <= over + before.keeps)
+                _where_done(built, late, at, index)
 
 
 def _add_orders(built: _Model, orders: Iterable[Sequence[int]]) -> None:
@@ -164,16 +249,14 @@ def _add_room(built: _Model) -> None:
     model = built.model
     crews: dict[str, list[Any]] = defaultdict(list)
     places: dict[str, list[tuple[Any, int]]] = defaultdict(list)
-    for index, (work, start) in enumerate(zip(built.works, built.starts, strict=True)):
+    for index, work in enumerate(built.works):
         if index in built.done:
             continue
         if work.minutes:
-            size = work.minutes
-            crews[work.crew].append(model.new_fixed_size_interval_var(start, size, ""))
+            crews[work.crew].append(_interval(built, index, work.minutes))
         for name, taken in work.places:
             if work.lasts(name):
-                lasting = model.new_fixed_size_interval_var(start, work.lasts(name), "")
-                places[name].append((lasting, taken))
+                places[name].append((_interval(built, index, work.lasts(name)), taken))
     for crew, intervals in crews.items():
         if built.room.crews[crew] == 1:
             model.add_no_overlap(intervals)
@@ -182,6 +265,13 @@ def _add_room(built: _Model) -> None:
     for name, used in places.items():
         intervals = [interval for interval, _ in used]
         model.add_cumulative(intervals, [taken for _, taken in used], built.room.places[name])
+
+
+def _interval(built: _Model, index: int, size: int) -> Any:
+    model, start = built.model, built.starts[index]
+    if not built.there:
+        return model.new_fixed_size_interval_var(start, size, "")
+    return model.new_optional_fixed_size_interval_var(start, size, built.there[index], "")
 
 
 def _in_lesson(built: _Model, index: int) -> list[Any]:
@@ -212,10 +302,10 @@ def _add_flames(built: _Model) -> None:
     lit = [built.model.new_bool_var("") for _ in built.room.starts]
     for index in flames:
         for inside, here in zip(_in_lesson(built, index), lit, strict=True):
-            built.model.add_implication(inside, here)
+            _where_done(built, built.model.add_implication(inside, here), index)
     for index in open_:
         for inside, here in zip(_in_lesson(built, index), lit, strict=True):
-            built.model.add_implication(inside, ~here)
+            _where_done(built, built.model.add_implication(inside, ~here), index)
 
 
 def _add_sessions(built: _Model, sessions: Sequence[str]) -> None:
@@ -227,12 +317,14 @@ def _add_sessions(built: _Model, sessions: Sequence[str]) -> None:
         mine = [at for at, work in enumerate(built.works) if session and work.session == session]
         if not mine:
             continue
-        first, last = (model.new_int_var(0, len(built.room.starts) - 1, "") for _ in range(2))
+        spare = len(sessions) if built.there else 0  # beyond the lessons, if nothing of it is done
+        most = len(built.room.starts) - 1 + spare
+        first, last = (model.new_int_var(-spare, most, "") for _ in range(2))
         for index in mine:
             inside = _in_lesson(built, index)
             number = sum(at * truth for at, truth in zip(numbers, inside, strict=True))
-            model.add(number >= first)
-            model.add(number <= last)
+            _where_done(built, model.add(number >= first), index)
+            _where_done(built, model.add(number <= last), index)
         if built.whole:
             model.add(first == last)
         if lasts:

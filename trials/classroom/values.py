@@ -15,7 +15,8 @@ class Work:
     Times are whole minutes. ``crew`` names who does it, such as one team; ``places`` says how many
     places it takes of which equipment, and ``busy`` which of these stay taken while it waits.
     ``after``: indices of the works that must be over, waiting and all, before it starts; it starts
-    at most ``keeps`` later than the longest of them allows.
+    at most ``keeps`` later than the longest of them allows. ``attended``: so many minutes of the
+    waiting are over before the clearing up, as somebody ends it by hand.
     """
 
     step: str
@@ -23,6 +24,7 @@ class Work:
     crew: str
     minutes: int
     waiting: int = 0
+    attended: int = 0
     keeps: int | None = None
     group: str = ""  # what goes together, such as "firing 3"; empty: one item by itself
     between: bool = False
@@ -126,3 +128,20 @@ class Placement:
     def placed(self) -> bool:
         """Whether everything has its place."""
         return self.status in ("proved", "found")
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """Which items can be done in the lessons that there are, and which are left out then.
+
+    ``bound``: more than so many can't be done.
+    """
+
+    kept: tuple[str, ...]
+    left_out: tuple[str, ...]
+    bound: int
+
+    @property
+    def proved(self) -> bool:
+        """Whether no more can be done."""
+        return len(self.kept) == self.bound

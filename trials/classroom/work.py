@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from trials.classroom.arrange import bundles, maker_group, member_text, session_group
+from trials.classroom.hazards import burning, safer
 from trials.classroom.hours import open_spans
 from trials.classroom.values import Room, Work
 from trials.design.values import Plan, PlanRow
@@ -65,11 +66,13 @@ def job_of(study: Study, plan: Plan, leave_out: Iterable[str] = (), *, refill: b
     """Return the works of all items, but those that ``leave_out`` names.
 
     What goes together stays together, and keeps its number, however many are left of it; unless
-    ``refill`` says that nothing is made yet, and others may move up.
+    ``refill`` says that nothing is made yet, and others may move up. What burns or catches fire by
+    the study's own texts counts as declared, until it is settled.
     """
     gone = set(leave_out)
     every = sorted(plan.rows, key=lambda row: row.run)
     rows = [row for row in every if row.item not in gone]
+    study = safer(study)
     builder = _Builder(study, plan, rows, rows if refill else every)
     for step in study.steps:
         builder.add(step)
@@ -176,12 +179,15 @@ class _Builder:
         used = [one for name, one in self.equipment.items() if name in named]
         before = tuple(dict.fromkeys(self.last[r.item] for r in rows if r.item in self.last))
         measured = step.stage == "measure" and not group
+        waiting = self._waiting(step, rows)
+        hot = burning(self.study, step, {v for row in rows for v in row.factors.values()})
         work = Work(
             step=step.name,
             items=tuple(row.item for row in rows),
             crew=self._crew(step, rows[0]),
             minutes=math.ceil((step.minutes or 0) * (len(rows) if alone else 1)),
-            waiting=self._waiting(step, rows),
+            waiting=waiting,
+            attended=waiting if step.ended_by_hand else 0,
             keeps=None if step.keeps is None else math.floor(step.keeps),
             group=group,
             between=step.when == "between",
@@ -189,8 +195,8 @@ class _Builder:
             busy=step.busy,
             after=before,
             session=self.session[rows[0].item] if measured else "",
-            flame=any(one.flame for one in used),
-            flammable=step.flammable,
+            flame="flame" in hot,
+            flammable="flammable" in hot,
         )
         self.works.append(work)
         for row in rows:

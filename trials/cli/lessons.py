@@ -43,6 +43,13 @@ def lessons(
             metavar="TEAM",
         ),
     ] = None,
+    not_yet: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="A step right before lesson N that isn't done yet; may be repeated.",
+            metavar="STEP",
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Place what is left to do again: a team was absent, an oven died, items got lost.
@@ -65,6 +72,7 @@ def lessons(
         lessons=count,
         away=tuple(away or ()),
         back=tuple(back or ()),
+        not_yet=tuple(not_yet or ()),
     )
     show(again, as_json, failed=again.timetable is None)
     if again.timetable is None:

@@ -243,8 +243,10 @@ def lost(
     items: Annotated[
         list[str], typer.Argument(help="Codes of the items, such as K7.", metavar="ITEM")
     ],
+    *,
     why: Annotated[str, typer.Option(help="What happened, one sentence.", metavar="TEXT")] = "",
     by: Annotated[str, typer.Option(help="Who says so: a code, no name.", metavar="CODE")] = "",
+    undo: Annotated[bool, typer.Option("--undo", help="Take it back: they are not lost.")] = False,
     as_json: Json = False,
 ) -> None:
     """Record that items broke or were never measured.
@@ -259,7 +261,7 @@ def lost(
     """
     from trials.service.lost import record_lost
 
-    show(record_lost(folder, tuple(items), why=why, by=by), as_json)
+    show(record_lost(folder, tuple(items), why=why, by=by, undo=undo), as_json)
 
 
 @app.command()

@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from trials.ingest.checks import questions_about
-    from trials.ingest.reader import asked_of_all, collect, collect_all, read_file
+    from trials.ingest.reader import asked_of_all, collect, collect_all, read_again, read_file
 
-__all__ = ["asked_of_all", "collect", "collect_all", "questions_about", "read_file"]
+__all__ = ["asked_of_all", "collect", "collect_all", "questions_about", "read_again", "read_file"]
 
 _HOME = {
     "asked_of_all": "trials.ingest.reader",
     "questions_about": "trials.ingest.checks",
     "collect": "trials.ingest.reader",
     "collect_all": "trials.ingest.reader",
+    "read_again": "trials.ingest.reader",
     "read_file": "trials.ingest.reader",
 }
 

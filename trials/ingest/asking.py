@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from trials.files import word_as_typed
 from trials.quantities import nice, shown
 from trials.record.values import VERBS, Place, Question, Row, Verb
 from trials.reduction import Column, Range
@@ -107,7 +108,7 @@ def about_cell(
     number += ", or open" if column.endless else ""
     if len({row.place for row in rows}) > 1 and not code.startswith("missing"):
         number = "the unit that was used, or a factor such as x0.1"
-    first = f"correct {proposal}" if proposal else f"correct and {number}"
+    first = f"correct {word_as_typed(proposal)}" if proposal else f"correct and {number}"
     rest = KEEP_OR_ASIDE if usable else "set-aside goes on without it."
     return replace(
         _about(rows, code, found, why, f"{first}, if you know; {rest}"),
@@ -162,7 +163,7 @@ def about_item(
 ) -> Question:
     """Return a question about which item a row belongs to, or whether it counts at all."""
     one = rows[0]
-    first = f"correct {proposal}" if proposal else "correct and the right code"
+    first = f"correct {word_as_typed(proposal)}" if proposal else "correct and the right code"
     do = do or f"{first}, if it belongs to another item; {KEEP_OR_ASIDE}"
     return replace(
         _about(rows, code, found, why, do),
@@ -185,7 +186,7 @@ def about_time(
 ) -> Question:
     """Return a question on when readings were taken. ``usable``: what stands there is a time."""
     moved = "by how much they are off, such as +12:00"
-    first = f"correct {proposal}" if proposal else (
+    first = f"correct {word_as_typed(proposal)}" if proposal else (
         "correct and the right time, such as 14:05" if len(rows) == 1 else f"correct and {moved}"
     )  # fmt: skip
     rest = "keep if it is right; " if usable else ""

@@ -25,6 +25,7 @@ from trials.record.otherwise import level_text
 from trials.record.reduce import item_readings
 from trials.record.values import Place, Question, Row
 from trials.reduction import Column, Flag, Range, reducer_of
+from trials.reduction.ranges import kept_range, outside
 from trials.reduction.table import same_name
 from trials.study.values import Response, Study
 from trials.words.keeping import Kept, kept, kept_list
@@ -135,8 +136,8 @@ def _ranges(
             value = _value(row, column.name)
             if value is None:
                 continue
-            impossible = _outside(value, column.possible)
-            if not impossible and not _outside(value, column.believable):
+            impossible = outside(value, column.possible)
+            if not impossible and not outside(value, column.believable):
                 continue
             if row.place in asked.get(column.name, ()):
                 continue
@@ -175,11 +176,11 @@ def _out_of_range(code: str, rows: Sequence[Row], column: Column, declared: str 
     if code == "unusual":
         why = kept(
             "Usual is {range} ({declared})." if declared else "Usual is {range}.",
-            range=_between(column.believable, column.unit),
+            range=kept_range(column.believable, column.unit),
             declared=declared,
         )
         return about_cell(rows, column, code, found=found, why=why)
-    why = kept("This can only be {range}.", range=_between(column.possible, column.unit))
+    why = kept("This can only be {range}.", range=kept_range(column.possible, column.unit))
     proposal = ""
     if code == "negative":
         why += kept("Is the sign right?")
@@ -277,7 +278,7 @@ def _contradictions(rows: Sequence[Row], study: Study) -> Iterable[Question]:
             value = reducer_of(response).reduce(response, readings).value
             if value is None:
                 continue
-            if _outside(as_decimal(value), _ends(response)):
+            if outside(as_decimal(value), _ends(response)):
                 strange.extend((row, value) for row, _ in pairs)
         for (_, column), found in flagged.items():
             yield from _flagged(found, columns[column] if column is not None else None)
@@ -323,21 +324,6 @@ def _strange(response: Response, found: Sequence[tuple[Row, float]]) -> Iterable
                 "By low and high of [responses.{response}] in study.toml these readings give a "
                 "value outside what the study calls usual: {range}.",
                 response=response.name,
-                range=_between(_ends(response), response.unit),
+                range=kept_range(_ends(response), response.unit),
             ),
         )
-
-
-def _outside(value: Decimal, ends: Range) -> bool:
-    low, high = ends
-    return (low is not None and value < low) or (high is not None and value > high)
-
-
-def _between(ends: Range, unit: str) -> Kept:
-    low, high = ends
-    after = f" {nice(unit)}" if unit and nice(unit) else ""
-    if low is not None and high is not None:
-        return kept("{low} to {high}", low=shown(low), high=f"{shown(high)}{after}")
-    if low is not None:
-        return kept("{low} or more", low=f"{shown(low)}{after}")
-    return kept("up to {high}", high=f"{shown(high or Decimal(0))}{after}")

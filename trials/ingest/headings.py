@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from trials.errors import IngestError
 from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.heading_text import likely_quantities, numbered_heading, unit_at_end
+from trials.ingest.missing import is_missing
 from trials.quantities import convertible, headings, known, nice, numeral, same
+from trials.record.clock import moment
 from trials.reduction import Column, columns_of
 from trials.reduction.meanings import Kind, Meaning, heading_key
 from trials.reduction.table import same_name
@@ -24,6 +26,14 @@ ITEM_NAMES = ("item", "item code", "code", "item no", "item number")
 READING_NAMES = ("reading", "reading number", "reading no", "repeat", "repetition", "Messung",
                  "Messung Nr", "Wiederholung", "mesure", "mesure no", "répétition")  # fmt: skip
 TIME_NAMES = ("time", "time (hour:minute)", "clock", "time of day", "Uhrzeit", "heure")
+# what may also be called so, if what stands below is the time, or counts the readings of each item
+CHECKED_READINGS = ("#", "no", "nr", "n°", "nº", "num", "núm", "number", "measurement",
+                    "measurement number", "measurement no", "trial", "trial number", "trial no",
+                    "Nummer", "Ablesung", "Ablesung Nr", "Versuch", "lectura", "lectura no",
+                    "número", "número de lectura", "medición", "medida", "repetición", "ensayo",
+                    "lecture", "relevé", "numéro", "essai")  # fmt: skip
+CHECKED_TIMES = ("when", "hour", "clock time", "Zeit", "Zeitpunkt", "wann", "hora", "hora del día",
+                 "tiempo", "cuándo", "horaire", "quand")  # fmt: skip
 WORKED_NAMES = ("did it work?", "did it work", "worked", "works")
 NOTE_NAMES = ("note", "notes", "comment", "comments", "remark", "remarks", "Bemerkung",
               "Bemerkungen", "remarque", "remarques")  # fmt: skip
@@ -85,6 +95,7 @@ class Heading:
     fits: bool  # whether it is of the kind of the column's unit
     text: str
     number: int | None = None  # of the reading, where the heading ends with one
+    clash: str = ""  # another unit that heading or units row gives than the one that is said of it
 
 
 @dataclass(frozen=True)
@@ -126,7 +137,7 @@ def layout_of(sheet: Sheet, words: Vocabulary, *, guess: bool = False) -> Layout
         names = [same_name(cell.text) for cell in line.cells]
         at = item_column(line, words)
         if at is not None and sum(bool(cell.text) for cell in line.cells) > 1:
-            layout = _mapped(line, at, words)
+            layout = _with_checked(_mapped(line, at, words), sheet.lines[place + 1 :], words)
             likely = guess and any(
                 likely_quantities(text, words.columns)[0] for _, text in layout.unknown
             )
@@ -207,6 +218,54 @@ def _mapped(line: Line, item: int, words: Vocabulary) -> Layout:
     )
 
 
+def _with_checked(layout: Layout, lines: Sequence[Line], words: Vocabulary) -> Layout:
+    """Take headings for the number of the reading or the time, if what is below them agrees."""
+    for index, text in layout.unknown:
+        kind = _CHECKED.get(heading_key(text))
+        if kind is None or getattr(layout, kind) is not None:
+            continue
+        below = [line for line in lines if not is_missing(line.at(index).text)]
+        if kind == "reading":
+            agrees = all(h.number is None for h in layout.raw)
+            agrees = agrees and _count_readings(below, layout.item, index, words.codes)
+        else:
+            times = sum(moment(line.at(index).text).minutes is not None for line in below)
+            agrees = 2 * times > len(below)
+        if agrees:
+            rest = tuple(one for one in layout.unknown if one[0] != index)
+            layout = (
+                replace(layout, unknown=rest, reading=index)
+                if kind == "reading"
+                else replace(layout, unknown=rest, time=index)
+            )
+    return layout
+
+
+def _count_readings(lines: Sequence[Line], item: int, index: int, codes: frozenset[str]) -> bool:
+    """Return whether numbers begin anew with each item: no team, no number of the line."""
+    counted: dict[str, list[str]] = {}
+    mine = ""
+    for line in lines:
+        mine = line.at(item).text.casefold() or mine
+        if mine in codes:
+            counted.setdefault(mine, []).append(line.at(index).text)
+    most = max(map(len, counted.values()), default=0)
+    known_numbers = {str(number) for number in range(1, most + 1)}
+    return bool(counted) and all(
+        len(set(said)) == len(said) and known_numbers.issuperset(said) for said in counted.values()
+    )
+
+
+def kind_notes(layout: Layout) -> list[str]:
+    """Return a sentence on each heading that was taken for what stands below it."""
+    kinds = ((layout.reading, "the number of the reading"), (layout.time, "the time"))
+    return [
+        f"'{text}' was read as {what}."
+        for index, what in kinds
+        if index is not None and heading_key(text := layout.line.at(index).text) in _CHECKED
+    ]
+
+
 def _usual(text: str, words: Vocabulary) -> Meaning | None:
     """Return what a heading means everywhere; a raw quantity goes before all but 'reading'."""
     name = same_name(text)
@@ -226,6 +285,10 @@ _KINDS: Mapping[Kind, tuple[str, ...]] = {
 }
 _USUAL: Mapping[str, Kind] = {
     same_name(name): kind for kind, names in _KINDS.items() for name in names
+}
+_CHECKED: Mapping[str, Literal["reading", "time"]] = {
+    **{heading_key(name): "reading" for name in CHECKED_READINGS},
+    **{heading_key(name): "time" for name in CHECKED_TIMES},
 }
 
 
@@ -249,8 +312,10 @@ def heading_of(
     numbered = numbered_heading(text)
     if meaning is not None:
         column = next(column for column in columns if column.name == meaning.name)
-        unit = meaning.unit or unit_at_end(text)
-        return _heading(index, column, unit, text, numbered[1] if numbered else None)
+        own = unit_at_end(text) or ""
+        given = meaning.unit or own or None
+        heading = _heading(index, column, given, text, numbered[1] if numbered else None)
+        return _with_clash(heading, own)
     for way, number in ((text, None), *([numbered] if numbered else [])):
         for name, unit in headings(way):
             if (unit or "").isdigit():  # a number of a reading, no unit
@@ -269,6 +334,12 @@ def _heading(
         return Heading(index, column, column.unit, False, True, text, number)
     fits = same(unit, column.unit) or convertible(unit, column.unit)
     return Heading(index, column, unit, True, fits, text, number)
+
+
+def _with_clash(heading: Heading, unit: str) -> Heading:
+    """Return a heading that is known to be given two units, if these are not the same."""
+    differs = heading.stated and not same(unit, "") and not same(unit, heading.unit)
+    return replace(heading, clash=unit) if differs else heading
 
 
 def _with_units_beside(layout: Layout, sheet: Sheet, place: int) -> Layout:
@@ -292,9 +363,10 @@ def _with_units(layout: Layout, line: Line) -> Layout | None:
     said = line.at(layout.item).text
     if same_name(said) not in ("", *units) and said[:1] not in "([":
         return None
+    units_of = {h.index: line.at(h.index).text.strip("()[] ") for h in layout.raw}
     raw = [
-        _heading(h.index, h.column, line.at(h.index).text.strip("()[] "), h.text, h.number)
-        if line.at(h.index).text and not h.stated
+        _heading(h.index, h.column, units_of[h.index], h.text, h.number)
+        if units_of[h.index] and not h.stated
         else h
         for h in layout.raw
     ]
@@ -303,7 +375,11 @@ def _with_units(layout: Layout, line: Line) -> Layout | None:
         return None
     if all(numeral(unit) is not None for unit in told):
         return None  # 1 is a unit too, but a row of nothing else is a reading without its code
-    return replace(layout, raw=tuple(raw), units=line.number)
+    clashing = [
+        _with_clash(one, units_of[one.index]) if one.stated and known(units_of[one.index]) else one
+        for one in raw
+    ]
+    return replace(layout, raw=tuple(clashing), units=line.number)
 
 
 def refuse_without_headings(
@@ -348,6 +424,7 @@ def refuse_columns(layout: Layout, words: Vocabulary, where: str, *, asked: bool
             allowed=raw,
             do="Give the columns these headings, with the unit in brackets.",
         )
+    _refuse_clash(layout, where)
     seen: dict[tuple[str, int], str] = {}
     for part in side_by_side(layout):
         for heading in part.raw:
@@ -373,6 +450,24 @@ def refuse_columns(layout: Layout, words: Vocabulary, where: str, *, asked: bool
                     f"'{heading.column.name} 1' and '{heading.column.name} 2'; else delete one.",
                 )
             seen[key] = heading.text
+
+
+def _refuse_clash(layout: Layout, where: str) -> None:
+    """Refuse a heading whose numbers are said to be in two units."""
+    for heading in layout.raw:
+        if not heading.clash:
+            continue
+        meant = f"{heading.column.name} ({nice(heading.clash)})"
+        raise IngestError(
+            "Two units are given for the numbers of one column.",
+            code="ingest.two_units",
+            where=where,
+            found=f"{nice(heading.unit)} and {nice(heading.clash)}, for '{heading.text}'",
+            allowed="one unit for each column",
+            do="See which one is right. Where the line under [columns] in study.toml is wrong, "
+            f"correct it to '{meant}', or leave the unit out of it; else correct the unit in the "
+            "file. Then collect it again.",
+        )
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trials.design.values import Plan, PlanRow
+from trials.files import word_as_typed
 from trials.ingest.asking import KEEP_OR_ASIDE
 from trials.record.values import Question, Row
 from trials.reduction import Column
@@ -290,9 +291,9 @@ def _asked(
         found_kept=found,
         why=str(why),
         why_kept=why,
-        do=f"correct {other.item}, if somebody knows that the labels were exchanged; "
-        f"{KEEP_OR_ASIDE} Numbers alone don't settle it: look for a note or a photo, or ask who "
-        "labelled them.",
+        do=f"correct {word_as_typed(other.item)}, if somebody knows that the labels were "
+        f"exchanged; {KEEP_OR_ASIDE} Numbers alone don't settle it: look for a note or a photo, "
+        "or ask who labelled them.",
         acts_on="swap",
         places=tuple(row.place for row in mine),
         proposal=other.item,

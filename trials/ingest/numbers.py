@@ -25,10 +25,6 @@ from trials.record.values import Cell
 
 Mark = Literal["point", "comma", "both", "unsaid"]
 
-MISSING = frozenset(
-    ["", "-", "--", "–", "—", "/", ".", "na", "n/a", "n.a.", "nan", "none", "null", "nil", "#n/a",
-     "missing", "?"]
-)  # fmt: skip
 MOST_TOLD = 4  # numbers with a unit of their own that are named
 _BROKEN = re.compile(
     r"\b((did|does)(n['’]?t| not) work|not working|no (reading|signal)|failed|dead|defective)\b",
@@ -52,17 +48,6 @@ class Read:
     other: str = ""
     comma: bool = False  # a decimal comma was read
     row: int | None = None  # where it stands, if not in the row of its reading
-
-
-def is_missing(text: str) -> bool:
-    """Return whether a cell says that there is no number, with a word or a stroke of any length.
-
-    Examples
-    --------
-    >>> is_missing("n/a"), is_missing("-----"), is_missing("0"), is_missing("-1")
-    (True, True, False, False)
-    """
-    return text.casefold() in MISSING or not text.strip("-–—")
 
 
 def says_broken(text: str) -> bool:

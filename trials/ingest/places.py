@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from trials.design.values import Plan
+from trials.files import word_as_typed
 from trials.ingest.asking import KEEP_OR_ASIDE, about_item
 from trials.record.values import Question, Row
 from trials.words.keeping import kept, kept_list
@@ -127,7 +128,7 @@ def _exchanged(one: _Away, other: _Away) -> Question:
         found_kept=found,
         why=str(why),
         why_kept=why,
-        do=f"correct {other.item}, if the labels were exchanged; {KEEP_OR_ASIDE}",
+        do=f"correct {word_as_typed(other.item)}, if the labels were exchanged; {KEEP_OR_ASIDE}",
         acts_on="swap",
         places=tuple(row.place for row in rows),
         proposal=other.item,

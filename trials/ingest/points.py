@@ -9,7 +9,8 @@ from decimal import Decimal
 from trials.errors import IngestError
 from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.headings import ITEM_NAMES, Heading, heading_of
-from trials.ingest.numbers import comma_note, is_missing, mark_of, read_cell
+from trials.ingest.missing import is_missing
+from trials.ingest.numbers import comma_note, mark_of, read_cell
 from trials.ingest.text import decoded, table_of
 from trials.ingest.workbook import is_workbook, sheets_of
 from trials.quantities import nice

@@ -6,9 +6,10 @@ says what it is.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from trials.files import word_as_typed
 from trials.ingest.grid import Line, Sheet
 from trials.ingest.heading_text import likely_quantities, unit_at_end
 from trials.ingest.headings import (
@@ -19,13 +20,14 @@ from trials.ingest.headings import (
     item_column,
 )
 from trials.ingest.headings import heading_of as known_heading
-from trials.ingest.numbers import is_missing
+from trials.ingest.missing import is_missing
 from trials.quantities import nice, numeral
 from trials.record.values import VERBS, Question, Row
 from trials.reduction import Column
 from trials.study.writing import toml_value
 from trials.words.gone import LOST, UNMADE
 from trials.words.keeping import Kept, kept, kept_list
+from trials.words.language import marked
 from trials.words.quantity_names import kept_quantity
 
 _FEWEST_CODES = 2  # of the plan, in a column that likely holds the items
@@ -34,6 +36,8 @@ _OURS = (LOST, UNMADE)  # what our own workbook writes beside a line that it str
 _NAMED = 4  # columns without a heading that are told
 _EXAMPLE = 40  # letters of what stands there
 _SAMPLE = 200  # lines looked at below a heading
+_MOST_UNLIKELY = 4  # headings that are asked about though nothing says that they are a quantity
+_NO_OTHER = marked("No other column is known to be it.")
 
 
 @dataclass(frozen=True)
@@ -43,21 +47,18 @@ class Proposal:
     heading: Heading
     choices: tuple[Column, ...]
     why: str
+    likely_so: bool = True  # the heading itself says something for it
 
     @property
-    def unit(self) -> str:
-        """The unit that the heading gives, or else that of the likely quantity."""
-        if self.heading.unit or len(self.choices) > 1:
-            return self.heading.unit
-        return self.choices[0].unit
+    def meanings(self) -> tuple[str, ...]:
+        """Each quantity that it may be, with the heading's own unit, or else the quantity's."""
+        units = [(c.name, self.heading.unit or c.unit) for c in self.choices]
+        return tuple(f"{name} ({unit})" if unit else name for name, unit in units)
 
     @property
     def likely(self) -> str:
         """The one likely quantity with its unit; empty where there are several."""
-        if len(self.choices) > 1:
-            return ""
-        name = self.choices[0].name
-        return f"{name} ({self.unit})" if self.unit else name
+        return self.meanings[0] if len(self.meanings) == 1 else ""
 
 
 def proposals(layout: Layout, words: Vocabulary, lines: Sequence[Line]) -> tuple[Proposal, ...]:
@@ -67,20 +68,55 @@ def proposals(layout: Layout, words: Vocabulary, lines: Sequence[Line]) -> tuple
     ----------
     lines : those below the headings.
     """
-    have = {heading.column.name for heading in layout.raw}
-    missing = [column for column in words.columns if column.name not in have]
-    texts = [text for _, text in layout.unknown]
+    unread = _unread(layout, lines)
+    asked = quantities_asked(unread.values(), _missing(layout, words))
+    unlikely = [text for text, (_, why) in asked.items() if why == _NO_OTHER]
+    if len(unlikely) > _MOST_UNLIKELY or not (layout.raw or len(asked) > len(unlikely)):
+        asked = {text: one for text, one in asked.items() if text not in unlikely}
     found = []
-    for index, text in layout.unknown:
-        if texts.count(text) > 1 or not _numbers_below(lines, index):
-            continue
-        unit = unit_at_end(text) or ""
-        choices, why = likely_quantities(text, missing)
-        if choices:
+    for index, text in unread.items():
+        if text in asked:
+            choices, why = asked[text]
+            unit = unit_at_end(text) or ""
             column = Column(text, unit, required=any(one.required for one in choices))
             heading = Heading(index, column, unit, bool(unit), True, text)
-            found.append(Proposal(heading, choices, why))
+            found.append(Proposal(heading, choices, why, why != _NO_OTHER))
     return tuple(found)
+
+
+def quantities_asked(
+    texts: Iterable[str], missing: Sequence[Column]
+) -> dict[str, tuple[tuple[Column, ...], str]]:
+    """Return which missing quantities each heading may mean, and why; those that mean none are out.
+
+    A quantity that is needed, and that no heading likely means, may be any that says nothing else.
+    """
+    texts = list(texts)
+    found = {text: one for text in texts if (one := likely_quantities(text, missing))[0]}
+    claimed = {column.name for choices, _ in found.values() for column in choices}
+    left = tuple(c for c in missing if c.required and c.name not in claimed)
+    if left:
+        found |= {
+            text: (left, _NO_OTHER)
+            for text in texts
+            if text not in found and not unit_at_end(text) and len(text) <= _LONGEST
+        }
+    return found
+
+
+def _missing(layout: Layout, words: Vocabulary) -> list[Column]:
+    have = {heading.column.name for heading in layout.raw}
+    return [column for column in words.columns if column.name not in have]
+
+
+def _unread(layout: Layout, lines: Sequence[Line]) -> dict[int, str]:
+    """Return the unknown headings above numbers, by their places; none that stands there twice."""
+    texts = [text for _, text in layout.unknown]
+    return {
+        index: text
+        for index, text in layout.unknown
+        if texts.count(text) == 1 and _numbers_below(lines, index)
+    }
 
 
 def _numbers_below(lines: Sequence[Line], index: int) -> bool:
@@ -89,7 +125,9 @@ def _numbers_below(lines: Sequence[Line], index: int) -> bool:
     return 0 < len(texts) <= 2 * sum(numeral(text) is not None for text in texts)
 
 
-def unneeded_note(layout: Layout, asked: Iterable[Proposal]) -> list[str]:
+def unneeded_note(
+    layout: Layout, asked: Sequence[Proposal], words: Vocabulary, lines: Sequence[Line]
+) -> list[str]:
     """Return a sentence on columns that nothing was read of, if there are any."""
     about = {proposal.heading.index for proposal in asked}
     names = ", ".join(f"'{text}'" for index, text in layout.unknown if index not in about)
@@ -101,6 +139,15 @@ def unneeded_note(layout: Layout, asked: Iterable[Proposal]) -> list[str]:
     ]
     if names:
         notes.append(f"Not needed here, and kept only in the file itself: {names}.")
+    claimed = {column.name for proposal in asked for column in proposal.choices}
+    left = [c for c in _missing(layout, words) if c.required and c.name not in claimed]
+    unread = [text for index, text in _unread(layout, lines).items() if index not in about]
+    if left and len(unread) > _MOST_UNLIKELY:
+        notes.append(
+            f"No column is known to be '{left[0].header}'. If it is one of them, write a line such "
+            "as this under [columns] in study.toml and collect the file again: "
+            f"{mapping_line(unread[0], left[0].header)}"
+        )
     return notes
 
 
@@ -136,23 +183,26 @@ def nameless_notes(layout: Layout, lines: Sequence[Line]) -> list[str]:
 
 
 def heading_questions(
-    rows: Sequence[Row], asked: Sequence[Proposal], layout: Layout
+    rows: Sequence[Row],
+    asked: Sequence[Proposal],
+    layout: Layout,
+    then: Mapping[int, Sequence[Question]],
 ) -> list[Question]:
-    """Ask of each unknown heading whether it is the quantity that it seems to be."""
+    """Ask of each unknown heading whether it is the quantity that it seems to be.
+
+    Parameters
+    ----------
+    then : by the place of the column, what is asked of its numbers once they are a quantity.
+    """
     questions = []
     for proposal in asked:
         text = proposal.heading.text
         mine = [row for row in rows if row.cell(text) is not None]
         if not mine:
             continue
-        names = [f"{c.name} ({c.unit})" if c.unit else c.name for c in proposal.choices]
+        names = proposal.meanings
         why = _why(proposal, mine)
-        first = (
-            f"correct {proposal.likely}"
-            if proposal.likely
-            else f"correct {names[0]}, or "
-            + (", or ".join(f"correct {name}" for name in names[1:]))
-        )
+        first = ", or ".join(f"correct {word_as_typed(name)}" for name in names)
         place = mine[0].place
         found = kept("a heading that this study doesn't know: '{text}'", text=text)
         questions.append(
@@ -169,28 +219,38 @@ def heading_questions(
                 why=str(why),
                 why_kept=why,
                 do=f"{first}, if that is what was measured; keep or set-aside, if it isn't needed. "
-                "To settle it for all files, write this line under [columns] in study.toml and "
-                f"collect the file again: {mapping_line(text, proposal.likely or names[0])}",
+                f"To settle it for all files, {_mapping(text, names)}",
                 acts_on="heading",
                 places=tuple(row.place for row in mine),
                 unit=proposal.heading.unit,
                 answers=VERBS,
                 choices=tuple(column.header for column in proposal.choices),
-                proposal=proposal.likely,
-                must=any(column.required for column in proposal.choices),
+                proposal=proposal.likely if proposal.likely_so else "",
+                must=proposal.likely_so and any(column.required for column in proposal.choices),
+                then=tuple(then.get(proposal.heading.index, ())),
             )
         )
     return questions
 
 
+def _mapping(heading: str, names: Sequence[str]) -> str:
+    """Return what to write into study.toml; of several lines only one is right."""
+    lines = [mapping_line(heading, name) for name in names]
+    if len(lines) == 1:
+        return (
+            f"write this line under [columns] in study.toml and collect the file again: {lines[0]}"
+        )
+    return (
+        "write the one of these lines that is right under [columns] in study.toml and collect the "
+        f"file again: {'   or: '.join(lines)}"
+    )
+
+
 def _why(proposal: Proposal, rows: Sequence[Row]) -> Kept:
     text = proposal.heading.text
-    unit = proposal.unit
     cells = [cell for row in rows if (cell := row.cell(text)) is not None]
     numbers = sum(cell.number is not None for cell in cells)
-    meant = [
-        _with_unit(c, unit if len(proposal.choices) == 1 else c.unit) for c in proposal.choices
-    ]
+    meant = [_with_unit(c, proposal.heading.unit or c.unit) for c in proposal.choices]
     return (
         kept("It may mean {meant}, which has no column here.", meant=kept_list(meant, "or"))
         + Kept(proposal.why)

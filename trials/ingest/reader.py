@@ -13,13 +13,12 @@ from trials.errors import IngestError, TrialsError
 from trials.files import read_bytes
 from trials.ingest.checks import questions_about
 from trials.ingest.grid import TAKEN, Sheet
-from trials.ingest.heading_text import likely_quantities
 from trials.ingest.headings import (
     Vocabulary,
     refuse_without_headings,
     with_item,
 )
-from trials.ingest.proposing import item_hint
+from trials.ingest.proposing import item_hint, quantities_asked
 from trials.ingest.reading import Gathered, gather, numbered
 from trials.ingest.shapes import shaped
 from trials.ingest.text import MOST_LOGGED, decoded, table_of, tables_of
@@ -50,7 +49,7 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
     IngestError : the file can't be taken in at all; nothing was taken in.
     FileError : the file can't be opened.
     """
-    intake = _read(source, name, study, plan)
+    intake = read_again(source, name, study, plan)
     own = asked_of_all(intake.rows, study, plan)
     questions = (*intake.questions, *own)
     return replace(
@@ -58,8 +57,13 @@ def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Inta
     )
 
 
-def _read(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
-    """Return the readings of a file with the questions that reading it raised."""
+def read_again(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
+    """Return the readings of a file with the questions that reading it raised, and no others.
+
+    Raises
+    ------
+    IngestError, FileError : as :func:`read_file`.
+    """
     content = source if isinstance(source, bytes) else read_bytes(source, MOST_LOGGED)
     words = Vocabulary.of(study, plan)
     into = Gathered(name, {row.item.casefold(): row.item for row in plan.rows})
@@ -122,7 +126,7 @@ def collect_all(
     RecordError : the record can't be written; nothing of these files was taken in.
     """
     return store.take_in_all(
-        (partial(_read, source, name, study, plan) for source, name in sources),
+        (partial(read_again, source, name, study, plan) for source, name in sources),
         lambda rows: asked_of_all(rows, study, plan),
     )
 
@@ -153,10 +157,10 @@ def asked_of_all(rows: Sequence[Row], study: Study, plan: Plan) -> tuple[Questio
     maybe = {
         (*sheet, column.name)
         for sheet, texts in strange.items()
-        for text in texts
-        for column in likely_quantities(
-            text, [c for c in columns if c.name not in known.get(sheet, ())]
-        )[0]
+        for choices, _ in quantities_asked(
+            texts, [c for c in columns if c.name not in known.get(sheet, ())]
+        ).values()
+        for column in choices
     }
     plain = [
         replace(row, cells=tuple(cell for cell in row.cells if cell.column in names))
@@ -295,7 +299,12 @@ def _renumbered(
     numbers: Mapping[object, int | None] = {
         new.place: new.reading for old, new in zip(before, after, strict=True)
     }
-    return [
-        replace(q, reading=numbers.get(q.places[0], q.reading)) if len(q.places) == 1 else q
-        for q in questions
-    ]
+
+    def told(question: Question) -> Question:
+        then = tuple(told(one) for one in question.then)
+        if len(question.places) != 1:
+            return replace(question, then=then)
+        place = question.places[0]
+        return replace(question, reading=numbers.get(place, question.reading), then=then)
+
+    return [told(question) for question in questions]

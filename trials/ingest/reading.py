@@ -5,33 +5,33 @@ from __future__ import annotations
 import itertools
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
 
+from trials.files import word_as_typed
 from trials.ingest.asking import (
     UNUSABLE,
-    about_cell,
     about_item,
     about_working,
-    several_text,
     unknown_code,
 )
 from trials.ingest.codes import alike, told_apart, turned_into_date
+from trials.ingest.faults import Faulty, fault_questions, mark_questions, unit_questions
 from trials.ingest.grid import Line, Raw, Sheet
 from trials.ingest.headings import (
     Heading,
     Layout,
     Part,
     Vocabulary,
+    kind_notes,
     refuse_columns,
     side_by_side,
     side_note,
     unit_notes,
 )
+from trials.ingest.missing import is_missing
 from trials.ingest.numbers import (
     Mark,
     Read,
     comma_note,
-    is_missing,
     mark_of,
     read_cell,
     says_broken,
@@ -47,12 +47,11 @@ from trials.ingest.proposing import (
 from trials.ingest.refusing import refuse_exchanged, refuse_split, refuse_storeys
 from trials.ingest.several import tables_on
 from trials.ingest.shapes import Shaped
-from trials.quantities import nice, numeral, shown
+from trials.quantities import numeral
 from trials.record.values import Question, Row, new_place, new_row
-from trials.reduction import Column
 from trials.reduction.table import same_name
 from trials.study.messages import nearest
-from trials.words.keeping import Kept, kept
+from trials.words.keeping import kept
 
 _SUMMARY = frozenset(
     ["mean", "average", "avg", "total", "sum", "sd", "stdev", "standarddeviation", "min", "max",
@@ -62,7 +61,6 @@ _SUMMARY = frozenset(
 )  # fmt: skip
 _MOST_KNOWN = 200_000  # numbers that are kept with what was read, so that none is read twice
 _TOLD = 4  # codes written otherwise that are named
-_MOST_CELLS = 10  # of one column without a number: more are one question
 _YES = frozenset(["yes", "y", "true", "1", "x", "ok", "works", "worked"])
 _NO = frozenset(["no", "n", "false", "0", "failed", "broken"])
 
@@ -94,7 +92,8 @@ class _Page:
     kept: dict[int, int]  # row of the sheet -> readings in it
     asked: tuple[Proposal, ...] = ()  # headings that may mean a quantity
     carried: int = 0  # rows without a code that belong to the item above
-    faulty: list[tuple[Row, Heading, Read]] = field(default_factory=list)
+    faulty: list[Faulty] = field(default_factory=list)
+    under: list[tuple[Row, Line]] = field(default_factory=list)  # with numbers under `asked`
     codes: dict[str, tuple[str, str]] = field(default_factory=dict)  # as written -> as planned
     alone: bool = False  # each row is one reading, and nothing in it is asked about
     alike: dict[str, str] = field(default_factory=dict)  # as written otherwise -> as planned
@@ -182,8 +181,8 @@ def _gather(
         )
     if note := side_note(layout):
         into.notes.append(f"{where}: {note}")
-    into.notes.extend(unit_notes(layout))
-    into.notes.extend(unneeded_note(layout, asked))
+    into.notes.extend((*kind_notes(layout), *unit_notes(layout)))
+    into.notes.extend(unneeded_note(layout, asked, words, lines))
     for heading in layout.raw:
         mine_read = page.reads[heading.index]
         for note in (comma_note(heading, mine_read), typed_unit_note(heading, mine_read)):
@@ -192,11 +191,12 @@ def _gather(
     into.notes.extend(f"{where}: {note}" for note in nameless_notes(layout, lines))
     if page.alike:
         into.notes.append(f"{where}: {_alike_note(page.alike)}")
-    _ask_faults(page)
+    into.questions.extend(fault_questions(page.faulty))
     _ask_who(mine, into)
-    _ask_marks(page)
-    _ask_units(mine, layout, into)
-    into.questions.extend(heading_questions(mine, asked, layout))
+    into.questions.extend(mark_questions(page.faulty))
+    into.questions.extend(unit_questions(mine, layout))
+    then = {proposal.heading.index: _brought(proposal, page) for proposal in asked}
+    into.questions.extend(heading_questions(mine, asked, layout, then))
 
 
 def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
@@ -215,6 +215,7 @@ def _readings(row: Row, line: Line, page: _Page) -> list[Row]:
         one = _with_numbers(one, line, page.columns[place], page)
         if place == 0 and page.asked:
             one = _with_asked(one, line, page)
+            page.under.append((one, line))
         if one.cells or (place == 0 and _says_something(one, page)):
             page.kept[line.number] = page.kept.get(line.number, 0) + 1
             found.append(one)
@@ -452,124 +453,29 @@ def _ask_who(rows: Sequence[Row], into: Gathered) -> None:
 
 
 def _whose(near: str) -> str:
-    first = f"correct {near}" if near else "correct and the right code"
+    first = f"correct {word_as_typed(near)}" if near else "correct and the right code"
     return f"{first}, if you know; set-aside if nobody knows. Until then it takes no part."
 
 
-def _ask_faults(page: _Page) -> None:
-    """Ask about cells without a number: each, or a whole column where very many have none."""
-    columns: dict[tuple[str, str], list[tuple[Row, Heading, Read]]] = {}
-    for one in page.faulty:
-        if one[2].fault != "mark":
-            columns.setdefault((one[1].column.name, one[2].fault), []).append(one)
-    for mine in columns.values():
-        rows = [row for row, _, _ in mine]
-        if len(mine) <= _MOST_CELLS:
-            page.into.questions.extend(
-                _in_row(_cell_question([one[0]], one[1], one[2]), one[2]) for one in mine
-            )
-            continue
-        _, heading, read = mine[0]
-        texts = several_text(rows, [read.cell.text for _, _, read in mine])
-        question = _cell_question(rows, heading, replace(read, other=""), texts)
-        page.into.questions.append(
-            replace(
-                question,
-                do="mend them in the file and collect it again; set-aside goes on without them.",
-                answers=("set-aside",),
-            )
-        )
-
-
-def _cell_question(
-    rows: Sequence[Row], heading: Heading, read: Read, found: str | Kept = ""
-) -> Question:
-    column = heading.column
-    code, why = {
-        "text": ("not_a_number", kept("A number is needed here.")),
-        "date": ("date", kept("The spreadsheet program has turned what was typed into a date.")),
-        "formula": ("formula", kept("This is a formula, and the file doesn't hold its result.")),
-        "unit": (
-            "other_unit",
-            kept("This unit can't be turned into {unit}.", unit=_kind(column)),
-        ),
-    }[read.fault]
-    return about_cell(
-        rows,
-        column,
-        code,
-        found=found or read.cell.text,
-        why=why,
-        proposal=read.other,
-        must=True,
-        usable=False,
-    )
-
-
-def _kind(column: Column) -> str | Kept:
-    return nice(column.unit) or kept("a plain number")
-
-
-def _in_row(question: Question, read: Read) -> Question:
-    """Return a question that names the row of the number, where that of its reading is another."""
-    return question if read.row is None else replace(question, row=read.row)
-
-
-def _ask_marks(page: _Page) -> None:
-    """Ask once a column about numbers that can be read in two ways."""
-    columns: dict[str, list[tuple[Row, Heading, Read]]] = {}
-    for unclear in page.faulty:
-        if unclear[2].fault == "mark":
-            columns.setdefault(unclear[1].column.name, []).append(unclear)
-    for mine in columns.values():
-        _, heading, read = mine[0]
-        number = read.cell.number
-        ratio = Decimal(read.other) / number if number else Decimal(1)
-        page.into.questions.append(
-            about_cell(
-                [row for row, _, _ in mine],
-                heading.column,
-                "decimal_mark",
-                found=several_text([r for r, _, _ in mine], [x.cell.text for _, _, x in mine]),
-                why=kept(
-                    "{text} can be read as {number} or as {other}; it is read as {number}.",
-                    text=read.cell.text,
-                    number=number,
-                    other=read.other,
-                ),
-                proposal=read.other if len(mine) == 1 else f"x{shown(ratio.normalize())}",
-            )
-        )
-
-
-def _ask_units(rows: Sequence[Row], layout: Layout, into: Gathered) -> None:
-    """Ask about columns whose heading gives a unit of another kind."""
-    for heading in layout.raw:
-        if heading.fits:
-            continue
-        wrong = [
-            row
-            for row in rows
-            if (cell := row.cell(heading.column.name)) is not None
-            and cell.value is None
-            and cell.number is not None
-        ]
-        if wrong:
-            into.questions.append(
-                about_cell(
-                    wrong,
-                    heading.column,
-                    "other_unit",
-                    found=heading.text,
-                    why=kept(
-                        "The heading gives a unit that can't be turned into {unit}.",
-                        unit=_kind(heading.column),
-                    ),
-                    proposal=heading.column.unit,
-                    must=True,
-                    usable=False,
-                )
-            )
+def _brought(proposal: Proposal, page: _Page) -> list[Question]:
+    """Return what has to be asked of the numbers under a heading once they are a quantity."""
+    index = proposal.heading.index
+    found = []
+    for column in proposal.choices:
+        unit = proposal.heading.unit or column.unit
+        heading = replace(proposal.heading, column=column, unit=unit)
+        known: dict[Raw, Read] = {}
+        faulty = []
+        for row, line in page.under:
+            raw = line.at(index)
+            if is_missing(raw.text):
+                continue
+            if raw not in known:
+                known[raw] = read_cell(raw, heading, page.marks[index])
+            if known[raw].fault:
+                faulty.append((row, heading, known[raw]))
+        found += [*fault_questions(faulty), *mark_questions(faulty, factor=True)]
+    return found
 
 
 def numbered(rows: Sequence[Row]) -> tuple[Row, ...]:

@@ -9,7 +9,7 @@ from trials.ingest.asking import SEVERAL
 from trials.ingest.grid import Line, Sheet
 from trials.ingest.heading_text import unit_at_end
 from trials.ingest.headings import Layout
-from trials.ingest.numbers import is_missing
+from trials.ingest.missing import is_missing
 from trials.quantities import known, numeral
 
 

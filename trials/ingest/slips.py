@@ -19,6 +19,7 @@ from trials.ingest.asking import about_cell, bundles, several_text
 from trials.quantities import known, nice, same, scale_between, shown
 from trials.record.values import Question, Row
 from trials.reduction import Column
+from trials.reduction.ranges import outside
 from trials.words.keeping import Kept, kept
 from trials.words.language import marked
 
@@ -143,9 +144,9 @@ def _found(column: Column, entries: Sequence[Entry], habit: Usual | None) -> lis
         *(_across(entries, habit) if habit is not None and not column.spans else ()),
     ):
         found.setdefault(id(slip.entry), slip)
-    low, high = column.possible
     return [
-        Slip(s.entry, s.power, s.beside, _outside(s.entry.value, low, high)) for s in found.values()
+        Slip(s.entry, s.power, s.beside, outside(s.entry.value, column.possible))
+        for s in found.values()
     ]
 
 
@@ -190,11 +191,11 @@ def _whole_sheets(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
     middles = {key: median(e.log for e in mine) for key, mine in sheets.items()}
     for key, mine in sheets.items():
         others = [middle for other, middle in middles.items() if other != key]
-        outside = sum(_outside(e.value, *column.believable) for e in mine)
+        unusual = sum(outside(e.value, column.believable) for e in mine)
         power = 0
-        if len(others) > 1 or (others and outside > len(mine) / 2):
+        if len(others) > 1 or (others and unusual > len(mine) / 2):
             power = _power(middles[key] - median(others), 0.5)
-        if abs(power) < 3 and outside > 0.8 * len(mine):
+        if abs(power) < 3 and unusual > 0.8 * len(mine):
             power = _into(column, mine)
         if abs(power) >= 3:
             for entry in mine:
@@ -204,26 +205,24 @@ def _whole_sheets(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
 
 def _into(column: Column, entries: Sequence[Entry]) -> int:
     """Return the slip that explains why nearly all numbers of a sheet are unbelievable."""
-    low, high = column.believable
     for power in (3, -3, 6, -6):
-        if not any(_outside(e.value.scaleb(-power), low, high) for e in entries):
+        if not any(outside(e.value.scaleb(-power), column.believable) for e in entries):
             return power
     return 0
 
 
 def _impossible(column: Column, entries: Sequence[Entry], habit: Usual | None) -> Iterable[Slip]:
     """Impossible numbers that a slip explains."""
-    low, high = column.believable
     if column.possible == (None, None):
         return
     for entry in entries:
-        if not _outside(entry.value, *column.possible):
+        if not outside(entry.value, column.possible):
             continue
         fits = [
             power
             for power in (3, -3, 6, -6, 2, -2, 1, -1)
-            if not _outside(entry.value.scaleb(-power), low, high)
-            and not _outside(entry.value.scaleb(-power), *column.possible)
+            if not outside(entry.value.scaleb(-power), column.believable)
+            and not outside(entry.value.scaleb(-power), column.possible)
         ]
         if habit is not None:
             fits = sorted(fits, key=lambda power: abs(entry.log - power - habit.middle))
@@ -236,10 +235,10 @@ def _unbelievable(column: Column, entries: Sequence[Entry]) -> Iterable[Slip]:
 
     This finds them too where half of the items slipped, and there is no clear middle.
     """
-    odd = [entry for entry in entries if _outside(entry.value, *column.believable)]
+    odd = [entry for entry in entries if outside(entry.value, column.believable)]
     if not odd or len(odd) == len(entries):
         return
-    middle = median(entry.log for entry in entries if not _outside(entry.value, *column.believable))
+    middle = median(entry.log for entry in entries if not outside(entry.value, column.believable))
     for entry in odd:
         power = _power(entry.log - middle, 0.7)
         if abs(power) >= 3:
@@ -263,10 +262,6 @@ def _power(off: float, room: float) -> int:
     """Return the power of ten that a distance on the logarithmic scale amounts to, or 0."""
     nearest = min(POWERS, key=lambda power: abs(off - power))
     return nearest if abs(off - nearest) <= room else 0
-
-
-def _outside(value: Decimal, low: Decimal | None, high: Decimal | None) -> bool:
-    return (low is not None and value < low) or (high is not None and value > high)
 
 
 def _just_weak(

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from trials.errors import IngestError
 from trials.ingest.grid import MOST_COLUMNS, TAKEN, Line, Raw, Sheet, new_line, tidy
-from trials.tables import TornTableError, letters, lines_of
+from trials.tables import LongCellError, TornTableError, letters, lines_of
 
 MOST_BYTES = 10_000_000
 # of what a logger writes: one short line a reading, a million and more of them
@@ -114,6 +114,16 @@ def _lines(text: str, delimiter: str, name: str) -> tuple[Line, ...]:
             )
             if len(lines) > MOST_LINES:
                 raise _too_long(name)
+    except LongCellError as problem:
+        raise IngestError(
+            "A cell is far too long for a table of readings.",
+            code="ingest.long_cell",
+            where=f"{name}, row {problem.line}",
+            found=str(problem),
+            allowed=f"cells of up to {problem.most} letters",
+            do="Shorten that cell, or look for a quotation mark that is missing before it, and "
+            "collect the file again.",
+        ) from None
     except TornTableError as problem:
         raise _refused("The table can't be taken apart.", "ingest.broken",
                        f"{name}, line {problem.line}", str(problem)) from None  # fmt: skip

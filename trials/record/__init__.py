@@ -27,6 +27,7 @@ if TYPE_CHECKING:
         Place,
         Question,
         Row,
+        StandIns,
         Status,
         Taken,
     )
@@ -49,6 +50,7 @@ __all__ = [
     "Place",
     "Question",
     "Row",
+    "StandIns",
     "State",
     "Status",
     "Store",
@@ -83,6 +85,7 @@ _HOME = {
     "Question": "trials.record.values",
     "Row": "trials.record.values",
     "State": "trials.record.state",
+    "StandIns": "trials.record.values",
     "Status": "trials.record.values",
     "Store": "trials.record.store",
     "Taken": "trials.record.values",

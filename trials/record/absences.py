@@ -12,9 +12,9 @@ from collections.abc import Callable, Collection, Sequence
 
 from trials.design.values import Plan
 from trials.errors import RecordError
-from trials.record.values import Absence, Loss
+from trials.record.values import Absence, Loss, StandIns
 from trials.study.values import Study
-from trials.words.absent import absence_sentence
+from trials.words.absent import absence_sentence, away_sentence
 
 Run = Callable[..., sqlite3.Cursor]
 
@@ -34,11 +34,85 @@ def standing_absences(run: Run) -> tuple[Absence, ...]:
 
 
 def standing_losses(run: Run) -> tuple[Loss, ...]:
-    """Return the recorded losses, each item once, as first told."""
+    """Return the losses that stand, each item once, as first told."""
     found: dict[str, Loss] = {}
-    for item, why, by, at in run("SELECT item, why, by, at FROM losses ORDER BY id"):
-        found.setdefault(item, Loss(item, why, by, at))
+    for item, why, by, at, stands in run(
+        "SELECT item, why, by, at, stands FROM losses ORDER BY id"
+    ):
+        if stands:
+            found.setdefault(item, Loss(item, why, by, at))
+        else:
+            found.pop(item, None)
     return tuple(found.values())
+
+
+def standing_away(run: Run) -> tuple[StandIns, ...]:
+    """Return the teams that were away from some lesson on, as last told of each."""
+    found: dict[tuple[str, int], StandIns] = {}
+    for team_of, team, lesson, until, items, stands in run(
+        "SELECT team_of, team, lesson, until, items, stands FROM away ORDER BY id"
+    ):
+        found.pop((team, lesson), None)
+        if stands:
+            shares = tuple(json.loads(items).items())
+            found[team, lesson] = StandIns(team_of, team, lesson, shares, until)
+    return tuple(found.values())
+
+
+def add_away(run: Run, who: StandIns, at: str, *, stands: bool) -> None:
+    """Add that a team is away, or that it isn't after all; nothing where that is known."""
+    known = standing_away(run)
+    if (
+        (who in known)
+        if stands
+        else all((one.team, one.lesson) != (who.team, who.lesson) for one in known)
+    ):
+        return
+    items = json.dumps(dict(who.items), separators=(",", ":"))
+    run(
+        "INSERT INTO away (team_of, team, lesson, until, items, stands, at)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (who.team_of, who.team, who.lesson, who.until, items, int(stands), at),
+    )
+
+
+def refuse_loss(items: Sequence[str], why: str) -> None:
+    """Refuse a loss without an item or a reason.
+
+    Raises
+    ------
+    RecordError : one of the two is missing.
+    """
+    if items and why.strip():
+        return
+    raise RecordError(
+        "A loss needs the item and the reason.",
+        code="record.loss",
+        where="lost",
+        found=f"{', '.join(items) or 'no item'}; {why.strip() or 'no reason'}",
+        allowed="the codes of the items and a few words on what happened",
+        do="Say what happened: it decides whether the comparison stays fair.",
+    )
+
+
+def refuse_undone_loss(items: Sequence[str], known: Sequence[Loss]) -> None:
+    """Refuse to take back what isn't recorded as lost.
+
+    Raises
+    ------
+    RecordError : some item isn't.
+    """
+    lost = [loss.item for loss in known]
+    others = [item for item in items if item not in lost]
+    if others or not items:
+        raise RecordError(
+            "That is not recorded as lost.",
+            code="lost.unknown",
+            where="lost",
+            found=", ".join(others) or "no item",
+            allowed=", ".join(lost) or "nothing is recorded as lost",
+            do="Take back only what is recorded as lost.",
+        )
 
 
 def refuse_absence(who: tuple[str, str, str, str], known: Sequence[Absence], *, undo: bool) -> None:
@@ -108,3 +182,18 @@ def absence_told(absence: Absence, study: Study, plan: Plan, read: Collection[st
         [item for item in items if item in read],
         f"{absence.why} ({absence.by})",
     )
+
+
+def away_told(
+    away: StandIns, losses: Collection[str], study: Study, plan: Plan, read: Collection[str]
+) -> str:
+    """Return what the report says of a team that was away, and of those who finished its items."""
+    labels = {group.name: group.label or group.name for group in study.groups}
+    codes = {row.item for row in plan.rows}
+    items = [
+        (item, team)
+        for item, team in away.items
+        if item in codes and (item in read or item not in losses)
+    ]
+    called = labels.get(away.team_of, away.team_of)
+    return away_sentence(called, away.team, (away.lesson, away.until), items)

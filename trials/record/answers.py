@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from trials.errors import RecordError
+from trials.files import word_as_typed
 from trials.quantities import (
     Numeral,
     convert,
@@ -22,10 +23,13 @@ from trials.quantities import (
     known,
     nice,
     numeral,
+    same,
     shown,
 )
 from trials.record.clock import clock_text, moment, shift_of, shifted
 from trials.record.values import VERBS, Cell, Exchange, Place, Question, Row
+from trials.reduction import Range
+from trials.reduction.ranges import kept_range, outside
 from trials.reduction.table import same_name
 from trials.words.language import say
 from trials.words.numbers import listing
@@ -111,7 +115,7 @@ def checked(
     if question.acts_on == "cell":
         _refuse_numbers(question, value, rows, sure=decision.sure)
     elif question.acts_on == "heading":
-        value = _chosen_quantity(question, value, rows)
+        value = _chosen_quantity(question, value, rows, sure=decision.sure)
     else:
         value = _corrected_word(question, value, items)
     return Decision("correct", value, why, by, decision.sure)
@@ -133,6 +137,11 @@ def _corrected_word(question: Question, value: str, items: Collection[str]) -> s
         return codes[value.casefold()] if question.acts_on == "identity" else str(question.partner)
     if question.acts_on == "time":
         return _corrected_time(question, value)
+    if question.acts_on == "copy":
+        if value not in question.choices:
+            raise _refusal(question, "answer.copy", "It may be a copy of another file only.",
+                           value or "no file", ", ".join(question.choices))  # fmt: skip
+        return value
     if value.casefold() not in _YES:
         raise _refusal(question, "answer.worked", "Say whether it worked.", value or "nothing",
                        "yes or no")  # fmt: skip
@@ -155,7 +164,7 @@ def _corrected_time(question: Question, value: str) -> str:
     return date + clock_text(said.minutes)
 
 
-def _chosen_quantity(question: Question, value: str, rows: Sequence[Row]) -> str:
+def _chosen_quantity(question: Question, value: str, rows: Sequence[Row], *, sure: bool) -> str:
     """Return which quantity a heading means, with the unit of its numbers, in its fixed form."""
     for name, unit in headings(value):
         for choice in question.choices:
@@ -168,11 +177,25 @@ def _chosen_quantity(question: Question, value: str, rows: Sequence[Row]) -> str
                 raise _refusal(question, "answer.unit", "That can't be its unit.", unit,
                                f"{nice(own)}, or a unit of the same kind" if own
                                else "no unit")  # fmt: skip
+            if unit and not sure:
+                _refuse_other_unit(question, wanted, unit)
             given = unit or given
             _refuse_second(question, wanted, rows)
             return f"{wanted} ({given})" if given else wanted
     raise _refusal(question, "answer.quantity", "That is none of the quantities that this may be.",
                    value or "nothing", ", ".join(question.choices))  # fmt: skip
+
+
+def _refuse_other_unit(question: Question, quantity: str, unit: str) -> None:
+    """Refuse a unit that is not the one that the heading itself gives."""
+    if question.unit and not same(unit, question.unit):
+        raise _refusal(
+            question, "answer.heading_unit", "The heading itself gives another unit.",
+            f"{nice(unit)}, under '{question.column}'", f"{quantity} ({question.unit})",
+            do=f"If the heading is right, answer correct "
+            f"{word_as_typed(f'{quantity} ({question.unit})')}. If the numbers are in {nice(unit)} "
+            "all the same, give the same answer with --sure behind it.",
+        )  # fmt: skip
 
 
 def _refuse_second(question: Question, quantity: str, rows: Sequence[Row]) -> None:
@@ -198,28 +221,29 @@ def _refuse_numbers(question: Question, value: str, rows: Sequence[Row], *, sure
         raise _refusal(question, "answer.number", "There is no number here that this could mend.",
                        value, _number_wanted(question))  # fmt: skip
     found = [number for number in numbers if number is not None]
-    outside = [number for number in found if _outside(number, question.possible)]
-    if outside:
+    possible, usual = _range(question.possible), _range(question.usual)
+    wrong = [number for number in found if outside(number, possible)]
+    if wrong:
         raise _refusal(question, "answer.impossible", "That number isn't possible either.",
-                       value if one else f"{value}: {shown(outside[0])}",
-                       _between(question.possible, question.unit))  # fmt: skip
+                       value if one else f"{value}: {shown(wrong[0])}",
+                       str(kept_range(possible, question.unit)))  # fmt: skip
     if one and len(question.places) > 1 and not question.code.startswith("missing"):
         raise _refusal(question, "answer.several",
                        f"The question is about {len(question.places)} numbers, not one.", value,
                        f"a unit, such as {question.proposal or 'the one that was used'}, or a "
                        "factor such as x0.1")  # fmt: skip
-    unusual = [number for number in found if _outside(number, question.usual)]
+    unusual = [number for number in found if outside(number, usual)]
     if unusual and not sure:
         raise _refusal(question, "answer.unusual", "That number is outside what is usual.",
                        value if one else f"{value}: {shown(unusual[0])}",
-                       _between(question.usual, question.unit),
+                       str(kept_range(usual, question.unit)),
                        do="Look at the number and its unit again. If it is right all the same, "
                        "give the same answer with --sure behind it.")  # fmt: skip
 
 
-def _outside(number: Decimal, ends: tuple[str | None, str | None]) -> bool:
+def _range(ends: tuple[str | None, str | None]) -> Range:
     low, high = (None if end is None else Decimal(end) for end in ends)
-    return (low is not None and number < low) or (high is not None and number > high)
+    return (low, high)
 
 
 def _amended(question: Question, value: str) -> Decimal | str | tuple[Decimal]:
@@ -256,16 +280,6 @@ def _one_value(question: Question, text: str, number: Numeral) -> Decimal:
                        f"{shown(number.comma or Decimal(0))} or "
                        f"{shown(number.point or Decimal(0))}")  # fmt: skip
     return number.point
-
-
-def _between(ends: tuple[str | None, str | None], unit: str) -> str:
-    low, high = ends
-    unit = f" {nice(unit)}" if nice(unit) else ""
-    if low is not None and high is not None:
-        return say("{low} to {high}", low=low, high=f"{high}{unit}")
-    if low is not None:
-        return say("at least {low}", low=f"{low}{unit}")
-    return say("at most {high}", high=f"{high}{unit}")
 
 
 def _refusal(
@@ -357,6 +371,17 @@ def with_headings(rows: Sequence[Row], questions: Iterable[Question]) -> tuple[R
     return tuple(table[row.place] for row in rows)
 
 
+def brought_by_headings(questions: Iterable[Question]) -> list[Question]:
+    """Return the questions about numbers that answers have made those of a quantity."""
+    found = []
+    for question in questions:
+        if question.acts_on == "heading" and question.answer == "correct":
+            (name, _), *_ = headings(question.answer_value)
+            mine = [one for one in question.then if same_name(one.column or "") == same_name(name)]
+            found.extend(mine)
+    return found
+
+
 def _read_as(question: Question, here: Mapping[Place, Row]) -> dict[Place, Row]:
     """Return rows in which the numbers under a heading are those of a quantity, or left out."""
     if question.answer != "correct":
@@ -435,7 +460,7 @@ def _exchange(
 
 def _order(question: Question) -> tuple[int, int]:
     """Headings first, then numbers, then codes: an exchange takes the corrected numbers along."""
-    kinds = ("heading", "cell", "worked", "time", "identity", "swap", "nothing")
+    kinds = ("heading", "cell", "worked", "time", "identity", "swap", "copy", "nothing")
     return (kinds.index(question.acts_on), int(question.id.lstrip("Q") or 0))
 
 
@@ -545,8 +570,9 @@ def _sentence(question: Question, rows: Sequence[Row], mended: Sequence[Row], sa
             because=because,
         )
     cells = [cell for row in mended if (cell := row.cell(question.column or "")) is not None]
-    unusual = any(c.value is not None and _outside(c.value, question.usual) for c in cells)
+    usual_range = _range(question.usual)
+    unusual = any(c.value is not None and outside(c.value, usual_range) for c in cells)
     if unusual:
-        usual = _between(question.usual, question.unit)
+        usual = kept_range(usual_range, question.unit).said()
         said = say("{corrected} (outside the usual {usual})", corrected=said, usual=usual)
     return f"{what}: {said}, {because}"

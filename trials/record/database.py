@@ -113,6 +113,8 @@ def _bring_up_to_date(
     if "part" not in [row[1] for row in connection.execute("PRAGMA table_info(readings)")]:
         for statement in PARTS:
             connection.execute(statement)
+    if "stands" not in [row[1] for row in connection.execute("PRAGMA table_info(losses)")]:
+        connection.execute("ALTER TABLE losses ADD COLUMN stands INTEGER NOT NULL DEFAULT 1")
     if fill is not None:
         fill(connection)
     if connection.execute("SELECT 1 FROM steps LIMIT 1").fetchone() is None:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+import json
+import sqlite3
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import fields, replace
 from decimal import Decimal
 
 from trials.errors import TrialsError
 from trials.record.values import Intake, Loss, Place, Question, Row, Taken
 from trials.words.keeping import Kept, kept, kept_form
+from trials.words.language import marked
 
 KEPT = ("found_kept", "why_kept")  # texts of a question that can be said in another language
 
@@ -21,13 +24,15 @@ def decimal(text: str | None) -> Decimal | None:
 def body_of(question: Question) -> dict[str, object]:
     """Return a question as it is kept; it may have very many places."""
     body = {one.name: getattr(question, one.name) for one in fields(question)}
+    then = {"then": [body_of(one) for one in question.then]} if question.then else {}
+    del body["then"]
     places = [
         {"file": p.file, "sheet": p.sheet, "row": p.row, "part": p.part} for p in question.places
     ]
     for name in KEPT:
         text: Kept | None = getattr(question, name)
         body[name] = None if text is None else text.form()
-    return body | {"places": places}
+    return body | {"places": places} | then
 
 
 def question_of(body: dict[str, object]) -> Question:
@@ -41,6 +46,8 @@ def question_of(body: dict[str, object]) -> Question:
     lists["places"] = tuple(
         Place(p["file"], p["sheet"], p["row"], p.get("part", 0)) for p in places
     )
+    then = body.get("then")
+    lists["then"] = tuple(question_of(one) for one in then) if isinstance(then, list) else ()
     for name in KEPT:
         form = body.get(name)
         lists[name] = kept_form(form) if isinstance(form, list) else None
@@ -73,18 +80,19 @@ def renamed(intake: Intake, name: str) -> Intake:
     def there(place: Place) -> Place:
         return replace(place, file=name) if place.file == intake.name else place
 
+    def about(question: Question) -> Question:
+        return replace(
+            question,
+            file=name if question.file == intake.name else question.file,
+            places=tuple(there(place) for place in question.places),
+            then=tuple(about(one) for one in question.then),
+        )
+
     return replace(
         intake,
         name=name,
         rows=tuple(replace(row, place=there(row.place)) for row in intake.rows),
-        questions=tuple(
-            replace(
-                question,
-                file=name if question.file == intake.name else question.file,
-                places=tuple(there(place) for place in question.places),
-            )
-            for question in intake.questions
-        ),
+        questions=tuple(about(question) for question in intake.questions),
         notes=(
             *intake.notes,
             f"Another file with other items is called {intake.name}: this one is kept as {name}.",
@@ -93,8 +101,15 @@ def renamed(intake: Intake, name: str) -> Intake:
 
 
 def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
-    """Ask about items that the older revision had and the newer one has not."""
+    """Ask about items that the older revision had and the newer one has not.
+
+    Parameters
+    ----------
+    old : the readings of the older one as they counted, after all answers.
+    """
     why = kept("The newer file has no readings of an item that the older one had.")
+    one = marked("one reading before, none now")
+    several = marked("{n} readings before, none now")
     still = {row.item for row in intake.rows}
     counts: dict[str, int] = {}
     for row in old:
@@ -108,7 +123,7 @@ def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
             row=None,
             item=item,
             column=None,
-            found=str(found := kept("{n} readings before, none now", n=count)),
+            found=str(found := kept(several if count > 1 else one, n=count)),
             found_kept=found,
             why=str(why),
             why_kept=why,
@@ -179,3 +194,29 @@ def without_covered(questions: Sequence[Question]) -> tuple[Question, ...]:
             for wider, others in sets
         )
     )
+
+
+def standing_questions(
+    run: Callable[..., sqlite3.Cursor], current: Collection[int]
+) -> tuple[Question, ...]:
+    """Return the questions whose files are all current, as they were last raised."""
+    answers = {
+        number: said
+        for number, *said in run(
+            "SELECT question, verb, value, why, by, at FROM answers ORDER BY id"
+        )
+    }
+    last: dict[int, Question] = {}
+    for number, files, body in run("SELECT question, files, body FROM raised ORDER BY id"):
+        if not set(json.loads(files)) <= set(current):
+            continue
+        if body == "null":
+            last.pop(number, None)
+            continue
+        question = question_of(json.loads(body))
+        if number in answers:
+            verb, value, why, by, at = answers[number]
+            question = replace(question, answer=verb, answer_value=value, answer_why=why,
+                               answer_by=by, answer_when=at)  # fmt: skip
+        last[number] = question
+    return without_covered([last[number] for number in sorted(last)])

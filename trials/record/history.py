@@ -21,7 +21,7 @@ from trials.record.values import Cell, Exchange, Place, Question, Row
 What = Literal[
     "file", "newer file", "added", "changed", "gone", "read anew", "question", "question gone",
     "kept", "corrected", "set aside", "lost", "exchanged", "not exchanged", "made", "absent",
-    "not absent",
+    "not absent", "not lost", "away", "not away",
 ]  # fmt: skip
 
 
@@ -48,6 +48,7 @@ class Change:
     why: str = ""
     by: str = ""
     question: str = ""
+    items: tuple[str, ...] = ()  # all that a question is about
 
 
 @dataclass
@@ -63,6 +64,7 @@ class _Known:
     answers: dict[int, tuple[str, ...]] = field(default_factory=dict)
     exchanges: dict[frozenset[str], Exchange] = field(default_factory=dict)
     made: dict[tuple[str, str], str] = field(default_factory=dict)
+    items: dict[Place, str] = field(default_factory=dict)  # of each row, as it was written last
 
     def standing(self) -> list[Question]:
         """Return the questions about current files that were answered, with the last answer."""
@@ -116,6 +118,7 @@ def _file(known: _Known, number: int) -> Iterator[Change]:
         yield from _between(known.rows.pop(old), rows, at)
     known.files[name] = number
     known.rows[number] = rows
+    known.items.update((row.place, row.item) for row in rows)
 
 
 def _between(old: Sequence[Row], new: Sequence[Row], at: str) -> Iterator[Change]:
@@ -240,21 +243,28 @@ def _raised(known: _Known, number: int) -> Iterator[Change]:
     old = known.asked.pop(asked, None)
     if body == "null":
         if old is not None:
-            yield _about(old[1], "question gone", at, before=old[1].found)
+            yield _about(known, old[1], "question gone", at, before=old[1].found)
         return
     question = question_of(json.loads(body))
     known.asked[asked] = (json.loads(files), question)
     if old is None or old[1].found != question.found:
         before = None if old is None else old[1].found
         yield replace(
-            _about(question, "question", at, before=before), after=question.found, why=question.why
+            _about(known, question, "question", at, before=before),
+            after=question.found,
+            why=question.why,
         )
 
 
-def _about(question: Question, what: What, at: str, *, before: str | None = None) -> Change:
+def _about(
+    known: _Known, question: Question, what: What, at: str, *, before: str | None = None
+) -> Change:
+    named = [question.item, question.partner]
+    there = [known.items.get(place) for place in question.places]
+    items = tuple(dict.fromkeys(item for item in (*named, *there) if item))
     return Change(
         0, what, at, question.file, question.sheet, question.row, question.item or "",
-        question.column or "", before, question=question.id,
+        question.column or "", before, question=question.id, items=items,
     )  # fmt: skip
 
 
@@ -273,7 +283,7 @@ def _answer(known: _Known, number: int) -> Iterator[Change]:
     found = list(_differences(rows, old, _counting(known, rows), common))
     if not found:  # it was right as it stood
         found = [
-            replace(_about(question, what, at, before=question.found), after=question.found,
+            replace(_about(known, question, what, at, before=question.found), after=question.found,
                     why=why, by=by)
         ]  # fmt: skip
     yield from found
@@ -331,10 +341,26 @@ def _as_counted(cell: Cell | None, read: Row) -> str | None:
 
 
 def _lost(known: _Known, number: int) -> Iterator[Change]:
-    item, why, by, at = known.run(
-        "SELECT item, why, by, at FROM losses WHERE id = ?", (number,)
+    item, why, by, at, stands = known.run(
+        "SELECT item, why, by, at, stands FROM losses WHERE id = ?", (number,)
     ).fetchone()
-    yield Change(0, "lost", at, item=item, after="lost", why=why, by=by)
+    if stands:
+        yield Change(0, "lost", at, item=item, after="lost", why=why, by=by)
+    else:
+        yield Change(0, "not lost", at, item=item, before="lost", why=why, by=by)
+
+
+def _away(known: _Known, number: int) -> Iterator[Change]:
+    team_of, team, lesson, until, items, stands, at = known.run(
+        "SELECT team_of, team, lesson, until, items, stands, at FROM away WHERE id = ?", (number,)
+    ).fetchone()
+    back = "" if until is None else f", there again from lesson {until} on"
+    column = f"{team_of} {team} from lesson {lesson} on{back}"
+    for item, other in json.loads(items).items() or [("", "away")]:
+        yield Change(
+            0, "away" if stands else "not away", at, item=item, column=column,
+            before=team if stands else other, after=other if stands else team,
+        )  # fmt: skip
 
 
 def _exchange(known: _Known, number: int) -> Iterator[Change]:
@@ -383,4 +409,5 @@ def _absent(known: _Known, number: int) -> Iterator[Change]:
 _TOLD: Mapping[str, Callable[[_Known, int], Iterator[Change]]] = {
     "files": _file, "raised": _raised, "answers": _answer, "losses": _lost,
     "exchanges": _exchange, "otherwise": _made, "absences": _absent,
+    "away": _away,
 }  # fmt: skip

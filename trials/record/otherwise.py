@@ -100,49 +100,55 @@ def refuse_exchange(
     """
     wanted, both = frozenset(pair), " and ".join(pair)
     stands = any(exchange.pair == wanted for exchange in known)
-
-    def refusal(code: str, what: str, found: str, do: str) -> RecordError:
-        return RecordError(what, code=f"swapped.{code}", where="swapped", found=found, do=do)
-
     if len(wanted) == 1:
-        raise refusal("same", "An item can't have had its own label.", both,
-                      "Name the two items whose labels were exchanged.")  # fmt: skip
+        raise _exchange_refused("same", "An item can't have had its own label.", both,
+                                "Name the two items whose labels were exchanged.")  # fmt: skip
     if undo:
         if not stands:
-            raise refusal("unknown", "No exchange of these two was recorded.", both,
-                          "Nothing has to be undone.")  # fmt: skip
+            raise _exchange_refused("unknown", "No exchange of these two was recorded.", both,
+                                    "Nothing has to be undone.")  # fmt: skip
         return
     if stands:
-        raise refusal("known", "That is recorded already.", f"{both}, exchanged",
-                      "Nothing more to do. To take it back, say the same with --undo.")  # fmt: skip
+        raise _exchange_refused("known", "That is recorded already.", f"{both}, exchanged",
+                                "Nothing more to do. To take it back, say the same with "
+                                "--undo.")  # fmt: skip
     for question in questions:
-        moved = question.acts_on == "identity" and question.answer == "correct"
-        if moved and {question.item, question.answer_value} == wanted:
-            raise refusal(
-                "answered", "An answer has moved readings of one to the other already.",
-                f"{question.id}, answered: {question.item} is {question.answer_value}",
-                f"If that was because of the labels, take the answer back first: trials answer "
-                f'{as_typed(folder)} {question.id} keep --why "..." --by CODE',
-            )  # fmt: skip
-        if question.acts_on != "swap" or {question.item, question.partner} != wanted:
-            continue
-        if question.answer == "correct":
-            raise refusal("known", "That is recorded already.",
-                          f"{question.id}, answered: {both} exchanged",
-                          "Nothing more to do.")  # fmt: skip
-        raise refusal("asked", "A question asks about these two labels.", question.id,
-                      f"Settle it there: trials answer {as_typed(folder)} "
-                      f"{question.id} correct "
-                      f'{question.partner} --why "..." --by CODE')  # fmt: skip
+        _refuse_asked(question, pair, as_typed(folder))
     crossing = [one for one in known if one.pair & wanted]
     if crossing:
         one = crossing[0]
-        raise refusal(
+        raise _exchange_refused(
             "crosses", "One of these two is recorded as exchanged with another one.",
             f"{one.item} and {one.partner}, exchanged",
             "Take that back first with --undo. Where three labels went round, write the right "
             "codes into the file and collect it again.",
         )  # fmt: skip
+
+
+def _refuse_asked(question: Question, pair: tuple[str, str], folder: str) -> None:
+    """Refuse an exchange that a question asks about or that its answer has told already."""
+    wanted = set(pair)
+    moved = question.acts_on == "identity" and question.answer == "correct"
+    if moved and {question.item, question.answer_value} == wanted:
+        raise _exchange_refused(
+            "answered", "An answer has moved readings of one to the other already.",
+            f"{question.id}, answered: {question.item} is {question.answer_value}",
+            f"If that was because of the labels, take the answer back first: trials answer "
+            f'{folder} {question.id} keep --why "..." --by CODE',
+        )  # fmt: skip
+    if question.acts_on != "swap" or {question.item, question.partner} != wanted:
+        return
+    if question.answer == "correct":
+        raise _exchange_refused("known", "That is recorded already.",
+                                f"{question.id}, answered: {' and '.join(pair)} exchanged",
+                                "Nothing more to do.")  # fmt: skip
+    raise _exchange_refused("asked", "A question asks about these two labels.", question.id,
+                            f"Settle it there: trials answer {folder} {question.id} correct "
+                            f'{question.partner} --why "..." --by CODE')  # fmt: skip
+
+
+def _exchange_refused(code: str, what: str, found: str, do: str) -> RecordError:
+    return RecordError(what, code=f"swapped.{code}", where="swapped", found=found, do=do)
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ from decimal import Decimal
 
 from trials.design.values import Plan
 from trials.quantities import convert, convertible, nice
-from trials.record.absences import absence_told, not_made
+from trials.record.absences import absence_told, away_told, not_made
 from trials.record.answers import Applied, applied
 from trials.record.clock import moment
 from trials.record.otherwise import exchange_sentence, otherwise_sentence
@@ -118,6 +118,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
             *(exchange_sentence(one) for one in exchanges),
             *(otherwise_sentence(one, study, plan) for one in otherwise),
             *(absence_told(one, study, plan, rows) for one in state.absences),
+            *(away_told(one, known.losses, study, plan, rows) for one in state.away),
         ),
         n_readings=counts,
         otherwise=otherwise,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FORMAT_VERSION = 3  # 2: exchanges, otherwise; 3: absences, steps, part
+FORMAT_VERSION = 4  # 2: exchanges, otherwise; 3: absences, steps, part; 4: away, losses that go
 
 # `part` counts the readings that stand side by side in one row
 _READINGS = """(
@@ -43,9 +43,10 @@ TABLES = (
         id INTEGER PRIMARY KEY AUTOINCREMENT, question INTEGER NOT NULL REFERENCES questions,
         verb TEXT NOT NULL CHECK (verb IN ('keep', 'correct', 'set-aside')), value TEXT NOT NULL,
         why TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL)""",
+    # the last row about an item says whether it stands
     """CREATE TABLE IF NOT EXISTS losses (
         id INTEGER PRIMARY KEY AUTOINCREMENT, item TEXT NOT NULL, why TEXT NOT NULL,
-        by TEXT NOT NULL, at TEXT NOT NULL)""",
+        by TEXT NOT NULL, at TEXT NOT NULL, stands INTEGER NOT NULL DEFAULT 1)""",
     # two items that had each other's label; the last row about a pair says whether it stands
     """CREATE TABLE IF NOT EXISTS exchanges (
         id INTEGER PRIMARY KEY AUTOINCREMENT, item TEXT NOT NULL, partner TEXT NOT NULL,
@@ -62,6 +63,12 @@ TABLES = (
         id INTEGER PRIMARY KEY AUTOINCREMENT, team_of TEXT NOT NULL, team TEXT NOT NULL,
         session_of TEXT NOT NULL, session TEXT NOT NULL, items TEXT NOT NULL,
         stands INTEGER NOT NULL, why TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL)""",
+    # a team that was not there from a lesson on, `until` one (null: not back yet), and who does the
+    # rest of what it made (JSON: item -> team); the last row about a team and a lesson counts
+    """CREATE TABLE IF NOT EXISTS away (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, team_of TEXT NOT NULL, team TEXT NOT NULL,
+        lesson INTEGER NOT NULL, until INTEGER, items TEXT NOT NULL, stands INTEGER NOT NULL,
+        at TEXT NOT NULL)""",
     # the order in which all of it was told: one row for each row of the tables in EVENTS
     """CREATE TABLE IF NOT EXISTS steps (
         id INTEGER PRIMARY KEY AUTOINCREMENT, what TEXT NOT NULL, number INTEGER NOT NULL,
@@ -69,10 +76,12 @@ TABLES = (
 )
 
 NAMES = ("files", "readings", "cells", "questions", "raised", "answers", "losses", "exchanges",
-         "otherwise", "absences", "steps")  # fmt: skip
+         "otherwise", "absences", "away", "steps")  # fmt: skip
 
 # what each row tells stands for itself, with the time at which it was told
-EVENTS = ("files", "raised", "answers", "losses", "exchanges", "otherwise", "absences")
+EVENTS = (
+    "files", "raised", "answers", "losses", "exchanges", "otherwise", "absences", "away"
+)  # fmt: skip
 
 _STEP = """CREATE TRIGGER IF NOT EXISTS NAME_step AFTER INSERT ON NAME
     BEGIN INSERT INTO steps (what, number) VALUES ('NAME', NEW.id); END"""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from trials.digest import digest
 from trials.record.forms import row_value
-from trials.record.values import Absence, Exchange, Loss, Otherwise, Question, Row
+from trials.record.values import Absence, Exchange, Loss, Otherwise, Question, Row, StandIns
 
 
 @dataclass(frozen=True)
@@ -31,6 +31,7 @@ class State:
     exchanges: tuple[Exchange, ...] = ()
     otherwise: tuple[Otherwise, ...] = ()
     absences: tuple[Absence, ...] = ()
+    away: tuple[StandIns, ...] = ()
 
     def digest(self) -> str:
         """Return the SHA-256 of all that was read and told, without dates and persons."""
@@ -49,4 +50,9 @@ class State:
             ]
         if self.absences:
             value["absences"] = [[*one.key, one.why] for one in self.absences]
+        if self.away:
+            value["away"] = [
+                [one.team_of, one.team, one.lesson, one.until, *map(list, one.items)]
+                for one in self.away
+            ]
         return digest(value)

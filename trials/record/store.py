@@ -11,7 +11,6 @@ from __future__ import annotations
 import contextlib
 import datetime
 import hashlib
-import json
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -21,8 +20,17 @@ from typing import Literal
 
 from trials.digest import canonical_json
 from trials.errors import RecordError, TrialsError
-from trials.record.absences import refuse_absence, standing_absences, standing_losses
-from trials.record.answers import Decision, applied, checked, with_headings
+from trials.record.absences import (
+    add_away,
+    refuse_absence,
+    refuse_loss,
+    refuse_undone_loss,
+    standing_absences,
+    standing_away,
+    standing_losses,
+)
+from trials.record.answers import Decision, applied, brought_by_headings, checked, with_headings
+from trials.record.copies import Copy, about_copy, copied_file, held_back, refuse_settled_copy
 from trials.record.database import connect, transaction
 from trials.record.forms import (
     LOST_WITH_READINGS,
@@ -30,18 +38,27 @@ from trials.record.forms import (
     gone,
     last_new,
     lost_with_readings,
-    question_of,
     renamed,
-    without_covered,
+    standing_questions,
 )
 from trials.record.history import Change, history_of
+from trials.record.kept_files import (
+    CurrentFile,
+    add_file,
+    content_of,
+    count_readings,
+    current_files,
+    name_for,
+    recheck_files,
+    sharing,
+)
 from trials.record.otherwise import (
     refuse_exchange,
     refuse_unfounded,
     standing_exchanges,
     standing_otherwise,
 )
-from trials.record.rows import add_rows, by_item, rows_of, say_the_same
+from trials.record.rows import by_item, rows_of, say_the_same
 from trials.record.state import KeptFile, State
 from trials.record.values import (
     Intake,
@@ -49,10 +66,12 @@ from trials.record.values import (
     Part,
     Question,
     Row,
+    StandIns,
     Taken,
 )
 
 Check = Callable[[Sequence[Row]], Iterable[Question]]
+Read = Callable[[bytes, str], Intake]  # a file's bytes, and the name to read it under
 
 
 def _utc() -> datetime.datetime:
@@ -141,22 +160,18 @@ class Store:
         RecordError : the disk is full or the record can't be written; nothing was taken in.
         """
         done: list[tuple[Taken, list[str]] | TrialsError] = []
-        before = frozenset(self._kept)
-        try:
-            with transaction(self._connection, self._path):
-                for source in sources:
-                    try:
-                        intake = source()
-                    except TrialsError as problem:
-                        done.append(problem)
-                    else:
-                        done.append(self._take(intake))
-                if len(self._kept) > len(before):
-                    last_new(done).extend(self._asked_of_all(check))
-                standing = {question.id: question for question in self._questions()}
-        except BaseException:
-            self._kept = {file: self._kept[file] for file in before}
-            raise
+        before = len(self._kept)
+        with self._taking():
+            for source in sources:
+                try:
+                    intake = source()
+                except TrialsError as problem:
+                    done.append(problem)
+                else:
+                    done.append(self._take(intake))
+            if len(self._kept) > before:
+                last_new(done).extend(self._asked_of_all(check))
+            standing = {question.id: question for question in self._questions()}
         return tuple(
             one
             if isinstance(one, TrialsError)
@@ -167,24 +182,49 @@ class Store:
             for one in done
         )  # fmt: skip
 
+    @contextlib.contextmanager
+    def _taking(self) -> Iterator[None]:
+        """Hold a transaction; what is known of files that were not taken in then is forgotten."""
+        before = frozenset(self._kept)
+        try:
+            with transaction(self._connection, self._path):
+                yield
+        except BaseException:
+            self._kept = {file: self._kept[file] for file in before}
+            raise
+
     def _asked_of_all(self, check: Check | None) -> list[str]:
         """Ask what all readings together bring up, those of lost items too."""
         found = [] if check is None else self._ask_of_all(check, max(self._kept))
         return found + self._ask_lost()
 
-    def _take(self, intake: Intake) -> tuple[Taken, list[str]]:
-        """Add one file, and return what became of it and the questions that reading it raised."""
+    def _take(self, intake: Intake, *, settled: bool = False) -> tuple[Taken, list[str]]:
+        """Add one file, and return what became of it and the questions that reading it raised.
+
+        Parameters
+        ----------
+        settled : a person has said already whether it is a newer copy of another file.
+        """
         sha = hashlib.sha256(intake.content).hexdigest()
-        current = self._current_files()
+        current = current_files(self._connection)
         for name, (number, revision, known) in current.items():
             if known == sha and self._reads_the_same(intake, name, number):
                 told = f"{intake.name} was taken in before; nothing has changed."
-                return Taken(name, "same", revision, self._count(number), notes=(told,)), []
-        name = self._name_for(intake, current)
-        old = self._rows_of([current[name][0]]) if name in current else ()
+                have = count_readings(self._connection, number)
+                return Taken(name, "same", revision, have, notes=(told,)), []
+        kept = {name: revision for name, (_, revision, known) in current.items() if known == sha}
+        if not settled and (asked := held_back(self._questions(), kept)) is not None:
+            told = f"{intake.name} was taken in before: {asked.id} says what becomes of it."
+            return Taken(asked.file, "same", kept[asked.file], 0, notes=(told,)), [asked.id]
+        name = name_for(self._connection, intake, current)
+        old = self._counted_of(current[name][0]) if name in current else ()
         intake = renamed(intake, name)
         revision = current[name][1] + 1 if name in current else 1
-        file = self._add_file(intake, revision, sha)
+        if not (old or settled) and (copy := self._copied(intake, current)) is not None:
+            told = f"{name} says mostly what {copy.name} says: is it a newer copy of it?"
+            intake = replace(intake, rows=(), questions=(about_copy(copy, name, revision),),
+                             notes=(*intake.notes, told))  # fmt: skip
+        file = add_file(self._connection, intake, revision, sha, self._moment())
         self._kept[file] = intake.rows
         ids = [self._raise(q, file, "file") for q in (*intake.questions, *gone(old, intake))]
         notes = list(intake.notes)
@@ -192,6 +232,12 @@ class Store:
             notes.append(f"{name} was known: this is its revision {revision}, and it counts now.")
         status: Literal["new", "revision"] = "revision" if revision > 1 else "new"
         return Taken(name, status, revision, len(intake.rows), notes=tuple(notes)), ids
+
+    def _copied(self, intake: Intake, current: Mapping[str, CurrentFile]) -> Copy | None:
+        """Return the file that a new one is likely a newer copy of, if there is one."""
+        others = sharing(self._connection, intake, current)
+        files = ((name, revision, self._rows_of([n])) for name, (n, revision, _) in others.items())
+        return copied_file(intake.rows, files)
 
     def ask_again(self, check: Check) -> None:
         """Ask of all current readings what they bring up, after an answer that gave them numbers.
@@ -204,8 +250,9 @@ class Store:
             self._ask_of_all(check, 0)
 
     def _ask_of_all(self, check: Check, file: int) -> list[str]:
-        rows = with_headings(self._rows(), self._questions())
-        found = [self._raise(question, file, "record") for question in check(rows)]
+        questions = self._questions()
+        raised = [*check(with_headings(self._rows(), questions)), *brought_by_headings(questions)]
+        found = [self._raise(question, file, "record") for question in raised]
         self._withdraw(set(found))
         return found
 
@@ -216,41 +263,10 @@ class Store:
         """
         return say_the_same(renamed(intake, name).rows, self._rows_of([number]))
 
-    def _name_for(self, intake: Intake, current: Mapping[str, tuple[int, int, str]]) -> str:
-        """Return the name to keep a file under.
-
-        Two teams may both call their file ``readings.csv``. A file is taken as a newer one of the
-        same name only if it shares an item with it (or one of them has no readings).
-        """
-        mine = {row.item for row in intake.rows}
-        number, name = 1, intake.name
-        while name in current:
-            items = {row.item for row in self._rows_of([current[name][0]])}
-            if mine & items or not items:
-                return name
-            number += 1
-            stem, dot, ending = intake.name.rpartition(".")
-            name = f"{stem} ({number}).{ending}" if dot else f"{intake.name} ({number})"
-        return name
-
-    def _add_file(self, intake: Intake, revision: int, sha: str) -> int:
-        run = self._connection.execute
-        file = run(
-            "INSERT INTO files (name, revision, given_name, kind, sha256, content, notes, taken_at)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                intake.name,
-                revision,
-                intake.name,
-                intake.kind,
-                sha,
-                intake.content,
-                canonical_json(list(intake.notes)),
-                self._moment(),
-            ),
-        ).lastrowid
-        add_rows(self._connection, int(file or 0), intake.rows)
-        return int(file or 0)
+    def _counted_of(self, file: int) -> tuple[Row, ...]:
+        """Return the readings of one revision with what was answered about them."""
+        answered = [question for question in self._questions() if question.answer is not None]
+        return applied(self._rows_of([file]), answered).rows
 
     def _raise(self, question: Question, file: int, origin: str) -> str:
         """Record that a question stands, under its old number if it was asked before.
@@ -261,7 +277,7 @@ class Store:
         key = canonical_json(list(question.key))
         run("INSERT OR IGNORE INTO questions (key) VALUES (?)", (key,))
         (number,) = run("SELECT id FROM questions WHERE key = ?", (key,)).fetchone()
-        current = {name: number for name, (number, _, _) in self._current_files().items()}
+        current = {name: number for name, (number, _, _) in current_files(self._connection).items()}
         files = sorted({current[p.file] for p in question.places if p.file in current}) or [file]
         body = canonical_json(body_of(replace(question, id=f"Q{number}")))
         last = run(
@@ -311,19 +327,27 @@ class Store:
 
     # ---- answers and losses ------------------------------------------------------------------
 
-    def answer(self, question: str, decision: Decision, items: Collection[str]) -> Question:
+    def answer(
+        self,
+        question: str,
+        decision: Decision,
+        items: Collection[str],
+        again: tuple[Read, Check] | None = None,
+    ) -> Question:
         """Settle a question and return it with its answer; a later answer replaces an earlier one.
 
         Parameters
         ----------
         question : its id, such as "Q7".
         items : the item codes of the plan.
+        again : how to read a file again that was held back, and what to ask of all readings then.
 
         Raises
         ------
         RecordError : no such question, or it can't be answered so.
+        IngestError : the file that was held back can't be read any more.
         """
-        with transaction(self._connection, self._path):
+        with self._taking():
             asked = {q.id: q for q in self._questions()}
             wanted = question.strip().upper()
             if wanted not in asked:
@@ -336,6 +360,7 @@ class Store:
                     allowed=", ".join(still) or "no question is open",
                     do="Take the name of the question from the list of questions.",
                 )
+            refuse_settled_copy(asked[wanted])
             places = frozenset(asked[wanted].places)
             rows = with_headings(self._rows(), [q for q in asked.values() if q.id != wanted])
             written = [row for row in rows if row.place in places]
@@ -346,31 +371,49 @@ class Store:
                 (int(wanted[1:]), decision.verb, decision.value, decision.why, decision.by,
                  self._moment()),
             )  # fmt: skip
+            if asked[wanted].acts_on == "copy" and decision.verb != "set-aside":
+                self._take_held(asked[wanted], decision, again)
             self._ask_lost()
-            return next(q for q in self._questions() if q.id == wanted)
+            settled = [one for one in self._questions() if one.id == wanted]
+            return (
+                settled[0]
+                if settled
+                else replace(asked[wanted], answer=decision.verb, answer_value=decision.value)
+            )
 
-    def lose(self, items: Sequence[str], why: str, by: str = "") -> None:
-        """Record that items are lost: broken, gone, never to be measured.
+    def _take_held(
+        self, question: Question, decision: Decision, again: tuple[Read, Check] | None
+    ) -> None:
+        """Take in a file that was held back: under the other name, or as one of its own."""
+        if again is None:
+            raise ValueError("a file that was held back has to be read again")
+        read, check = again
+        number, _, _ = current_files(self._connection)[question.file]
+        (content,) = self._connection.execute(
+            "SELECT content FROM files WHERE id = ?", (number,)
+        ).fetchone()
+        self._take(read(bytes(content), decision.value or question.file), settled=True)
+        self._asked_of_all(check)
+
+    def lose(self, items: Sequence[str], why: str, by: str = "", *, undo: bool = False) -> None:
+        """Record that items are lost: broken, gone, never to be measured; or, undone, that not.
 
         Where an item has readings, a question is raised whether they count.
 
         Raises
         ------
-        RecordError : no item, or no reason.
+        RecordError : no item, or no reason; to undo it: no code of a person, or it isn't lost.
         """
-        if not items or not why.strip():
-            raise RecordError(
-                "A loss needs the item and the reason.",
-                code="record.loss",
-                where="lost",
-                found=f"{', '.join(items) or 'no item'}; {why.strip() or 'no reason'}",
-                allowed="the codes of the items and a few words on what happened",
-                do="Say what happened: it decides whether the comparison stays fair.",
-            )
+        refuse_loss(items, why)
+        if undo:
+            why, by = refuse_unfounded("lost", why, by)
         with transaction(self._connection, self._path):
+            if undo:
+                refuse_undone_loss(items, standing_losses(self._connection.execute))
+            told = (" ".join(why.split()), by.strip(), self._moment(), int(not undo))
             self._connection.executemany(
-                "INSERT INTO losses (item, why, by, at) VALUES (?, ?, ?, ?)",
-                [(item, " ".join(why.split()), by.strip(), self._moment()) for item in items],
+                "INSERT INTO losses (item, why, by, at, stands) VALUES (?, ?, ?, ?, ?)",
+                [(item, *told) for item in items],
             )
             self._ask_lost()
 
@@ -446,6 +489,11 @@ class Store:
                 (*who, canonical_json(list(items)), int(not undo), why, by, self._moment()),
             )
 
+    def be_away(self, who: StandIns, *, stands: bool = True) -> None:
+        """Record once that a team is away from a lesson on, and who stands in; or that it isn't."""
+        with transaction(self._connection, self._path):
+            add_away(self._connection.execute, who, self._moment(), stands=stands)
+
     # ---- looking -----------------------------------------------------------------------------
 
     def state(self) -> State:
@@ -454,7 +502,7 @@ class Store:
             run = self._connection.execute
             return State(self._rows(), self._questions(), standing_losses(self._connection.execute),
                          standing_exchanges(run), standing_otherwise(run),
-                         standing_absences(run))  # fmt: skip
+                         standing_absences(run), standing_away(run))  # fmt: skip
 
     def rows(self) -> tuple[Row, ...]:
         """Return the current readings as they were read, in the order of files and rows."""
@@ -476,12 +524,19 @@ class Store:
     def files(self) -> tuple[KeptFile, ...]:
         """Return every revision of every file, oldest first."""
         with transaction(self._connection, self._path, write=False):
-            current = {number for number, _, _ in self._current_files().values()}
+            current = {number for number, _, _ in current_files(self._connection).values()}
             found = self._connection.execute(
                 "SELECT id, name, revision, sha256, taken_at FROM files ORDER BY id"
             ).fetchall()
             return tuple(
-                KeptFile(name, revision, number in current, sha, taken_at, self._count(number))
+                KeptFile(
+                    name,
+                    revision,
+                    number in current,
+                    sha,
+                    taken_at,
+                    count_readings(self._connection, number),
+                )
                 for number, name, revision, sha, taken_at in found
             )
 
@@ -493,18 +548,7 @@ class Store:
         RecordError : there is none.
         """
         with transaction(self._connection, self._path, write=False):
-            found = self._connection.execute(
-                "SELECT content FROM files WHERE name = ? AND revision = ?", (name, revision)
-            ).fetchone()
-        if found is None:
-            raise RecordError(
-                "The record has no such file.",
-                code="record.unknown_file",
-                found=f"{name}, revision {revision}",
-                allowed=", ".join(f"{file.name} ({file.revision})" for file in self.files()),
-                do="Take the name and revision from the list of files.",
-            )
-        return bytes(found[0])
+            return content_of(self._connection, name, revision)
 
     def history(self, planned: Mapping[tuple[str, str], str] | None = None) -> tuple[Change, ...]:
         """Return every change with before and after, in the order in which it was told.
@@ -530,41 +574,15 @@ class Store:
         RecordError : a file is no longer as it was handed in.
         """
         with transaction(self._connection, self._path, write=False):
-            for name, revision, sha, content in self._connection.execute(
-                "SELECT name, revision, sha256, content FROM files ORDER BY id"
-            ):
-                kept = content if isinstance(content, bytes) else str(content).encode()
-                if hashlib.sha256(kept).hexdigest() != sha:
-                    raise RecordError(
-                        "A file kept in the record is no longer as it was handed in, so the record "
-                        "can't be trusted.",
-                        code="record.file_changed",
-                        where=f"{self._path}, {name}, revision {revision}",
-                        found="other bytes than those taken in",
-                        do="Put the record back from a copy of the folder. Without a copy: move it "
-                        "away, collect the files again, and give the answers and losses again.",
-                    )
+            recheck_files(self._connection, self._path)
 
     # ---- inside one transaction --------------------------------------------------------------
 
     def _moment(self) -> str:
         return self._now().isoformat(timespec="seconds")
 
-    def _current_files(self) -> dict[str, tuple[int, int, str]]:
-        """Return name -> (id, revision, SHA-256) of the current revisions, in order of names."""
-        found = self._connection.execute(
-            "SELECT name, id, revision, sha256 FROM files AS f WHERE revision = "
-            "(SELECT MAX(revision) FROM files AS g WHERE g.name = f.name) ORDER BY name"
-        )
-        return {name: (number, revision, sha) for name, number, revision, sha in found}
-
-    def _count(self, file: int) -> int:
-        run = self._connection.execute
-        (count,) = run("SELECT COUNT(*) FROM readings WHERE file = ?", (file,)).fetchone()
-        return int(count)
-
     def _rows(self) -> tuple[Row, ...]:
-        return self._rows_of([number for number, _, _ in self._current_files().values()])
+        return self._rows_of([number for number, _, _ in current_files(self._connection).values()])
 
     def _rows_of(self, files: Iterable[int]) -> tuple[Row, ...]:
         return tuple(
@@ -575,26 +593,5 @@ class Store:
 
     def _questions(self) -> tuple[Question, ...]:
         """Return the questions whose files are all current, as they were last raised."""
-        current = {number for number, _, _ in self._current_files().values()}
-        answers = {
-            number: said
-            for number, *said in self._connection.execute(
-                "SELECT question, verb, value, why, by, at FROM answers ORDER BY id"
-            )
-        }
-        last: dict[int, Question] = {}
-        for number, files, body in self._connection.execute(
-            "SELECT question, files, body FROM raised ORDER BY id"
-        ):
-            if not set(json.loads(files)) <= current:
-                continue
-            if body == "null":
-                last.pop(number, None)
-                continue
-            question = question_of(json.loads(body))
-            if number in answers:
-                verb, value, why, by, at = answers[number]
-                question = replace(question, answer=verb, answer_value=value, answer_why=why,
-                                   answer_by=by, answer_when=at)  # fmt: skip
-            last[number] = question
-        return without_covered([last[number] for number in sorted(last)])
+        current = {number for number, _, _ in current_files(self._connection).values()}
+        return standing_questions(self._connection.execute, current)

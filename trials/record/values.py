@@ -13,7 +13,7 @@ from trials.words.keeping import Kept
 # "at least": no value, but known to be at least so much
 Status = Literal["measured", "at least", "failed", "lost", "unmeasured", "set aside"]
 Verb = Literal["keep", "correct", "set-aside"]
-ActsOn = Literal["cell", "heading", "identity", "swap", "worked", "time", "nothing"]
+ActsOn = Literal["cell", "heading", "identity", "swap", "worked", "time", "copy", "nothing"]
 Part = Literal["factor", "group"]
 VERBS: tuple[Verb, ...] = ("keep", "correct", "set-aside")
 DEVIATION = "deviation"  # code of questions about notes of something done otherwise
@@ -39,7 +39,8 @@ class Question:
     ``acts_on`` says what an answer changes in the rows at ``places``: the number in ``column``
     ("cell"), what the numbers under the heading ``column`` are ("heading"), the code of the item
     ("identity"), the codes of ``item`` and ``partner`` exchanged ("swap"), whether the item worked
-    ("worked"), when it was read ("time"), or "nothing".
+    ("worked"), when it was read ("time"), or "nothing". Of a "copy" it says whether the file is a
+    newer one of another name: it is read again then, and taken in as such.
     """
 
     id: str  # short and stable, typed by people: "Q7"
@@ -72,6 +73,8 @@ class Question:
     # the same texts to be said in another language; not in older records, nor where it was typed
     found_kept: Kept | None = None
     why_kept: Kept | None = None
+    # asked as well once a heading is said to be the quantity that they are about
+    then: tuple[Question, ...] = ()
 
     @property
     def found_told(self) -> str:
@@ -174,6 +177,21 @@ class Loss:
     why: str
     by: str
     when: str
+
+
+@dataclass(frozen=True)
+class StandIns:
+    """A team that was not there from a lesson on, and which team finishes what of its items.
+
+    ``team_of`` names the group of teams in the plan; ``until``: the first lesson in which it was
+    there again, None where it isn't; ``items``: each with its team, in the order of the plan.
+    """
+
+    team_of: str
+    team: str
+    lesson: int
+    items: tuple[tuple[str, str], ...]
+    until: int | None = None
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.classroom.lessons import lessons_at_least
+from trials.classroom.stock import stocks
 from trials.design.alternatives import Alternative, OneMore, alternatives, one_more
 from trials.files import as_typed
 from trials.progress import progress
@@ -22,6 +23,7 @@ from trials.words.alternatives import (
     gives_up_line,
     groups_text,
     one_more_sentence,
+    too_little_in_stock,
     too_many_lessons,
 )
 from trials.words.fairness import change_words
@@ -149,6 +151,11 @@ class Compared:
         there = (asked.count or len(asked.starts)) if asked else 0
         if there and self.lessons[one.code] > there:
             lines.append(f"   {too_many_lessons(self.lessons[one.code], there)}")
+        lines += [
+            f"   {too_little_in_stock(short.name, short.fits, self.study.item_name)}"
+            for short in stocks(self.study, self.of.plan)
+            if short.fits is not None and short.fits < one.items
+        ]
         written = _written(one)
         if one.without is not None:
             lines.append(f"   In study.toml: delete [factors.{one.without}].")

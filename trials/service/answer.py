@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from trials.files import as_typed
-from trials.ingest import asked_of_all
-from trials.record import Decision, Question, Store
+from trials.ingest import asked_of_all, read_again
+from trials.record import Decision, Question, Row, Store
 from trials.service.opening import held_plan
 from trials.service.questions import question_to_dict
 
@@ -62,8 +63,14 @@ def settle(
     """
     with held_plan(folder) as opened, Store.open(opened.here.record) as store:
         items = [row.item for row in opened.plan.rows]
-        settled = store.answer(question, Decision(*said, sure), items)
+        study, plan = opened.study, opened.plan
+
+        def check(rows: Sequence[Row]) -> tuple[Question, ...]:
+            return asked_of_all(rows, study, plan)
+
+        again = (lambda content, name: read_again(content, name, study, plan), check)
+        settled = store.answer(question, Decision(*said, sure), items, again)
         if settled.acts_on == "heading":
-            store.ask_again(lambda rows: asked_of_all(rows, opened.study, opened.plan))
+            store.ask_again(check)
         still = tuple(q.id for q in store.questions(only_open=True))
     return Answered(folder, settled, still)

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.classroom.lessons import Schedule, schedule
+from trials.classroom.stock import stocks
 from trials.design.judging import judgement_of
 from trials.design.saved import plan_to_dict
 from trials.design.values import Plan
@@ -17,11 +18,13 @@ from trials.service.judging_text import lines as judging_lines
 from trials.service.lessons_text import fits_words, lesson_lines
 from trials.service.plan_text import (
     fairness_lines,
-    fire_lines,
     material_lines,
     outlook_lines,
     size_lines,
+    stock_document,
+    unused_lines,
 )
+from trials.service.safety_text import safety_document, safety_lines
 from trials.service.standing import Standing, standing
 from trials.service.taken_text import spares_document, taken_lines
 from trials.study import Study
@@ -50,27 +53,33 @@ class Checked:
 
         ``numbers_of``: "plan", "next plan" or "trial draw". Only the plan in the folder has a check
         code; else it is null. ``spares``: what a practice run says of failures, or null.
+        ``stock``: whether what there is of the materials is enough; ``safety``: what is to be
+        settled about flames and what catches fire.
         """
         document = plan_to_dict(self.plan)
         if self.of.which != "plan":
             document["digest"] = None
         document |= {"numbers_of": self.of.which, "spares": spares_document(self.study, self.plan)}
+        document["stock"] = stock_document(self.study, self.plan)
+        document["safety"] = safety_document(self.study)
         return {key: value for key, value in document.items() if key != "rows"}
 
     def text(self) -> list[str]:
         """Return whether the test is fair and what it can tell."""
         stop = any(finding.severity == "stop" for finding in self.plan.audit)
+        stop = stop or any(not one.enough for one in stocks(self.study, self.plan))
         after = "Mend what stops it in study.toml, then check again." if stop else self._next()
         trial = self.of.which == "trial draw"
         return [
             self.study.title,
             *size_lines(self.study, self.plan),
             *material_lines(self.study, self.plan),
-            *fire_lines(self.study),
             *self._time(),
+            *unused_lines(self.study),
             self.of.told(),
             "",
             *fairness_lines(self.plan),
+            *safety_lines(self.study, self.plan, self.folder),
             *outlook_lines(self.study, self.plan),
             *taken_lines(self.study, self.plan, self.folder),
             "",
@@ -106,4 +115,4 @@ def check_study(folder: Path) -> Checked:
         of = standing(folder)
         if of.study.lessons is None or of.plan.timetable is not None:
             return Checked(folder, of)
-        return Checked(folder, of, schedule(of.study, of.plan, advise=False))
+        return Checked(folder, of, schedule(of.study, of.plan, advise=None))

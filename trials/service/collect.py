@@ -53,10 +53,7 @@ class Collected:
 
     def text(self) -> list[str]:
         """Return what was taken in, and what to settle."""
-        lines = [
-            f"{file.name}: {_STATUS[file.status]} ({count(file.readings, 'reading')})"
-            for file in self.taken
-        ]
+        lines = [f"{file.name}: {_became(file)}" for file in self.taken]
         lines += [f"Note: {note}" for note in self.notes]
         lines += ["", *self.summary.lines()]
         if self.questions:
@@ -64,6 +61,14 @@ class Collected:
         for question in self.questions:
             lines += ["", *question_lines(question, self.folder)]
         return lines
+
+
+def _became(file: Taken) -> str:
+    """Return what became of a file."""
+    held = next((question.id for question in file.questions if question.acts_on == "copy"), "")
+    if held:
+        return f"kept, and nothing of it counts until {held} is settled"
+    return f"{_STATUS[file.status]} ({count(file.readings, 'reading')})"
 
 
 def collect_files(folder: Path, files: tuple[Path, ...]) -> Collected:

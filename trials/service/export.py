@@ -193,7 +193,7 @@ def _source(opened: Opened, store: Store) -> Source:
                 read += [ReadRow(n, number, row) for n, row in rows_of(connection, number)]
         told = {
             name: [_as_table(name, row) for row in run(f"SELECT * FROM {name} ORDER BY id")]  # noqa: S608
-            for name in ("losses", "exchanges", "otherwise", "absences")
+            for name in ("losses", "exchanges", "otherwise", "absences", "away")
         }
     return Source(
         opened.study, plan, state, measured_state(state, opened.study, plan), read, files,
@@ -203,6 +203,8 @@ def _source(opened: Opened, store: Store) -> Source:
 
 def _as_table(name: str, row: Sequence[Any]) -> list[object]:
     """Return a row of the record as the package's table has it."""
+    if name == "losses":  # number, item, why, by, at, stands
+        return [*row[:2], bool(row[5]), *row[2:4], moment(row[4])]
     cells = [*row[:-1], moment(row[-1])]
     if name == "exchanges":
         cells[3] = bool(cells[3])
@@ -210,6 +212,10 @@ def _as_table(name: str, row: Sequence[Any]) -> list[object]:
         cells.insert(5, cells[4] is None)
     elif name == "absences":
         cells[5], cells[6] = ", ".join(json.loads(cells[5])), bool(cells[6])
+    elif name == "away":
+        shares = json.loads(cells[5])
+        cells[5] = ", ".join(f"{item}: {team}" for item, team in shares.items())
+        cells[6] = bool(cells[6])
     return cells
 
 

@@ -14,6 +14,8 @@ from trials.service.opening import held_plan
 from trials.words.history import change_text
 from trials.words.numbers import count, listing
 
+_ASKED = ("question", "question gone")
+
 
 @dataclass(frozen=True)
 class History:
@@ -81,8 +83,18 @@ def history_of_study(folder: Path, item: str | None = None) -> History:
         }
         changes = store.history(planned)
     if code is not None:
-        changes = tuple(c for c in changes if c.item == code or _moves(c, code))
+        mine = {change.number for change in changes if _is_of(change, code)}
+        asked = {change.question for change in changes if change.number in mine} - {""}
+        changes = tuple(
+            change
+            for change in changes
+            if change.number in mine or (change.question in asked and change.what in _ASKED)
+        )
     return History(code, changes)
+
+
+def _is_of(change: Change, code: str) -> bool:
+    return change.item == code or code in change.items or _moves(change, code)
 
 
 def _moves(change: Change, code: str) -> bool:

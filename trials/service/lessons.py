@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from trials.classroom.arrange import maker_group
-from trials.classroom.lessons import Schedule, hand_over, schedule_rest, timetable_of
-from trials.design.values import Away, Timetable
+from trials.classroom.lessons import Schedule, timetable_of
+from trials.classroom.rest import hand_over, schedule_rest
+from trials.design.judging import cost_of
+from trials.design.values import Away, Loss, Timetable
 from trials.errors import PlanError
 from trials.files import as_typed
 from trials.progress import progress
-from trials.record import Absence, Store
+from trials.record import Absence, StandIns, State, Store, plan_as_made
 from trials.service.codes import nearest
-from trials.service.lessons_text import lesson_lines
+from trials.service.lessons_text import cure_lines, lesson_lines, reasons
+from trials.service.offers import cost_lines, cost_to_dict
 from trials.service.opening import Opened, held_plan
+from trials.service.taken import with_spread_if_there
 from trials.service.tally import made_by_others, tally
 from trials.words import lessons as words
+from trials.words.lessons_left import can_be_done, left_out
 from trials.words.numbers import count, listing
 from trials.workspace import save_timetable
 
@@ -38,6 +43,8 @@ class Replaced:
     away: tuple[Away, ...] = ()
     there: tuple[Away, ...] = ()  # said to be away from a later lesson on, and no longer so
     handed: dict[str, str] = field(default_factory=dict)  # item -> who does the rest of it
+    fewer: Mapping[str, int] = field(default_factory=dict)  # equipment that there is less of
+    cost: tuple[Loss, ...] = ()  # of what would be left out where not all of it can be done
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -53,6 +60,21 @@ class Replaced:
             "timetable": None if after is None else after.model_dump(mode="json"),
             "stuck": [asdict(one) for one in self.schedule.stuck],
             "rushes": [asdict(one) for one in self.schedule.rushes],
+            "can_be_done": self._can_be_done(),
+            "cures": [asdict(one) for one in self.schedule.cures],
+        }
+
+    def _can_be_done(self) -> dict[str, Any] | None:
+        """Return how much of what is left can be done, where not all of it can."""
+        fitting, then = self.schedule.fitting, self.schedule.without
+        if fitting is None:
+            return None
+        return {
+            "items": list(fitting.kept),
+            "left_out": list(fitting.left_out),
+            "at_most": fitting.bound,
+            "lessons": then.placement.lessons if then is not None else None,
+            "cost": [cost_to_dict(loss) for loss in self.cost],
         }
 
     def problem(self) -> PlanError | None:
@@ -103,32 +125,21 @@ class Replaced:
     def _why_not(self, folder: str) -> list[str]:
         """Return why what is left can't be done, and what to do about that."""
         study, found = self.opened.study, self.schedule
-        if not found.stuck and not found.rushes:
-            return [*lesson_lines(study, found), "", words.MORE_OR_BACK]
-        labels = {step.name: step.label or step.name for step in study.steps}
-        named = {one.name: one.label or one.name for one in study.equipment}
-        lines = [words.no_lessons_help(self.asked)]
-        for one in found.stuck:
-            waiting = count(len(one.items), study.item_name)
-            lines.append(f"  {words.stuck(labels[one.step], named[one.equipment], waiting)}")
-        for it in found.rushes:
-            name = named.get(it.name, f"hands of {it.name}")
-            steps, after = [labels[s] for s in it.steps], [labels[s] for s in it.after]
-            told = words.rush(it.lesson, name, steps, after, wanted=it.wanted, there=it.offered)
+        if found.stuck or found.rushes:
+            lines = [words.no_lessons_help(self.asked), *reasons(study, found)]
+        else:
+            lines = lesson_lines(study, replace(found, cures=()))
+        fitting, then = found.fitting, found.without
+        if fitting is not None:
+            several = count(len(fitting.kept) + len(fitting.left_out), study.item_name)
+            lessons = then.placement.lessons if then is not None else 0
+            told = can_be_done(len(fitting.kept), several, lessons=lessons, proved=fitting.proved)
             lines.append(f"  {told}")
-            most = int(it.offered * len(it.items) / it.wanted)
-            lines.append(f"  {words.at_most(most, count(len(it.items), study.item_name))}")
-        short = {named.get(one.equipment, "") for one in found.stuck}
-        short |= {named.get(it.name, "pair of hands") for it in found.rushes}
-        codes = [item for one in found.stuck for item in one.items]
-        codes += [item for it in found.rushes for item in it.items]
-        cures = words.what_to_do(
-            folder,
-            list(dict.fromkeys(codes)),
-            listing(sorted(short), "or"),
-            some=not found.stuck,
-        )
-        return [*lines, "", *cures, ""]
+        lines += ["", *cure_lines(study, found, self.fewer)]
+        if fitting is not None:
+            cost = cost_lines(study, self.cost)
+            lines += left_out(folder, fitting.left_out, cost, len(fitting.kept))
+        return [*lines, ""]
 
 
 def place_again(
@@ -139,6 +150,7 @@ def place_again(
     lessons: int | None = None,
     away: Sequence[str] = (),
     back: Sequence[str] = (),
+    not_yet: Sequence[str] = (),
 ) -> Replaced:
     """Place what is left to do again, from a lesson on.
 
@@ -153,6 +165,7 @@ def place_again(
     away : teams that aren't there from that lesson on. What they made stays, and the other teams
         do the rest. The timetable keeps that: the next one goes on from it.
     back : teams of which that is kept, and that are there again from that lesson on.
+    not_yet : steps that the timetable has right before that lesson and that aren't done yet.
 
     Raises
     ------
@@ -163,6 +176,7 @@ def place_again(
         told = _told(opened, since)
         _refuse_too_few(lessons, since)
         _refuse_unknown(opened, without)
+        steps = _steps(opened, told, since, not_yet)
         with Store.open(opened.here.record) as store:
             rows = {row.item for row in store.rows()}
             state = store.state()
@@ -181,19 +195,92 @@ def place_again(
                 fewer=Counter(without),
                 most=lessons,
                 others=others,
+                open_steps=steps,
             )
         after = timetable_of(opened.study, rest)
         if after is not None:
             after = after.model_copy(update={"away": teams})
             save_timetable(opened.here, opened.plan.model_copy(update={"timetable": after}))
-    works = after.works if after is not None else ()
-    handed = {
+        handed = _handed(after, since, others)
+        if after is not None:
+            _remember(opened, state, teams, handed, (after, since))
+    cost = _cost(opened, state, gone, rest)
+    return Replaced(
+        opened, since, gone, told, after, rest, lessons, teams, there, handed,
+        dict(Counter(without)), cost,
+    )  # fmt: skip
+
+
+def _handed(after: Timetable | None, since: int, others: Mapping[str, str]) -> dict[str, str]:
+    """Return the items of which another team does some work from a lesson on, and which team."""
+    return {
         item: work.crew
-        for work in works
+        for work in (after.works if after is not None else ())
         for item in work.items
         if work.lesson >= since and others.get(item) == work.crew
     }
-    return Replaced(opened, since, gone, told, after, rest, lessons, teams, there, handed)
+
+
+def _remember(
+    opened: Opened,
+    state: State,
+    teams: Sequence[Away],
+    handed: Mapping[str, str],
+    rest: tuple[Timetable, int],
+) -> None:
+    """Put into the record who is away and who finishes its items, or that it is there again."""
+    after, since = rest
+    maker = maker_group(opened.plan)
+    if maker is None or not (teams or state.away):
+        return
+    known = {(one.team, one.lesson): one for one in state.away if one.until is None}
+    done = {(item, work.crew) for work in after.works for item in work.items if work.lesson < since}
+    with Store.open(opened.here.record) as store:
+        for one in teams:
+            old = known.pop((one.team, one.since), None)
+            did = [share for share in (old.items if old is not None else ()) if share in done]
+            shares = {**handed, **dict(did)}
+            mine = tuple(
+                (row.item, shares[row.item])
+                for row in opened.plan.rows
+                if row.groups[maker.name] == one.team and row.item in shares
+            )
+            store.be_away(StandIns(maker.name, one.team, one.since, mine))
+        for back in known.values():
+            over = tuple(share for share in back.items if share in done)
+            store.be_away(replace(back, items=over, until=since), stands=since > back.lesson)
+
+
+def _cost(opened: Opened, state: State, gone: Sequence[str], rest: Schedule) -> tuple[Loss, ...]:
+    """Return what it costs the answers to leave out what can't be done."""
+    if rest.fitting is None or not rest.fitting.kept:
+        return ()
+    made = plan_as_made(opened.plan, state.otherwise).plan
+    left = {row.item for row in made.rows} - set(gone)
+    study = with_spread_if_there(opened.here, opened.study)
+    return cost_of(study, made, left, left - set(rest.fitting.left_out), made)
+
+
+def _steps(opened: Opened, told: Timetable, since: int, names: Sequence[str]) -> tuple[str, ...]:
+    """Return steps by their name or what people call them, which may be still to be done."""
+    waits = dict.fromkeys(w.step for w in told.works if w.between and w.lesson == since)
+    called = {
+        text.casefold(): step.name
+        for step in opened.study.steps
+        if step.name in waits
+        for text in (step.name, step.label or step.name)
+    }
+    for name in names:
+        if name.strip().casefold() not in called:
+            raise PlanError(
+                f"There is no such step right before lesson {since}.",
+                code="lessons.not_yet",
+                where="--not-yet",
+                found=name,
+                allowed=listing(list(waits), "or") or "none is done between lessons there",
+                do="Name a step between lessons that isn't done yet, as in study.toml.",
+            )
+    return tuple(dict.fromkeys(called[name.strip().casefold()] for name in names))
 
 
 def _away(
@@ -214,13 +301,13 @@ def _away(
     missing = {one.team for one in absences if not one.session}
     known = {one.team: one for one in told.away if one.team not in missing}
     over = {team: one for team, one in known.items() if one.since <= since}
-    for team in _teams(back, list(known), "--back"):
-        known.pop(team)
-        over.pop(team, None)
     maker = maker_group(opened.plan)
     teams = maker.members if maker else ()
+    for team in _teams(back, list(known), teams, "--back"):
+        known.pop(team)
+        over.pop(team, None)
     found = dict(over)
-    for team in _teams(away, teams, "--away"):
+    for team in _teams(away, teams, teams, "--away"):
         found.setdefault(team, Away(team=team, since=since))
         if team in missing:
             raise _refused_absent(opened, team)
@@ -237,12 +324,17 @@ def _away(
     return tuple(found.values()), there
 
 
-def _teams(names: Sequence[str], allowed: Sequence[str], where: str) -> tuple[str, ...]:
-    """Return teams as the plan spells them, each once."""
+def _teams(
+    names: Sequence[str], allowed: Sequence[str], every: Sequence[str], where: str
+) -> tuple[str, ...]:
+    """Return teams by name, or by number among all teams, as the plan spells them, each once."""
     teams = {team.casefold(): team for team in allowed}
+    for number, team in enumerate(every, 1):
+        if team in allowed:
+            teams.setdefault(str(number), team)
     for text in names:
         if text.strip().casefold() not in teams:
-            near = nearest(text, list(teams.values()))
+            near = nearest(text, list(allowed))
             raise PlanError(
                 "There is no such team." if where == "--away" else "No such team is away.",
                 code="lessons.team",

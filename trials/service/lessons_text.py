@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from trials.classroom.lessons import Schedule
+from collections.abc import Mapping
+from pathlib import Path
+
+from trials.classroom.hazards import must_be_apart
+from trials.classroom.lessons import Cure, Schedule
 from trials.design.values import Timetable
+from trials.files import as_typed
 from trials.study import Study
 from trials.words import lessons as words
-from trials.words.numbers import plural
+from trials.words import lessons_left as helping
+from trials.words.durations import duration
+from trials.words.hazards import APART
+from trials.words.numbers import count, plural
 
 _TIGHT = 0.8  # share of what there is from which on it is told
 
@@ -37,14 +45,18 @@ def lesson_lines(study: Study, found: Schedule | None) -> list[str]:
     else:
         sure = placement.status == "impossible"
         lines = [words.does_not_fit(len(room.starts), room.minutes, sure=sure)]
+        lines += [f"  {APART}"] if must_be_apart(study) else []
         labels = {step.name: step.label or step.name for step in study.steps}
         for chain in found.chains:
             steps = [labels[step] for step in chain.steps]
             lines.append(f"  {words.in_one_go(steps, chain.minutes, room.working)}")
+        tight = [one for one in found.loads if one.share > _TIGHT]
+        if not tight and not found.chains and found.loads:
+            tight = [found.loads[0]]
+            lines.append(f"  {words.FOLLOWS}")
         lines += [
             f"  {words.tight(one.kind, one.name, one.wanted, one.offered, one.session)}"
-            for one in found.loads
-            if one.share > _TIGHT
+            for one in tight
         ]
     items = plural(study.item_name)
     for cure in found.cures:
@@ -53,3 +65,47 @@ def lesson_lines(study: Study, found: Schedule | None) -> list[str]:
         )
         lines.append(f"  {told}")
     return lines
+
+
+def reasons(study: Study, found: Schedule) -> list[str]:
+    """Return why what is left to do can't be done in any number of lessons."""
+    labels = {step.name: step.label or step.name for step in study.steps}
+    keeps = {step.name: duration(step.keeps or 0) for step in study.steps}
+    named = {one.name: one.label or one.name for one in study.equipment}
+    lines = []
+    for one in found.stuck:
+        waiting = count(len(one.items), study.item_name)
+        lines.append(f"  {words.stuck(labels[one.step], named[one.equipment], waiting)}")
+    for it in found.rushes:
+        name = named.get(it.name, f"hands of {it.name}") if it.name else ""
+        after = [(labels[step], keeps[step]) for step in it.after]
+        steps = [labels[step] for step in it.steps]
+        told = words.rush(it.lesson, name, steps, after, wanted=it.wanted, there=it.offered)
+        lines.append(f"  {told}")
+    return lines
+
+
+def cure_lines(study: Study, found: Schedule, fewer: Mapping[str, int]) -> list[str]:
+    """Return what would make all that is left possible; ``fewer``: equipment that is missing."""
+    told = [f"- {_cure_line(study, cure, fewer)}" for cure in found.cures]
+    return [helping.EACH_TRIED, *told] if told else [helping.NOTHING_ALONE]
+
+
+def _cure_line(study: Study, cure: Cure, fewer: Mapping[str, int]) -> str:
+    labels = {step.name: step.label or step.name for step in study.steps}
+    named = {one.name: one.label or one.name for one in study.equipment}
+    key, lessons = as_typed(Path(cure.name)), cure.lessons
+    if cure.kind == "equipment":
+        missing = cure.name in fewer
+        return helping.put_back(named[cure.name], key, lessons, missing=missing)
+    if cure.kind == "minutes":
+        there = study.lessons.minutes if study.lessons is not None else 0
+        return helping.longer_lessons(cure.amount, there + cure.amount, lessons)
+    if cure.kind == "shorter":
+        step = labels[cure.name]
+        return helping.fewer_readings(cure.amount, study.item_name, step, cure.minutes, lessons)
+    if cure.kind == "waiting":
+        return helping.not_yet(labels[cure.name], key, lessons)
+    if cure.kind == "hands":
+        return helping.more_hands(lessons)
+    return helping.more_lessons(cure.amount, lessons)

@@ -32,8 +32,9 @@ from trials.words.numbers import listing, plural
 class Lost:
     """Everything recorded as lost so far, and what is asked about those recorded now.
 
-    ``cost``: what each factor's answer loses by those of now that have no readings; ``offers``:
-    what can be done about them.
+    ``undone``: those of now are taken back; ``read``: which of these have readings. ``cost``: what
+    each factor's answer loses by those of now that have no readings; ``offers``: what can be done
+    about them.
     """
 
     opened: Opened
@@ -42,11 +43,14 @@ class Lost:
     questions: tuple[Question, ...] = ()
     cost: tuple[Loss, ...] = ()
     offers: tuple[Offer, ...] = ()
+    undone: bool = False
+    read: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
         return {
             "lost": list(self.now),
+            "undone": self.undone,
             "lost_in_all": list(self.all),
             "left": len(self.opened.plan.rows) - len(self.all),
             "questions": [question_to_dict(question) for question in self.questions],
@@ -56,6 +60,8 @@ class Lost:
 
     def text(self) -> list[str]:
         """Return what was recorded and how many are left."""
+        if self.undone:
+            return self._taken_back()
         items = plural(self.opened.study.item_name)
         left = len(self.opened.plan.rows) - len(self.all)
         lines = [
@@ -84,23 +90,55 @@ class Lost:
             lines += ["", *question_lines(question, self.opened.here.folder)]
         return lines
 
+    def _taken_back(self) -> list[str]:
+        """Return what counts again, and what else has to be done for it."""
+        folder = as_typed(self.opened.here.folder)
+        one, left = len(self.now) == 1, len(self.opened.plan.rows) - len(self.all)
+        lines = [
+            f"Taken back: that {listing(self.now)} {'is' if one else 'are'} lost. It stays in the "
+            "record that this was said.",
+            f"{left} of {len(self.opened.plan.rows)} {plural(self.opened.study.item_name)} are "
+            "left.",
+        ]
+        if self.read:
+            readings = f"The readings of {listing(self.read)} count"
+            lines.append(f"{readings}, but for those that other questions leave out.")
+        table = self.opened.plan.timetable
+        placed = {item for work in table.works for item in work.items} if table else set()
+        if table is not None and not placed >= set(self.now):
+            lines.append(
+                f"The timetable was placed without {'it' if one else 'them'}. Say from which "
+                f"lesson on to place the rest again: trials lessons {folder} --since N"
+            )
+        if self.opened.plan.locked is not None:
+            lines.append(f"New labels and sheets with {'it' if one else 'them'}: trials sheets "
+                         f"{folder}")  # fmt: skip
+        return lines
 
-def record_lost(folder: Path, items: tuple[str, ...], *, why: str, by: str = "") -> Lost:
-    """Record that items are lost, for a reason outside the comparison.
+
+def record_lost(
+    folder: Path, items: tuple[str, ...], *, why: str, by: str = "", undo: bool = False
+) -> Lost:
+    """Record that items are lost, for a reason outside the comparison; or take that back.
 
     Readings that one of them has already are left alone: a question asks whether they count.
 
     Raises
     ------
     FileError, StudyError, PlanError : no study, or no plan.
-    RecordError : no such item, or no reason.
+    RecordError : no such item, or no reason; to take it back: no code of a person, or it isn't
+        recorded as lost.
     """
     with held_plan(folder) as opened, Store.open(opened.here.record) as store:
         codes = tuple(dict.fromkeys(item_code(item, opened, "lost") for item in items))
-        store.lose(codes, why, by)
+        store.lose(codes, why, by, undo=undo)
         state = store.state()
         asked = tuple(q for q in store.questions(only_open=True) if about_loss(q, codes))
     lost = tuple(loss.item for loss in state.losses)
+    if undo:
+        written = {row.item for row in state.rows}
+        read = tuple(code for code in codes if code in written)
+        return Lost(opened, codes, lost, undone=True, read=read)
     return Lost(opened, codes, lost, asked, *_consequences(opened, codes, state))
 
 

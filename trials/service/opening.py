@@ -28,7 +28,7 @@ from trials.workspace import (
 # may be mended at any time.
 _WORDS = frozenset(
     ["title", "makers", "note", "item_name", "language", "same", "steps", "lessons", "equipment",
-     "label", "how", "text", "members"]
+     "stock", "label", "how", "text", "members"]
 )  # fmt: skip
 # Keys that a plan is made from, but that no answer depends on once it is drawn.
 _FORECAST = frozenset(["spread", "spread_from", "limits", "expected"])

@@ -11,10 +11,12 @@ from trials.design.values import Plan
 from trials.ingest.workbook_layout import raw_columns
 from trials.quantities import nice, numeral, spelled
 from trials.record import Cell, Change, Measured, Row, State, Status, plan_as_made
+from trials.record.history import What
 from trials.record.reduce import counting_rows, in_column_unit
 from trials.reduction import Column, reducer_of
 from trials.study import Study
-from trials.words.package import FIELDS, TABLES
+from trials.words.package import CHANGES, FIELDS, TABLES
+from trials.words.question_codes import QUESTION_CODES, about_of
 
 Kind = Literal["string", "integer", "number", "boolean", "datetime"]
 Values = Iterable[Sequence[object]]
@@ -89,6 +91,7 @@ class Source:
     exchanges: Sequence[Sequence[object]]
     otherwise: Sequence[Sequence[object]]
     absences: Sequence[Sequence[object]]
+    away: Sequence[Sequence[object]]
     history: Sequence[Change]
 
 
@@ -101,6 +104,7 @@ def tables_of(source: Source) -> tuple[Packed, ...]:
     return (
         _items(source), _values(source), _readings(source), _cells(source), _questions(source),
         *_told(source), _history(source), _responses(source), _quantities(source), _files(source),
+        _codes(source),
     )  # fmt: skip
 
 
@@ -301,7 +305,8 @@ def _files(source: Source) -> Packed:
 
 def _questions(source: Source) -> Packed:
     fields = _fields(
-        "questions", ("question", "string", UNIQUE), ("code", "string", REQUIRED),
+        "questions", ("question", "string", UNIQUE),
+        ("code", "string", REQUIRED | {"enum": list(_kinds_of_questions(source))}),
         ("file", "string"), ("sheet", "string"), ("row", "integer"), ("item", "string"),
         ("column", "string"), ("found", "string"), ("why_asked", "string"),
         ("places", "string"), ("waits", "boolean", REQUIRED),
@@ -332,7 +337,8 @@ def _told(source: Source) -> tuple[Packed, ...]:
     kind = REQUIRED | {"enum": ["factor", "group"]}
     key = ("number",)
     return (
-        Packed("losses", _fields("losses", number, item, *told), source.losses, key, of_item),
+        Packed("losses", _fields("losses", number, item, stands, *told), source.losses, key,
+               of_item),
         Packed("exchanges", _fields("exchanges", number, item, ("partner", "string", REQUIRED),
                                     stands, *told),
                source.exchanges, key, (*of_item, ("partner", "items", "item"))),
@@ -344,13 +350,19 @@ def _told(source: Source) -> tuple[Packed, ...]:
                                    ("team", "string", REQUIRED), ("session_of", "string"),
                                    ("session", "string"), ("items", "string"), stands, *told),
                source.absences, key),
+        Packed("away", _fields("away", number, ("team_of", "string", REQUIRED),
+                               ("team", "string", REQUIRED), ("lesson", "integer", REQUIRED),
+                               ("until", "integer"),
+                               ("items", "string"), stands, told[-1]),
+               source.away, key),
     )  # fmt: skip
 
 
 def _history(source: Source) -> Packed:
     fields = _fields(
         "history", ("number", "integer", UNIQUE), ("at", "datetime", REQUIRED),
-        ("by", "string"), ("what", "string", REQUIRED), ("file", "string"), ("sheet", "string"),
+        ("by", "string"), ("what", "string", REQUIRED | {"enum": list(get_args(What))}),
+        ("file", "string"), ("sheet", "string"),
         ("row", "integer"), ("item", "string"), ("column", "string"), ("before", "string"),
         ("after", "string"), ("why", "string"), ("question", "string"),
     )  # fmt: skip
@@ -360,6 +372,24 @@ def _history(source: Source) -> Packed:
         for c in source.history
     )  # fmt: skip
     return Packed("history", fields, rows, ("number",))
+
+
+def _kinds_of_questions(source: Source) -> dict[str, str]:
+    """Return what each kind of question is about; those of a newer version by their names."""
+    known = {one.code: f"{one.about}, such as: {one.example}" for one in QUESTION_CODES.values()}
+    return known | {q.code: about_of(q.code) for q in source.state.questions if q.code not in known}
+
+
+def _codes(source: Source) -> Packed:
+    fields = _fields(
+        "codes", ("table", "string", REQUIRED), ("column", "string", REQUIRED),
+        ("code", "string", REQUIRED), ("meaning", "string", REQUIRED),
+    )  # fmt: skip
+    rows = [
+        *(("history", "what", what, CHANGES[what]) for what in get_args(What)),
+        *(("questions", "code", *one) for one in _kinds_of_questions(source).items()),
+    ]
+    return Packed("codes", fields, rows, ("table", "column", "code"))
 
 
 def moment(text: object) -> str:

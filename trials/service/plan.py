@@ -24,11 +24,12 @@ from trials.service.opening import has_readings, open_study
 from trials.service.plan_files import PAGE, write_plan_page
 from trials.service.plan_text import (
     fairness_lines,
-    fire_lines,
     material_lines,
     outlook_lines,
     size_lines,
+    unused_lines,
 )
+from trials.service.safety_text import safety_lines
 from trials.service.standing import tried_before
 from trials.service.taken_text import taken_lines
 from trials.study import Study
@@ -74,10 +75,11 @@ class Planned:
             f"Plan drawn with seed {self.plan.seed}: {self.here.plan_table}",
             *size_lines(self.study, self.plan),
             *material_lines(self.study, self.plan),
-            *fire_lines(self.study),
             *lesson_lines(self.study, self.schedule),
+            *unused_lines(self.study),
             "",
             *fairness_lines(self.plan),
+            *safety_lines(self.study, self.plan, self.here.folder),
             *outlook_lines(self.study, self.plan),
             *taken_lines(self.study, self.plan, self.here.folder),
             "",

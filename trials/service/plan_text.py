@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from trials.classroom.fire import not_kept_apart
+from typing import Any
+
 from trials.classroom.materials import needs, pieces
+from trials.classroom.stock import stocks
 from trials.design.values import AuditFinding, Plan, VerdictChance
 from trials.render.table import Column, Table, to_text
-from trials.study import Response, Study, lines_of
+from trials.sheets.stock import stock_sentence
+from trials.study import Response, Study, lines_of, unused_equipment
 from trials.words.alternatives import search_sentence
 from trials.words.fairness import change_words
-from trials.words.fire import apart
 from trials.words.language import say
-from trials.words.materials import needs_sentence
+from trials.words.lessons import unused_words
+from trials.words.materials import needs_sentence, stock_remedy
 from trials.words.numbers import count, plural, times, whole_percents, with_unit
 from trials.words.practice import TELLS_LATER
 
@@ -53,6 +56,12 @@ def outlook_lines(study: Study, plan: Plan) -> list[str]:
     return lines
 
 
+def unused_lines(study: Study) -> list[str]:
+    """Return a notice of equipment that no step uses: it may have been forgotten there."""
+    names = unused_equipment(study)
+    return [unused_words(names)] if names else []
+
+
 def size_lines(study: Study, plan: Plan) -> list[str]:
     """Return how much is to be made."""
     items = f"{len(plan.rows)} {plural(study.item_name)}"
@@ -78,13 +87,38 @@ def material_lines(study: Study, plan: Plan) -> list[str]:
     names = {need.material.name.strip().casefold() for need in found}
     told = things[:_THINGS]
     sentence = needs_sentence(told, study.item_name, more=len(names) > len(told))
-    return [sentence] if sentence else []
+    return [*([sentence] if sentence else []), *stock_lines(study, plan)]
 
 
-def fire_lines(study: Study) -> list[str]:
-    """Return that a flame and something that catches fire aren't kept apart; nothing else."""
-    found = not_kept_apart(study)
-    return [] if found is None else [apart(*found, timed=study.lessons is not None)]
+def stock_lines(study: Study, plan: Plan) -> list[str]:
+    """Return of each material in stock whether it is enough; the plan stops at what is too little.
+
+    Nothing where the study says of none how much there is.
+    """
+    lines = []
+    for one in stocks(study, plan):
+        told = stock_sentence(one, study.item_name)
+        stop = f"Stop: {told} {stock_remedy(one.fits, study.item_name)}"
+        lines.append(told if one.enough else stop)
+    return lines
+
+
+def stock_document(study: Study, plan: Plan) -> list[dict[str, Any]]:
+    """Return the same for ``--json``."""
+    return [
+        {
+            "name": one.name,
+            "unit": one.unit,
+            "there": float(one.there),
+            "needed": float(one.needed),
+            "with_spares": None if one.spare is None else float(one.spare),
+            "items": one.items,
+            "enough_for": one.fits,
+            "enough_for_with_spares": one.surely,
+            "enough": one.enough,
+        }
+        for one in stocks(study, plan)
+    ]
 
 
 def _told(finding: AuditFinding) -> str:

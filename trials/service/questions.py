@@ -39,7 +39,7 @@ def question_lines(question: Question, folder: Path) -> list[str]:
     if question.column:
         where.append(question.column)
     return [
-        f"{question.id}  {', '.join(where)}",
+        f"{question.id}  {', '.join(where)}{'  (must be settled)' if question.must else ''}",
         f"    found: {question.found}",
         f"    {question.why}",
         f"    What to do: trials answer {as_typed(folder)} {question.id} ANSWER --why ... --by ...",

@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from trials import sheets
+from trials.classroom.hazards import in_one_lesson
+from trials.classroom.stock import stocks
 from trials.design.audit import stops
 from trials.design.extend import study_as_written
 from trials.design.shuffle import printed_plans
@@ -19,9 +21,15 @@ from trials.progress import progress
 from trials.record import Store
 from trials.render.typeset import Paper
 from trials.service.opening import Opened, held_plan
+from trials.service.safety_text import caution_notes
 from trials.service.tally import made_by_others, tally
 from trials.sheets.label_sheets import PLAIN
+from trials.sheets.stock import stock_sentence
+from trials.study import Study
 from trials.words.gone import still_timed
+from trials.words.lessons import no_timetable
+from trials.words.materials import stock_remedy
+from trials.words.numbers import listing
 from trials.workspace import Workspace, lock_plan
 
 WORKBOOK = "entry-workbook.xlsx"
@@ -89,6 +97,9 @@ def make_sheets(
             _refuse_stopped(opened)
         study = study_as_written(opened.study, opened.plan)
         plan = printed_plans(opened.plan)[-1]
+        if not anyway:
+            _refuse_fire(opened, study, plan)
+            _refuse_too_little(opened, study, plan)
         lost, unmade, measured = _so_far(opened, plan)
         handouts = sheets.make_sheets(
             study,
@@ -107,7 +118,9 @@ def make_sheets(
             (opened.here.sheets / LESSON_PAGES).unlink(missing_ok=True)
         day = today or datetime.datetime.now().astimezone().date()
         locked = lock_plan(opened.here, opened.plan, day)
-    return Printed(opened.here, locked, handouts.listing, (*opened.notes, *kept, *timed))
+        untimed = _untimed(opened, plan)
+    notes = (*untimed, *opened.notes, *caution_notes(study), *kept, *timed)
+    return Printed(opened.here, locked, handouts.listing, notes)
 
 
 def _so_far(opened: Opened, plan: Plan) -> tuple[tuple[str, ...], ...]:
@@ -124,6 +137,13 @@ def _so_far(opened: Opened, plan: Plan) -> tuple[tuple[str, ...], ...]:
         tuple(item for item in found.unmade if item in here and item not in others),
         tuple(item for item in found.read if item in here),
     )
+
+
+def _untimed(opened: Opened, plan: Plan) -> tuple[str, ...]:
+    """Return a reminder that a plan doesn't fit into the lessons, and what follows from that."""
+    if opened.study.lessons is None or plan.timetable is not None:
+        return ()
+    return (no_timetable(as_typed(opened.here.folder)),)
 
 
 def _still_timed(opened: Opened, plan: Plan, gone: Collection[str]) -> tuple[str, ...]:
@@ -144,6 +164,36 @@ def _keep_filled(opened: Opened, handouts: sheets.Handouts) -> tuple[str, ...]:
     kept = opened.here.folder / "history" / f"{stamp}-{WORKBOOK}"
     write_bytes(kept, path.read_bytes())
     return (f"The workbook that lay there was kept as {kept}, in case something is typed in it.",)
+
+
+def _refuse_too_little(opened: Opened, study: Study, plan: Plan) -> None:
+    """Refuse to lock a plan for which there is too little of a material."""
+    short = [one for one in stocks(study, plan) if not one.enough]
+    if short and opened.plan.locked is None:
+        raise PlanError(
+            "There is too little for this plan.",
+            code="plan.stock",
+            where=str(opened.here.study),
+            found=" ".join(stock_sentence(one, study.item_name) for one in short),
+            allowed="a plan for what there is",
+            do=f"{stock_remedy(min(one.fits or 0 for one in short), study.item_name)} Then draw "
+            "the plan again. To print it all the same add --anyway.",
+        )
+
+
+def _refuse_fire(opened: Opened, study: Study, plan: Plan) -> None:
+    """Refuse a timetable with a flame and something that catches fire in one lesson."""
+    both = in_one_lesson(study, plan)
+    if both:
+        raise PlanError(
+            "The timetable has a flame and something that catches fire in one lesson.",
+            code="plan.flame_beside",
+            where=str(opened.here.plan),
+            found=f"lesson {listing([str(lesson) for lesson in both])}",
+            allowed="lessons with one of the two; 'trials check' says where study.toml names them",
+            do="Draw the plan again with 'trials plan', or place the work again: trials lessons "
+            f"{as_typed(opened.here.folder)} --since {min(both)}",
+        )
 
 
 def _refuse_stopped(opened: Opened) -> None:

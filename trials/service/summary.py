@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from trials.design.values import PlanRow
-from trials.files import as_typed
+from trials.files import as_typed, word_as_typed
 from trials.ingest.workbook_layout import sheet_groups
 from trials.record import Question
-from trials.record.answers import applied
+from trials.record.answers import Applied, applied
 from trials.record.state import State
+from trials.reduction import reducer_of
 from trials.service.opening import Opened
 from trials.service.tally import absence_lines, tally
-from trials.words.collecting import in_sentence, missing_lines, places_lines, questions_sentence
+from trials.words.collecting import (
+    fewer_lines,
+    in_sentence,
+    missing_lines,
+    places_lines,
+    questions_sentence,
+)
 from trials.words.question_codes import about_of
 
 
@@ -42,6 +50,7 @@ class Summary:
     next: str
     unmade: tuple[str, ...] = ()  # for their team was absent
     absent: tuple[str, ...] = ()  # what is to be told of that
+    fewer: tuple[tuple[str, int, int], ...] = ()  # item, its readings, how many were planned
 
     @property
     def must(self) -> tuple[str, ...]:
@@ -57,6 +66,10 @@ class Summary:
             "lost": list(self.lost),
             "not_made": list(self.unmade),
             "missing": [item for mine in self.missing.values() for item in mine],
+            "fewer_readings": [
+                {"item": item, "readings": here, "planned": planned}
+                for item, here, planned in self.fewer
+            ],
             "places": [
                 {"group": group, "member": member, "in": here, "planned": planned}
                 for group, member, here, planned in self.places
@@ -75,6 +88,7 @@ class Summary:
                         len(self.lost)),
             *places_lines(self.places),
             *missing_lines(self.item_name, self.missing, as_typed(self.folder)),
+            *fewer_lines(self.fewer),
             *self.absent,
             questions_sentence(must, len(self.questions) - must, list(kinds.items())),
             f"Next: {self.next}",
@@ -112,7 +126,36 @@ def summary_of(opened: Opened, state: State) -> Summary:
         _next(opened.here.folder, questions, bool(missing)),
         tuple(counted.unmade),
         tuple(absence_lines(counted, opened.study, as_typed(opened.here.folder))),
+        _fewer(now, opened, [row.item for row in ordered if row.item in measured - failed]),
     )
+
+
+def _fewer(now: Applied, opened: Opened, items: Sequence[str]) -> tuple[tuple[str, int, int], ...]:
+    """Return the items with fewer readings than planned: of the response that lacks the most.
+
+    Those of which readings wait for an answer or were set aside are told elsewhere.
+    """
+    wanted = [
+        ({column.name for column in reducer_of(response).columns(response)}, response.readings)
+        for response in opened.study.responses
+        if response.readings > 1
+    ]
+    have = [Counter[str]() for _ in wanted]
+    for row in now.rows if wanted else ():
+        names = {cell.column for cell in row.cells if cell.value is not None}
+        for counts, (columns, _) in zip(have, wanted, strict=True):
+            if not columns.isdisjoint(names):
+                counts[row.item] += 1
+    found = []
+    for item in items:
+        lacking = [
+            (counts[item] - planned, counts[item], planned)
+            for counts, (_, planned) in zip(have, wanted, strict=True)
+            if counts[item] < planned and item not in now.dropped and item not in now.waiting
+        ]
+        if lacking:
+            found.append((item, *min(lacking)[1:]))
+    return tuple(found)
 
 
 def _places(
@@ -139,6 +182,5 @@ def answer_command(question: Question, folder: Path) -> str:
     """Return how to answer a question: with what it proposes, else with the choice of answers."""
     said = "|".join(question.answers)
     if question.proposal and "correct" in question.answers:
-        value = question.proposal
-        said = f'correct "{value}"' if " " in value else f"correct {value}"
+        said = f"correct {word_as_typed(question.proposal)}"
     return f"trials answer {as_typed(folder)} {question.id} {said} --why ... --by ..."

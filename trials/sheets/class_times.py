@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, Any
 
 from trials.classroom.agenda import Agenda, Part, Turn, crews_of, is_someone, lanes, steps_of
@@ -20,6 +20,7 @@ from trials.design.values import PlanRow
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
 from trials.sheets.parts import Job, Line
+from trials.sheets.readers import ring_of
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
 from trials.words.durations import duration
@@ -39,9 +40,9 @@ def timetable(job: Job) -> bytes:
     data: dict[str, Any] = {
         "foot": job.foot(),
         "first": [
-            words.ORDER_KEPT,
+            words.order_kept(_limits(job.study)),
             words.NOT_TO_SEE,
-            *filter(None, [words.left_out(agenda.left_out)]),
+            *filter(None, [words.left_out(agenda.left_out, job.lost, job.unmade)]),
             *away_lines(job, agenda, job.plan.rows),
         ],
         "parts": [
@@ -58,6 +59,20 @@ def timetable(job: Job) -> bytes:
         files={f"{chart.name}.svg": chart.svg for chart in charts.values()},
         paper=job.paper,
     )
+
+
+def _limits(study: Study) -> list[tuple[str, str, str, str]]:
+    """Return of each step that can't wait what it is, how long it waits, what follows and when."""
+    return [
+        (
+            step_label(step),
+            duration(step.waiting) if step.waiting else "",
+            step_label(following),
+            duration(step.keeps) if step.keeps else "",
+        )
+        for step, following in pairwise(study.steps)
+        if step.keeps is not None
+    ]
 
 
 def signs(study: Study) -> dict[str, str]:
@@ -174,7 +189,8 @@ def reading_lines(job: Job, part: Part) -> list[str]:
     """Return who reads, where that isn't the team in whose line a measuring stands."""
     sign = signs(job.study)
     named = [sign[step.name] for step in read_by_others(job, part.turns)]
-    return [words.who_reads(listing(named), job.study.item_name)] if named else []
+    ring = ring_of(job, part)
+    return [words.who_reads(listing(named), job.study.item_name, ring)] if named else []
 
 
 def _who(job: Job, same: Sequence[Turn], *, codes: bool) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from trials.classroom.hazards import safer
 from trials.design.settling import plan_factors
 from trials.design.values import Plan
 from trials.errors import PlanError
@@ -67,7 +68,8 @@ def make_sheets(
             code="sheets.no_items",
             do="Draw the plan again with 'trials plan'.",
         )
-    return Handouts(tuple(_handouts(Job(study, plan, paper, lost, unmade, measured), label_size)))
+    job = Job(safer(study), plan, paper, lost, unmade, measured)
+    return Handouts(tuple(_handouts(job, label_size)))
 
 
 def _handouts(job: Job, label_size: str) -> Iterator[Handout]:

@@ -6,17 +6,20 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Final
 
-from trials.classroom.agenda import Agenda, Part, used_up
+from trials.classroom.agenda import Agenda, Part, at_once, crews_of, needed, used_up
 from trials.classroom.arrange import heading, maker_group, step_label
+from trials.classroom.work import EVERYONE
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import away_lines, minute_lines, part_name, reading_lines
 from trials.sheets.parts import Job, Line, caution_lines
+from trials.study.check_lessons import used_at
 from trials.study.values import Step
-from trials.words import cautions, teaching
+from trials.words import cautions, protection, teaching
 from trials.words import class_times as words
 from trials.words.numbers import with_unit
 
 MOST_LINES: Final = 24  # of a lesson's minutes on its page
+_QUESTION: Final = 8  # lines that the question for the class takes below them
 _LETTERS: Final = (24, 29)  # that find room beside each other there: what, and who
 SLOTS: Final = (1, 5, 10, 15, 30, 60, 24 * 60)  # minutes that share a line, where there are more
 
@@ -35,6 +38,9 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
                 "notes": _notes(job, agenda, part),
                 **_minutes(job, agenda, part),
                 "equipment": _equipment(job, part),
+                "up to": _up_to(job, part),
+                "wear": protection.WEAR,
+                "protection": _protection(job, part),
                 "materials": _materials(job, part),
                 "mistakes": list(teaching.mistakes(done)),
                 "question": asked[-1],
@@ -52,7 +58,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
 
 def _notes(job: Job, agenda: Agenda, part: Part) -> str:
     """Return what is no longer made, which teams are away in this lesson, and who measures."""
-    told = [words.left_out(agenda.left_out)]
+    told = [words.left_out(agenda.left_out, job.lost, job.unmade)]
     now = replace(agenda, away=tuple(a for a in agenda.away if a.since <= part.lesson))
     told += [*away_lines(job, now, job.plan.rows), *reading_lines(job, part)]
     return " ".join(filter(None, told))
@@ -64,7 +70,8 @@ def _minutes(job: Job, agenda: Agenda, part: Part) -> Line:
         rows = minute_lines(job, agenda, part, codes=False, every=every)
         if sum(map(_lines, rows)) <= MOST_LINES:
             break
-    return {"rows": rows, "begins": words.within(every)}
+    short = sum(map(_lines, rows)) <= MOST_LINES - _QUESTION
+    return {"rows": rows, "begins": words.within(every), "short": short}
 
 
 def _lines(row: Sequence[str]) -> int:
@@ -86,19 +93,41 @@ def _before(agenda: Agenda, part: Part) -> str:
 
 
 def _equipment(job: Job, part: Part) -> list[str]:
-    """Return what the steps of a lesson need, each once; with how many there are of scarce ones."""
+    """Return what the steps of a lesson need, each once: how many there are, or are in use."""
     levels = {row.item: row.factors.values() for row in job.plan.rows}
     named: dict[str, None] = {}
     for turn in part.turns:
-        named.update(dict.fromkeys(turn.step.equipment))
-        for item in turn.work.items:
-            for level in levels[item]:
-                named.update(dict.fromkeys(turn.step.equipment_for.get(level, ())))
+        given = [level for item in turn.work.items for level in levels[item]]
+        named.update(dict.fromkeys(needed(turn.step, given)))
     scarce = {one.name: one for one in job.study.equipment}
     return [
-        heading(f"{scarce[name].label or name}: {scarce[name].count}" if name in scarce else name)
+        heading(f"{scarce[name].label or name}: {scarce[name].count}")
+        if name in scarce
+        else protection.in_use(heading(name), at_once(part.turns, name, job.plan.rows))
         for name in named
     ]
+
+
+def _up_to(job: Job, part: Part) -> str:
+    """Return what 'up to' means, where a lesson's list says it."""
+    scarce = {one.name for one in job.study.equipment}
+    return protection.UP_TO if any(set(used_at(s)) - scarce for s in part.steps) else ""
+
+
+def _protection(job: Job, part: Part) -> list[str]:
+    """Return what the cautions of a lesson's steps ask to wear, and for how many."""
+    maker = maker_group(job.plan)
+    teams = maker.members if maker else (EVERYONE,)
+    students = job.study.lessons.students if job.study.lessons else None
+    lines = []
+    for code in sorted(protection.WORN):
+        steps = [step for step in part.steps if any(code in one.iso7010 for one in step.cautions)]
+        crews = crews_of((t for t in part.turns if t.step in steps), teams)
+        others = [crew for crew in crews if crew not in teams]
+        if steps:
+            who = others if len(others) == len(crews) else []
+            lines.append(protection.to_wear(code, students, who))
+    return lines
 
 
 def _materials(job: Job, part: Part) -> list[str]:
@@ -106,7 +135,7 @@ def _materials(job: Job, part: Part) -> list[str]:
     teams = len(maker.members) if maker else 1
     return [
         f"{heading(one.name)}: {with_unit(f'{amount:.4g}', one.unit)}"
-        for one, amount in used_up(part.turns, teams).items()
+        for one, amount in used_up(part.turns, teams, job.plan.rows).items()
     ]
 
 

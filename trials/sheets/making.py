@@ -20,7 +20,7 @@ from trials.classroom.arrange import (
     step_factors,
     step_label,
 )
-from trials.classroom.fire import not_kept_apart
+from trials.classroom.hazards import must_be_apart
 from trials.design.values import PlanGroup
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import away_lines
@@ -29,8 +29,8 @@ from trials.sheets.team_times import team_times
 from trials.study.values import Step
 from trials.words import cautions, class_times
 from trials.words.bans import sheet_sentence
-from trials.words.fire import apart
 from trials.words.gone import LOST, go_together, nothing_left, which_and_why
+from trials.words.hazards import NOTHING_APART
 from trials.words.numbers import capital, count, listing
 
 
@@ -56,9 +56,9 @@ def front_page(job: Job) -> Line | None:
     risky = [step for step in job.study.steps if step.cautions]
     if not risky:
         return None
-    fire = not_kept_apart(job.study)
+    untimed = job.agenda is None and must_be_apart(job.study)
     return {
-        "fire": apart(*fire, timed=job.study.lessons is not None) if fire else "",
+        "fire": NOTHING_APART if untimed else "",
         "title": cautions.DO_NOT_START,
         "why": cautions.WHY_SIGNED,
         "first": cautions.FIRST,
@@ -113,7 +113,9 @@ def _nowhere(job: Job) -> str:
             for sitting in sittings(job.study, job.plan)
             if (sitting.maker, sitting.session) not in printed
             for row in sitting.rows
-        ]
+        ],
+        job.lost,
+        job.unmade,
     )
 
 
@@ -138,7 +140,7 @@ def _intro(job: Job, sitting: Sitting) -> str:
         if (one.maker, one.session) == (sitting.maker, sitting.session)
     )
     gone = [row.item for row in whole.rows if row.item in job.gone]
-    parts += filter(None, [class_times.left_out(gone)])
+    parts += filter(None, [class_times.left_out(gone, job.lost, job.unmade)])
     if job.agenda is not None:
         parts += away_lines(job, job.agenda, sitting.rows)
     parts += _ruled_out(job, sitting)

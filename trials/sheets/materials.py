@@ -16,10 +16,12 @@ from trials.classroom.materials import (
     spare_items,
     totals,
 )
+from trials.classroom.stock import stocks
 from trials.files import csv_text
 from trials.quantities import nice, shown
 from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line
+from trials.sheets.stock import stock_sentence
 from trials.words import materials as words
 from trials.words.numbers import capital, count, listing
 
@@ -37,9 +39,11 @@ def materials(job: Job) -> bytes:
     A study that names no materials has the equipment only.
     """
     found = needs(job.study, job.plan, job.left)
+    there = () if job.changed else stocks(job.study, job.plan)  # later on nobody knows what is left
     data: dict[str, Any] = {
         "foot": job.foot(),
         "for": _for_what(job),
+        "stock": [stock_sentence(one, job.study.item_name) for one in there],
         "amounts": {
             "columns": list(_AMOUNT_COLUMNS),
             "rows": [_amount_row(job, need) for need in found],
@@ -102,6 +106,7 @@ def _per(job: Job, need: Need) -> str:
     group = next((g for g in job.plan.groups if g.step == need.step.name), None)
     return words.per_text(
         need.material.per,
+        need.material.level,
         job.study.item_name,
         group_label(job.study, group.name) if group else job.study.item_name,
         group_label(job.study, maker.name) if maker else "team",

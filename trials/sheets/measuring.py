@@ -22,8 +22,12 @@ from trials.quantities import nice
 from trials.reduction import Column, reducer_of
 from trials.reduction.table import same_name
 from trials.render.typeset import pdf, template
+from trials.sheets.class_times import crew_text, when_text
 from trials.sheets.parts import Job, Line, step_block
+from trials.sheets.readers import makers_of, pieces, reader_of
+from trials.study.check_lessons import used_at
 from trials.study.values import Study
+from trials.words import class_times as words
 from trials.words.gone import not_listed
 from trials.words.numbers import capital, count
 
@@ -40,6 +44,7 @@ def measuring_sheets(job: Job) -> bytes:
             for n, step in enumerate(measuring_steps(study), 1)
         ],
         "failed": _failed(study),
+        "which": _which(job)[0],
         "columns": [_column(column) for column in columns],
         "sheets": [_sheet(job, sitting) for sitting in measuring_sittings(study, job.plan)],
     }
@@ -131,6 +136,41 @@ def column_readings(study: Study) -> tuple[int, ...]:
     )
 
 
+def planned(job: Job) -> dict[str, tuple[str, ...]]:
+    """Return of each item when it is measured, who reads, and with which piece of equipment.
+
+    Nothing where the plan has no timetable.
+    """
+    agenda = job.agenda
+    told: dict[str, list[str]] = {}
+    for part in agenda.parts if agenda else ():
+        which = pieces(job, part)
+        for turn in part.turns:
+            if agenda is None or turn.step.stage != "measure":
+                continue
+            others = "" if turn.work.crew in makers_of(job) else crew_text(job, turn.work.crew)
+            lines = [
+                when_text(agenda, part, turn.start),
+                reader_of(job, part, turn) or others,
+                *which.get((turn.step.name, turn.work.items), []),
+            ]
+            for item in turn.work.items:
+                told.setdefault(item, []).extend(filter(None, lines))
+    return {item: tuple(lines) for item, lines in told.items()}
+
+
+def _which(job: Job) -> tuple[str, str]:
+    """Return the heading of the column on when, who and with what, and what it means.
+
+    Without a timetable it is for what was used, where there are several; else there is none.
+    """
+    if job.agenda is not None:
+        return words.PLANNED, words.PIECES
+    used = {name for step in measuring_steps(job.study) for name in used_at(step)}
+    several = any(one.count > 1 and one.name in used for one in job.study.equipment)
+    return (words.WITH, words.PIECE_LINE) if several else ("", "")
+
+
 def _sheet(job: Job, sitting: Sitting) -> Line:
     study = job.study
     title = sitting.title if sitting.session else f"All {job.items}"
@@ -138,16 +178,18 @@ def _sheet(job: Job, sitting: Sitting) -> Line:
     several = len(set(tabs.values())) > 1
     readings = readings_per_item(study)
     wanted = column_readings(study)
+    when = planned(job)
     left = [row for row in sitting.rows if row.item not in job.gone]
     return {
         "title": f"Measuring sheet: {title[0].lower()}{title[1:]}",
         "count": f"{capital(count(len(left), study.item_name))}, "
-        f"{count(readings, 'reading')} of each.",
+        f"{count(readings, 'reading')} of each. {_which(job)[1]}".rstrip(),
         "without": not_listed(*job.gone_among(sitting.rows)),
         "items": [
             {
                 "measure": str(row.measure),
                 "code": row.item,
+                "planned": list(when.get(row.item, ())),
                 "tab": tabs[row.item] if several else "",
                 "readings": [
                     [reading <= times for times in wanted] for reading in range(1, readings + 1)

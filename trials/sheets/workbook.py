@@ -92,7 +92,7 @@ def _how_to(job: Job) -> list[str]:
     item = job.study.item_name
     groups = listing(layout.sheet_groups(job.plan))
     return [
-        f"There is {count(pages, 'page')} for readings, one for each {groups}: "
+        f"There are {count(pages, 'page')} for readings, one for each {groups}: "
         "their names stand below."
         if pages > 1
         else "The readings go on the page named below.",

@@ -1,6 +1,7 @@
 """What is asked: study.toml in, a frozen Study out."""
 
 from trials.study.changing import lines_of, with_changes
+from trials.study.check_lessons import unused_equipment
 from trials.study.checks import check_request, check_study, members_in_all, settled
 from trials.study.columns import declared_columns
 from trials.study.options import Options
@@ -51,6 +52,7 @@ __all__ = [
     "recipes",
     "settled",
     "shape_study",
+    "unused_equipment",
     "with_changes",
     "write_study",
 ]

@@ -15,6 +15,8 @@ from trials.study.check_lessons import used_at
 from trials.study.messages import Places, meant, shorten
 from trials.study.positions import Path
 from trials.study.values import Study
+from trials.study.writing import toml_key, toml_value
+from trials.words.numbers import listing
 
 
 def check_version(study: Study, name: str, level: str, path: Path, places: Places) -> None:
@@ -90,6 +92,22 @@ def _check_member(study: Study, group: str, member: str, path: Path, places: Pla
     )
 
 
+def _only_some_need(study: Study, name: str, equipment: str) -> str:
+    """Return how a step says that only some versions need a piece of equipment."""
+    step = next(step for step in study.steps if step.name == name)
+    out = f"Take '{shorten(equipment)}' out of the line equipment of '{shorten(name)}'"
+    if any(equipment in named for named in step.equipment_for.values()):
+        return f"{out}: the line equipment_for says already which versions need it."
+    first = step.factors[0] if step.factors else study.factors[0].name
+    factor = next((one for one in study.factors if one.name == first), study.factors[0])
+    level = toml_key(factor.levels[-1])
+    return (
+        f"{out}, and write there which versions need it, such as equipment_for = "
+        f"{{ {level} = [{toml_value(equipment)}] }} for '{shorten(factor.levels[-1])}' of "
+        f"{shorten(factor.name)}."
+    )
+
+
 def _check_equipment(study: Study, ban: Combination, path: Path, places: Places) -> None:
     groups, name = named_groups(study, ban), ban[EQUIPMENT]
     here = (*path, EQUIPMENT)
@@ -115,15 +133,15 @@ def _check_equipment(study: Study, ban: Combination, path: Path, places: Places)
     who = " and ".join(f"{shorten(group)} {shorten(ban[group])}" for group in groups)
     everywhere = needed_by_all(study, groups, name)
     if everywhere:
+        steps = listing([f"'{shorten(step)}'" for step in everywhere])
         raise places.error(
             here,
             f"{who} may not use the {shorten(name)}, but needs it under every version.",
             code="ban_equipment",
-            found=f"the step '{shorten(everywhere[0])}' names it under equipment",
+            found=f"'{shorten(name)}' under equipment of the step {steps}",
             allowed="equipment that only some versions need: equipment_for of a step",
-            do=f"If only some versions need the {shorten(name)}, write it under equipment_for of "
-            'that step, such as equipment_for = { burner = ["burner"] }; or let somebody else do '
-            'the step: by = "the adult".',
+            do=_only_some_need(study, everywhere[0], name)
+            + ' Or let somebody else do the step: by = "the adult".',
         )
     if not needing(study, groups, name):
         raise places.error(

@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterator
 
 from trials.errors import StudyError
 from trials.quantities import convertible
-from trials.study.messages import Places, meant, shorten
+from trials.study.messages import Places, meant, nearest, shorten
 from trials.study.positions import Path
 from trials.study.values import Lessons, Step, Study
 
@@ -179,16 +179,22 @@ def _check_equipment(study: Study, places: Places) -> None:
                     allowed=f"a whole number from 1 to {_MOST}",
                     do="Write how many there are, and how many items one takes at a time.",
                 )
-        if one.name not in used:
+        near = nearest(one.name, sorted(used - {other.name for other in study.equipment}))
+        if one.name not in used and near:
             raise places.error(
                 ("equipment", one.name),
                 f"No step uses the {shorten(one.name)}.",
                 code="unused_equipment",
                 found=shorten(one.name),
-                allowed=", ".join(sorted(used)) or "no step names equipment",
-                do=meant(one.name, tuple(sorted(used)), "Name it under 'equipment' of the step "
-                         "that uses it, or delete this part."),
-            )  # fmt: skip
+                allowed=", ".join(sorted(used)),
+                do=f"Did you mean '{near}'?",
+            )
+
+
+def unused_equipment(study: Study) -> tuple[str, ...]:
+    """Return what people call the equipment that no step uses."""
+    used = {name for step in study.steps for name in used_at(step)}
+    return tuple(one.label or one.name for one in study.equipment if one.name not in used)
 
 
 def _check_step(study: Study, step: Step, base: Path, places: Places) -> None:
@@ -217,6 +223,16 @@ def _check_step(study: Study, step: Step, base: Path, places: Places) -> None:
                 allowed='a factor with kind = "quantity" and a unit of time, such as min',
                 do="Give the factor its unit, or write waiting = and a number of minutes.",
             )
+    waits = step.waiting or step.waiting_is is not None
+    if step.ended_by_hand and (step.when == "between" or not waits):
+        raise places.error(
+            (*base, "ended_by_hand"),
+            f"The step '{shorten(step.name)}' has no waiting that could end after a lesson.",
+            code="ended_by_hand",
+            found=f"when = {step.when}, {'some' if waits else 'no'} waiting",
+            allowed="a step done in lessons, with waiting or waiting_is",
+            do="Delete the line, or say how long it waits.",
+        )
     if step.keeps is not None and not 0 <= step.keeps <= _MOST_HOURS * 60:
         raise places.error(
             (*base, "keeps"),
@@ -264,6 +280,10 @@ def _check_materials(study: Study, step: Step, base: Path, places: Places) -> No
                 allowed="a few words",
                 do="Say what is used up.",
             )
+        levels = tuple(level for factor in study.factors for level in factor.levels)
+        if material.level and material.level not in levels:
+            there = f"{shorten(material.name)} is used under a level that isn't there."
+            raise _unknown(material.level, levels, (*base, "materials", at, "level"), there, places)
         if not (math.isfinite(material.amount) and 0 < material.amount <= 1e9):
             raise places.error(
                 (*base, "materials", at, "amount"),

@@ -47,6 +47,7 @@ def check_steps(study: Study, places: Places) -> None:
                     do=meant(name, factors, "Use the name of one of the factors."),
                 )
         _check_one_by_one(study, step, place, places)
+        _check_burning(study, step, place, places)
         _check_cautions(step, place, places)
 
 
@@ -68,6 +69,22 @@ def _check_one_by_one(study: Study, step: Step, place: int, places: Places) -> N
                 do=meant(level, levels, "Name the levels under which the items of a group are done "
                          "one after another, or delete the line."),
             )  # fmt: skip
+
+
+def _check_burning(study: Study, step: Step, place: int, places: Places) -> None:
+    """Refuse levels that aren't there among those under which something burns or catches fire."""
+    levels = tuple(level for factor in study.factors for level in factor.levels)
+    for key, said in (("flammable", step.flammable), ("flame", step.flame)):
+        for at, level in enumerate(said if isinstance(said, tuple) else ()):
+            if level not in levels:
+                raise places.error(
+                    ("steps", place, key, at),
+                    f"'{key}' of the step '{shorten(step.name)}' names a level that isn't there.",
+                    code="unknown_level",
+                    found=shorten(level),
+                    allowed="true, false, or of the levels: " + ", ".join(map(shorten, levels)),
+                    do=meant(level, levels, "Write true where it is so under every level."),
+                )
 
 
 def _check_times(step: Step, place: int, places: Places) -> None:

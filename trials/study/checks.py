@@ -17,6 +17,7 @@ from trials.study.check_names import check_names
 from trials.study.check_recipes import all_sizes, check_recipes
 from trials.study.check_responses import check_responses
 from trials.study.check_steps import check_steps
+from trials.study.check_stock import check_stock
 from trials.study.columns import check_columns
 from trials.study.messages import Places, meant, shorten
 from trials.study.recipes import recipes
@@ -61,6 +62,7 @@ def check_study(study: Study, places: Places | None = None) -> None:
     check_columns(study, places)
     check_steps(study, places)
     check_lessons(study, places)
+    check_stock(study, places)
     check_request(study, places)
     check_analysis(study, places)
 

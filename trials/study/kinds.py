@@ -130,7 +130,7 @@ def _words(annotation: Any, loc: Path) -> str:
     elif origin is dict:
         words = f"names, each with {_words(inner[1], loc)}"
     elif origin in (Union, types.UnionType):
-        words = " or ".join(_words(part, loc) for part in inner)
+        words = " or ".join(filter(None, (_words(part, loc) for part in inner)))
     elif _is_model(plain):
         words = f"a part with its own heading, and under it: {', '.join(keys_at(loc))}"
     else:

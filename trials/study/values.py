@@ -118,12 +118,14 @@ class Material(Frozen):
     """Something that is used up at a step: how much for each item, group, team or lesson.
 
     ``per`` "group": for each member of the group that the step happens to, such as one firing.
+    ``level``: for items with this level only; empty: for all.
     """
 
     name: str
     amount: float
     unit: str = ""  # empty: pieces
     per: Literal["item", "group", "team", "lesson"] = "item"
+    level: str = ""
 
 
 class Equipment(Frozen):
@@ -138,7 +140,7 @@ class Equipment(Frozen):
     count: int = 1  # how many there are
     holds: int = 1  # items that one takes at once
     together: bool = False
-    flame: bool = False  # burns openly: never in one lesson with something that catches fire
+    flame: bool | None = None  # burns openly: never in one lesson with what catches fire
 
 
 class Lessons(Frozen):
@@ -178,10 +180,14 @@ class Step(Frozen):
     equipment_for: dict[str, tuple[str, ...]] = {}  # level -> what is needed under it only
     busy: tuple[str, ...] = ()  # equipment that stays in use while ``waiting`` passes
     waiting_is: str | None = None  # factor whose level is the waiting, in its own unit of time
+    ended_by_hand: bool = False  # someone ends the waiting: it is over before the clearing up
     keeps: float | None = None  # minutes it may then lie until the next step; None: any time
     when: Literal["lesson", "between"] = "lesson"  # between: before, after and between lessons
     by: str = ""  # who does it, if not the team: "the adult"
-    flammable: bool = False  # something that catches fire is open: never beside a flame
+    # something that catches fire is open, or something burns openly: never both in one lesson; at
+    # some levels only where these are listed; None: not said
+    flammable: bool | tuple[str, ...] | None = None
+    flame: bool | tuple[str, ...] | None = None
     materials: tuple[Material, ...] = ()
 
 
@@ -228,6 +234,7 @@ class Study(Frozen):
     steps: tuple[Step, ...] = ()
     equipment: tuple[Equipment, ...] = ()
     lessons: Lessons | None = None
+    stock: dict[str, float | str] = {}  # material -> how much there is: 60, or "500 mL"
     limits: Limits = Limits()
     plan: Planning = Planning()
     analysis: Options = Options()

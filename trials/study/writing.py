@@ -80,6 +80,8 @@ def _lines(study: Study, practice: str) -> Iterator[str]:
     if study.lessons is not None:
         keys = tuple(Lessons.model_fields)
         yield from _section("lessons", [["[lessons]", *_pairs(study.lessons, keys)]])
+    if study.stock:
+        yield from _section("stock", [_stock(study.stock)])
     yield from _section("equipment", [_equipment(one) for one in study.equipment])
     yield from _section("steps", [_step(step) for step in study.steps])
 
@@ -183,19 +185,26 @@ def _equipment(one: Equipment) -> Iterator[str]:
 
 def _step(step: Step) -> Iterator[str]:
     yield "[[steps]]"
-    yield from _pairs(step, ("name", "label", "text", "minutes", "waiting", "waiting_is", "keeps"))
+    yield from _pairs(step, ("name", "label", "text", "minutes", "waiting", "waiting_is"))
+    yield from _pairs(step, ("ended_by_hand", "keeps"))
     yield from _pairs(step, ("one_by_one", "stage", "when", "by", "equipment"))
     if step.equipment_for:
         yield f"equipment_for = {_inline(step.equipment_for)}"
-    yield from _pairs(step, ("busy", "flammable", "factors"))
+    yield from _pairs(step, ("busy", "flammable", "flame", "factors"))
     for material in step.materials:
         yield ""
         yield "[[steps.materials]]"
-        yield from _pairs(material, ("name", "amount", "unit", "per"))
+        yield from _pairs(material, ("name", "amount", "unit", "per", "level"))
     for caution in step.cautions:
         yield ""
         yield "[[steps.cautions]]"
         yield from _pairs(caution, ("text", "ghs", "iso7010"))
+
+
+def _stock(stock: Mapping[str, float | str]) -> Iterator[str]:
+    yield "[stock]"
+    for name, there in stock.items():
+        yield f"{toml_key(name)} = {toml_value(there)}"
 
 
 def _columns(columns: Mapping[str, str]) -> Iterator[str]:

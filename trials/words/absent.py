@@ -52,6 +52,39 @@ def absence_sentence(
     return ". ".join(told)
 
 
+def away_sentence(
+    team_of: str, team: str, lessons: tuple[int, int | None], items: Sequence[tuple[str, str]]
+) -> str:
+    """Return what the report says of a team that was away from a lesson on.
+
+    Parameters
+    ----------
+    lessons : the first lesson in which it was away, and the first in which it was there again.
+    items : what it had made that others finish, and which team each.
+
+    Examples
+    --------
+    >>> print(away_sentence("team", "rowan", (2, None), [("K7", "elm"), ("K9", "oak")]))
+    team rowan was away from lesson 2 on. By the timetable others finish what it made: K7 (team...
+    >>> away_sentence("team", "rowan", (2, 4), [])
+    'team rowan was away from lesson 2 on, and there again from lesson 4 on'
+    """
+    first, back = lessons
+    who = f"{team_of} {team}"
+    if back is None:
+        told = say("{team} was away from lesson {lesson} on", team=who, lesson=first)
+    else:
+        told = say(
+            "{team} was away from lesson {lesson} on, and there again from lesson {back} on",
+            team=who, lesson=first, back=back,
+        )  # fmt: skip
+    if not items:
+        return told
+    shares = listing([f"{item} ({team_of} {other})" for item, other in items])
+    others = say("By the timetable others finish what it made: {shares}", shares=shares)
+    return f"{told}. {others}"
+
+
 def offer_others(team: str, items: str) -> str:
     """Return the offer that other teams make what is missing; ``items``: what several are called.
 

@@ -41,6 +41,17 @@ def too_many_lessons(least: int, there: int) -> str:
     return f"Doesn't fit into {count(there, 'lesson')}: it takes at least {least}."
 
 
+def too_little_in_stock(name: str, fits: int, item: str) -> str:
+    """Return that there is too little of a material for a plan.
+
+    Examples
+    --------
+    >>> too_little_in_stock("slide", 30, "cell")
+    'Takes more than there is in stock: slide, enough for 30 cells.'
+    """
+    return f"Takes more than there is in stock: {name}, enough for {count(fits, item)}."
+
+
 def gives_up_line(code: str, notes: tuple[str, ...], of: str) -> str:
     """Return what a plan gives up, in the names of the study.
 

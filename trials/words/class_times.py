@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Final
 
 from trials.words.numbers import count, listing
@@ -14,10 +14,6 @@ _MONTHS: Final = (
     "October", "November", "December",
 )  # fmt: skip
 
-ORDER_KEPT: Final = (
-    "Versions and orders were drawn by chance. Keep to the order; where you couldn't, write it "
-    "down with the time. An hour lost is no harm: go on where you stopped, in the same order."
-)
 NOT_TO_SEE: Final = "Whoever measures shouldn't see this page or the making sheets."
 BEST: Final = "No other timetable is over sooner."
 SPLIT: Final = (
@@ -38,6 +34,43 @@ READ_BY_OTHERS: Final = "read by another team"
 NOTHING_HERE: Final = "Nothing is placed in this lesson."
 HAND_OUT: Final = "Hand out what is needed; say what can hurt"
 CLEAR_UP: Final = "Clear up; everything has its code and its place"
+
+
+def order_kept(limits: Sequence[tuple[str, str, str, str]]) -> str:
+    """Return that the order is kept, what can wait, and what can't.
+
+    Parameters
+    ----------
+    limits : step, how long it waits by itself ("" where it doesn't), the step that has to follow,
+        and within how long after that.
+
+    Examples
+    --------
+    >>> print(order_kept([]))
+    Versions and orders were drawn by chance. Keep to the order; where you couldn't, write it down
+    with the time. If you are late, go on where you stopped, in the same order: everything can wait
+    until the next lesson.
+    >>> print(order_kept([("Close", "2 min", "Measure", "10 min")]))
+    Versions and orders were drawn by chance. Keep to the order; where you couldn't, write it down
+    with the time. If you are late, go on where you stopped, in the same order. This can't wait:
+    after 'Close' and its 2 min, 'Measure' begins within 10 min. Start nothing of it that you can't
+    finish in time. Everything else can wait until the next lesson.
+    """
+    told = (
+        "Versions and orders were drawn by chance. Keep to the order; where you couldn't, write it "
+        "down with the time. If you are late, go on where you stopped, in the same order"
+    )
+    if not limits:
+        return f"{told}: everything can wait until the next lesson."
+    each = [
+        f"after '{step}'{f' and its {waits}' if waits else ''}, '{after}' begins "
+        + (f"within {within}" if within else "at once")
+        for step, waits, after, within in limits
+    ]
+    return (
+        f"{told}. This can't wait: {'; '.join(each)}. Start nothing of it that you can't finish in "
+        "time. Everything else can wait until the next lesson."
+    )
 
 
 def best_found(minutes: int, *, proved: bool) -> str:
@@ -144,35 +177,72 @@ def done_before(steps: Sequence[str]) -> str:
     return f"Done before this lesson: {named} (order in timetable.pdf)."
 
 
-def left_out(codes: Sequence[str]) -> str:
-    """Return which items the timetable does without; nothing where it has all.
+def left_out(codes: Sequence[str], lost: Collection[str] = (), unmade: Collection[str] = ()) -> str:
+    """Return which items the timetable does without, and why; nothing where it has all.
+
+    Parameters
+    ----------
+    lost, unmade : codes of which it is known that they were lost, or that their team was absent and
+        nobody else made them.
 
     Examples
     --------
-    >>> left_out(["K7", "K9"]), left_out(())
-    ('No longer made, as they were lost or their team was absent: K7 and K9.', '')
+    >>> left_out(["K7", "K9", "M2"], ["K7", "K9"], ["M2"])
+    'No longer made: K7 and K9 (lost); M2 (the team was absent).'
+    >>> left_out(["K7"]), left_out(())
+    ('No longer made: K7.', '')
     """
-    if not codes:
-        return ""
-    why = "as it was lost or its team was absent"
-    if len(codes) > 1:
-        why = "as they were lost or their team was absent"
-    return f"No longer made, {why}: {listing(codes)}."
+    parts = []
+    for why, mine in (
+        (" (lost)", [code for code in codes if code in lost]),
+        (" (the team was absent)", [c for c in codes if c in unmade and c not in lost]),
+        ("", [code for code in codes if code not in lost and code not in unmade]),
+    ):
+        parts += [f"{listing(mine)}{why}"] if mine else []
+    return f"No longer made: {'; '.join(parts)}." if parts else ""
 
 
-def who_reads(sign: str, item: str) -> str:
+def which_piece(name: str, number: int) -> str:
+    """Return which of several pieces of equipment is meant; they are numbered with stickers.
+
+    Examples
+    --------
+    >>> which_piece("meter pair", 2)
+    'meter pair 2'
+    """
+    return f"{name} {number}"
+
+
+PLANNED: Final = "Planned"
+WITH: Final = "With"
+PIECES: Final = (
+    "'Planned' is when, who reads, and with which piece (number them); cross out what was "
+    "otherwise."
+)
+PIECE_LINE: Final = "'With': number what there are several of, and write which you used."
+
+
+def who_reads(sign: str, item: str, ring: Sequence[tuple[str, str]] = ()) -> str:
     """Return who measures where the timetable puts it into the line of the team that made it.
+
+    Parameters
+    ----------
+    ring : each team that reads, and for which.
 
     Examples
     --------
     >>> print(who_reads("M", "cell"))
     M, measuring, stands in the line of the team that made the cell. Somebody of another team reads
     it, who hasn't seen its making sheet; meanwhile somebody of the team that made it helps there.
+    >>> print(who_reads("M", "cell", [("oak", "elm"), ("elm", "oak")]).split(". ")[-1])
+    Who reads: oak for elm; elm for oak.
     """
+    readers = "; ".join(f"{one} for {other}" for one, other in ring)
+    told = f" Who reads: {readers}." if readers else ""
     return (
         f"{sign}, measuring, stands in the line of the team that made the {item}. Somebody of "
         "another team reads it, who hasn't seen its making sheet; meanwhile somebody of the team "
-        "that made it helps there."
+        f"that made it helps there.{told}"
     )
 
 

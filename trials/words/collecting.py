@@ -78,6 +78,29 @@ def missing_lines(item: str, missing: Mapping[str, Sequence[str]], folder: str) 
     return lines
 
 
+def fewer_lines(fewer: Sequence[tuple[str, int, int]]) -> list[str]:
+    """Return which items have fewer readings than planned: (item, readings, planned).
+
+    Examples
+    --------
+    >>> fewer_lines([("XX7", 1, 3)]), fewer_lines([])
+    (['XX7 has 1 of 3 readings.'], [])
+    >>> fewer_lines([("XX7", 1, 3), ("K7", 2, 3)])
+    ['Fewer readings than planned: XX7 has 1 of 3 and K7 2 of 3.']
+    """
+    if not fewer:
+        return []
+    (item, here, planned), *others = fewer
+    if not others:
+        return [f"{item} has {here} of {planned} readings."]
+    told = [f"{item} has {here} of {planned}"]
+    told += [f"{one} {n} of {most}" for one, n, most in others[: _NAMED - 1]]
+    if len(others) >= _NAMED:
+        return [f"Fewer readings than planned: {', '.join(told)} and "
+                f"{len(others) + 1 - _NAMED} more."]  # fmt: skip
+    return [f"Fewer readings than planned: {listing(told)}."]
+
+
 def questions_sentence(must: int, others: int, kinds: Sequence[tuple[str, int]]) -> str:
     """Return how many questions are open, those that hold something back first.
 

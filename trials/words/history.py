@@ -29,8 +29,8 @@ def change_text(
     told = f"{question} {_DONE.get(what, what)}".strip()
     whom = ", ".join(part for part in (item, column) if part)
     said = f"{before or _NOTHING} -> {after or _NOTHING}"
-    if what in ("lost", "question", "question gone", "kept"):
-        said = (after or before or "") if what != "lost" else ""
+    if what in ("lost", "not lost", "question", "question gone", "kept"):
+        said = "" if what.endswith("lost") else after or before or ""
     elif what == "file":
         said = after or ""
     why = f". Why: {why}" if why else ""
@@ -52,4 +52,7 @@ _DONE = {
     "not exchanged": "labels not exchanged after all",
     "made": "made otherwise",
     "not absent": "not absent after all",
+    "not lost": "not lost after all",
+    "away": "finished by others, as a team is away",
+    "not away": "not away after all",
 }

@@ -13,6 +13,37 @@ NO_LESSONS = (
 )
 
 
+def no_timetable(folder: str) -> str:
+    """Return what follows where sheets are printed of a plan that doesn't fit into the lessons.
+
+    Examples
+    --------
+    >>> print(no_timetable("cups"))
+    This plan has no timetable: no way was found to do it in the lessons that study.toml names....
+    """
+    return (
+        "This plan has no timetable: no way was found to do it in the lessons that study.toml "
+        "names. So there is no lesson.pdf, and no page says what is done when. Before you hand "
+        f"these sheets out, see why, and what helps: trials check {folder}. Change study.toml "
+        f"then, and draw again: trials plan {folder}. The plan is locked now, so these sheets are "
+        "void after that, and the report will tell."
+    )
+
+
+def unused_words(names: Sequence[str]) -> str:
+    """Return that no step uses some equipment.
+
+    Examples
+    --------
+    >>> print(unused_words(["burner"]))
+    Note: study.toml names equipment that no step uses: burner. Nothing is planned with it. If a...
+    """
+    return (
+        f"Note: study.toml names equipment that no step uses: {listing(names)}. Nothing is planned "
+        "with it. If a step needs it, name it there under equipment."
+    )
+
+
 def fits(lessons: int, minutes: int, ends: int, *, proved: bool, bound: int) -> str:
     """Return in how many lessons the work is done.
 
@@ -46,13 +77,26 @@ def does_not_fit(lessons: int, minutes: int, *, sure: bool) -> str:
 
 
 def in_one_go(steps: Sequence[str], minutes: int, working: int) -> str:
-    """Return that some steps must follow each other at once and are longer than a lesson."""
+    """Return that some steps must follow each other at once and are longer than a lesson.
+
+    Examples
+    --------
+    >>> print(in_one_go(["Brew"], 50, 40))
+    'Brew' must be done in one go and takes 50 minutes; a lesson leaves 40 for making. Make the...
+    """
+    takes = "takes" if len(steps) == 1 else "take"
     what = listing([f"'{step}'" for step in steps])
     return (
-        f"{what} must be done in one go and take {minutes} minutes; a lesson leaves {working} "
+        f"{what} must be done in one go and {takes} {minutes} minutes; a lesson leaves {working} "
         "for making. Make the lesson longer or the waiting shorter, let the adult do it between "
         'lessons (when = "between"), or say after which step an item can lie (delete keeps).'
     )
+
+
+FOLLOWS = (
+    "There are minutes enough of each single thing; but what has to follow what, in each lesson, "
+    "leaves too few of them. The tightest:"
+)
 
 
 def tight(kind: str, name: str, wanted: float, offered: float, session: str) -> str:
@@ -109,7 +153,6 @@ def longer(before: int, after: int) -> str:
 
 KEPT_BEFORE = "What was done stays as it was; the old timetable is kept in history/."
 NO_WAY = "What is left can't be done so. The timetable was left as it is."
-MORE_OR_BACK = "Give it more lessons (--count), or put back some of the equipment."
 
 
 def no_lessons_help(lessons: int | None) -> str:
@@ -143,24 +186,31 @@ def rush(
     lesson: int,
     name: str,
     steps: Sequence[str],
-    after: Sequence[str],
+    keeps: Sequence[tuple[str, str]],
     *,
     wanted: float,
     there: float,
 ) -> str:
-    """Return what must be done in one lesson and doesn't fit; ``after``: what is done already.
+    """Return what must be done in one lesson and doesn't fit.
+
+    Parameters
+    ----------
+    name : what there is too little of; empty where no single thing is too little.
+    keeps : the steps that are over, and how long what is through them keeps.
 
     Examples
     --------
-    >>> print(rush(2, "scales", ["Weigh"], ["Dry"], wanted=96, there=40))
-    In lesson 2 the scales: wanted for 96 minutes, there are 40. That is for 'Weigh', which ca...
+    >>> print(rush(2, "scales", ["Weigh"], [("Dry", "16 h")], wanted=96, there=40))
+    In lesson 2 the scales: wanted for 96 minutes, and 40 are left between what must come befor...
     """
     what = listing([f"'{step}'" for step in steps])
-    done = listing([f"'{step}'" for step in after])
+    after = listing([f"'{step}' keeps for {long} at the most" for step, long in keeps])
+    cant = f"which can't wait for a later lesson: what is through {after}."
+    if not name:
+        return f"In lesson {lesson} there is no room for all of {what}, {cant}"
     return (
-        f"In lesson {lesson} the {name}: wanted for {wanted:.0f} minutes, there are {there:.0f}. "
-        f"That is for {what}, which can't wait for a later lesson: what is through {done} doesn't "
-        "keep so long."
+        f"In lesson {lesson} the {name}: wanted for {wanted:.0f} minutes, and {there:.0f} are left "
+        f"between what must come before and what must come after. That is for {what}, {cant}"
     )
 
 
@@ -212,29 +262,3 @@ def not_away_yet(team: str, since: int, first: int) -> str:
         f"It was said that {team} is away from lesson {since} on. From lesson {first} on it counts "
         f"as there now; if it isn't, say so: --away {team}"
     )
-
-
-def at_most(there: int, items: str) -> str:
-    """Return how many fit; ``items``: of how many of what.
-
-    Examples
-    --------
-    >>> at_most(10, "24 cups")
-    'There is time for 10 of these 24 cups at the most.'
-    """
-    return f"There is time for {there} of these {items} at the most."
-
-
-def what_to_do(folder: str, codes: Sequence[str], equipment: str, *, some: bool) -> list[str]:
-    """Return what can be done where some items can't be finished; ``some``: not all of them."""
-    named = "CODE CODE" if some else " ".join(codes)
-    which = "some" if some else "these"
-    return [
-        "What you can do:",
-        f"- Get another {equipment}, or go where there is one. Leave out one '--without' then, or "
-        "say in study.toml what there is.",
-        f"- Or {which} aren't finished. They count as lost, for a reason outside the comparison;",
-        "  what is left is placed again after that:",
-        f'    trials lost {folder} {named} --why "no {equipment}" --by CODE',
-        *([f"  The codes it is about: {' '.join(codes)}"] if some else []),
-    ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from trials.words.numbers import NBSP, count, listing, percent, plural, with_unit
+from trials.words.numbers import NBSP, capital, count, listing, percent, plural, with_unit
 
 SHARED = "shared"
 NO_END = "no number is enough"
@@ -107,15 +107,22 @@ def range_text(low: str, high: str) -> str:
     return low if low == high else f"{low} to{NBSP}{high}"
 
 
-def per_text(per: str, item: str, group: str, team: str) -> str:
-    """Return what an amount is for.
+def per_text(per: str, level: str, item: str, group: str, team: str) -> str:
+    """Return what an amount is for; ``level``: only for items with this version.
 
     Examples
     --------
-    >>> per_text("item", "cell", "firing", "team"), per_text("lesson", "cell", "firing", "team")
+    >>> per_text("item", "", "cell", "firing", "team"), per_text("lesson", "", "cell", "", "team")
     ('each cell', 'each lesson')
+    >>> per_text("item", "hibiscus", "cell", "firing", "team")
+    'each cell with hibiscus'
+    >>> per_text("team", "hibiscus", "cell", "firing", "team")
+    'each team, for hibiscus'
     """
-    return "each " + {"item": item, "group": group, "team": team, "lesson": "lesson"}[per]
+    each = "each " + {"item": item, "group": group, "team": team, "lesson": "lesson"}[per]
+    if not level:
+        return each
+    return f"{each} with {level}" if per == "item" else f"{each}, for {level}"
 
 
 def needs_sentence(
@@ -158,6 +165,76 @@ def _several(number: int, name: str) -> str:
     head = re.split(r",|\s+(?:for|of|with|to|in|from)\s", name, maxsplit=1)[0]
     as_is = number == 1 or (head.endswith("s") and not head.endswith("ss"))
     return f"{number} {head if as_is else plural(head)}{name[len(head) :]}"
+
+
+def stock_text(
+    name: str,
+    item: str,
+    amounts: tuple[str, str, str],
+    *,
+    items: int,
+    fits: int | None,
+    surely: int | None,
+    enough: bool,
+    with_spares: bool,
+) -> str:
+    """Return whether what there is of a material is enough, and for how many items it is.
+
+    Parameters
+    ----------
+    amounts : what there is, what the plan takes, and that with spares ("" where nothing is enough).
+    fits, surely : as of ``classroom.stock.Stock``.
+
+    Examples
+    --------
+    >>> print(stock_text("slide", "cell", ("60", "48", "76"), items=24, fits=30, surely=18,
+    ...                  enough=True, with_spares=False))
+    Slide: you have 60, enough for 24 cells (48) and for 6 more if some go wrong. So that 24 come
+    out well with a chance of 95 %, you need 76; with 60 it is so for 18 cells.
+    >>> print(stock_text("slide", "cell", ("40", "48", "76"), items=24, fits=20, surely=11,
+    ...                  enough=False, with_spares=False))
+    Slide: you have 40, not enough for 24 cells (48): it does for 20, and with spares for 11.
+    >>> stock_text("slide", "cell", ("80", "48", "76"), items=24, fits=40, surely=26,
+    ...            enough=True, with_spares=True)
+    'Slide: you have 80, enough for 24 cells (48) and for their spares (76).'
+    >>> stock_text("glue", "cell", ("80 mL", "90 mL", "90 mL"), items=24, fits=None, surely=None,
+    ...            enough=False, with_spares=False)
+    'Glue: you have 80 mL, too little: the plan takes 90 mL.'
+    """
+    there, needed, spare = amounts
+    told = f"{capital(name)}: you have {there}"
+    of = f"{count(items, item)} ({needed})"
+    if not enough and (fits is None or surely is None):
+        return f"{told}, too little: the plan takes {needed}."
+    if not enough:
+        return f"{told}, not enough for {of}: it does for {fits}, and with spares for {surely}."
+    if fits is None or surely is None:
+        return f"{told}, enough: the plan takes {needed}."
+    if with_spares:
+        return f"{told}, enough for {of} and for their spares ({spare})."
+    more = f" and for {fits - items} more if some go wrong" if fits > items else ", and for no more"
+    told += f", enough for {of}{more}."
+    if spare:
+        told += f" So that {items} come out well with a chance of 95 %, you need {spare};"
+        return f"{told} with {there} it is so for {count(surely, item)}."
+    return told
+
+
+def stock_remedy(fits: int | None, item: str) -> str:
+    """Return what to do where there is too little for the plan.
+
+    Examples
+    --------
+    >>> stock_remedy(20, "cell")
+    'Make at most 20 cells (items under [limits]), or get more and change [stock].'
+    >>> stock_remedy(None, "cell"), stock_remedy(0, "cell")
+    ('Get more and change [stock].', 'Get more and change [stock].')
+    """
+    if not fits:
+        return "Get more and change [stock]."
+    return (
+        f"Make at most {count(fits, item)} (items under [limits]), or get more and change [stock]."
+    )
 
 
 def why_spares(

@@ -42,6 +42,8 @@ _TABLE = (
     QuestionCode("readings_gone", "readings that a newer file no longer has", "ask",
                  "3 readings of K7 before, none now"),
     # the same thing twice
+    QuestionCode("newer_copy", "newer copies of files under another name", "must",
+                 "90 of 96 numbers of alder-2.xlsx stand in alder.xlsx too"),
     QuestionCode("entered_twice", "readings entered twice", "must",
                  "reading 2 stands in two files"),
     QuestionCode("read_twice", "other numbers for one reading", "ask",
@@ -64,6 +66,8 @@ _TABLE = (
     QuestionCode("impossible", "impossible numbers", "must", "light of 0 W/m²"),
     QuestionCode("negative", "signs", "must", "-0.41 V"),
     QuestionCode("unusual", "unusual numbers", "ask", "0.95 V where 0 to 0.8 V is usual"),
+    QuestionCode("crossed", "numbers in each other's place", "ask",
+                 "1.4 V and 0.467 mA, where 0.467 V and 1.4 mA would be usual"),
     QuestionCode("unusual_result", "unusual results", "ask", "a cell of 3000 µW/cm²"),
     QuestionCode("slip", "units or decimal marks that slipped", "either", "412 V for 0.412 V"),
     QuestionCode("implausible", "numbers far above all others", "ask", "4000000 mm tall"),

@@ -69,6 +69,10 @@ NOTES = MappingProxyType(
             "apart: hours from one lesson to the next. hands: what one team can do at a time.",
             "between: when steps are done between lessons, if starts says when lessons are.",
         ),
+        "stock": (
+            "How much there is of what is used up, by the names of the materials below:",
+            "a number of pieces, or an amount with its unit in quotes.",
+        ),
         "equipment": (
             "What there is not plenty of. count: how many. holds: items in one at a time.",
             "together: they go in and come out together. flame: burns openly.",
@@ -76,6 +80,8 @@ NOTES = MappingProxyType(
         "steps": (
             "How an item is made. The rules of your school and the risk assessment of a qualified",
             "person come first; the cautions here are the usual ones.",
+            "flammable, flame: true if something that catches fire is open, or something burns;",
+            "or the versions under which it is. Never both in one lesson.",
         ),
     }
 )

@@ -1,0 +1,110 @@
+"""Checks of what there is of the materials: [stock] of study.toml."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+
+from trials.quantities import as_decimal, convertible
+from trials.study.messages import Places, meant, shorten, shown
+from trials.study.values import Material, Study
+
+_AMOUNT = re.compile(r"\s*(\d{1,12}(?:[.,]\d{1,9})?)\s*(.*?)\s*\Z")
+_MOST = Decimal(10) ** 9
+
+
+def check_stock(study: Study, places: Places) -> None:
+    """Refuse a stock of what no step uses, and amounts that can't be compared with what it takes.
+
+    Raises
+    ------
+    StudyError : the first fault.
+    """
+    materials = [one for step in study.steps for one in step.materials]
+    names = tuple(dict.fromkeys(one.name.strip() for one in materials))
+    seen: dict[str, str] = {}
+    for name, written in study.stock.items():
+        path = ("stock", name)
+        mine = materials_called(study, name)
+        if not mine:
+            raise places.error(
+                path,
+                "No step uses up what this stock is of.",
+                code="unknown_name",
+                found=shorten(name),
+                allowed=", ".join(shorten(one) for one in names) or "no step names materials",
+                do=meant(name, names, "Use the name of a material of a step, written the same "
+                         "way."),
+            )  # fmt: skip
+        before = seen.setdefault(folded(name), name)
+        if before != name:
+            raise places.error(
+                path,
+                "The stock of one material stands twice.",
+                code="stock_twice",
+                found=f"{shorten(before)} and {shorten(name)}",
+                allowed="each material once; big and small letters don't count",
+                do="Delete one of the two lines.",
+            )
+        _check_amount(name, written, mine, places)
+
+
+def _check_amount(
+    name: str, written: float | str, mine: tuple[Material, ...], places: Places
+) -> None:
+    amount = stock_amount(written)
+    units = tuple(dict.fromkeys(one.unit.strip() for one in mine))
+    example = _example(units[0])
+    if amount is None or not 0 <= amount[0] <= _MOST:
+        raise places.error(
+            ("stock", name),
+            f"There can't be this much {shorten(name)}.",
+            code="bad_number",
+            found=shown(written),
+            allowed=f"a number of pieces, or an amount with its unit in quotes; here: {example}",
+            do="Write how much there is.",
+        )
+    if not all(convertible(amount[1], unit) for unit in units):
+        raise places.error(
+            ("stock", name),
+            f"The stock of {shorten(name)} can't be compared with what the steps take.",
+            code="stock_unit",
+            found=shown(written),
+            allowed=f"an amount such as {example}: the steps take it in "
+            + " and ".join(shorten(unit) or "pieces" for unit in units),
+            do="Give both the same kind of unit."
+            if len(units) > 1
+            else f"Write for instance: {example}",
+        )
+
+
+def _example(unit: str) -> str:
+    return "60" if unit in ("", "1") else f'"60 {shorten(unit)}"'
+
+
+def materials_called(study: Study, name: str) -> tuple[Material, ...]:
+    """Return the materials of all steps that have this name; letters' size doesn't count."""
+    return tuple(
+        one for step in study.steps for one in step.materials if folded(one.name) == folded(name)
+    )
+
+
+def folded(name: str) -> str:
+    """Return the name by which a material is known, however it is written."""
+    return name.strip().casefold()
+
+
+def stock_amount(written: float | str) -> tuple[Decimal, str] | None:
+    """Return number and unit of what there is; None where it is no amount.
+
+    Examples
+    --------
+    >>> stock_amount(60), stock_amount("500 mL"), stock_amount("1,5L"), stock_amount("some")
+    ((Decimal('60'), ''), (Decimal('500'), 'mL'), (Decimal('1.5'), 'L'), None)
+    """
+    if not isinstance(written, str):
+        return (as_decimal(written), "") if abs(written) < float("inf") else None
+    found = _AMOUNT.match(written)
+    if found is None:
+        return None
+    return Decimal(found[1].replace(",", ".")), found[2]

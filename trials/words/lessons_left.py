@@ -1,0 +1,142 @@
+"""What can still be done of what is left, and what would make all of it possible."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trials.words.numbers import count
+
+EACH_TRIED = "What would make all of it possible, each tried by itself:"
+NOTHING_ALONE = (
+    "None of what was tried makes all of it possible by itself: one more of each piece of "
+    "equipment, one more pair of hands, longer lessons, fewer readings of each."
+)
+
+
+def can_be_done(kept: int, items: str, *, lessons: int, proved: bool) -> str:
+    """Return how many can be done; ``items``: of how many of what.
+
+    Examples
+    --------
+    >>> can_be_done(10, "24 cups", lessons=2, proved=True)
+    '10 of these 24 cups can be done, in 2 lessons in all; no timetable has room for more.'
+    >>> can_be_done(0, "24 cups", lessons=0, proved=True)
+    'None of these 24 cups can be finished.'
+    """
+    if not kept:
+        return f"None of these {items} can be finished."
+    told = f"{kept} of these {items} can be done, in {count(lessons, 'lesson')} in all"
+    if proved:
+        return f"{told}; no timetable has room for more."
+    return f"{told}. That is the best found; whether more can be done isn't proved."
+
+
+def put_back(name: str, key: str, lessons: int, *, missing: bool) -> str:
+    """Return that one more piece of equipment is enough; ``missing``: it was there before.
+
+    Examples
+    --------
+    >>> put_back("pair of scales", "scales", 2, missing=True)
+    "One more pair of scales: done in 2 lessons. Leave out one '--without scales' then."
+    """
+    how = (
+        f"Leave out one '--without {key}' then."
+        if missing
+        else f"Write how many there are in study.toml, under [equipment.{key}]."
+    )
+    return f"One more {name}: done in {count(lessons, 'lesson')}. {how}"
+
+
+def longer_lessons(more: int, minutes: float, lessons: int) -> str:
+    """Return that longer lessons are enough; ``minutes``: how long they are then.
+
+    Examples
+    --------
+    >>> print(longer_lessons(10, 60, 2))
+    Lessons 10 minutes longer: done in 2 lessons. Write minutes = 60 under [lessons] in study.t...
+    """
+    return (
+        f"Lessons {more} minutes longer: done in {count(lessons, 'lesson')}. Write minutes = "
+        f"{minutes:g} under [lessons] in study.toml."
+    )
+
+
+def fewer_readings(readings: int, item: str, step: str, minutes: int, lessons: int) -> str:
+    """Return that fewer readings of each are enough, where a step takes as much less time.
+
+    Examples
+    --------
+    >>> print(fewer_readings(2, "cup", "Weigh", 3, 2))
+    Only 2 readings of each cup, if 'Weigh' takes no more than 3 minutes then: done in 2 lessons...
+    """
+    times = "minute" if minutes == 1 else "minutes"
+    return (
+        f"Only {count(readings, 'reading')} of each {item}, if '{step}' takes no more than "
+        f"{minutes} {times} then: done in {count(lessons, 'lesson')}. Each value is less sure. "
+        f"Write minutes = {minutes} under that step in study.toml."
+    )
+
+
+def not_yet(step: str, key: str, lessons: int) -> str:
+    """Return that it is enough if a step isn't done yet and can be spread over more lessons.
+
+    Examples
+    --------
+    >>> print(not_yet("Soak", "soak", 3))
+    If 'Soak' isn't done yet, do it in parts, each before its own lesson: done in 3 lessons...
+    """
+    return (
+        f"If '{step}' isn't done yet, do it in parts, each before its own lesson: done in "
+        f"{count(lessons, 'lesson')}. Add --not-yet {key}."
+    )
+
+
+def more_hands(lessons: int) -> str:
+    """Return that one more pair of hands in every team is enough."""
+    return (
+        f"One more pair of hands in every team: done in {count(lessons, 'lesson')}. Write how many "
+        "pieces of work a team can do at a time after hands, under [lessons] in study.toml."
+    )
+
+
+def more_lessons(more: int, lessons: int) -> str:
+    """Return that more lessons are enough.
+
+    Examples
+    --------
+    >>> more_lessons(1, 3)
+    '1 more lesson: done in 3 lessons. Say --count 3.'
+    """
+    return (
+        f"{count(more, 'more lesson')}: done in {count(lessons, 'lesson')}. Say --count {lessons}."
+    )
+
+
+def left_out(folder: str, codes: Sequence[str], cost: Sequence[str], kept: int) -> list[str]:
+    """Return which to leave out, what that costs, and how to record it once it is sure.
+
+    Examples
+    --------
+    >>> print(*left_out("cups", ["K7", "K9"], ["    Dye: nothing."], 10), sep="\\n")
+    Or these 2 aren't finished. They were chosen so that the 10 that are left stay balanced:
+        K7 K9
+      What that costs:
+        Dye: nothing.
+      Nothing is recorded yet. Once it is sure that they won't be finished:
+        trials lost cups K7 K9 --why "not enough time to finish them" --by CODE
+      Then place the rest again as now. (To take it back: the same with --undo.)
+    """
+    those = "this one isn't" if len(codes) == 1 else f"these {len(codes)} aren't"
+    chosen = "It was" if len(codes) == 1 else "They were"
+    they = "it" if len(codes) == 1 else "they"
+    them = "it" if len(codes) == 1 else "them"
+    why = f" {chosen} chosen so that the {kept} that are left stay balanced" if kept else ""
+    return [
+        f"Or {those} finished.{why}:" if why else f"Or {those} finished:",
+        f"    {' '.join(codes)}",
+        *(["  What that costs:", *cost] if cost else []),
+        f"  Nothing is recorded yet. Once it is sure that {they} won't be finished:",
+        f'    trials lost {folder} {" ".join(codes)} --why "not enough time to finish {them}" '
+        "--by CODE",
+        "  Then place the rest again as now. (To take it back: the same with --undo.)",
+    ]
