@@ -104,8 +104,15 @@ def test_simple_effects_stand_in_the_way_of_no_practical_difference() -> None:
     assert (found.verdict, found.reason, found.simple) == (
         "not settled",
         "inside_on_average",
-        oven,
+        (oven,),
     )
+    burner = PairInterval({"d": "a"}, {"d": "b"}, -0.1, -1.4, 0.6, {"heat": "burner"})
+    both = judge(average, 1.0, "difference", [oven, *fine, burner])
+    assert both is not None
+    assert both.simple == (
+        oven,
+        burner,
+    )  # every one that stands in the way
     ok = judge(average, 1.0, "difference", fine)
     assert ok is not None
     assert ok.verdict == "made no practical difference"

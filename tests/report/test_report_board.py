@@ -111,7 +111,7 @@ def test_board_and_report_say_alike_how_more_may_be_made(looks: int) -> None:
     rule = fairly_added(declared=looks == 2)
     assert f"To settle heat, {rule[0].lower()}{rule[1:]}" in told(of, "next")
     assert rule in texts((next_section(of, of.responses[0]),))
-    assert ("'after looking'" in rule, "the plan declared" in rule) == (looks == 1, looks == 2)
+    assert ("'after looking'" in rule, "that the plan declared" in rule) == (looks == 1, looks == 2)
 
 
 @pytest.mark.parametrize("scale", ["difference", "ratio"])

@@ -103,7 +103,7 @@ def test_an_answer_that_hangs_on_nothing_says_so() -> None:
     with without_pictures():
         document = make("difference", diagnostics=sensitive([], [])).document()
         silent = make("difference").document()
-    told = "Leaving out any single cell, firing or team would change none of these answers."
+    told = "Leaving out any single cell, firing or team would change no variable's verdict."
     assert told in text_of(section(document, "answer"))
     assert "Leaving out" not in text_of(section(silent, "answer"))
 

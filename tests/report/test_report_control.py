@@ -44,12 +44,12 @@ def test_versions_compared_for_the_verdict_are_not_called_too_close() -> None:
     assert {one.adjustment for one in found.judged_pairs} == {"tukey"}
     part = told.text("height-feed-part")
     assert "choose new." in part
-    assert "too close to call" not in part
+    assert "not clear which" not in part
 
 
 def test_versions_that_are_close_are_called_so() -> None:
     part = grown(12, 12.2).text("height-feed-part")
-    assert "choose among new and old: they are too close to call." in part
+    assert "choose among new and old: it is not clear which of them is better." in part
 
 
 def test_a_pair_that_was_never_compared_is_said_to_be_so() -> None:
@@ -61,7 +61,7 @@ def test_a_pair_that_was_never_compared_is_said_to_be_so() -> None:
         update={"responses": (found.model_copy(update={"judged_pairs": pairs}),)}
     )
     part = Whole(told.study, told.plan, told.measured, findings).text("height-feed-part")
-    assert "too close to call" not in part
+    assert "not clear which" not in part
     assert "How old would stand against new is not known: they were not compared." in part
 
 

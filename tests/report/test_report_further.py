@@ -49,9 +49,9 @@ def test_the_best_recipe_comes_with_its_doubt_and_a_check_run() -> None:
     text = text_of(section(near, "power-best"))
     assert "this one came out best: hibiscus, oven, 2 coating passes." in text
     assert "0.71 mW (0.60 to 0.82 mW fits the data)" in text
-    assert "too close to call" in text
+    assert "not clear which of the two is better, and others may be as good." in text
     assert "likely a little too good. Check it before you tell others" in text
-    assert "12 of each show a true difference of 0.1 mW" in text
+    assert "12 of each show that there is a difference in 8 of 10 such checks, if the" in text
     assert "For coating passes, any difference stays too small to care about. There, take" in text
     assert "Heat is not settled, so the choice there may matter." in text
     other = text_of(section(far, "power-best"))
@@ -115,6 +115,7 @@ def test_another_class_is_told_how_to_do_it_again() -> None:
     text = text_of(section(document, "again"))
     assert "Fire: Heat it. (10 min of work and 2.5 min of waiting)" in text
     assert "Here each firing gets its heat." in text
+    assert "for each cell" not in text
     assert "Hibiscus: Soak it in the red tea." in text
     assert "48 cells, 12 recipes, 3 readings of each cell" in text
     assert "--seed 11" in text
@@ -151,6 +152,31 @@ def test_pairs_that_cannot_be_tested_are_not_counted_as_looked_at() -> None:
     assert part is not None
     told = text_of(part)
     assert "Of the 2 pairs looked at (1 more can't be tested here), none is clear" in told
+
+
+def test_work_for_each_item_and_waiting_by_a_version_are_told_as_they_are() -> None:
+    """A burner takes one cell at a time; the time in the dye is a version, not one number."""
+    made = make("difference")
+    soak = made.study.factors[2].model_copy(
+        update={"name": "coats", "label": "soak time", "unit": "min"}
+    )
+    steps = (
+        Step(name="heat", text="Heat it.", minutes=10, waiting=40, one_by_one=("burner",)),
+        Step(name="dye", text="Soak it.", minutes=6, waiting=25, waiting_is="coats"),
+    )
+    study = made.study.model_copy(
+        update={"factors": (*made.study.factors[:2], soak), "steps": steps}
+    )
+    plan = made.plan.model_copy(update={"study_digest": study.digest()})
+    findings = made.findings.model_copy(update={"plan_digest": plan.digest()})
+    with without_pictures():
+        document = report_document(
+            story_of(study, plan, made.measured, findings, today=TODAY, version="9.9")
+        )
+    text = text_of(section(document, "again"))
+    fired = "(10 min of work and 40 min of waiting; with burner, 10 min of work for each cell)"
+    assert fired in text
+    assert "(6 min of work and waiting as long as the soak time says)" in text
 
 
 def test_what_depends_on_another_variable_is_not_called_unsettled() -> None:

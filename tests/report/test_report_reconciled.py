@@ -78,6 +78,27 @@ def test_few_many_and_nearly_all(changes: dict[str, Any], words: str) -> None:
     assert words in pages(make("difference", failed=3, failed_alike=alike), "trouble")
 
 
+@pytest.mark.parametrize(
+    ("coats", "changes", "words"),
+    [
+        ("2", {}, "This recipe has 2 coating passes, like all 3 cells that failed. That may be"),
+        ("2", {"of_failed": 5, "p": 0.004}, "like 3 of the 5 cells that failed. So watch whether"),
+        ("1", {}, ""),
+    ],
+)
+def test_what_the_best_recipe_shares_with_failed_items_is_told_where_it_is(
+    coats: str, changes: dict[str, Any], words: str
+) -> None:
+    best = BestRecipe(
+        levels={**BEST, "coats": coats}, mean=0.7, interval=(0.6, 0.8), gap=0.1,
+        gap_interval=(-0.1, 0.3), runner_up={**BEST, "dye": "beetroot"}, fresh=12, fresh_for=0.1,
+    )  # fmt: skip
+    alike = ALIKE.model_copy(update=changes)
+    told = pages(make("difference", failed=3, failed_alike=alike, best_recipe=best), "power-best")
+    assert words in told
+    assert ("Failures" in told) == bool(words)
+
+
 def test_where_failed_items_share_nothing_nothing_is_said() -> None:
     made = make("difference", failed=3)
     assert "What they share" not in pages(made, "trouble")
@@ -103,6 +124,39 @@ def shuffled(made: Made, ends: tuple[float, float]) -> Made:
     return made.with_found(made.found.model_copy(update={"comparisons": changed}))
 
 
+def with_ends(made: Made, alone: tuple[float, float], answer: tuple[float, float]) -> Made:
+    """Give hibiscus over red cabbage the fitted model's interval, alone and for all pairs."""
+    changed = tuple(
+        one.model_copy(update={"interval": alone, "interval_adjusted": answer})
+        if (one.a, one.b) == ({"dye": "hibiscus"}, {"dye": "red cabbage"})
+        else one
+        for one in made.found.comparisons
+    )
+    return made.with_found(made.found.model_copy(update={"comparisons": changed}))
+
+
+@pytest.mark.parametrize(
+    ("drawn", "alone", "answer", "told_so"),
+    [
+        ((0.02, 0.3), (0.01, 0.3), (-0.02, 0.33), "The shuffle is not the reason: the fitted"),
+        ((0.02, 0.3), (-0.01, 0.3), (-0.02, 0.33), "is by the shuffle and for one pair alone;"),
+        ((-0.02, 0.3), (0.03, 0.3), (0.01, 0.33), "the one here does not. The one here is by the"),
+        ((0.02, 0.3), (0.03, 0.3), (0.01, 0.33), ""),
+    ],
+)
+def test_why_two_ranges_of_a_pair_differ_is_told_as_it_is(
+    drawn: tuple[float, float],
+    alone: tuple[float, float],
+    answer: tuple[float, float],
+    told_so: str,
+) -> None:
+    """It is the allowing for all pairs if the fitted model's range for the pair alone agrees."""
+    made = shuffled(with_ends(make("difference"), alone, answer), drawn)
+    told = notes(made, "power-shuffle-intervals")
+    assert told_so in told
+    assert told.count("For hibiscus over red cabbage") == bool(told_so)
+
+
 @pytest.mark.parametrize(("ends", "differ"), [((0.03, 0.3), False), ((-0.02, 0.3), True)])
 def test_a_range_by_the_shuffle_that_says_otherwise_is_explained(
     ends: tuple[float, float], *, differ: bool
@@ -112,15 +166,15 @@ def test_a_range_by_the_shuffle_that_says_otherwise_is_explained(
     assert (pair.interval_adjusted[0] or 0) > 0  # clear of no difference, by the fitted model
     told = notes(shuffled(made, ends), "power-shuffle-intervals")
     words = (
-        "For hibiscus over red cabbage only one of two ranges leaves out 'no difference'. The one "
-        "here is by the shuffle and for one pair alone; the one that the answer and the advice "
-        "rest on is by the fitted model, and wide enough for all pairs of a variable at once."
+        "For hibiscus over red cabbage the range that the answer and the advice rest on leaves out "
+        "'no difference', and the one here does not. The one here is by the shuffle; the answer's "
+        "is by the fitted model, and wide enough for all pairs of a variable at once."
     )
     assert (words in told) == differ
 
 
 def wide(found: ResponseFindings) -> ResponseFindings:
-    """Return findings in which hibiscus and red cabbage are too close to call."""
+    """Return findings in which it is not clear which of hibiscus and red cabbage is better."""
     pair = ({"dye": "hibiscus"}, {"dye": "red cabbage"})
     changed = tuple(
         one.model_copy(update={"interval_adjusted": (-0.01, 0.4)})
@@ -142,7 +196,7 @@ def test_a_version_out_of_the_running_yet_too_close_to_call(
     verdicts = {"dye": (MATTERED, "beyond"), "heat": (NOT_SETTLED, "wide")}
     made = make("difference", verdicts=verdicts, contenders=(out,))
     told = notes(made.with_found(wide(made.found)), "power-contenders")
-    words = "The advice calls hibiscus and red cabbage too close to call all the same."
+    words = "For the advice it is still not clear which of hibiscus and red cabbage is better."
     assert (words in told) == differ
     assert words not in notes(made, "power-contenders")  # there is nothing to reconcile
 
@@ -250,11 +304,14 @@ def test_the_check_of_the_winner_has_the_same_words_everywhere() -> None:
         "cabbage instead of hibiscus, in an order drawn by chance"
     )
     many = (
-        "12 of each show a true difference of 0.1 mW in 8 of 10 such checks; 3 of each, the "
-        "least, show only a big difference."
+        "12 of each show that there is a difference in 8 of 10 such checks, if the true one is "
+        "0.1 mW; 3 of each, the least, show only a big one."
     )
+    # dye is given to single cells, so every session, firing and team can hold both
+    even = "Share out each kind evenly over the sessions, firings and teams."
+    done = "Unless the winner is clearly ahead then, the check hasn't confirmed it."
     for key in ("power-best", "next"):
-        assert f"M{make_}. {many}" in pages(made, key).replace("\n", " ")
+        assert f"M{make_}. {even} {many} {done}" in pages(made, key).replace("\n", " ")
     story = story_of(
         made.study, made.plan, made.measured, made.findings, today=TODAY, version="9.9"
     )

@@ -35,7 +35,10 @@ def test_a_straight_line_the_best_and_the_noise() -> None:
     assert "not a straight line" not in text
     assert "Best average of those made: soak 20 (" in text
     assert "make fresh items of it, and as many with soak 10." in text
-    assert " of each show a true difference of 0.2 in 8 of 10 such checks; 3 of each, the" in text
+    assert (
+        " of each show that there is a difference in 8 of 10 such checks, if the true one is 0.2; 3"
+        in text
+    )
     assert "Measuring makes up " in text
 
 

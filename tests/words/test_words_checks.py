@@ -9,6 +9,7 @@ from trials.words.checks import (
     NO_REASON,
     STEADY,
     Names,
+    hanging_sentence,
     sensitivity_sentences,
 )
 from trials.words.forbidden import find_causal, find_forbidden
@@ -46,6 +47,21 @@ def test_each_other_answer_is_one_sentence() -> None:
     )
 
 
+def test_how_many_of_each_kind_an_answer_hangs_on_is_told_in_short() -> None:
+    """6 of 8 firings and 5 of 6 teams, as many as the moves name."""
+    kinds = [{"kind": "team", "left_out": 6}, {"kind": "session/firing", "left_out": 8}]
+    moves = [
+        {"left_out": {"kind": kind, "member": str(n)}, "factor": "dye", "verdict": "not settled"}
+        for kind, many in (("team", 5), ("session/firing", 6))
+        for n in range(many)
+    ]
+    influence = {"factors": {"dye": {"ranges": kinds}}, "moves": moves}
+    assert hanging_sentence({"influence": influence}, NAMES) == (
+        "Leaving out a single firing or team can change the answer about dye: it stands close to "
+        "the line. That is so for 6 of the 8 firings and 5 of the 6 teams."
+    )
+
+
 def test_a_drift_taken_off_is_told_and_nothing_is_told_of_nothing() -> None:
     move = {"factor": "dye", "verdict": "not settled"}
     drift = {"column:light": {"moves": [move]}, "clock": {"moves": []}}
@@ -54,7 +70,8 @@ def test_a_drift_taken_off_is_told_and_nothing_is_told_of_nothing() -> None:
         "'not settled'.",
     )
     assert sensitivity_sentences(found(drift={}), NAMES) == (
-        "Leaving out any single cell or firing would change none of these answers.",
+        "Leaving out any single cell or firing would change no variable's verdict. Which version "
+        "is best was not tried that way.",
     )
     assert sensitivity_sentences({"influence": None}, NAMES) == ()
 

@@ -145,6 +145,24 @@ def test_depending_on_another() -> None:
     assert "we can't rule out that it matters with some versions of dye and soak time" in text
 
 
+def test_why_a_clear_difference_would_hardly_be_settled_by_more() -> None:
+    """1.21 is below 1.3, so that it is so must show in each context; 1.43 lies beyond it."""
+    near = facts("clear_not_surely_big", "ratio", to_settle=None, worthwhile=1.3, estimate=1.21)
+    within = replace(near, also_within=True)
+    beyond = replace(within, estimate=1 / 1.43)
+    alone = " The best guess is so near 1.3 times that to tell on which side the truth lies would "
+    for one in (near, beyond):
+        assert plain(settle_sentence(one)).startswith(alone)
+        assert "the best guess is so near 1.3 times" in plain(answer_sentences((one,))[2][1])
+    told = "But to be sure of that, with each version of the other variables too, would likely take"
+    assert told in settle_sentence(within)
+    assert "more than ten times as many firings" in settle_sentence(within)
+    assert "likely less than 1.3 times" in plain(answer_sentences((within,))[2][1])
+    in_mw = replace(within, scale="difference", worthwhile=0.05, unit="mW")
+    assert told in settle_sentence(replace(in_mw, estimate=-0.04))
+    assert told not in settle_sentence(replace(in_mw, estimate=-0.06))
+
+
 def test_an_exact_tie_and_a_missing_estimate() -> None:
     tie = Pair("oven", "burner", 0.0, (-0.1, 0.1), "difference", "mW")
     assert plain(gap(tie)) == "oven gave 0.00 mW more than burner"
@@ -203,15 +221,17 @@ def test_the_answer_when_nothing_is_settled() -> None:
     assert find_causal(" ".join(lead + " " + text for lead, text in by_hand)) == ()
 
 
-def test_versions_too_close_to_call_are_told_at_once_with_the_difference() -> None:
+def test_versions_of_which_none_is_clearly_better_are_told_at_once_with_the_difference() -> None:
     near = replace(facts("beyond"), factor="dye", too_close=("hibiscus", "red cabbage"))
     (_, text), *_ = answer_sentences((near,))
-    assert plain(text).endswith("fits the data); hibiscus and red cabbage are too close to call.")
+    assert plain(text).endswith(
+        "fits the data); it is not clear which of hibiscus and red cabbage is better."
+    )
 
 
 def test_groups_that_would_settle_it_are_told_in_items_too() -> None:
     """27 firings of each of 2 kinds, 6 cells each: 27 x 2 x 6 = 324."""
     more = replace(facts("wide"), to_settle=27, settle_group="firing", to_settle_items=324)
-    told = "about 27 more firings of each kind (about 324 cells in all) would probably settle it"
+    told = "about 27 more firings of each kind (about 324 more cells) would probably settle it"
     assert told in settle_sentence(more).lower()
     assert told in answer_sentences((more,))[2][1].lower()

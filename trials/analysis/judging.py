@@ -198,7 +198,7 @@ def _verdict(
         interval=interval,
         worthwhile=margin,
         to_settle=settle,
-        sentence=_sentence(data, fit, factor, judgement, (settle, rest.crossings)),
+        sentence=_sentence(data, fit, factor, judgement, (settle, rest)),
     )
 
 
@@ -260,12 +260,13 @@ def _sentence(
     fit: Fit,
     factor: str,
     judgement: Judgement,
-    more_to_tell: tuple[ToSettle | None, tuple[Crossing, ...]],
+    more_to_tell: tuple[ToSettle | None, _Rest],
 ) -> str:
-    settle, crossings = more_to_tell
+    settle, rest = more_to_tell
     pair = judgement.pair
     unit = fit.design.layout.units[factor]
-    depends = () if judgement.simple is None else tuple(judgement.simple.within)
+    open_ = {name for one in judgement.simple for name in one.within}
+    depends = [name for name in fit.design.layout.factors if name in open_]  # in the plan's order
     group = "" if unit is None else _group_name(data, unit)
     levels = len(fit.design.layout.factors[factor].levels)
     units = fit.design.layout.n if unit is None else fit.design.layout.grouping(unit).members
@@ -289,9 +290,10 @@ def _sentence(
             failed=data.n_failed,
             to_settle=more,
             settle_group=group,
+            also_within=bool(rest.inner),
             settle_if="" if settle is None else settle.assumption,
             depends_on=tuple(data.label(name) for name in depends),
-            crossings=tuple(_cross_facts(data, one) for one in crossings),
+            crossings=tuple(_cross_facts(data, one) for one in rest.crossings),
         )
     )
 

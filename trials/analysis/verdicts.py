@@ -69,14 +69,14 @@ class Judgement:
     """A verdict with its reason and the pair that shows it.
 
     ``pair`` is the pair with the largest difference: of those beyond the margin, if there are any,
-    else of all. ``simple`` is the simple effect that stands in the way of 'no practical
+    else of all. ``simple`` are the simple effects that stand in the way of 'no practical
     difference', if that is the reason.
     """
 
     verdict: VerdictWord
     reason: Reason
     pair: PairInterval
-    simple: PairInterval | None = None
+    simple: tuple[PairInterval, ...] = ()
 
 
 def judge(
@@ -115,14 +115,13 @@ def judge(
     if all(math.isinf(low) and math.isinf(high) for _, _, low, high in seen):
         return Judgement("not settled", "no_replication", largest)
     if all(is_inside(low, high, d) for _, _, low, high in seen):
-        outside = [
-            (pair, max(high, -low))
+        outside = tuple(
+            pair
             for pair, (_, low, high) in ((pair, _on_scale(pair, scale)) for pair in simple)
             if not is_inside(low, high, d)
-        ]
+        )
         if outside:
-            worst = max(outside, key=lambda one: one[1])[0]
-            return Judgement("not settled", "inside_on_average", largest, worst)
+            return Judgement("not settled", "inside_on_average", largest, outside)
         clear = any(low > 0 or high < 0 for _, _, low, high in seen)
         return Judgement(
             "made no practical difference", "clear_but_small" if clear else "inside", largest

@@ -38,7 +38,10 @@ def _step(story: Story, step: Step) -> str:
     times = []
     if step.minutes:
         times.append(say("{minutes} of work", minutes=given(step.minutes, "min")))
-    if step.waiting:
+    if step.waiting_is is not None:
+        label = story.factor_label(step.waiting_is)
+        times.append(say("waiting as long as the {label} says", label=label))
+    elif step.waiting:
         times.append(say("{minutes} of waiting", minutes=given(step.waiting, "min")))
     given_to: dict[str, list[str]] = {}
     for name in step.factors:
@@ -48,7 +51,27 @@ def _step(story: Story, step: Step) -> str:
         say(" Here each {unit} gets its {labels}.", unit=unit, labels=listing(labels))
         for unit, labels in given_to.items()
     )
-    return f"{text}{f' ({listing(times)})' if times else ''}{chosen}"
+    told = f" ({listing(times)}{_one_by_one(story, step)})" if times else ""
+    return f"{text}{told}{chosen}"
+
+
+def _one_by_one(story: Story, step: Step) -> str:
+    """Return under which versions the work is for each item by itself, and not for all at once."""
+    together = {group.name for group in story.study.groups if group.step == step.name}
+    alone = [
+        story.level(factor.name, level)
+        for factor in story.study.factors
+        for level in factor.levels
+        if factor.applied_to in together and level in step.one_by_one
+    ]
+    if not alone or not step.minutes:
+        return ""
+    return say(
+        "; with {versions}, {minutes} of work for each {item}",
+        versions=listing(alone, "or"),
+        minutes=given(step.minutes, "min"),
+        item=story.item,
+    )
 
 
 def _order(story: Story) -> str:

@@ -5,6 +5,7 @@ It stands in the same words on the report, the board and the judge's page.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from trials.analysis.findings import BestRecipe, Levels, ResponseFindings
@@ -49,17 +50,19 @@ def best_decimals(found: ResponseFindings, best: BestRecipe) -> int:
 
 @dataclass(frozen=True)
 class Check:
-    """A check run in two sentences: what to make against what, and how many of each."""
+    """A check run: what to make against what, how to share it out, and how many of each."""
 
     make: str
+    shared_out: str
     how_many: str
 
     def __str__(self) -> str:
-        return f"{self.make} {self.how_many}"
+        done = say("Unless the winner is clearly ahead then, the check hasn't confirmed it.")
+        return " ".join(text for text in (self.make, self.shared_out, self.how_many, done) if text)
 
     @property
     def clause(self) -> str:
-        """Both sentences as one, without a capital at the start."""
+        """What to make and how many as one sentence, without a capital at the start."""
         make, how_many = (f"{text[0].lower()}{text[1:]}" for text in (self.make, self.how_many))
         return f"{make.rstrip('.')}; {how_many}"
 
@@ -81,7 +84,10 @@ def recipe_check(story: Story, found: ResponseFindings) -> Check | None:
         recipe=story.levels(best.levels),
         against=against,
     )
-    return Check(make, how_many_told(story, found))
+    differ = {name for term in decided(found) for name in term.split(":")} if instead else {
+        name for name, level in best.levels.items() if level != best.runner_up[name]
+    }  # fmt: skip
+    return Check(make, _shared_out(story, differ), how_many_told(story, found))
 
 
 def winner_check(story: Story, found: ResponseFindings) -> Check | None:
@@ -111,7 +117,8 @@ def winner_check(story: Story, found: ResponseFindings) -> Check | None:
         best=listing(best),
         instead=listing(instead, "or"),
     )
-    return Check(make, how_many_told(story, found))
+    differ = {name for term in decided(found) for name in term.split(":")}
+    return Check(make, _shared_out(story, differ), how_many_told(story, found))
 
 
 def _instead(story: Story, found: ResponseFindings, best: Levels) -> list[str]:
@@ -138,6 +145,19 @@ def _instead(story: Story, found: ResponseFindings, best: Levels) -> list[str]:
                 )
             )
     return told
+
+
+def _shared_out(story: Story, differ: Iterable[str]) -> str:
+    """Return over which groups both are to be shared out: those that can hold either."""
+    units = [unit for unit in map(story.unit_path, differ) if unit is not None]
+    groups = [
+        plural(group.label or group.name)
+        for group in story.study.groups
+        if not any(f"{story.study.path(group.name)}/".startswith(f"{unit}/") for unit in units)
+    ]
+    if not groups:
+        return ""
+    return say("Share out each kind evenly over the {groups}.", groups=listing(groups))
 
 
 def _is_forbidden(story: Story, levels: Levels) -> bool:

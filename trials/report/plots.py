@@ -31,7 +31,8 @@ def pairs_name(story: Story) -> str:
     """Return what the intervals of differences are called below a figure."""
     confidence = confidence_text(story.confidence)
     return say(
-        "range of doubt ({confidence}), for all pairs of versions at once", confidence=confidence
+        "range of doubt ({confidence}), for all pairs of versions of one variable at once",
+        confidence=confidence,
     )
 
 

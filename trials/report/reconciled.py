@@ -2,16 +2,41 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import Comparison, ResponseFindings
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from trials.analysis.findings import Comparison, Interval, ResponseFindings
 from trials.report.story import Story, best_of, clear_of_zero, comparisons_of, judged_of, verdict_on
-from trials.words.language import say
+from trials.words.language import marked, say
 from trials.words.numbers import listing
 from trials.words.sentences import MATTERED
+
+_WHY: Mapping[str, str] = MappingProxyType(
+    {
+        "all_pairs": marked(
+            "For {pairs} the range here leaves out 'no difference', and the one that the answer "
+            "and the advice rest on does not. The shuffle is not the reason: the fitted model's "
+            "range for this pair alone leaves it out as well. The answer's range is wider because "
+            "it allows for all pairs of a variable at once."
+        ),
+        "shuffle_clear": marked(
+            "For {pairs} the range here leaves out 'no difference', and the one that the answer "
+            "and the advice rest on does not. The one here is by the shuffle and for one pair "
+            "alone; the answer's is by the fitted model, and wide enough for all pairs of a "
+            "variable at once."
+        ),
+        "answer_clear": marked(
+            "For {pairs} the range that the answer and the advice rest on leaves out 'no "
+            "difference', and the one here does not. The one here is by the shuffle; the answer's "
+            "is by the fitted model, and wide enough for all pairs of a variable at once."
+        ),
+    }
+)
 
 
 def shuffle_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
     """Return why the shuffle's interval of a pair and that of the answer differ, where they do."""
-    told = []
+    told: dict[str, list[str]] = {}
     for factor in story.study.factors:
         judged = {_pair(one, factor.name): one for one in judged_of(found, factor.name)}
         for one in comparisons_of(found, factor.name):
@@ -24,21 +49,21 @@ def shuffle_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
                 continue
             if bool(clear_of_zero(drawn, found.scale)) != bool(clear_of_zero(ends, found.scale)):
                 a, b = (story.level(factor.name, side[factor.name]) for side in (one.a, one.b))
-                told.append(say("{a} over {b}", a=a, b=b))
-    if not told:
-        return ()
-    return (
-        say(
-            "For {pairs} only one of two ranges leaves out 'no difference'. The one here is by the "
-            "shuffle and for one pair alone; the one that the answer and the advice rest on is by "
-            "the fitted model, and wide enough for all pairs of a variable at once.",
-            pairs=listing(told),
-        ),
-    )
+                why = _why(drawn, other, found)
+                told.setdefault(why, []).append(say("{a} over {b}", a=a, b=b))
+    return tuple(say(_WHY[why], pairs=listing(pairs)) for why, pairs in told.items())
+
+
+def _why(drawn: Interval, answer: Comparison, found: ResponseFindings) -> str:
+    """Return why the shuffle's interval and that of the answer differ, as a key of ``_WHY``."""
+    if not clear_of_zero(drawn, found.scale):
+        return "answer_clear"
+    alone = clear_of_zero(answer.interval, found.scale)
+    return "all_pairs" if alone else "shuffle_clear"
 
 
 def contender_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
-    """Return why a version can't be the best here, and is too close to call in the advice."""
+    """Return why a version can't be the best here, and may be in the advice."""
     notes = []
     for factor in story.study.factors:
         verdict = verdict_on(found, factor.name)
@@ -52,9 +77,9 @@ def contender_notes(story: Story, found: ResponseFindings) -> tuple[str, ...]:
         }
         if out & {*rivals}:
             text = say(
-                "The advice calls {versions} too close to call all the same. This table asks only "
-                "which version is best; the advice rests on the ranges of all pairs at once, the "
-                "more careful way.",
+                "For the advice it is still not clear which of {versions} is better. This table "
+                "asks only which version is best; the advice rests on the ranges of all pairs at "
+                "once, the more careful way.",
                 versions=listing([best, *(name for name in rivals if name in out)]),
             )
             notes.append(text)

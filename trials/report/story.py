@@ -333,6 +333,7 @@ def verdict_facts(story: Story, found: ResponseFindings, verdict: Verdict) -> Ve
             cross_facts(story, found, one) for one in found.crossings if one.factor == factor
         ),
         p_ranks=verdict.p_ranks,
+        also_within=any(_held_at(one, factor) for one in found.comparisons),
         too_close=_too_close(story, found, verdict),
         to_settle_items=_items_to_settle(story, found, verdict),
         alpha=1 - story.confidence,
@@ -423,16 +424,23 @@ def _too_close(story: Story, found: ResponseFindings, verdict: Verdict) -> tuple
 
 
 def _open_with(story: Story, found: ResponseFindings, verdict: Verdict) -> tuple[str, ...]:
-    """Return the other variable within whose versions the difference may reach furthest."""
+    """Return the other variables within whose versions the difference may be big enough."""
     if verdict.reason != "inside_on_average":
         return ()
-    furthest, label = 0.0, ""
-    for one in found.comparisons:
-        others = [name for name in one.a if name != verdict.factor]
-        held = len(others) == 1 and one.a[others[0]] == one.b.get(others[0])
-        if held and (reach := _reach(one.interval_adjusted, found.scale)) > furthest:
-            furthest, label = reach, story.factor_label(others[0])
-    return (label,) if label else ()
+    enough = _reach((verdict.worthwhile, verdict.worthwhile), found.scale)
+    open_ = {
+        _held_at(one, verdict.factor)
+        for one in found.comparisons
+        if _reach(one.interval_adjusted, found.scale) >= enough
+    }
+    return tuple(story.factor_label(f.name) for f in story.study.factors if f.name in open_)
+
+
+def _held_at(one: Comparison, factor: str) -> str:
+    """Return the other variable within a version of which a variable's pair is compared, or ""."""
+    others = [name for name in one.a if name != factor]
+    held = len(others) == 1 and factor in one.a and one.a[others[0]] == one.b.get(others[0])
+    return others[0] if held else ""
 
 
 def _reach(interval: tuple[float | None, float | None], scale: Scale) -> float:

@@ -32,10 +32,11 @@ def sure_section(story: Story, found: ResponseFindings) -> Section | None:
         "A range of doubt holds the true value in about {sure} of 100 studies like this one. Even "
         "if a variable did nothing, its versions would come out a little different. The table "
         "shows in how many imagined repeats chance alone would set them as far apart as they are "
-        "here. The second way needs no fitted model: it deals the versions out again on paper, as "
-        "the plan could have done. Neither says how big a difference is. More {items}"
-        " make the ranges of doubt narrower.",
+        "here. The second way needs no fitted model: it draws the lots again on paper, as the plan "
+        "could have done.{rough} Neither says how big a difference is. More {items} make the "
+        "ranges of doubt narrower.",
         sure=sure,
+        rough=_rough(tested),
         items=plural(story.item),
     )
     return Section(
@@ -45,11 +46,19 @@ def sure_section(story: Story, found: ResponseFindings) -> Section | None:
     )
 
 
+def _rough(effects: list[Effect]) -> str:
+    """Tell that the draw on paper is only rough where several variables moved with it."""
+    drawn = [one for one in effects if one.p_randomisation is not None]
+    if all(one.exact for one in drawn):
+        return ""
+    return say(" It is only rough here, because all variables are drawn anew at once.")
+
+
 def _chances(story: Story, effects: list[Effect]) -> Table:
     columns = (
         Column("variable"),
         Column("fitted", say("if it did nothing, by the fitted model")),
-        Column("dealt", say("by dealing out again")),
+        Column("dealt", say("by drawing lots again")),
     )
     rows: list[tuple[Cell, ...]] = []
     for effect in effects:
@@ -82,11 +91,48 @@ def best_section(story: Story, found: ResponseFindings) -> Section | None:
     if best.gap is not None:
         pair = Pair(first, second, best.gap, best.gap_interval, found.scale, found.unit)
         clear = clear_of_zero(best.gap_interval, found.scale)
-        ahead = say("It is clearly ahead.") if clear else say("So the two are too close to call.")
+        ahead = say("It is clearly ahead.") if clear else _not_clear(found)
         blocks.append(Paragraph(f"{capital(gap_with_range(pair))}. {ahead}", say("The next best")))
-    blocks += _choices(story, found)
+    blocks += [*_failing(story, found, best), *_choices(story, found)]
     blocks.append(Paragraph(_check(story, found), say("Check run")))
     return Section(f"{slug(found.name)}-best", say("The best recipe so far"), tuple(blocks))
+
+
+def _not_clear(found: ResponseFindings) -> str:
+    """Tell that the next best may be as good, and so may others where there are more."""
+    if len(found.recipes) == 2:
+        return say("So it is not clear which of the two is better.")
+    return say("So it is not clear which of the two is better, and others may be as good.")
+
+
+def _failing(story: Story, found: ResponseFindings, best: BestRecipe) -> list[Block]:
+    """Tell what the best recipe has in common with the items that failed."""
+    alike = found.failed_alike
+    shared = {} if alike is None else {
+        factor: level for factor, level in alike.levels.items() if best.levels.get(factor) == level
+    }  # fmt: skip
+    if alike is None or not shared:
+        return []
+    maybe = alike.p is None or alike.p >= 1 - story.confidence
+    items = plural(story.item)
+    like = (
+        say("all {n} {items} that failed", n=alike.of_failed, items=items)
+        if alike.failed == alike.of_failed
+        else say(
+            "{failed} of the {n} {items} that failed",
+            failed=alike.failed,
+            n=alike.of_failed,
+            items=items,
+        )
+    )
+    text = say(
+        "This recipe has {shared}, like {like}.{luck} So watch whether {items} made by it work.",
+        shared=listing([story.level(factor, level) for factor, level in shared.items()]),
+        like=like,
+        items=items,
+        luck=say(" That may be luck.") if maybe else "",
+    )
+    return [Paragraph(text, say("Failures"))]
 
 
 def _choices(story: Story, found: ResponseFindings) -> list[Block]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trials.analysis.findings import Mean, ResponseFindings
+from trials.analysis.findings import Effect, Mean, ResponseFindings
 from trials.render.blocks import Block, Paragraph, Section
 from trials.render.table import Column, Kind, Table
 from trials.report import plots
@@ -106,7 +106,7 @@ def _advice(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
     if rivals:
         names = listing([best, *rivals])
         text = say(
-            "For {wish}, choose among {names}: they are too close to call.{never}",
+            "For {wish}, choose among {names}: it is not clear which of them is better.{never}",
             wish=wish,
             names=names,
             never=never,
@@ -190,34 +190,46 @@ def _chance(story: Story, found: ResponseFindings, factor: str) -> list[Block]:
     text = chance_sentence(effect.p, story.factor_label(factor))
     if effect.p_randomisation is not None:
         held = effect.others_held
-        rest = "" if held is None else say("with all else left where it was, ")
+        rest = "" if held is None else say(", with all else left where it was,")
         text += say(
-            " Dealing out the versions of {factor_label} again by chance, {rest}as "
-            "the plan could have done, gave such a difference in "
+            " Drawing lots for {factor_label} again on paper{rest} gave such a difference in "
             "{p_randomisation}.",
             factor_label=story.factor_label(factor),
             rest=rest,
             p_randomisation=chance_of(effect.p_randomisation),
         )
         if chance_of(effect.p) != chance_of(effect.p_randomisation):
-            text += say(
-                " The first number is by the fitted model. The second needs no model, so it is "
-                "the safer one."
-            )
+            text += _two_ways(effect, 1 - story.confidence)
         smallest = held.smallest_p if held else story.plan.shuffle.smallest_p.get(factor)
         if smallest is not None and smallest > _RARE and effect.p_randomisation < 1.05 * smallest:
             text += say(
-                " This plan has so few ways to give out {factor_label} (the clearest result comes "
-                "by luck in 1 of {draws} of them) that it can't show less than {smallest}.",
+                " In this plan even the clearest result for {factor_label} comes by luck in 1 of "
+                "{draws} draws. So the second number can't be smaller.",
                 factor_label=story.factor_label(factor),
                 draws=round(1 / smallest),
-                smallest=chance_of(smallest),
             )
     if crossings_of(found, factor):
         text += say(
             " But this looks at averages only, and they hide what depends on another variable."
         )
     return [Paragraph(text, say("Could it be chance?"))]
+
+
+def _two_ways(effect: Effect, alpha: float) -> str:
+    """Tell the two numbers of chance apart, and what to think where they disagree."""
+    if effect.exact:
+        return say(
+            " The first number is by the fitted model. The second rests on the draw alone and "
+            "needs no model, so it is the safer one."
+        )
+    text = say(
+        " The first number is by the fitted model. The second rests on the draw alone, but it is "
+        "only rough here: the other variables were drawn anew as well."
+    )
+    first, second = effect.p or 0.0, effect.p_randomisation or 0.0
+    if (first < alpha) != (second < alpha):
+        text += say(" The two disagree, so don't rest on either alone.")
+    return text
 
 
 def _unit(story: Story, factor: str) -> list[Block]:

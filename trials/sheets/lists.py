@@ -129,9 +129,15 @@ def _step_line(job: Job, step: Step, sitting: Sitting, here: list[Bundle]) -> li
         step_label(step),
         text,
         duration(step.minutes) if step.minutes is not None else "not said",
-        duration(step.waiting) if step.waiting is not None else "",
+        _waiting(step),
         duration(step.minutes * times) if step.minutes is not None else "",
     ]
+
+
+def _waiting(step: Step) -> str:
+    if step.waiting_is is not None:
+        return "as the card says"
+    return duration(step.waiting) if step.waiting is not None else ""
 
 
 def _total(job: Job, sitting: Sitting, here: list[Bundle], teams: int) -> str:
@@ -142,7 +148,7 @@ def _total(job: Job, sitting: Sitting, here: list[Bundle], teams: int) -> str:
     text = f"Work in all: {duration(total)}, if everything were done by one person."
     if teams > 1:
         text += f" Shared by {teams}: about {duration(round(total / teams))} each."
-    waits = any(step.waiting is not None for step in known)
+    waits = any(_waiting(step) for step in known)
     return text + (" Waiting comes on top." if waits else "")
 
 

@@ -129,6 +129,8 @@ def step_time(step: Step, times: int = 1, each: str = "") -> str:
     --------
     >>> step_time(Step(name="heat", minutes=10, waiting=40), 6, "slide").replace("\\xa0", " ")
     'About 60 min of work (6 times 10 min: one slide after another), then about 40 min of waiting.'
+    >>> step_time(Step(name="dye", minutes=6, waiting_is="soak")).replace("\\xa0", " ")
+    'About 6 min of work, then waiting as long as the card says.'
     """
     parts = []
     if step.minutes is not None:
@@ -138,7 +140,9 @@ def step_time(step: Step, times: int = 1, each: str = "") -> str:
         elif each:
             work += f" for each {each}"
         parts.append(work)
-    if step.waiting is not None:
+    if step.waiting_is is not None:
+        parts.append("waiting as long as the card says")
+    elif step.waiting is not None:
         parts.append(f"about {duration(step.waiting)} of waiting")
     return capital(", then ".join(parts)) + "." if parts else ""
 

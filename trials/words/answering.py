@@ -65,7 +65,7 @@ def _what_mattered(facts: list[VerdictFacts], together: tuple[CrossFacts, ...]) 
 def _too_close(facts: VerdictFacts) -> str:
     if not facts.too_close:
         return ""
-    return "; " + say("{best} are too close to call", best=listing(facts.too_close))
+    return "; " + say("it is not clear which of {best} is better", best=listing(facts.too_close))
 
 
 def _what_did_not(facts: list[VerdictFacts]) -> str:
@@ -114,8 +114,15 @@ def way_out(facts: VerdictFacts) -> str:
     group = facts.settle_group or unit
     many = plural(group) if facts.to_settle != 1 else group
     if facts.to_settle is None and facts.reason == "clear_not_surely_big":
+        if facts.small_within:
+            return say(
+                "a difference, likely less than {care}, but to be sure of that with each version "
+                "of the other variables would take more than ten times as many {groups}",
+                care=facts.care,
+                groups=plural(group),
+            )
         return say(
-            "a difference, but the true one may be close to {care}, so even many more {groups} "
+            "a difference, but the best guess is so near {care} that even many more {groups} "
             "might not tell",
             care=facts.care,
             groups=plural(group),

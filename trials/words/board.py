@@ -263,8 +263,9 @@ def settle(labels: Sequence[str], *, declared: bool) -> str:
     --------
     >>> print(settle(["heat", "dye"], declared=True))
     To settle heat and dye, first set how many more to make. Add them to this study as the second
-    look that the plan declared, or make a new study as big as old and new together. Adding a few at
-    a time until something shows makes chance look like a find.
+    look that the plan declared (its ranges are wide enough for that), or make a new study as big as
+    old and new together. Adding a few at a time until something shows makes chance look like a
+    find.
     """
     fairly = fairly_added(declared=declared)
     return say(

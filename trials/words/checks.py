@@ -15,7 +15,10 @@ from trials.words.numbers import listing, plural
 from trials.words.quantity_names import quantity_name
 from trials.words.sentences import verdict_text
 
-STEADY = marked("Leaving out any single {kinds} would change none of these answers.")
+STEADY = marked(
+    "Leaving out any single {kinds} would change no variable's verdict. Which version is best was "
+    "not tried that way."
+)
 NO_REASON = marked(
     "That is no reason to leave anything out: the answer is the one from all of them. But it "
     "stands close to the line, and more of the same would make it firmer."
@@ -103,7 +106,8 @@ def hanging_sentence(diagnostics: Mapping[str, Any], names: Names) -> str:
     >>> hanging_sentence({"influence": {"moves": [move]}}, names)
     'Leaving out a single firing can change the answer about heat: it stands close to the line.'
     """
-    moves = (diagnostics.get("influence") or {}).get("moves") or ()
+    influence = diagnostics.get("influence") or {}
+    moves = influence.get("moves") or ()
     if not moves:
         return ""
     kinds = dict.fromkeys(names.kind(move["left_out"]["kind"]) for move in moves)
@@ -112,14 +116,34 @@ def hanging_sentence(diagnostics: Mapping[str, Any], names: Names) -> str:
     if len(factors) == 1:
         return say(
             "Leaving out a single {kinds} can change the answer about {factors}: it stands close "
-            "to the line.",
+            "to the line.{how_often}",
             **values,
+            how_often=_how_often(moves, _totals(influence), names),
         )
     return say(
         "Leaving out a single {kinds} can change the answers about {factors}: they stand close to "
         "the line.",
         **values,
     )
+
+
+def _how_often(moves: Sequence[Mapping[str, Any]], totals: Mapping[str, int], names: Names) -> str:
+    """Return for how many of each kind an answer changes, with a leading space; "" if not known."""
+    gone: dict[str, set[str]] = {}
+    for move in moves:
+        gone.setdefault(move["left_out"]["kind"], set()).add(move["left_out"]["member"])
+    if not all(kind in totals for kind in gone):
+        return ""
+    told = [
+        say(
+            "{n_members} of the {total} {labels}",
+            n_members=len(members),
+            total=totals[kind],
+            labels=plural(names.kind(kind)),
+        )
+        for kind, members in gone.items()
+    ]
+    return say(" That is so for {list}.", list=listing(told[::-1]))
 
 
 def _totals(influence: Mapping[str, Any]) -> dict[str, int]:

@@ -385,11 +385,10 @@ def _no_verdict(facts: Facts) -> Say:
     )
     return Say(
         say(
-            "For {response} this plan will often end without a clear answer, even if things are as "
-            "you hope.",
+            "For {response} this plan will often end without a clear answer.",
             response=facts["response"],
         ),
-        say("Chance of a clear answer: {chances}.", chances=_chances(facts)),
+        say("Chance of a clear answer, at best: {chances}.", chances=_chances(facts)),
         f"{more}, make them more alike, or care only about a bigger difference.",
     )
 

@@ -6,6 +6,7 @@ from trials.words.comparing import Scale, margin
 from trials.words.language import say
 from trials.words.numbers import (
     Ends,
+    decimals_of,
     ends_text,
     interval_decimals,
     number,
@@ -86,17 +87,13 @@ def confirming_sentence(fresh: int, difference: float, scale: Scale, unit: str, 
     Examples
     --------
     >>> confirming_sentence(14, 0.2, "difference", "mW", 3)
-    '14 of each show a true difference of 0.2\\xa0mW in 8 of 10 such checks; 3 of each, the least,
-    show only a big difference.'
+    '14 of each show that there is a difference in 8 of 10 such checks, if the true one is
+    0.2\\xa0mW; 3 of each, the least, show only a big one.'
     """
-    size = (
-        say("a true ratio of {ratio}", ratio=times(difference, 2))
-        if scale == "ratio"
-        else say("a true difference of {difference}", difference=margin(difference, scale, unit))
-    )
+    size = times(difference, 2) if scale == "ratio" else margin(difference, scale, unit)
     return say(
-        "{n} of each show {size} in 8 of 10 such checks; {least} of each, the least, show only a "
-        "big difference.",
+        "{n} of each show that there is a difference in 8 of 10 such checks, if the true one is "
+        "{size}; {least} of each, the least, show only a big one.",
         n=fresh,
         size=size,
         least=least,
@@ -113,18 +110,19 @@ def noise_sentence(share: float, interval: Ends, item: str) -> str:
     data); building them makes up the rest.'
     """
     low, high = interval
+    digits = min(max(decimals_of(100 * share, 2), 0), 2)
     if low is None or high is None:
         return say(
             "Measuring makes up {share} of how much {items} built alike differ; building them "
             "makes up the rest.",
-            share=percent(share),
+            share=percent(share, digits),
             items=plural(item),
         )
     return say(
         "Measuring makes up {share} of how much {items} built alike differ ({low} to {high} fits "
         "the data); building them makes up the rest.",
-        share=percent(share),
+        share=percent(share, digits),
         items=plural(item),
-        low=percent(low),
-        high=percent(high),
+        low=percent(low, digits),
+        high=percent(high, digits),
     )

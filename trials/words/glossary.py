@@ -60,6 +60,19 @@ GLOSSARY: tuple[Term, ...] = (
         marked_as("pattern", r"failed"),
     ),
     Term(
+        marked_as("glossary", "fitted model"),
+        marked(
+            "A formula worked out from all {items} at once, which also tells how far chance "
+            "reaches."
+        ),
+        marked_as("pattern", r"fitted model"),
+    ),
+    Term(
+        marked_as("glossary", "log scale"),
+        marked("A scale on which equal steps multiply: from 1 to 10 is as far as from 10 to 100."),
+        marked_as("pattern", r"log scale"),
+    ),
+    Term(
         marked_as("glossary", "lost"),
         marked(
             "The {item} broke or was never measured, for a reason that has nothing to do "
@@ -86,6 +99,16 @@ GLOSSARY: tuple[Term, ...] = (
             "a difference, even a clear one: it does not mean 'no difference'."
         ),
         marked_as("pattern", r"not settled"),
+    ),
+    Term(
+        marked_as("glossary", "open-circuit voltage"),
+        marked("The voltage with nothing connected but the meter."),
+        marked_as("pattern", r"open-circuit voltage"),
+    ),
+    Term(
+        marked_as("glossary", "power at a fixed load"),
+        marked("What one {item} delivers to a resistor that is the same for all."),
+        marked_as("pattern", r"power (?:per area )?at a fixed load"),
     ),
     Term(
         marked_as("glossary", "range of doubt"),
@@ -117,6 +140,11 @@ GLOSSARY: tuple[Term, ...] = (
         marked_as("glossary", "variable"),
         marked("A thing you change on purpose, to see what it does."),
         marked_as("pattern", r"variables?"),
+    ),
+    Term(
+        marked_as("glossary", "verdict"),
+        marked("The answer on a variable: mattered, made no practical difference, or not settled."),
+        marked_as("pattern", r"verdicts?"),
     ),
     Term(
         marked_as("glossary", "version"),

@@ -6,6 +6,7 @@ anything else *went with* one. "Not settled" is never told as "no difference".
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -13,7 +14,7 @@ from types import MappingProxyType
 from trials.words.comparing import Pair, Scale, fits, gap, margin
 from trials.words.crossing import CrossFacts, crossing_sentence, distinct
 from trials.words.language import marked, say
-from trials.words.numbers import capital, chance_of, count, listing, plural
+from trials.words.numbers import capital, chance_of, listing, plural
 
 MATTERED = "mattered"
 NO_DIFFERENCE = "made no practical difference"
@@ -61,8 +62,9 @@ class VerdictFacts:
     depends_on : labels of the variables whose versions leave it open (reason inside_on_average),
         or of what it always changed together with (reason tied).
     crossings : the variables that it matters together with, clear of chance.
-    to_settle_items : how many items those are in all, where they are groups of items.
+    to_settle_items : how many more items those hold together, where they are groups of items.
     too_close : the best version and those too close to it to call, of one that mattered.
+    also_within : that a difference is too small must show with each version of others too.
     p_ranks : chance of ranks so far apart without any effect (reason at_least), where known.
     alpha : below it chance is not believed to have done it.
     """
@@ -89,6 +91,7 @@ class VerdictFacts:
     crossings: tuple[CrossFacts, ...] = ()
     to_settle_items: int | None = None
     too_close: tuple[str, ...] = ()
+    also_within: bool = False
     p_ranks: float | None = None
     alpha: float = 0.05
 
@@ -96,6 +99,15 @@ class VerdictFacts:
     def pair(self) -> Pair:
         """The two versions compared."""
         return Pair(self.a, self.b, self.estimate, self.interval, self.scale, self.unit)
+
+    @property
+    def small_within(self) -> bool:
+        """The best guess is too small to care about, and must be so with each version of others."""
+        if not self.also_within or self.estimate is None:
+            return False
+        if self.scale == "ratio":
+            return abs(math.log(self.estimate)) < abs(math.log(self.worthwhile))
+        return abs(self.estimate) < self.worthwhile
 
     @property
     def care(self) -> str:
@@ -459,13 +471,7 @@ def settle_sentence(facts: VerdictFacts) -> str:
         return ""
     group = facts.settle_group or facts.unit_group or facts.item
     if facts.to_settle is None and facts.reason == "clear_not_surely_big":
-        return say(
-            " The true difference may be so close to {care} that even ten times as many {groups} "
-            "might not show on which side it is. Decide whether about as much as the best guess "
-            "is worth it to you.",
-            care=facts.care,
-            groups=plural(group),
-        )
+        return _hard_to_settle(facts, plural(group))
     if facts.to_settle is None:
         return say(
             " Even ten times as many {groups} might not settle it. First find out why "
@@ -482,11 +488,35 @@ def settle_sentence(facts: VerdictFacts) -> str:
     )
 
 
+def _hard_to_settle(facts: VerdictFacts, groups: str) -> str:
+    """Return why a difference that is clear of chance would hardly be settled by more."""
+    why = (
+        say(
+            " The best guess is less than {care}. But to be sure of that, with each version of the "
+            "other variables too, would likely take more than ten times as many {groups}.",
+            care=facts.care,
+            groups=groups,
+        )
+        if facts.small_within
+        else say(
+            " The best guess is so near {care} that to tell on which side the truth lies would "
+            "likely take more than ten times as many {groups}.",
+            care=facts.care,
+            groups=groups,
+        )
+    )
+    return why + say(" So decide: is a difference as big as the best guess worth it to you?")
+
+
 def in_items(facts: VerdictFacts) -> str:
-    """Return how many items the groups to settle it hold, in brackets; "" where not known."""
+    """Return how many more items the groups to settle it hold, in brackets; "" where not known."""
     if facts.to_settle_items is None:
         return ""
-    return say(" (about {n_items} in all)", n_items=count(facts.to_settle_items, facts.item))
+    return say(
+        " (about {n_more} more {items})",
+        n_more=facts.to_settle_items,
+        items=plural(facts.item) if facts.to_settle_items != 1 else facts.item,
+    )
 
 
 _IF: Mapping[str, str] = MappingProxyType(

@@ -124,7 +124,7 @@ class IvPoint:
         setup = setup_of(asked)
         usable, notes = _usable_readings(setup, readings)
         if not usable:
-            return Reduced(None, None, None, 0, tuple(notes) or (say("nothing was read"),))
+            return Reduced(None, None, None, 0, tuple(notes) or (say("no number was read"),))
         scale = Fraction(scale_between(UNITS[setup.quantity], asked.unit) or 1)
         inputs = [_inputs(setup, reading, held) for reading, held in usable]
         values = [_formula(setup, one) * scale for one in inputs]

@@ -152,7 +152,7 @@ class IvSweep:
             [say("{n} of {all} points are incomplete", n=left, all=len(readings))] if left else []
         )
         if told is None:
-            return Reduced(None, None, None, 0, tuple(notes) or (say("nothing was read"),))
+            return Reduced(None, None, None, 0, tuple(notes) or (say("no number was read"),))
         notes += [one.text for one in told.warnings if one.code not in _SILENT]
         notes += light_notes(setup, usable)
         found = told.quantities[_PARAMETER[setup.quantity]]
