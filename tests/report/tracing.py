@@ -152,6 +152,7 @@ def _of_response(found: dict[str, Any]) -> Iterator[Record]:
     best = found["best_recipe"]
     yield _record("best", best, len(found["recipes"]), _by_itself(found))
     yield _record("alike", found.get("failed_alike"))
+    yield _record("noise", found["reading_share"])
     for one in found["verdicts"]:
         told = {key: value for key, value in one.items() if key != "sentence"}
         yield _record("verdict", told, _more(found, one))

@@ -373,7 +373,7 @@ def _as_far_as_the_others(told: Sequence[PlannedWork], job: Job, done: dict[int,
     """Add what is done of items that the timetable was placed without and that are back.
 
     They are taken to be as far as the others: a step is over for them that is over for all of
-    these, and began when the first of these began it.
+    these, and began when the last of these began it: when it did isn't known any more.
     """
     placed = {item for planned in told for item in planned.items}
     steps: dict[str, list[int]] = {}
@@ -383,7 +383,7 @@ def _as_far_as_the_others(told: Sequence[PlannedWork], job: Job, done: dict[int,
     for at, work in enumerate(job.works):
         others = steps.get(work.step, [])
         if not placed & {*work.items} and others and done.keys() >= set(others):
-            done[at] = min(done[other] for other in others)
+            done[at] = max(done[other] for other in others)
 
 
 def _and_after(study: Study, steps: Collection[str]) -> set[str]:
