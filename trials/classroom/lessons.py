@@ -217,7 +217,7 @@ class _Trial:
         tight = [load for load in loads(job, room) if self.whole or load.kind != "session"]
         if chains_too_long(job, room) or any(load.share > 1 for load in tight):
             return False
-        return place(job, room, whole=self.whole, effort=TRIAL_EFFORT, spread=False).placed
+        return place(job, room, whole=self.whole, effort=TRIAL_EFFORT, trial=True).placed
 
 
 def _is_team(study: Study, crew: str) -> bool:

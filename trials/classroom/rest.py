@@ -174,7 +174,7 @@ class _Rest:
         done = {place_of[at]: begun for at, begun in self.done.items()}
         begin = room.gap(self.since - 1)[0]
         told = place(now, room, whole=False, done=done, since=begin, effort=TRIAL_EFFORT,
-                     spread=False)  # fmt: skip
+                     trial=True)  # fmt: skip
         return told.status != "impossible"
 
     def _fewest(self, end: int) -> Schedule:
@@ -189,7 +189,7 @@ class _Rest:
             for whole in (True, False) if any(self.job.sessions) else (True,):
                 begin = room.gap(self.since - 1)[0]
                 placement = place(self.job, room, whole=whole, effort=self.effort,
-                                  spread=not trial, done=self.done, since=begin)  # fmt: skip
+                                  trial=trial, done=self.done, since=begin)  # fmt: skip
                 if placement.placed:
                     over = tuple(sorted(self.done))
                     told = loads(left, room)

@@ -43,6 +43,7 @@ def place(
     whole: bool = True,
     effort: float = EFFORT,
     spread: bool = True,
+    trial: bool = False,
     done: Mapping[int, int] = MappingProxyType({}),
     since: int | None = None,
 ) -> Placement:
@@ -52,7 +53,8 @@ def place(
     ----------
     whole : each session is measured within one lesson; else only no two in the same lesson.
     effort : limit of the search, in CP-SAT's deterministic units.
-    spread : go on to the fewest idle hands; False: the first placement found will do.
+    spread : go on to the fewest idle hands.
+    trial : the first placement found will do, as it is only asked whether there is one.
     done : works, by index, that were done already, and when each began; they stay there and take
         nothing of what there is now.
     since : minute before which nothing else starts; None: any time.
@@ -74,14 +76,14 @@ def place(
             built.model.add(finish >= start + work.minutes)
     built.model.minimize(finish)
     solver = _solver(effort)
-    solver.parameters.stop_after_first_solution = not spread
+    solver.parameters.stop_after_first_solution = trial
     status = solver.solve(built.model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return Placement("impossible" if status == cp_model.INFEASIBLE else "not found")
     values = [solver.value(start) for start in built.starts]
     best = solver.value(finish)
     bound = best if status == cp_model.OPTIMAL else int(solver.best_objective_bound)
-    if spread:
+    if spread and not trial:
         values = _fewer_idle(built, finish, best, values)
     lessons, ends = _taught(room, best)
     return Placement(

@@ -61,6 +61,11 @@ class Check:
         return " ".join(text for text in (self.make, self.shared_out, self.how_many, done) if text)
 
     @property
+    def brief(self) -> str:
+        """What to make and how many."""
+        return " ".join(text for text in (self.make, self.how_many) if text)
+
+    @property
     def clause(self) -> str:
         """What to make and how many as one sentence, without a capital at the start."""
         make, how_many = (f"{text[0].lower()}{text[1:]}" for text in (self.make, self.how_many))

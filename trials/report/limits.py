@@ -297,14 +297,14 @@ def first_steps(story: Story, found: ResponseFindings | None) -> list[str]:
 
 
 def _confirm(story: Story, found: ResponseFindings) -> list[str]:
-    """Return the check run of what was decided, in the same words as where that is told."""
+    """Return the check run of what was decided, in the words of where it is told at length."""
     check = winner_check(story, found)
     if check is None:
         return []
+    if has_best_recipe(story, found):  # all of it is told where the recipe is
+        return [say("Check the winner. {check}", check=check.brief)]
     told = say("Check the winner. {check}", check=check)
-    if not has_best_recipe(story, found):  # else that is told where the recipe is
-        told += say(" The best of several is likely a little too good.")
-    return [told]
+    return [told + say(" The best of several is likely a little too good.")]
 
 
 def _settle(story: Story, found: ResponseFindings) -> list[str]:

@@ -22,13 +22,14 @@ _WHY: Mapping[str, str] = MappingProxyType(
         "shuffle_clear": marked(
             "For {pairs} the range here leaves out 'no difference', and the one that the answer "
             "and the advice rest on does not. The one here is by the shuffle and for one pair "
-            "alone; the answer's is by the fitted model, and wide enough for all pairs of a "
-            "variable at once."
+            "alone; the answer's is by the fitted model, and wide enough for all pairs where a "
+            "variable has more than two versions."
         ),
         "answer_clear": marked(
             "For {pairs} the range that the answer and the advice rest on leaves out 'no "
             "difference', and the one here does not. The one here is by the shuffle; the answer's "
-            "is by the fitted model, and wide enough for all pairs of a variable at once."
+            "is by the fitted model, and wide enough for all pairs where a variable has more than "
+            "two versions."
         ),
     }
 )

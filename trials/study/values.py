@@ -262,7 +262,12 @@ class Study(Frozen):
         So a later version of the program, which knows more keys, gives the same; and so does a
         practice run that changes, or is gone.
         """
-        return digest(self.as_written().model_dump(mode="json", exclude_defaults=True))
+        said = self.as_written().model_dump(mode="json", exclude_defaults=True)
+        for one in (*said.get("equipment", ()), *said.get("steps", ())):
+            for key in ("flame", "flammable"):  # False was what unsaid meant
+                if one.get(key) is False:
+                    del one[key]
+        return digest(said)
 
     def as_written(self) -> Study:
         """Return the study as study.toml says it, without what was taken from a practice run."""

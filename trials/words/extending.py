@@ -27,18 +27,14 @@ def fairly_added(*, declared: bool) -> str:
     Examples
     --------
     >>> print(fairly_added(declared=False))
-    First set how many more to make. Add them to this study as a second look (the plan declared
-    none: the ranges get no wider for it, so the answer is marked 'after looking'), or make a new
-    study as big as old and new together. Adding a few at a time until something shows makes chance
-    look like a find.
+    First set how many more to make. Add them to this study as a second look (the answer is marked
+    'after looking'), or make a new study as big as old and new together. Adding a few at a time
+    until something shows makes chance look like a find.
     """
     look = (
         say("as the second look that the plan declared (its ranges are wide enough for that)")
         if declared
-        else say(
-            "as a second look (the plan declared none: the ranges get no wider for it, so the "
-            "answer is marked 'after looking')"
-        )
+        else say("as a second look (the answer is marked 'after looking')")
     )
     return say(
         "First set how many more to make. Add them to this study {look}, or make a new study as "

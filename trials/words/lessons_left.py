@@ -123,20 +123,18 @@ def left_out(folder: str, codes: Sequence[str], cost: Sequence[str], kept: int) 
       What that costs:
         Dye: nothing.
       Nothing is recorded yet. Once it is sure that they won't be finished:
-        trials lost cups K7 K9 --why "not enough time to finish them" --by CODE
+        trials lost cups K7 K9 --why "..." --by CODE
       Then place the rest again as now. (To take it back: the same with --undo.)
     """
     those = "this one isn't" if len(codes) == 1 else f"these {len(codes)} aren't"
     chosen = "It was" if len(codes) == 1 else "They were"
     they = "it" if len(codes) == 1 else "they"
-    them = "it" if len(codes) == 1 else "them"
     why = f" {chosen} chosen so that the {kept} that are left stay balanced" if kept else ""
     return [
         f"Or {those} finished.{why}:" if why else f"Or {those} finished:",
         f"    {' '.join(codes)}",
         *(["  What that costs:", *cost] if cost else []),
         f"  Nothing is recorded yet. Once it is sure that {they} won't be finished:",
-        f'    trials lost {folder} {" ".join(codes)} --why "not enough time to finish {them}" '
-        "--by CODE",
+        f'    trials lost {folder} {" ".join(codes)} --why "..." --by CODE',
         "  Then place the rest again as now. (To take it back: the same with --undo.)",
     ]

@@ -99,7 +99,7 @@ def alike_sentences(facts: AlikeFacts) -> str:
     >>> alike_sentences(facts)
     'All 3 cells that failed had beetroot and 2 coating passes; 8 of the 47 cells tested had these.
     If nothing that was changed made cells fail, the failed ones would be this much alike in about 8
-    of 100 repeats. So it may be luck: too few failed to tell.'
+    of 100 repeats. So it may be luck.'
     """
     values = {"items": plural(facts.item), "versions": listing(facts.versions)}
     start = (
@@ -129,7 +129,7 @@ def alike_sentences(facts: AlikeFacts) -> str:
     )
     if facts.p < facts.alpha:
         return text + say(" So it is hardly luck: find out why before you make more like these.")
-    return text + say(" So it may be luck: too few failed to tell.")
+    return text + say(" So it may be luck.")
 
 
 def decisions_text(n: int, changed: int, item: str) -> str:
