@@ -241,7 +241,7 @@ class Store:
         self._kept[file] = intake.rows
         ids = [self._raise(q, file, "file") for q in (*intake.questions, *gone(old, intake))]
         notes = list(intake.notes)
-        if revision > 1:
+        if revision > 1 and not waiting_copies(intake.questions):
             notes.append(f"{name} was known: this is its revision {revision}, and it counts now.")
         status: Literal["new", "revision"] = "revision" if revision > 1 else "new"
         return Taken(name, status, revision, len(intake.rows), notes=tuple(notes)), ids
