@@ -177,3 +177,88 @@ def test_it_is_not_settled_without_reading_it_again(store: Store) -> None:
     with pytest.raises(ValueError, match="read again"):
         store.answer(question.id, Decision("keep", "", "w", "T1"), CODES)
     assert question.id in {q.id for q in store.questions(only_open=True)}
+
+
+def test_a_file_of_other_items_leaves_the_one_that_waits_alone(store: Store) -> None:
+    """Two teams call their file readings.csv; the first one's waits for an answer."""
+    _take(store, changed(cell_rows(CODES[:6]), "DG41", 1, 2, "0.4"), "first.csv")
+    _take(store, cell_rows(CODES[:6]), "readings.csv")
+    (question,) = [q for q in store.questions() if q.code == "newer_copy"]
+    taken = _take(store, cell_rows(CODES[6:]), "readings.csv")
+    assert (taken.name, taken.status, taken.readings) == ("readings (2).csv", "new", 12)
+    assert any("this one is kept as readings (2).csv" in note for note in taken.notes)
+    assert _asked(store) == [("newer_copy", "readings.csv")]
+    _answer(store, question.id, "correct", "first.csv")
+    with Store.open(store._path.parent / "plain.db") as plain:
+        _take(plain, NEW, "all.csv")
+        assert _voltage(store) == _voltage(plain)
+
+
+def test_other_readings_of_the_same_items_leave_it_alone_too(store: Store) -> None:
+    _take(store, OLD, "first.csv")
+    _take(store, NEW, "readings.csv")
+    further = [[row[0], str(int(row[1]) + 2), *row[2:]] for row in NEW]
+    taken = _take(store, further, "readings.csv")
+    assert (taken.name, taken.readings) == ("readings (2).csv", 24)
+    assert ("newer_copy", "readings.csv") in _asked(store)
+
+
+def test_the_file_that_waits_put_right_once_more_waits_in_its_place(store: Store) -> None:
+    _take(store, OLD, "alder.csv")
+    _take(store, changed(NEW, "DG41", 1, 2, "0.4"), "b.csv")
+    (first,) = [q for q in store.questions() if q.code == "newer_copy"]
+    taken = _take(store, NEW, "b.csv")
+    assert (taken.name, taken.revision, taken.readings) == ("b.csv", 2, 0)
+    (second,) = [q for q in store.questions(only_open=True) if q.code == "newer_copy"]
+    assert (second.file, second.id != first.id) == ("b.csv", True)
+
+
+@pytest.mark.parametrize("before", ["", "set-aside"])
+def test_older_numbers_are_not_put_back(store: Store, before: str) -> None:
+    """The other file was put right while the copy of its first version was waiting."""
+    _take(store, OLD, "a.csv")
+    _take(store, changed(OLD, "BD27", 1, 2, "0.4"), "b.csv")
+    (question,) = [q for q in store.questions() if q.code == "newer_copy"]
+    _take(store, NEW, "a.csv")
+    right = _voltage(store)
+    if before:
+        _answer(store, question.id, before)
+    with pytest.raises(RecordError) as problem:
+        _answer(store, question.id, "correct", "a.csv")
+    assert problem.value.code == "answer.copy_overtaken"
+    assert problem.value.found == "version 2 of a.csv came after b.csv"
+    assert ("b.csv once more" if not before else "into a.csv") in problem.value.do
+    assert (_voltage(store), len(store.rows())) == (right, 24)
+    (kept,) = [q for q in store.questions() if q.code == "newer_copy"]
+    assert (kept.id, kept.answer) == (question.id, before or None)
+
+
+def test_handed_in_once_more_it_is_compared_with_the_newer_one(store: Store) -> None:
+    copy = changed(NEW, "BD27", 1, 2, "0.4")
+    _take(store, OLD, "a.csv")
+    _take(store, copy, "b.csv")
+    (first,) = [q for q in store.questions() if q.code == "newer_copy"]
+    _take(store, NEW, "a.csv")
+    taken = _take(store, copy, "b.csv")
+    assert not any("counts now" in note for note in taken.notes)
+    (second,) = taken.questions
+    assert second.id != first.id
+    assert second.found == "95 of 96 numbers stand in a.csv too (version 2 there, 2 here)"
+    assert _take(store, copy, "b.csv").status == "same"  # that is what is asked now
+    _answer(store, second.id, "correct", "a.csv")
+    assert [(f.name, f.revision) for f in store.files() if f.readings and f.current] == [
+        ("a.csv", 3)
+    ]
+    with Store.open(store._path.parent / "plain.db") as plain:
+        _take(plain, copy, "a.csv")
+        assert _voltage(store) == _voltage(plain)
+
+
+def test_one_that_was_set_aside_stays_so_when_all_is_handed_in_again(store: Store) -> None:
+    _take(store, OLD, "a.csv")
+    _take(store, changed(OLD, "BD27", 1, 2, "0.4"), "b.csv")
+    (question,) = [q for q in store.questions() if q.code == "newer_copy"]
+    _answer(store, question.id, "set-aside")
+    _take(store, NEW, "a.csv")
+    assert _take(store, changed(OLD, "BD27", 1, 2, "0.4"), "b.csv").status == "same"
+    assert _asked(store) == []

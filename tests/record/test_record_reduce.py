@@ -105,6 +105,27 @@ def test_unmeasured_lost_and_lost_after_measuring(store: Store) -> None:
     assert result.departures == ("CF34 was lost: fell down", "DG41 was lost: cracked later")
 
 
+@pytest.mark.parametrize("again", ["cracked", "stolen"])
+def test_what_is_lost_again_is_asked_about_again(store: Store, again: str) -> None:
+    """The answer was about a loss that was taken back."""
+    _take(store, cell_rows())
+    store.lose(["DG41"], "cracked")
+    assert _of(_settle(store, "set-aside"), "DG41").status == "lost"
+    first = {q.id for q in store.questions() if q.answer}
+    store.lose(["DG41"], "it was another one", "T1", undo=True)
+    assert _of(measured(store, STUDY, PLAN), "DG41").status == "measured"
+    store.lose(["DG41"], again)
+    result = measured(store, STUDY, PLAN)
+    (question,) = result.open_questions
+    assert question.id not in first
+    assert again in question.why
+    assert _of(result, "DG41").status == "measured"
+    number = int(question.id[1:])
+    assert _of(_settle(store, "set-aside", number=number), "DG41").status == "lost"
+    store.lose(["DG41"], "told twice")  # the loss that stands is the same one
+    assert measured(store, STUDY, PLAN).open_questions == ()
+
+
 @pytest.mark.parametrize("first", ["lost", "read"])
 def test_readings_of_a_lost_item_count_until_they_are_set_aside(store: Store, first: str) -> None:
     if first == "lost":

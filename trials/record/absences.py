@@ -46,6 +46,11 @@ def standing_losses(run: Run) -> tuple[Loss, ...]:
     return tuple(found.values())
 
 
+def undone_losses(run: Run) -> dict[str, int]:
+    """Return how often a loss was taken back, by the items of which one was."""
+    return dict(run("SELECT item, COUNT(*) FROM losses WHERE stands = 0 GROUP BY item").fetchall())
+
+
 def standing_away(run: Run) -> tuple[StandIns, ...]:
     """Return the teams that were away from some lesson on, as last told of each."""
     found: dict[tuple[str, int], StandIns] = {}

@@ -7,12 +7,13 @@ nothing of it counts until that is settled.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from trials.errors import RecordError
 from trials.files import word_as_typed
+from trials.record.kept_files import CurrentFile
 from trials.record.values import Question, Row
 from trials.words.keeping import kept
 
@@ -106,6 +107,45 @@ def about_copy(copy: Copy, name: str, revision: int) -> Question:
 def held_back(questions: Iterable[Question], names: Collection[str]) -> Question | None:
     """Return the question that holds back all of one of these files, if there is one."""
     return next((one for one in questions if one.acts_on == "copy" and one.file in names), None)
+
+
+def waiting_copies(questions: Iterable[Question]) -> list[Question]:
+    """Return the questions that hold back a file and that nobody has answered."""
+    return [one for one in questions if one.acts_on == "copy" and one.answer is None]
+
+
+def overtaken(question: Question, current: Mapping[str, CurrentFile]) -> bool:
+    """Return whether the other file has changed since a file was held back.
+
+    Parameters
+    ----------
+    current : the files that count now; their numbers grow in the order in which they came.
+    """
+    return current[question.proposal][0] > current[question.file][0]
+
+
+def refuse_overtaken_copy(question: Question, current: Mapping[str, CurrentFile]) -> None:
+    """Refuse to put a file in the place of one that has changed since it was compared with it.
+
+    Raises
+    ------
+    RecordError : it has changed.
+    """
+    if not overtaken(question, current):
+        return
+    other = question.proposal
+    raise RecordError(
+        f"{other} has changed since this was asked, and {question.file} would put the older "
+        "numbers back.",
+        code="answer.copy_overtaken",
+        where=f"question {question.id}",
+        found=f"version {current[other][1]} of {other} came after {question.file}",
+        allowed="keep or set-aside",
+        do=f"Collect {question.file} once more: it is compared with the new version, and you are "
+        "asked again."
+        if question.answer is None
+        else f"Put the numbers that are right into {other}, and collect that.",
+    )
 
 
 def refuse_settled_copy(question: Question) -> None:

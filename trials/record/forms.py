@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import fields, replace
 from decimal import Decimal
 
-from trials.errors import TrialsError
+from trials.errors import RecordError, TrialsError
 from trials.record.values import Intake, Loss, Place, Question, Row, Taken
 from trials.words.keeping import Kept, kept, kept_form
 from trials.words.language import marked
@@ -95,7 +95,7 @@ def renamed(intake: Intake, name: str) -> Intake:
         questions=tuple(about(question) for question in intake.questions),
         notes=(
             *intake.notes,
-            f"Another file with other items is called {intake.name}: this one is kept as {name}.",
+            f"Another file is called {intake.name} already: this one is kept as {name}.",
         ),
     )
 
@@ -140,6 +140,27 @@ def last_new(done: Sequence[tuple[Taken, list[str]] | TrialsError]) -> list[str]
         one[1]
         for one in reversed(done)
         if not isinstance(one, TrialsError) and one[0].status != "same"
+    )
+
+
+def known_question(typed: str, asked: Mapping[str, Question]) -> str:
+    """Return the id of a question as it was typed.
+
+    Raises
+    ------
+    RecordError : there is no such question.
+    """
+    wanted = typed.strip().upper()
+    if wanted in asked:
+        return wanted
+    still = [question.id for question in asked.values() if question.answer is None]
+    raise RecordError(
+        "There is no such question.",
+        code="record.unknown_question",
+        where="answer",
+        found=typed,
+        allowed=", ".join(still) or "no question is open",
+        do="Take the name of the question from the list of questions.",
     )
 
 

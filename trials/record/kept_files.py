@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from trials.digest import canonical_json
 from trials.errors import RecordError
 from trials.record.rows import add_rows
+from trials.record.state import KeptFile
 from trials.record.values import Intake
 
 CurrentFile = tuple[int, int, str]  # its number, its revision, its SHA-256
@@ -22,6 +23,18 @@ def current_files(connection: sqlite3.Connection) -> dict[str, CurrentFile]:
         "(SELECT MAX(revision) FROM files AS g WHERE g.name = f.name) ORDER BY name"
     )
     return {name: (number, revision, sha) for name, number, revision, sha in found}
+
+
+def all_files(connection: sqlite3.Connection) -> tuple[KeptFile, ...]:
+    """Return every revision of every file, oldest first."""
+    current = {number for number, _, _ in current_files(connection).values()}
+    found = connection.execute(
+        "SELECT id, name, revision, sha256, taken_at FROM files ORDER BY id"
+    ).fetchall()
+    return tuple(
+        KeptFile(name, revision, number in current, sha, at, count_readings(connection, number))
+        for number, name, revision, sha, at in found
+    )
 
 
 def count_readings(connection: sqlite3.Connection, file: int) -> int:
@@ -39,18 +52,26 @@ def items_of_file(connection: sqlite3.Connection, file: int) -> set[str]:
 
 
 def name_for(
-    connection: sqlite3.Connection, intake: Intake, current: Mapping[str, CurrentFile]
+    connection: sqlite3.Connection,
+    intake: Intake,
+    current: Mapping[str, CurrentFile],
+    held: Collection[str],
 ) -> str:
     """Return the name to keep a file under.
 
     Two teams may both call their file ``readings.csv``. A file is taken as a newer one of the
     same name only if it shares an item with it (or one of them has no readings).
+
+    Parameters
+    ----------
+    held : files that wait for an answer and that this one is no version of. It takes the place of
+        none of them, for the question would be gone, and the numbers that it is about.
     """
     mine = {row.item for row in intake.rows}
     number, name = 1, intake.name
     while name in current:
         items = items_of_file(connection, current[name][0])
-        if mine & items or not items:
+        if name not in held and (mine & items or not items):
             return name
         number += 1
         stem, dot, ending = intake.name.rpartition(".")

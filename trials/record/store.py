@@ -19,7 +19,7 @@ from types import TracebackType
 from typing import Literal
 
 from trials.digest import canonical_json
-from trials.errors import RecordError, TrialsError
+from trials.errors import TrialsError
 from trials.record.absences import (
     add_away,
     refuse_absence,
@@ -28,14 +28,25 @@ from trials.record.absences import (
     standing_absences,
     standing_away,
     standing_losses,
+    undone_losses,
 )
 from trials.record.answers import Decision, applied, brought_by_headings, checked, with_headings
-from trials.record.copies import Copy, about_copy, copied_file, held_back, refuse_settled_copy
+from trials.record.copies import (
+    Copy,
+    about_copy,
+    copied_file,
+    held_back,
+    overtaken,
+    refuse_overtaken_copy,
+    refuse_settled_copy,
+    waiting_copies,
+)
 from trials.record.database import connect, transaction
 from trials.record.forms import (
     LOST_WITH_READINGS,
     body_of,
     gone,
+    known_question,
     last_new,
     lost_with_readings,
     renamed,
@@ -45,6 +56,7 @@ from trials.record.history import Change, history_of
 from trials.record.kept_files import (
     CurrentFile,
     add_file,
+    all_files,
     content_of,
     count_readings,
     current_files,
@@ -213,10 +225,11 @@ class Store:
                 have = count_readings(self._connection, number)
                 return Taken(name, "same", revision, have, notes=(told,)), []
         kept = {name: revision for name, (_, revision, known) in current.items() if known == sha}
-        if not settled and (asked := held_back(self._questions(), kept)) is not None:
+        asked = None if settled else held_back(self._questions(), kept)
+        if asked is not None and (asked.answer or not overtaken(asked, current)):
             told = f"{intake.name} was taken in before: {asked.id} says what becomes of it."
             return Taken(asked.file, "same", kept[asked.file], 0, notes=(told,)), [asked.id]
-        name = name_for(self._connection, intake, current)
+        name = name_for(self._connection, intake, current, self._held(intake, kept, current))
         old = self._counted_of(current[name][0]) if name in current else ()
         intake = renamed(intake, name)
         revision = current[name][1] + 1 if name in current else 1
@@ -228,7 +241,7 @@ class Store:
         self._kept[file] = intake.rows
         ids = [self._raise(q, file, "file") for q in (*intake.questions, *gone(old, intake))]
         notes = list(intake.notes)
-        if revision > 1:
+        if revision > 1 and not waiting_copies(intake.questions):
             notes.append(f"{name} was known: this is its revision {revision}, and it counts now.")
         status: Literal["new", "revision"] = "revision" if revision > 1 else "new"
         return Taken(name, status, revision, len(intake.rows), notes=tuple(notes)), ids
@@ -238,6 +251,14 @@ class Store:
         others = sharing(self._connection, intake, current)
         files = ((name, revision, self._rows_of([n])) for name, (n, revision, _) in others.items())
         return copied_file(intake.rows, files)
+
+    def _held(
+        self, intake: Intake, kept: Collection[str], current: Mapping[str, CurrentFile]
+    ) -> set[str]:
+        """Return the files that wait for an answer and that a new one is no version of."""
+        waiting = [q for q in waiting_copies(self._questions()) if q.file not in kept]
+        copy = self._copied(intake, current) if waiting else None
+        return {q.file for q in waiting if copy is None or copy.name not in q.choices}
 
     def ask_again(self, check: Check) -> None:
         """Ask of all current readings what they bring up, after an answer that gave them numbers.
@@ -268,13 +289,14 @@ class Store:
         answered = [question for question in self._questions() if question.answer is not None]
         return applied(self._rows_of([file]), answered).rows
 
-    def _raise(self, question: Question, file: int, origin: str) -> str:
+    def _raise(self, question: Question, file: int, origin: str, undone: int = 0) -> str:
         """Record that a question stands, under its old number if it was asked before.
 
-        ``origin`` is "file" where reading the file raised it, "record" where all readings did.
+        ``origin`` is "file" where reading the file raised it, "record" where all readings did;
+        ``undone``: how often what it asks about was taken back, for then it is another question.
         """
         run = self._connection.execute
-        key = canonical_json(list(question.key))
+        key = canonical_json([*question.key, *([str(undone)] if undone else [])])
         run("INSERT OR IGNORE INTO questions (key) VALUES (?)", (key,))
         (number,) = run("SELECT id FROM questions WHERE key = ?", (key,)).fetchone()
         current = {name: number for name, (number, _, _) in current_files(self._connection).items()}
@@ -315,11 +337,13 @@ class Store:
         exchanges = standing_exchanges(self._connection.execute)
         rows = applied(self._rows(), others, exchanges).rows if losses else ()
         measured = by_item(row for row in rows if row.cells)
+        undone = undone_losses(self._connection.execute)
         found = [
-            self._raise(lost_with_readings(loss, measured[loss.item]), 0, "file")
+            self._raise(lost_with_readings(loss, measured[loss.item]), 0, "file",
+                        undone.get(loss.item, 0))
             for loss in losses
             if loss.item in measured
-        ]
+        ]  # fmt: skip
         for question in questions:
             if question.code == LOST_WITH_READINGS and question.id not in found:
                 self._take_back(int(question.id[1:]), "file")
@@ -349,17 +373,7 @@ class Store:
         """
         with self._taking():
             asked = {q.id: q for q in self._questions()}
-            wanted = question.strip().upper()
-            if wanted not in asked:
-                still = [q.id for q in asked.values() if q.answer is None]
-                raise RecordError(
-                    "There is no such question.",
-                    code="record.unknown_question",
-                    where="answer",
-                    found=question,
-                    allowed=", ".join(still) or "no question is open",
-                    do="Take the name of the question from the list of questions.",
-                )
+            wanted = known_question(question, asked)
             refuse_settled_copy(asked[wanted])
             places = frozenset(asked[wanted].places)
             rows = with_headings(self._rows(), [q for q in asked.values() if q.id != wanted])
@@ -388,11 +402,11 @@ class Store:
         if again is None:
             raise ValueError("a file that was held back has to be read again")
         read, check = again
-        number, _, _ = current_files(self._connection)[question.file]
-        (content,) = self._connection.execute(
-            "SELECT content FROM files WHERE id = ?", (number,)
-        ).fetchone()
-        self._take(read(bytes(content), decision.value or question.file), settled=True)
+        current = current_files(self._connection)
+        if decision.verb == "correct":
+            refuse_overtaken_copy(question, current)
+        content = content_of(self._connection, question.file, current[question.file][1])
+        self._take(read(content, decision.value or question.file), settled=True)
         self._asked_of_all(check)
 
     def lose(self, items: Sequence[str], why: str, by: str = "", *, undo: bool = False) -> None:
@@ -524,21 +538,7 @@ class Store:
     def files(self) -> tuple[KeptFile, ...]:
         """Return every revision of every file, oldest first."""
         with transaction(self._connection, self._path, write=False):
-            current = {number for number, _, _ in current_files(self._connection).values()}
-            found = self._connection.execute(
-                "SELECT id, name, revision, sha256, taken_at FROM files ORDER BY id"
-            ).fetchall()
-            return tuple(
-                KeptFile(
-                    name,
-                    revision,
-                    number in current,
-                    sha,
-                    taken_at,
-                    count_readings(self._connection, number),
-                )
-                for number, name, revision, sha, taken_at in found
-            )
+            return all_files(self._connection)
 
     def content(self, name: str, revision: int) -> bytes:
         """Return the bytes of one revision of a file, exactly as handed in.
