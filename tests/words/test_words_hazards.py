@@ -83,6 +83,8 @@ NAMED = {
     "Never use alcohol with bare hands": {"flammable": "alcohol"},
     "Do not add ethanol too fast": {"flammable": "ethanol"},
     "Heat with no lid, ethanol.": {"flammable": "ethanol"},
+    "Never use ethanol, or do it with gloves.": {"flammable": "ethanol"},
+    "No ethanol is used more than once.": {"flammable": "ethanol"},
     "Spill no alcohol.": {"flammable": "alcohol"},
     "Make sure that no ethanol drips on it.": {"flammable": "ethanol"},
     "Keep the burner free of paper.": {"flame": "burner"},

@@ -58,7 +58,7 @@ _LACKED: Final = re.compile(r"\b(?:without|sin)\b")
 # What may follow the word, so that nothing is left open.
 _END: Final = re.compile(
     rf"(?:\s*,?\s+(?:or|nor|o|u|ni)\s+{_ANY}[\w-]+)*"
-    rf"(?:\s*[,)]|\s+(?:and|y)\s+no\b|\s+in\s+(?:the|this)\s+(?:room|study|lesson)"
+    rf"(?:\s*[,)](?!\s*(?:or|o)\b)|\s+(?:and|y)\s+no\b|\s+in\s+(?:the|this)\s+(?:room|study|lesson)"
     rf"|\s+(?:is|are)\s+{_SAID}(?=\s*(?:,|$))|\s*$)"
 )
 _NEAR_IT: Final = re.compile(r"\s+near\b")
