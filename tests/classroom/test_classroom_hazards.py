@@ -152,7 +152,7 @@ def test_a_study_without_lessons_is_told_that_nothing_keeps_them_apart() -> None
 def test_a_caution_that_is_there_is_not_asked_for() -> None:
     cautioned = _study(
         '[[steps]]\nname = "look"',
-        '[[steps.cautions]]\ntext = "Alcohol: air the room."\n[[steps]]\nname = "look"',
+        '[[steps.cautions]]\ntext = "Alcohol catches fire: air it."\n[[steps]]\nname = "look"',
     )
     assert [(one.kind, one.cautioned) for one in hazards(cautioned)] == [
         ("flame", False),
@@ -170,3 +170,36 @@ def test_no_example_is_asked_about(name: str) -> None:
     study = read_study(path)
     assert hazards(study) == ()
     assert [step.cautions for step in safer(study).steps] == [step.cautions for step in study.steps]
+
+
+def test_a_caution_about_the_skin_is_none_about_fire() -> None:
+    study = _study(
+        '[[steps]]\nname = "look"',
+        '[[steps.cautions]]\ntext = "Ethanol dries the skin."\n[[steps]]\nname = "look"',
+    )
+    assert [(one.kind, one.cautioned) for one in hazards(study)][1] == ("flammable", False)
+
+
+CALM = TEXT.replace("alcohol (ethanol)", "water").replace("on the burner", "first")
+CALM = CALM.replace("[equipment.burner]\ncount = 2\n", "")
+CALM = CALM.replace('equipment_for = { hibiscus = ["burner"] }\n', "")
+
+
+def test_what_is_kept_the_same_is_read_until_a_step_tells_of_it() -> None:
+    kept = CALM.replace("[factors.dye]", 'same = ["one pot", "5 mL of ethanol"]\n[factors.dye]', 1)
+    study = parse_study(kept)
+    (one,) = hazards(study)
+    assert (one.kind, one.step, key_text(one.path)) == ("flammable", None, "same[2]")
+    lines = safety_lines(study, draw(study, seed=1), Path("c"))
+    assert any("at which it is used: flammable = true" in line for line in lines)
+    for said in ("false", "true"):
+        told = parse_study(kept.replace('name = "brew"', f'name = "brew"\nflammable = {said}'))
+        assert not any(found.step is None for found in hazards(told))
+
+
+def test_names_of_levels_that_no_step_sets_are_read() -> None:
+    assert hazards(parse_study(CALM)) == ()
+    named = CALM.replace('factors = ["dye"]\n', "").replace("hibiscus", "candle")
+    (one,) = hazards(parse_study(named))
+    assert (one.kind, one.step, one.levels) == ("flame", None, ("candle",))
+    assert key_text(one.path).startswith("factors.dye.levels")

@@ -30,6 +30,7 @@ from trials.design.values import Plan, PlanGroup, PlanRow
 from trials.errors import StudyError
 from trials.sheets.stock import stock_sentence
 from trials.study import Study, check_study
+from trials.study.check_stock import stock_amount
 from trials.study.values import Material, TakenSpread
 
 USED = {
@@ -278,6 +279,22 @@ def test_stock_of_what_no_item_takes_is_told_without_items(plan: Plan) -> None:
     assert "too little" in stock_sentence(one, "cell")
 
 
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [
+        ("1500 mL", ("1500", "mL")),
+        ("1 500 mL", ("1500", "mL")),
+        ("1,5 L", ("1.5", "L")),
+        ("0.500 L", ("0.500", "L")),
+        ("1,500 mL", None),
+        ("1.500 mL", None),
+        ("-5 mL", ("-5", "mL")),
+    ],
+)
+def test_an_amount_is_read_as_readings_are(written: str, told: tuple[str, str] | None) -> None:
+    assert stock_amount(written) == (None if told is None else (Decimal(told[0]), told[1]))
+
+
 def test_without_a_stock_nothing_is_told(plan: Plan) -> None:
     assert stocks(using(USED), plan) == ()
 
@@ -299,6 +316,13 @@ def test_what_only_one_version_takes(plan: Plan) -> None:
     assert chance_that_enough_work(made - 1, need.times) < Fraction(95, 100)
     (one,) = stocks(study.model_copy(update={"stock": {"ink": f"{2 * len(taking)} mL"}}), plan)
     assert (one.fits, one.enough) == (len(plan.rows), True)
+    for there in (4, 11, 12, 13, 17):  # as many items of that version
+        (one,) = stocks(study.model_copy(update={"stock": {"ink": f"{2 * there} mL"}}), plan)
+        assert one.surely is not None
+        well = one.surely * len(taking) // len(plan.rows)
+        assert chance_that_enough_work(there, well) >= Fraction(95, 100) or well == 0
+        assert chance_that_enough_work(there, well + 1) < Fraction(95, 100)
+        assert one.with_spares == (one.surely >= len(plan.rows))
     nobody = using({step: (ink.model_copy(update={"level": "no such level"}),)})
     with pytest.raises(StudyError, match="level that isn't there"):
         check_study(nobody)

@@ -340,6 +340,16 @@ SHORT = (
         "Write how much there is.",
     ),
     (
+        "stock_two_ways",
+        (
+            ("[[steps]]", '[stock]\nink = "1,500 mL"\n[[steps]]'),
+            ("minutes = 5", 'minutes = 5\nmaterials = [{ name = "ink", amount = 2, unit = "mL" }]'),
+        ),
+        "study.two_ways",
+        "study.toml, line 32, stock.ink",
+        "Write it without a mark between the thousands, and no more zeros than needed.",
+    ),
+    (
         "stock_twice",
         (
             ("[[steps]]", "[stock]\nslide = 60\nSlide = 70\n[[steps]]"),

@@ -10,7 +10,7 @@ from __future__ import annotations
 import pytest
 
 from trials.words.cautions import code_words
-from trials.words.hazards import KINDS, named, usual
+from trials.words.hazards import KINDS, Kind, cautioned, named, usual
 
 HARMLESS = """
 Nothing is rinsed with alcohol
@@ -44,6 +44,11 @@ La pasta se llama engrudo.
 Nada se lava con alcohol.
 Se enjuaga con agua en vez de alcohol.
 Mantener lejos de llamas.
+The burner is not lit.
+Pour 5 mL of water, without any alcohol, on it.
+A solvent-free glue; hang it on the fire door.
+The paste gets thinner.
+Use alcohol-free wipes before lunch.
 """
 NAMED = {
     "Pour 5 mL of alcohol (ethanol) on 5 g of spinach.": {"flammable": "alcohol"},
@@ -67,6 +72,35 @@ NAMED = {
     "Calentar en el mechero.": {"flame": "mechero"},
     "Poner sobre la llama.": {"flame": "sobre la llama"},
     "Encender la vela.": {"flame": "vela"},
+    "Pour no more ethanol than you need": {"flammable": "ethanol"},
+    "The burner is not lit until the glass is dry": {"flame": "burner"},
+    "The burner is not lit yet.": {"flame": "burner"},
+    "The alcohol is not used until lesson 2, then pour 5 mL": {"flammable": "alcohol"},
+    "Nothing is heated over a burner unless goggles are on": {"flame": "burner"},
+    "Don't let the glass stand without ethanol": {"flammable": "ethanol"},
+    "Without ethanol, the paste cracks.": {"flammable": "ethanol"},
+    "Do not use water instead of alcohol.": {"flammable": "alcohol"},
+    "Never use alcohol with bare hands": {"flammable": "alcohol"},
+    "Do not add ethanol too fast": {"flammable": "ethanol"},
+    "Heat with no lid, ethanol.": {"flammable": "ethanol"},
+    "Never use ethanol, or do it with gloves.": {"flammable": "ethanol"},
+    "No ethanol is used more than once.": {"flammable": "ethanol"},
+    "Spill no alcohol.": {"flammable": "alcohol"},
+    "Make sure that no ethanol drips on it.": {"flammable": "ethanol"},
+    "Keep the burner free of paper.": {"flame": "burner"},
+    "Stand 2 m away from the burner.": {"flame": "burner"},
+    "No uses alcohol sin guantes": {"flammable": "alcohol"},
+    "El mechero no se enciende hasta que esté seco": {"flame": "mechero"},
+    "Light it with matches.": {"flame": "with matches"},
+    "Use a lighter.": {"flame": "Use a lighter"},
+    "lighter": {"flame": "lighter"},
+    "matches": {"flame": "matches"},
+    "Hold it over the fire.": {"flame": "over the fire"},
+    "Rinse with EtOH.": {"flammable": "EtOH"},
+    "Clean it with paint thinner.": {"flammable": "paint thinner"},
+    "Wipe with a solvent.": {"flammable": "solvent"},
+    "Heat it with a butane torch.": {"flame": "butane torch"},
+    "Heat it with the propane torch.": {"flame": "propane torch"},
 }
 
 
@@ -87,3 +121,32 @@ def test_usual_cautions_have_codes_with_words_and_both_languages() -> None:
             assert one.text
             assert all(code_words(code) for code in (*one.ghs, *one.iso7010))
     assert code_words("H225") == "Highly flammable liquid and vapour"
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "codes", "there"),
+    [
+        ("flammable", "Ethanol dries the skin: wear gloves.", [], False),
+        ("flammable", "Ethanol dries the skin: wear gloves.", ["GHS02"], True),
+        ("flammable", "Ethanol dries the skin: wear gloves.", ["W021"], True),
+        ("flammable", "Ethanol dries the skin: wear gloves.", ["GHS07"], False),
+        ("flammable", "Ethanol catches fire: windows open.", [], True),
+        ("flammable", "Ethanol is highly flammable.", [], True),
+        ("flammable", "El etanol es inflamable.", [], True),
+        ("flammable", "Wear goggles near the fire.", [], False),
+        ("flame", "Never leave the burner alone.", [], True),
+        ("flame", "Keep the ethanol away from any flame.", [], False),
+    ],
+)
+def test_a_caution_counts_only_for_the_fire_it_tells_of(
+    kind: Kind, text: str, codes: list[str], there: bool
+) -> None:
+    assert cautioned(kind, text, codes) == there
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_usual_caution_of_one_kind_is_none_of_the_other(language: str) -> None:
+    for kind in KINDS:
+        one = usual(kind, language)
+        told = [k for k in KINDS if cautioned(k, one.text, (*one.ghs, *one.iso7010))]
+        assert told == [kind]

@@ -14,14 +14,15 @@ from trials.classroom.arrange import loose_factors, step_factors
 from trials.design.values import Plan
 from trials.study.positions import Path
 from trials.study.values import Caution, Equipment, Step, Study
-from trials.words.hazards import KINDS, Kind, cautioned, named, usual
+from trials.words.hazards import KEPT, KINDS, Kind, cautioned, named, usual
 
 
 @dataclass(frozen=True)
 class Hazard:
     """One question to settle: something burns openly or catches fire, and too little is said of it.
 
-    ``step``: where; None for the text of a factor that no step sets. ``word``: what the text says,
+    ``step``: where; None for the text of a factor that no step
+    sets, and for what is kept the same. ``word``: what the text says,
     and ``path`` where that stands; both empty where the study declares it and only lacks a caution.
     ``levels``: under which levels only; empty: always. ``said``: the study declares it, and
     ``cautioned``: the step has a caution about it. ``equipment``: the piece in [equipment] that
@@ -232,10 +233,20 @@ def _in_factor(study: Study, name: str, kind: Kind) -> Iterator[_Sign]:
 
 
 def _loose(study: Study) -> Iterator[Hazard]:
-    """Yield what the texts of factors name that no step sets."""
+    """Yield what the texts name that belong to no step.
+
+    Those are the factors that no step sets, and what is kept the same; the latter only where no
+    step tells of this kind.
+    """
     for name in loose_factors(study):
-        factor = study.factor(name)
         for kind in KINDS:
-            for level, text in factor.how.items():
-                for sign in _in_text(text, kind, ("factors", name, "how", level), level):
-                    yield Hazard(kind, None, sign.word, sign.path, (level,))
+            for sign in _in_factor(study, name, kind):
+                yield Hazard(kind, None, sign.word, sign.path, (sign.level,))
+    for kind in KINDS:
+        if any(getattr(step, kind) is not None for step in study.steps):
+            continue
+        if any(_at(study, place, kind) for place in range(len(study.steps))):
+            continue
+        signs = [s for at, text in enumerate(study.same) for s in _in_text(text, kind, (KEPT, at))]
+        if signs:
+            yield Hazard(kind, None, signs[0].word, signs[0].path)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 
 from trials.classroom.materials import Need, failing, needs
 from trials.design.spares import surely_working
@@ -20,7 +21,8 @@ class Stock:
 
     ``needed``: by the plan, without spares; ``spare``: with them, None where no number is enough.
     ``items``: planned; ``fits``: as many as it is enough for, nothing going wrong, None where no
-    item takes any; ``surely``: as many as come out well with a chance of 95 % if ``fits`` are made.
+    item takes any; ``surely``: as many as come out well with a chance of 95 % if ``fits`` are made
+    (of what one version takes: as many as can be planned so that the items of that version do).
     """
 
     name: str
@@ -70,10 +72,25 @@ def stocks(study: Study, plan: Plan) -> tuple[Stock, ...]:
                 else _sum(_in(n, n.each * n.all_in, unit) for n in mine),
                 items,
                 fits,
-                None if fits is None else surely_working(fits, share),
+                None
+                if fits is None
+                else min(_surely(mine, Fraction(there - once) / Fraction(all_items), items, share)),
             )
         )
     return tuple(told)
+
+
+def _surely(mine: Iterable[Need], enough: Fraction, items: int, share: float) -> Iterator[int]:
+    """Yield of each use how many items come out well for sure, out of all that can be made.
+
+    What one version takes is reckoned with the items of that version: among few of them more go
+    wrong in proportion. ``enough``: what there is, as a share of what all planned items take.
+    """
+    for need in mine:
+        if need.material.per == "item":
+            of = need.times if need.material.level else items
+            made = max(0, int(enough * of))
+            yield surely_working(made, share) * items // of
 
 
 def _in(need: Need, amount: Decimal, unit: str) -> Decimal:

@@ -25,7 +25,9 @@ def safety_lines(study: Study, plan: Plan, folder: Path) -> list[str]:
     for one in found:
         lines.append(f"  {_asked(one)}")
         if one.step is None:
-            lines.append(f"    {words.if_set(_factor(one), _quoted(one))}")
+            kept = one.path[0] == words.KEPT
+            remedy = words.if_kept(one.kind) if kept else words.if_set(_factor(one), _quoted(one))
+            lines.append(f"    {remedy}")
             continue
         timed = study.lessons is not None
         until = words.until_then(said=one.said or not timed, cautioned=one.cautioned)

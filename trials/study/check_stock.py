@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from decimal import Decimal
 
-from trials.quantities import as_decimal, convertible
+from trials.quantities import as_decimal, convertible, numeral
 from trials.study.messages import Places, meant, shorten, shown
 from trials.study.values import Material, Study
 
-_AMOUNT = re.compile(r"\s*(\d{1,12}(?:[.,]\d{1,9})?)\s*(.*?)\s*\Z")
 _MOST = Decimal(10) ** 9
 
 
@@ -55,6 +53,17 @@ def _check_amount(
     amount = stock_amount(written)
     units = tuple(dict.fromkeys(one.unit.strip() for one in mine))
     example = _example(units[0])
+    if len(values := _values(written)) > 1:
+        raise places.error(
+            ("stock", name),
+            f"How much {shorten(name)} there is can be read in two ways.",
+            code="two_ways",
+            found=shown(written),
+            allowed=" or ".join(
+                _in_unit(f"{value.normalize():f}", _unit(written)) for value in values
+            ),
+            do="Write it without a mark between the thousands, and no more zeros than needed.",
+        )
     if amount is None or not 0 <= amount[0] <= _MOST:
         raise places.error(
             ("stock", name),
@@ -78,8 +87,17 @@ def _check_amount(
         )
 
 
+def _unit(written: float | str) -> str:
+    number = numeral(written.strip()) if isinstance(written, str) else None
+    return "" if number is None else number.unit
+
+
 def _example(unit: str) -> str:
-    return "60" if unit in ("", "1") else f'"60 {shorten(unit)}"'
+    return _in_unit("60", unit)
+
+
+def _in_unit(number: str, unit: str) -> str:
+    return number if unit in ("", "1") else f'"{number} {shorten(unit)}"'
 
 
 def materials_called(study: Study, name: str) -> tuple[Material, ...]:
@@ -95,16 +113,26 @@ def folded(name: str) -> str:
 
 
 def stock_amount(written: float | str) -> tuple[Decimal, str] | None:
-    """Return number and unit of what there is; None where it is no amount.
+    """Return number and unit of what there is; None where it is no amount, or could be two.
 
     Examples
     --------
     >>> stock_amount(60), stock_amount("500 mL"), stock_amount("1,5L"), stock_amount("some")
     ((Decimal('60'), ''), (Decimal('500'), 'mL'), (Decimal('1.5'), 'L'), None)
+    >>> stock_amount("1 500 mL"), stock_amount("1,500 mL")
+    ((Decimal('1500'), 'mL'), None)
     """
     if not isinstance(written, str):
         return (as_decimal(written), "") if abs(written) < float("inf") else None
-    found = _AMOUNT.match(written)
-    if found is None:
-        return None
-    return Decimal(found[1].replace(",", ".")), found[2]
+    number = numeral(written.strip())
+    values = _values(written)
+    return (values[0], number.unit) if number is not None and len(values) == 1 else None
+
+
+def _values(written: float | str) -> tuple[Decimal, ...]:
+    """Return what an amount can be: two numbers where a mark may part thousands or decimals."""
+    number = numeral(written.strip()) if isinstance(written, str) else None
+    if number is None:
+        return ()
+    both = (number.point, number.comma)
+    return tuple(dict.fromkeys(value for value in both if value is not None))

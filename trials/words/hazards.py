@@ -1,8 +1,9 @@
 """Words that tell of a flame or of something that catches fire, and what is asked about them.
 
-A study's texts say in plain words what burns. What is denied ("nothing is rinsed with alcohol",
-"alcohol-free", "no flame is lit") isn't there; what is only warned of ("don't spill the alcohol")
-is. Where a text can be read both ways it counts as there, for a question too many hurts nobody.
+A study's texts say in plain words what burns. What is surely denied ("nothing is rinsed with
+alcohol", "alcohol-free", "no flame is lit") isn't there; what is only warned of ("don't spill the
+alcohol") or denied on a condition ("not lit until the glass is dry") is. Where a text can be read
+both ways it counts as there, for a question too many hurts nobody.
 """
 
 from __future__ import annotations
@@ -21,49 +22,68 @@ Kind = Literal["flame", "flammable"]
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 
 _SENTENCE: Final = re.compile(r"[.;:!?\n]+(?=\s|$)")
-_ANY: Final = r"(?:(?:any|a|an|open|naked|other|more|such|kind of|of|real|pure|strong)\s+){0,3}"
-_CUALQUIER: Final = (
-    r"(?:(?:un|una|ningún|ninguna|el|la|los|las|otro|otra|de|uso de|usar|utilizar)\s+){0,3}"
-)
-_USES: Final = (
-    r"(?:us|utili[sz]|necesit|lav|limpi|enjuag|aclar|enciend|prend|añad|llev|contien|contiene)\w*"
-)
-# What stands right before a word that is denied.
+_ANY: Final = r"(?:(?:any|an?|the|open|naked|un|una|el|la|los|las|ningún|ninguna)\s+){0,2}"
+_SAID: Final = r"(?:used|needed|lit|wanted|necessary|here)"
+_RINSED: Final = r"(?:rinsed|washed|cleaned|wiped|heated)\s+(?:with|in|over|on)"
+_SE_USA: Final = r"(?:us|utiliz|necesit|enciend)\w+"
+_SE_LAVA: Final = r"(?:lav|limpi|enjuag|aclar)\w+\s+con"
+# What stands right before a word that is surely denied.
 _BEFORE: Final = tuple(
-    re.compile(pattern + r"$")
+    re.compile(rf"{pattern}\s+{_ANY}$")
     for pattern in (
-        r"\b(?:no|without|non|zero|free (?:of|from)|(?:far|away) from|neither|nor|not)[\s-]+"
-        rf"{_ANY}",
-        rf"\b(?:instead of|rather than|in place of)\s+(?:the\s+)?{_ANY}",
-        rf"\b(?:no|without|neither|free (?:of|from))\s+(?:[\w-]+,?\s+){{1,5}}(?:or|nor)\s+{_ANY}",
-        r"\b(?:nothing|none|nobody|no one)\b(?:\s+(?:here|in it|of it|at all))?\s+(?:is|are|was|"
-        rf"were|gets|needs|uses|burns|lights)\s+(?:\w+\s+(?:with|in|by|over|on|at)\s+)?{_ANY}",
-        r"\b(?:sin|no hay|libres? de|exent[oa]s? de|ni|nada de|en (?:vez|lugar) de)\s+"
-        rf"{_CUALQUIER}",
-        r"\blejos de\s+(?:ninguna\s+|cualquier\s+)?",
-        rf"\b(?:sin|no hay|ni)\s+(?:[\w-]+,?\s+){{1,5}}(?:ni|o|u)\s+{_CUALQUIER}",
-        rf"\b(?:nada|nadie|nunca|jamás|no)\s+(?:aquí\s+)?(?:se\s+)?{_USES}\s+(?:con|en)?\s*"
-        r"(?:(?:un|una|ningún|ninguna)\s+)?",
+        r"(?:^|[,(]|\b(?:and|or|with|is|are|has|uses?|needs?|contains?))\s*(?:no|neither)",
+        rf"\b(?:nothing|none)(?:\s+here)?\s+(?:is|are|gets)\s+{_RINSED}",
+        r"\b(?:nobody|no one)\s+(?:lights|uses|needs)",
+        r"\b(?:not|\w+n['’]t|never)\s+(?:be\s+)?(?:used?|needs?)",
+        rf"\b(?:not|\w+n['’]t|never)\s+{_RINSED}",
+        r"\b(?:no hay|nada de|^ninguna)",
+        rf"\b(?:no|nadie|nunca)\s+(?:se\s+)?{_SE_USA}",
+        rf"\b(?:nada|no|nunca)\s+se\s+{_SE_LAVA}",
+        r"^\s*(?:keep|mantener)(?:\s+(?:it|them))?\s+(?:away from|lejos de)",
     )
 )
-# The same where it stands in the middle of a list, as in "no alcohol, acetone or ether".
-_LISTED: Final = re.compile(rf"\b(?:no|without|sin|no hay)\s+(?:[\w-]+,\s+){{1,4}}{_ANY}$")
-_LIST_GOES_ON: Final = re.compile(r"\s*(?:,|\b(?:or|nor|o|u|ni)\b)")
-# "Don't use alcohol", "never rinsed with alcohol"; not where a condition follows.
-_NOT_USED: Final = re.compile(
-    r"\b(?:not|\w+n['’]t|never)\s+(?:be\s+)?(?:use|uses|used|using|add|take|need|needs|needed|"
-    r"rins\w+|wash\w*|clean\w*|wip\w+)\s+(?:(?:\w+\s+){0,3}(?:with|in)\s+)?"
-    rf"{_ANY}$"
+# The same; but after a "not" it says that the word is there ("never let it stand without ethanol").
+_LACKING: Final = re.compile(
+    r"\b(?:without|free (?:of|from)|instead of|rather than|in place of|sin|en (?:vez|lugar) de)"
+    rf"\s+{_ANY}$"
 )
-_ON_CONDITION: Final = re.compile(
-    r"\s*(?:\w+\s+)?(?:near|beside|next to|close to|until|before|after|unless|while|if|when|"
-    r"without|from|more|straight|over|above)\b"
+_NOT: Final = re.compile(r"\b(?:not?|never|nothing|nobody|cannot|\w+n['’]t|nunca|nada|nadie|ni)\b")
+# A list of what is denied, up to the word itself: "no alcohol, acetone or".
+_LIST: Final = re.compile(
+    r"(?<![\w-])[\w-]+(?:,\s+[\w-]+)*(?:,?\s+(?:or|nor|o|u|ni)|,)"
+    rf"\s+(?:no\s+)?{_ANY}$"
 )
-# What stands right behind a word that is denied.
+_OR: Final = re.compile(r"\b(?:or|nor|o|u|ni)\b")
+_LACKED: Final = re.compile(r"\b(?:without|sin)\b")
+# What may follow the word, so that nothing is left open.
+_END: Final = re.compile(
+    rf"(?:\s*,?\s+(?:or|nor|o|u|ni)\s+{_ANY}[\w-]+)*"
+    rf"(?:\s*[,)](?!\s*(?:or|o)\b)|\s+(?:and|y)\s+no\b|\s+in\s+(?:the|this)\s+(?:room|study|lesson)"
+    rf"|\s+(?:is|are)\s+{_SAID}(?=\s*(?:,|$))|\s*$)"
+)
+_NEAR_IT: Final = re.compile(r"\s+near\b")
+_FREE: Final = re.compile(r"-(?:free|less)\b|[\s-]+(?:proof|resistant|retardant|repellent)\b")
 _BEHIND: Final = re.compile(
-    r"\s*-?\s*(?:free|proof|resistant|retardant|repellent|less)\b"
-    r"|\s+(?:is|are|was|were)(?:\s+not|n['’]t|\s+never)\s+(?:used|needed|lit|wanted|necessary|here)\b"
-    r"|\s+no\s+(?:se\s+(?:usa|utiliza|necesita|enciende)n?|hace falta)\b"
+    rf"\s+(?:is|are)(?:\s+not|n['’]t|\s+never)\s+{_SAID}(?=\s*(?:,|$))"
+    rf"|\s+no\s+se\s+{_SE_USA}(?=\s*(?:,|$))"
+)
+# With one of these in the sentence it is there after all, at another time or in another amount.
+_ON_CONDITION: Final = re.compile(
+    r"\b(?:until|till?|unless|before|after|when(?:ever)?|while|if|(?<!at )once|except|but|too|"
+    r"(?<!rather )than|then|later|first|yet|now|today|only\s+(?:for|in|at|with|by|on)|"
+    r"hasta|salvo|excepto|a menos|antes|después|luego|cuando|mientras|si|sino|pero|"
+    r"demasiad[oa]|aún|todavía|hoy|s[oó]lo\s+(?:para|con|en|al?))\b"
+    r"|^\s*(?:without|sin)\b[^,]*,"
+)
+_OF_FIRE: Final = re.compile(
+    r"(?<!non-)(?<!non)(?<!not )(?<!no )\b(?:(?:in)?flam\w*|fires?|ignit\w+|sparks?|"
+    r"fuego|incendi\w+|prende\w*|arden?|chispas?|llamas?)\b",
+    re.IGNORECASE,
+)
+_NEARBY: Final = re.compile(
+    r"\b(?:near|(?:close|next) to|away from|beside|cerca de|lejos de|junto a)\s+"
+    r"(?:(?:an?|any|the|open|naked|lit|un|una|el|la|los|las|cualquier)\s+)*\w+",
+    re.IGNORECASE,
 )
 
 
@@ -123,19 +143,34 @@ def _blank(hit: re.Match[str]) -> str:
 
 def _blank_flame(hit: re.Match[str]) -> str:
     """Hide the fuel's name in that of a lamp, and leave the words that deny what follows."""
-    return re.sub(r"spirit|alcohol", _blank, hit.group(), flags=re.IGNORECASE)
+    return re.sub(r"spirit|alcohol|(?:but|prop)ane", _blank, hit.group(), flags=re.IGNORECASE)
 
 
 def _denied(sentence: str, start: int, end: int) -> bool:
     """Return whether a sentence says of the word between two places that it isn't there."""
-    word, before, behind = sentence[start:end], sentence[:start], sentence[end:]
-    if word.startswith(("sin ", "ninguna ", "lejos de ")) or _BEHIND.match(behind):
+    if sentence.startswith("ninguna ", start):
+        start += len("ninguna ")
+    before, behind = sentence[:start], sentence[end:]
+    if _FREE.match(behind):
         return True
+    if _ON_CONDITION.search(f"{before}_{behind}") or _LACKED.search(behind):
+        return False
+    if _BEHIND.match(behind):
+        return True
+    if _NEAR_IT.match(behind):
+        return _BEFORE[0].search(before) is not None
+    heads = [before]
+    if (one := _LIST.search(before)) and _OR.search(one.group() + behind):
+        heads.append(before[: one.start()])
+    return _END.match(behind) is not None and any(_right_behind_no(head) for head in heads)
+
+
+def _right_behind_no(before: str) -> bool:
+    """Return whether what stands right behind this is denied."""
     if any(pattern.search(before) for pattern in _BEFORE):
         return True
-    if _LISTED.search(before) and _LIST_GOES_ON.match(behind):
-        return True
-    return bool(_NOT_USED.search(before)) and not _ON_CONDITION.match(behind)
+    lacking = _LACKING.search(before)
+    return lacking is not None and not _NOT.search(before[: lacking.start()])
 
 
 def usual(kind: Kind, language: str) -> Usual:
@@ -151,20 +186,31 @@ def usual(kind: Kind, language: str) -> Usual:
 
 
 def cautioned(kind: Kind, text: str, codes: Iterable[str]) -> bool:
-    """Return whether a caution is about a flame, or about what catches fire.
+    """Return whether a caution is about a flame, or about fire at what catches it.
+
+    "Ethanol dries the skin" isn't, nor is "keep it away from flames" about the flame.
 
     Examples
     --------
-    >>> cautioned("flammable", "Acetone: air the room.", ()), cautioned("flammable", "", ["H225"])
-    (True, True)
+    >>> cautioned("flammable", "Acetone dries skin.", ()), cautioned("flammable", "", ["H225"])
+    (False, True)
+    >>> cautioned("flammable", "Acetone catches fire: air the room.", ())
+    True
     >>> cautioned("flame", "Burner: tie hair back, no alcohol in the room.", ())
     True
     >>> cautioned("flammable", "Burner: tie hair back, no alcohol in the room.", ())
     False
     """
     signs = {"flame": (), "flammable": ("GHS02", "W021", "H22", "P210")}[kind]
-    return kind in named(text) or any(code.strip().startswith(signs) for code in codes if signs)
+    if any(code.strip().startswith(signs) for code in codes if signs):
+        return True
+    if kind == "flammable":
+        return kind in named(text) and _OF_FIRE.search(text) is not None
+    return kind in named(_NEARBY.sub(" ", text))
 
+
+KEPT: Final = "same"
+"""Key of study.toml that lists what is kept the same."""
 
 _IS: Final = {
     "flame": "something burns openly",
@@ -232,7 +278,8 @@ def asked(
     Parameters
     ----------
     key : where in study.toml the word stands; empty where nothing but the declaration says so.
-    step : label of the step; empty where no step sets the factor that the text belongs to.
+    step : label of the step; empty where no step sets the factor that the text belongs to, and for
+        what is kept the same.
     said : study.toml says under the step, or its equipment, whether it burns.
     cautioned : the step has a caution about it.
 
@@ -246,6 +293,12 @@ def asked(
     At the step 'Brew' something that catches fire is open, as study.toml says. It has no caution
     about it.
     """
+    if not step and key.startswith(KEPT):
+        return (
+            f"'{word}' stands in study.toml ({key}): {_IS[kind]}. No step says so, so the "
+            "timetable can't keep flames and what catches fire apart, and no caution is printed "
+            "beside it."
+        )
     if not step:
         return (
             f"'{word}' stands in study.toml ({key}): {_IS[kind]}. No step of the making sets this, "
@@ -297,6 +350,20 @@ def if_set(factor: str, line: str) -> str:
     'Write under the [[steps]] at which dye is set: factors = ["dye"]'
     """
     return f"Write under the [[steps]] at which {factor} is set: {line}"
+
+
+def if_kept(kind: Kind) -> str:
+    """Return what to write where only what is kept the same names it.
+
+    Examples
+    --------
+    >>> if_kept("flame")
+    'Write under the [[steps]] at which it is used: flame = true. If it never is: flame = false'
+    """
+    return (
+        f"Write under the [[steps]] at which it is used: {kind} = true. If it never is: "
+        f"{kind} = false"
+    )
 
 
 def printed_for(step: str, word: str) -> str:
