@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trials.words.language import say
+from trials.words.naming import member_name
 from trials.words.numbers import listing
 
 
@@ -18,9 +19,9 @@ def who_was_absent(team: tuple[str, str], session: tuple[str, str]) -> str:
     >>> who_was_absent(("team", "rowan"), ("", ""))
     'team rowan was absent'
     """
-    who = " ".join(team)
+    who = member_name(*team)
     if session[1]:
-        return say("{team} was absent in {session}", team=who, session=" ".join(session))
+        return say("{team} was absent in {session}", team=who, session=member_name(*session))
     return say("{team} was absent", team=who)
 
 
@@ -70,7 +71,7 @@ def away_sentence(
     'team rowan was away from lesson 2 on, and there again from lesson 4 on'
     """
     first, back = lessons
-    who = f"{team_of} {team}"
+    who = member_name(team_of, team)
     if back is None:
         told = say("{team} was away from lesson {lesson} on", team=who, lesson=first)
     else:
@@ -80,7 +81,7 @@ def away_sentence(
         )  # fmt: skip
     if not items:
         return told
-    shares = listing([f"{item} ({team_of} {other})" for item, other in items])
+    shares = listing([f"{item} ({member_name(team_of, other)})" for item, other in items])
     others = say("By the timetable others finish what it made: {shares}", shares=shares)
     return f"{told}. {others}"
 

@@ -44,6 +44,17 @@ def version_name(level: str, unit: str = "", variable: str = "") -> str:
     return with_unit(level, " ".join(words))
 
 
+def member_name(of: str, name: str) -> str:
+    """Return what a member of a group is called in a sentence, with what it is one of said once.
+
+    Examples
+    --------
+    >>> member_name("team", "rowan"), member_name("team", "Team 2")
+    ('team rowan', 'Team 2')
+    """
+    return name if name.casefold().startswith(f"{of.casefold()} ") else f"{of} {name}"
+
+
 def _singular(word: str) -> str | None:
     """Return what a plural is the plural of, None where it is none."""
     if word in _NO_SINGULAR or not word.endswith("s"):
