@@ -131,7 +131,7 @@ def test_the_corner_of_the_demo_and_its_luck() -> None:
     plan = plan_from_json((REPORTS / "cells" / "plan.json").read_text("utf-8"))
     gone = {"XJD": "failed", "MDP": "failed", "XKH": "failed", "RX3": "lost"}
     known: dict[str, Any] = {
-        row.item: ItemValue(row.item, "power", gone.get(row.item, "measured"), None, None, None, 3)  # type: ignore[arg-type]
+        row.item: ItemValue(row.item, "power", gone.get(row.item, "measured"), None, None, None, 3)  # type: ignore[arg-type]  # one of the states
         for row in plan.rows
     }
     found = failed_alike(PlanLayouts(plan, 1, 1999), known)

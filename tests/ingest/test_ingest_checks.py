@@ -168,7 +168,7 @@ def _exchanged_back(
     (old,) = [r for r in state.rows if r.place == asked[0].places[0]]
     (new,) = [r for r in applied(state.rows, state.questions).rows if r.place == old.place]
     for one, other in (columns, columns[::-1]):
-        assert new.cell(one).value == old.cell(other).number  # type: ignore[union-attr]
+        assert new.cell(one).value == old.cell(other).number  # type: ignore[union-attr]  # it has one
     return asked
 
 

@@ -270,7 +270,7 @@ def test_of_two_quantities_each_is_proposed_in_the_unit_of_the_heading(tmp_path:
     for line in (first, second):
         read = _read(text, _declared(**{"U [mV]": line}))
         name = line.removesuffix(" (mV)")
-        assert read.rows[0].cell(name).value == Decimal("0.403000")  # type: ignore[union-attr]
+        assert read.rows[0].cell(name).value == Decimal("0.403000")  # type: ignore[union-attr]  # it has one
 
 
 # ---- what stands under no known heading, while a quantity is missing --------------------------
@@ -298,7 +298,7 @@ def test_numbers_under_any_heading_are_asked_about_while_a_quantity_is_missing(
         _answer(store, "correct", LIGHT)
         assert store.questions(only_open=True) == ()
         rows = applied(store.rows(), store.questions()).rows
-    assert {(r.item, r.reading): r.cell(LIGHT).value for r in rows} == {  # type: ignore[union-attr]
+    assert {(r.item, r.reading): r.cell(LIGHT).value for r in rows} == {  # type: ignore[union-attr]  # it has one
         key: numbers[LIGHT] for key, numbers in CLEAN.items()
     }
     assert {row.time for row in rows} == {"10:05"}
@@ -419,7 +419,7 @@ def test_texts_among_the_numbers_are_asked_about_after_the_answer_too(tmp_path: 
         assert (asked.item, asked.reading, asked.found) == (rows[3][0], int(rows[3][1]), "high")
         store.answer(asked.id, Decision("correct", "0.4", "on the sheet", "T3"), ITEMS)
         counting = applied(store.rows(), store.questions()).rows
-        assert counting[3].cell(VOC).value == Decimal("0.4")  # type: ignore[union-attr]
+        assert counting[3].cell(VOC).value == Decimal("0.4")  # type: ignore[union-attr]  # it has one
 
 
 def test_one_number_that_can_be_read_in_two_ways_is_proposed_in_the_unit_of_the_study() -> None:

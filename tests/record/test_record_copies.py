@@ -137,7 +137,7 @@ def test_a_workbook_saved_from_a_table_is_a_copy_too(store: Store) -> None:
     _take(store, OLD, "alder.csv")
     book = Workbook()
     for row in (ALL, *NEW):
-        book.active.append([float(x) if x[:1].isdigit() else x for x in row])  # type: ignore[union-attr]
+        book.active.append([float(x) if x[:1].isdigit() else x for x in row])  # type: ignore[union-attr]  # it has one
     out = io.BytesIO()
     book.save(out)
     collect(store, out.getvalue(), "alder.xlsx", STUDY, PLAN)
