@@ -50,7 +50,7 @@ class Lost:
         """Return the JSON document of the verb."""
         return {
             "lost": list(self.now),
-            "undone": self.undone,
+            **({"undone": True} if self.undone else {}),
             "lost_in_all": list(self.all),
             "left": len(self.opened.plan.rows) - len(self.all),
             "questions": [question_to_dict(question) for question in self.questions],
