@@ -92,6 +92,20 @@ def test_without_another_process_everything_is_drawn_here(program: str, tmp_path
     assert picture.svg.startswith(b"<?xml")
 
 
+def test_nobody_waits_for_a_process_that_hangs() -> None:
+    ready = "import pickle, sys, time; pickle.dump(True, sys.stdout.buffer)"
+    pictures = [dot_figure(replace(PLOT, name=name)) for name in ("one", "two")]
+    with (
+        patch.object(beside, "processors", return_value=2),
+        patch.object(beside, "_PATIENCE", 0.2),
+        patch.object(beside, "_RUN", f"{ready}; sys.stdout.flush(); time.sleep(600)"),
+        drawing_beside() as draw,
+    ):
+        draw(pictures)
+        draw(pictures)
+    assert len({one.svg for one in pictures}) == 1
+
+
 def test_tasks_run_side_by_side_in_the_language_of_the_caller() -> None:
     both = Barrier(2, timeout=20)
 

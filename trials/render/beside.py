@@ -30,6 +30,7 @@ Draw = Callable[[Iterable[Figure]], None]
 
 _RUN: Final = "from trials.render.beside import serve; serve()"
 _NO_WINDOW: Final = getattr(subprocess, "CREATE_NO_WINDOW", 0)  # Windows would show one
+_PATIENCE: Final = 60.0  # seconds by the clock for one picture, which takes under one
 # It ended, it was never there, or what is to be drawn can't be sent.
 _FAILED: Final = (OSError, EOFError, ValueError, pickle.PickleError, AttributeError, TypeError)
 
@@ -124,8 +125,10 @@ class _Sharing:
             except IndexError:  # the other one was quicker
                 break
             drawing.svg()
-        with self._asking:  # until the other one has finished too
-            pass
+        if self._asking.acquire(timeout=_PATIENCE):  # until the other one has finished too
+            self._asking.release()
+        else:
+            self._helper.kill()  # it hangs: its picture is drawn when it is asked for
 
     def _send(self, waiting: deque[Drawing]) -> None:
         """Let the other process draw one after the other; what it can't is drawn when asked for."""
