@@ -15,6 +15,7 @@ from openpyxl import Workbook
 from trials.design.values import Plan, PlanFactor, PlanGroup, PlanRow, Shuffle
 from trials.ingest import workbook_layout as layout
 from trials.study.values import FailedRule, Response, Study, StudyFactor, StudyGroup
+from trials.words import workbook as words
 
 CODES = ("BD27", "CF34", "DG41", "FH58", "GJ65", "HK72", "JL79", "KM86",
          "LN93", "MP16", "NQ23", "PR38")  # fmt: skip
@@ -198,10 +199,10 @@ def workbook(
     """
     book = Workbook()
     about: Any = book.active
-    about.title = layout.ABOUT
-    about.append([layout.STUDY, study.title])
-    about.append([layout.PLAN, plan.digest() if digest is None else digest])
-    about.append([layout.FORMAT, layout.FORMAT_VERSION])
+    about.title = words.ABOUT
+    about.append([words.STUDY, study.title])
+    about.append([words.PLAN, plan.digest() if digest is None else digest])
+    about.append([words.FORMAT, layout.FORMAT_VERSION])
     for sheet in layout.measuring_sheets(study, plan):
         page: Any = book.create_sheet(sheet.title)
         for pair in sheet.groups:

@@ -16,6 +16,7 @@ from trials.record import Store, measured
 from trials.sheets.parts import Job
 from trials.sheets.workbook import entry_workbook
 from trials.study.values import Response
+from trials.words import workbook as words
 
 AGES = (0, 5, 10, 20, 40, 80, 160, 320)  # min
 LASTS = Response(
@@ -40,7 +41,7 @@ def test_ages_and_values_typed_into_the_workbook_become_half_lives(tmp_path: Pat
     book: Any = load_workbook(io.BytesIO(entry_workbook(Job(study, plan, "a4"))))
     for sheet in layout.measuring_sheets(study, plan):
         page = book[sheet.title]
-        head = next(row for row in range(1, 9) if page.cell(row, 1).value == layout.ITEM)
+        head = next(row for row in range(1, 9) if page.cell(row, 1).value == words.ITEM)
         for row in range(head + 1, head + 1 + len(sheet.items) * len(AGES)):
             age = AGES[(row - head - 1) % len(AGES)]
             page.cell(row, 3).value = age

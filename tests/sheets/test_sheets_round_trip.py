@@ -15,11 +15,11 @@ from openpyxl import load_workbook
 from trials.design.values import Plan
 from trials.errors import IngestError
 from trials.files import csv_text
-from trials.ingest import workbook_layout as layout
 from trials.ingest.reader import read_file
 from trials.sheets.parts import Job
 from trials.sheets.workbook import entry_workbook
 from trials.study.values import Study
+from trials.words import workbook as words
 
 VOC = "open-circuit voltage"
 TAB = "1 alder"
@@ -28,7 +28,7 @@ TAB = "1 alder"
 def _opened(cells: tuple[Study, Plan]) -> tuple[Any, Any, int]:
     book: Any = load_workbook(io.BytesIO(entry_workbook(Job(*cells, "a4"))))
     page = book[TAB]
-    head = next(row for row in range(1, 9) if page.cell(row, 1).value == layout.ITEM)
+    head = next(row for row in range(1, 9) if page.cell(row, 1).value == words.ITEM)
     return book, page, head
 
 
@@ -103,7 +103,7 @@ def test_a_struck_line_is_no_reading_and_what_was_typed_before_counts(
     again[TAB].cell(head + 7, 3).value = 0.42
     rows = read_file(_saved(again), "after.xlsx", *cells).rows
     assert [row.item for row in rows] == [kept, lost]
-    about = " ".join(str(cell.value) for (cell,) in again[layout.ABOUT]["B1:B30"])
+    about = " ".join(str(cell.value) for (cell,) in again[words.ABOUT]["B1:B30"])
     assert f"Lost: {lost}. Not made, as the team was absent: {unmade}." in about
 
 

@@ -24,6 +24,7 @@ from trials.sheets import make_sheets
 from trials.sheets.parts import Job
 from trials.sheets.workbook import SPARE_ROWS, entry_workbook
 from trials.study.values import Response, Study, StudyFactor, StudyGroup
+from trials.words import workbook as words
 
 DemoStudy = Callable[[str], Study]
 HandPlan = Callable[[Study, int], Plan]
@@ -41,7 +42,7 @@ def _page(book: Workbook, name: str) -> Worksheet:
 
 
 def _head_row(page: Worksheet) -> int:
-    return next(row for row in range(1, 9) if page.cell(row, 1).value == layout.ITEM)
+    return next(row for row in range(1, 9) if page.cell(row, 1).value == words.ITEM)
 
 
 def _rules_at(page: Worksheet, cell: str) -> list[DataValidation]:
@@ -62,11 +63,11 @@ def test_the_first_page_says_which_plan_and_how_to_fill_it_in(
 ) -> None:
     study, plan, book = any_book
     about = _page(book, book.sheetnames[0])
-    assert about.title == layout.ABOUT
+    assert about.title == words.ABOUT
     said = {about.cell(row, 1).value: about.cell(row, 2).value for row in range(1, 9)}
-    assert said[layout.PLAN] == plan.digest()
-    assert said[layout.FORMAT] == layout.FORMAT_VERSION
-    assert said[layout.STUDY] == study.title
+    assert said[words.PLAN] == plan.digest()
+    assert said[words.FORMAT] == layout.FORMAT_VERSION
+    assert said[words.STUDY] == study.title
     assert said["remark"] == study.note
     lines = [about.cell(row, 2).value for row in range(7, 17)]
     assert any("Type only the number" in str(line) for line in lines)
@@ -77,7 +78,7 @@ def test_pages_rows_and_headings_are_those_of_the_layout(
 ) -> None:
     study, plan, book = any_book
     sheets = layout.measuring_sheets(study, plan)
-    assert book.sheetnames == [layout.ABOUT, *(sheet.title for sheet in sheets)]
+    assert book.sheetnames == [words.ABOUT, *(sheet.title for sheet in sheets)]
     for sheet in sheets:
         page = _page(book, sheet.title)
         head = _head_row(page)
@@ -133,7 +134,7 @@ def test_only_what_is_to_be_filled_in_is_unlocked(any_book: tuple[Study, Plan, W
         for place in range(1, len(layout.headings_of(study)) + 1):
             assert not page.cell(last + SPARE_ROWS, place).protection.locked
         assert page.freeze_panes == page.cell(head + 1, 3).coordinate
-    assert _page(book, layout.ABOUT).protection.sheet
+    assert _page(book, words.ABOUT).protection.sheet
 
 
 def test_pick_lists_and_ranges(cells: tuple[Study, Plan]) -> None:
@@ -146,7 +147,7 @@ def test_pick_lists_and_ranges(cells: tuple[Study, Plan]) -> None:
         (found,) = _rules_at(page, f"{letter}{row}")
         return found
 
-    worked = rule(layout.WORKED)
+    worked = rule(words.WORKED)
     assert (worked.type, worked.formula1, worked.errorStyle) == ("list", '"yes,no"', "stop")
     voltage = rule("open-circuit voltage (V)")
     assert (voltage.type, voltage.operator) == ("decimal", "between")
@@ -155,9 +156,9 @@ def test_pick_lists_and_ranges(cells: tuple[Study, Plan]) -> None:
     # nothing that was read may be refused: the person is asked once, then it stands
     assert voltage.errorStyle == "warning"
     assert "usual: 0 to 0.8" in (voltage.prompt or "")
-    assert rule(layout.TIME).type == "time"
+    assert rule(words.TIME).type == "time"
     spare = head + 4 * 3 + 1
-    codes = rule(layout.ITEM, spare)
+    codes = rule(words.ITEM, spare)
     assert codes.formula1 == f"$A${head + 1}:$A${spare - 1}"
     for every in page.data_validations.dataValidation:
         assert len(every.prompt or "") <= 255
@@ -208,7 +209,7 @@ def test_letters_that_a_workbook_cannot_hold(hand_plan: HandPlan) -> None:
         responses=(Response(name="weight", unit="kg"),),
     )
     book = _book(study, hand_plan(study, 4))
-    assert "🧪 中文" in str(_page(book, layout.ABOUT).cell(1, 2).value)
+    assert "🧪 中文" in str(_page(book, words.ABOUT).cell(1, 2).value)
     assert all(len(name) <= 31 for name in book.sheetnames)
 
 
@@ -216,8 +217,8 @@ def test_a_title_that_names_a_version_is_left_out(
     cells: tuple[Study, Plan], hand_plan: HandPlan
 ) -> None:
     study = cells[0].model_copy(update={"title": "Is hibiscus best?"})
-    about = _page(_book(study, hand_plan(study, 48)), layout.ABOUT)
-    assert about.cell(1, 1).value == layout.STUDY
+    about = _page(_book(study, hand_plan(study, 48)), words.ABOUT)
+    assert about.cell(1, 1).value == words.STUDY
     assert about.cell(1, 2).value in (None, "")
 
 

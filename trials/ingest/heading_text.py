@@ -10,6 +10,7 @@ from trials.quantities import convertible, headings, known, same
 from trials.reduction import Column
 from trials.reduction.table import same_name
 from trials.words.language import marked
+from trials.words.quantity_names import quantity_names
 
 _SAME_WORD = marked("A word is the same.")
 _ALIKE = 0.8  # share of letters in common (difflib's ratio) from which two names look alike
@@ -108,7 +109,7 @@ def _plain(text: str) -> str:
 
 
 def _names(column: Column) -> list[str]:
-    return [same_name(known) for known in (column.name, *column.aliases)]
+    return [same_name(known) for known in (*quantity_names(column.name), *column.aliases)]
 
 
 def _likeness(name: str, column: Column) -> float:

@@ -15,6 +15,7 @@ from trials.record.clock import moment
 from trials.reduction import Column, columns_of
 from trials.reduction.meanings import Kind, Meaning, heading_key
 from trials.reduction.table import same_name
+from trials.words.quantity_names import quantity_names
 
 if TYPE_CHECKING:
     from trials.design.values import Plan
@@ -22,10 +23,12 @@ if TYPE_CHECKING:
 
 SEARCHED = 60  # lines in which the heading row must stand
 
-ITEM_NAMES = ("item", "item code", "code", "item no", "item number")
+ITEM_NAMES = ("item", "item code", "code", "item no", "item number", "código")
 READING_NAMES = ("reading", "reading number", "reading no", "repeat", "repetition", "Messung",
-                 "Messung Nr", "Wiederholung", "mesure", "mesure no", "répétition")  # fmt: skip
-TIME_NAMES = ("time", "time (hour:minute)", "clock", "time of day", "Uhrzeit", "heure")
+                 "Messung Nr", "Wiederholung", "mesure", "mesure no", "répétition",
+                 "lectura n.º")  # fmt: skip
+TIME_NAMES = ("time", "time (hour:minute)", "clock", "time of day", "Uhrzeit", "heure",
+              "hora (hora:minuto)")  # fmt: skip
 # what may also be called so, if what stands below is the time, or counts the readings of each item
 CHECKED_READINGS = ("#", "no", "nr", "n°", "nº", "num", "núm", "number", "measurement",
                     "measurement number", "measurement no", "trial", "trial number", "trial no",
@@ -34,9 +37,9 @@ CHECKED_READINGS = ("#", "no", "nr", "n°", "nº", "num", "núm", "number", "mea
                     "lecture", "relevé", "numéro", "essai")  # fmt: skip
 CHECKED_TIMES = ("when", "hour", "clock time", "Zeit", "Zeitpunkt", "wann", "hora", "hora del día",
                  "tiempo", "cuándo", "horaire", "quand")  # fmt: skip
-WORKED_NAMES = ("did it work?", "did it work", "worked", "works")
+WORKED_NAMES = ("did it work?", "did it work", "worked", "works", "¿funcionó?")
 NOTE_NAMES = ("note", "notes", "comment", "comments", "remark", "remarks", "Bemerkung",
-              "Bemerkungen", "remarque", "remarques")  # fmt: skip
+              "Bemerkungen", "remarque", "remarques", "nota", "notas")  # fmt: skip
 UNIT_NAMES = ("unit", "units", "Einheit", "Einheiten", "unité", "unités")
 
 
@@ -321,7 +324,8 @@ def heading_of(
             if (unit or "").isdigit():  # a number of a reading, no unit
                 continue
             for column in columns:
-                names = {same_name(known) for known in (column.name, *column.aliases)}
+                known_as = (*quantity_names(column.name), *column.aliases)
+                names = {same_name(known) for known in known_as}
                 if same_name(name) in names:
                     return _heading(index, column, unit, text, number)
     return None

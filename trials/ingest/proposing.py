@@ -27,12 +27,11 @@ from trials.reduction import Column
 from trials.study.writing import toml_value
 from trials.words.gone import LOST, UNMADE
 from trials.words.keeping import Kept, kept, kept_list
-from trials.words.language import marked
+from trials.words.language import marked, said_in_all
 from trials.words.quantity_names import kept_quantity
 
 _FEWEST_CODES = 2  # of the plan, in a column that likely holds the items
 _LONGEST = 200  # letters of a heading that are told
-_OURS = (LOST, UNMADE)  # what our own workbook writes beside a line that it struck out
 _NAMED = 4  # columns without a heading that are told
 _EXAMPLE = 40  # letters of what stands there
 _SAMPLE = 200  # lines looked at below a heading
@@ -161,12 +160,14 @@ def nameless_notes(layout: Layout, lines: Sequence[Line]) -> list[str]:
     lines : those below the headings.
     """
     width = max((len(line.cells) for line in lines), default=0)
+    # what our own workbook writes beside a line that it struck out
+    ours = {*said_in_all(LOST), *said_in_all(UNMADE)}
     found = {}
     for index in range(width):
         if layout.line.at(index).text or index == layout.item:
             continue
         cells = (line.at(index) for line in lines)
-        cell = next((cell for cell in cells if cell.text and cell.text not in _OURS), None)
+        cell = next((cell for cell in cells if cell.text and cell.text not in ours), None)
         if cell is not None:
             place = f"column {index + 1}" if cell.row is None else f"row {cell.row}"
             found[place] = cell.text

@@ -23,17 +23,12 @@ from trials.ingest.reading import Gathered, gather, numbered
 from trials.ingest.shapes import shaped
 from trials.ingest.text import MOST_LOGGED, decoded, table_of, tables_of
 from trials.ingest.workbook import is_workbook, sheets_of
-from trials.ingest.workbook_layout import (
-    ABOUT,
-    FORMAT,
-    FORMAT_VERSION,
-    PLAN,
-    raw_columns,
-)
+from trials.ingest.workbook_layout import FORMAT_VERSION, raw_columns
 from trials.record.store import Store
 from trials.record.values import Intake, Question, Row, Taken
 from trials.study.values import Study
 from trials.tables import kind_of
+from trials.words.workbook import ABOUT, FORMAT, PLAN, told_in_all
 
 
 def read_file(source: Path | bytes, name: str, study: Study, plan: Plan) -> Intake:
@@ -204,7 +199,8 @@ def _spoken(delimiter: str) -> str:
 
 def _gather_workbook(content: bytes, words: Vocabulary, plan: Plan, into: Gathered) -> None:
     sheets = _told_apart(sheets_of(content, into.name))
-    about = next((sheet for sheet in sheets if sheet.name.casefold() == ABOUT), None)
+    ours = told_in_all(ABOUT)
+    about = next((sheet for sheet in sheets if sheet.name.casefold() in ours), None)
     if about is not None:
         _refuse_other_plan(about, plan, into.name)
     else:
@@ -252,8 +248,12 @@ def _told_apart(sheets: Sequence[Sheet]) -> list[Sheet]:
 def _refuse_other_plan(about: Sheet, plan: Plan, name: str) -> None:
     from trials.design.shuffle import printed_plans  # loads the search, which text files don't need
 
-    said = {line.at(0).text: line.at(1).text for line in about.lines}
-    version = said.get(FORMAT, str(FORMAT_VERSION))
+    lines = {line.at(0).text: line.at(1).text for line in about.lines}
+
+    def said(word: str) -> str | None:
+        return next((lines[name] for name in told_in_all(word) if name in lines), None)
+
+    version = str(FORMAT_VERSION) if (one := said(FORMAT)) is None else one
     if version != str(FORMAT_VERSION):
         raise IngestError(
             "This workbook was made by another version of the program.",
@@ -263,12 +263,12 @@ def _refuse_other_plan(about: Sheet, plan: Plan, name: str) -> None:
             allowed=str(FORMAT_VERSION),
             do="Make the sheets again and copy the readings into the new workbook.",
         )
-    if said.get(PLAN) not in {part.digest() for part in printed_plans(plan)}:
+    if said(PLAN) not in {part.digest() for part in printed_plans(plan)}:
         raise IngestError(
             "This workbook belongs to another plan.",
             code="ingest.other_plan",
             where=f"{name}, sheet '{about.name}'",
-            found=(said.get(PLAN) or "no plan named")[:12],
+            found=(said(PLAN) or "no plan named")[:12],
             allowed=f"{plan.digest()[:12]} (this study's plan)",
             do="Look for the workbook that was made with this plan; if the plan was made again, "
             "make the sheets again and copy the readings into the new workbook.",

@@ -61,7 +61,7 @@ _SUMMARY = frozenset(
 )  # fmt: skip
 _MOST_KNOWN = 200_000  # numbers that are kept with what was read, so that none is read twice
 _TOLD = 4  # codes written otherwise that are named
-_YES = frozenset(["yes", "y", "true", "1", "x", "ok", "works", "worked"])
+_YES = frozenset(["yes", "y", "true", "1", "x", "ok", "works", "worked", "sí", "si"])
 _NO = frozenset(["no", "n", "false", "0", "failed", "broken"])
 
 

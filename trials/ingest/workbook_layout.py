@@ -6,31 +6,22 @@ this layout. A measuring sheet starts with rows that say in the same way for whi
 is ("session", "S1"), then comes the heading row, which begins with ``ITEM``, then one row a
 reading. Items are found by their code, never by the place of their row. Measuring sheets carry
 codes only, no level of any factor. To the right of the last heading stands what is said of a row
-that is struck out; it isn't read.
+that is struck out; it isn't read. Names and headings are those of ``words/workbook``, in the
+language of the study; read back they are known in any language.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trials.design.values import Plan, PlanRow
 from trials.reduction import Column, columns_of
 from trials.study.values import Study
+from trials.words.quantity_names import quantity_name
+from trials.words.workbook import ABOUT, ITEM, NOTE, READING, READINGS, TIME, WORKED, told
 
 FORMAT_VERSION = 1
-ABOUT = "about this file"
-PLAN = "plan (do not change)"
-FORMAT = "layout version"
-STUDY = "study"
-
-ITEM = "item"
-READING = "reading"
-TIME = "time (hour:minute)"
-WORKED = "did it work?"
-NOTE = "note"
-YES, NO = "yes", "no"
-WORKED_CHOICES = (YES, NO)
 
 MOST_SHEETS = 60
 _TITLE_LENGTH = 31  # a spreadsheet's own limit
@@ -53,9 +44,9 @@ def raw_columns(study: Study) -> tuple[Column, ...]:
 
 
 def headings_of(study: Study) -> tuple[str, ...]:
-    """Return the heading row of every measuring sheet."""
-    raw = tuple(column.header for column in raw_columns(study))
-    return (ITEM, READING, *raw, TIME, WORKED, NOTE)
+    """Return the heading row of every measuring sheet, in the language that is written now."""
+    raw = (replace(column, name=quantity_name(column.name)).header for column in raw_columns(study))
+    return (told(ITEM), told(READING), *raw, told(TIME), told(WORKED), told(NOTE))
 
 
 def readings_per_item(study: Study) -> int:
@@ -92,7 +83,7 @@ def measuring_sheets(study: Study, plan: Plan) -> tuple[MeasuringSheet, ...]:
         sheets = _by(rows, names)
     titles: list[str] = []
     for key in sheets:
-        titles.append(_title(" ".join((*key,)) or "readings", titles))
+        titles.append(_title(" ".join((*key,)) or told(READINGS), titles))
     return tuple(
         MeasuringSheet(
             title, tuple(zip(names, key, strict=True)), sheets[key], readings_per_item(study)
@@ -110,9 +101,9 @@ def _by(rows: Sequence[PlanRow], names: Sequence[str]) -> dict[tuple[str, ...], 
 
 
 def _title(wanted: str, taken: Sequence[str]) -> str:
-    text = " ".join(wanted.translate(_NOT_IN_TITLES).split()) or "sheet"
+    text = " ".join(wanted.translate(_NOT_IN_TITLES).split()) or told(READINGS)
     title, number = text[:_TITLE_LENGTH], 1
-    used = {other.casefold() for other in (*taken, ABOUT)}
+    used = {other.casefold() for other in (*taken, told(ABOUT))}
     while title.casefold() in used:
         number += 1
         ending = f" {number}"

@@ -18,7 +18,7 @@ from trials.reduction.average import display_uncertainty
 from trials.reduction.settings import refuse, setting_faults, setting_value
 from trials.reduction.values import Asked, Column, Flag, Problem, Reading, Reduced, Setting
 from trials.words.keeping import kept
-from trials.words.language import say
+from trials.words.language import marked, say
 from trials.words.reducing import lacking
 
 if TYPE_CHECKING:
@@ -117,14 +117,14 @@ class HalfLife:
                 _age_unit(asked),
                 possible=(Decimal(0), None),
                 aliases=("age", "time since start", "time since assembly", "elapsed time"),
-                about="time since the start, at each reading",
+                about=marked("time since the start, at each reading"),
                 spans=True,
             ),
             Column(
                 _text(asked, "column"),
                 _text(asked, "column_unit"),
                 possible=(Decimal(0), None),
-                about="at this age",
+                about=marked("at this age"),
                 spans=True,
             ),
         )

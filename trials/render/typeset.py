@@ -29,7 +29,7 @@ import typst
 
 from trials.errors import RequestError, TrialsError
 from trials.render.symbols import symbols
-from trials.words.language import marked, say
+from trials.words.language import language, marked, say
 
 Paper = Literal["a4", "us-letter"]
 
@@ -90,7 +90,7 @@ def pdf(
     title: str,
     files: Mapping[str, bytes] | None = None,
     paper: Paper = "a4",
-    lang: str = "en",
+    lang: str = "",
 ) -> bytes:
     """Return a tagged PDF (PDF/UA-1, ISO 14289-1) as bytes; the same input gives the same bytes.
 
@@ -103,7 +103,7 @@ def pdf(
     title : title of the document, for screen readers and window titles.
     files : further virtual files (figures as SVG or PNG), by the name the pattern uses.
     paper : "a4" or "us-letter".
-    lang : language of the text, ISO 639-1.
+    lang : language of the text, ISO 639-1; left out: the one that is written now.
 
     Raises
     ------
@@ -116,7 +116,7 @@ def pdf(
     >>> page[:5]
     b'%PDF-'
     """
-    job = _checked(_Job(document_source, data, title, dict(files or {}), paper, lang))
+    job = _checked(_Job(document_source, data, title, dict(files or {}), paper, lang or language()))
     return _settled(job)[0]
 
 
@@ -127,7 +127,7 @@ def png_pages(
     title: str,
     files: Mapping[str, bytes] | None = None,
     paper: Paper = "a4",
-    lang: str = "en",
+    lang: str = "",
     ppi: float = 110.0,
 ) -> list[bytes]:
     """Return the pages of :func:`pdf` as PNG pictures of ``ppi`` dots per inch, one a page.
@@ -137,7 +137,7 @@ def png_pages(
     >>> [page[1:4] for page in png_pages("#show: sheet\\n= Tea", {}, title="Tea", ppi=30)]
     [b'PNG']
     """
-    job = _checked(_Job(document_source, data, title, dict(files or {}), paper, lang))
+    job = _checked(_Job(document_source, data, title, dict(files or {}), paper, lang or language()))
     missing = _settled(job)[1]
 
     pages = _compile(job.virtual_files(missing), format="png", ppi=ppi)

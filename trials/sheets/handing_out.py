@@ -23,6 +23,7 @@ from trials.sheets.risk import risk_form
 from trials.sheets.values import Handout, Handouts
 from trials.sheets.workbook import entry_workbook
 from trials.study.values import Study
+from trials.words.language import speaking
 
 
 def make_sheets(
@@ -38,7 +39,8 @@ def make_sheets(
     """Return the printed sheets and the entry workbook of a plan.
 
     Making sheets name the versions of everything that is compared; measuring sheets, labels and
-    workbook carry codes only.
+    workbook carry codes only. All are in the language of the study; what each is for is told on
+    the screen, in English.
 
     Parameters
     ----------
@@ -69,7 +71,8 @@ def make_sheets(
             do="Draw the plan again with 'trials plan'.",
         )
     job = Job(safer(study), plan, paper, lost, unmade, measured)
-    return Handouts(tuple(_handouts(job, label_size)))
+    with speaking(study.language):
+        return Handouts(tuple(_handouts(job, label_size)))
 
 
 def _handouts(job: Job, label_size: str) -> Iterator[Handout]:

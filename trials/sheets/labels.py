@@ -12,6 +12,7 @@ from trials.sheets.label_sheets import label_sheet, measures
 from trials.sheets.parts import Job, Line
 from trials.words import labels as words
 from trials.words.gone import no_label
+from trials.words.language import say
 from trials.words.numbers import NBSP, count
 
 TEMPLATE: Final = "labels.typ"
@@ -32,7 +33,7 @@ def labels(job: Job, wanted: str) -> tuple[bytes, str]:
     RequestError : there are no such labels, or they are too small.
     """
     data = label_page(job, wanted)
-    page = pdf(template(TEMPLATE, "trials.sheets"), data, title="Labels", paper=job.paper)
+    page = pdf(template(TEMPLATE, "trials.sheets"), data, title=say("Labels"), paper=job.paper)
     return page, data["purpose"]
 
 
@@ -51,6 +52,7 @@ def label_page(job: Job, wanted: str) -> dict[str, Any]:
     without = no_label(*job.gone_among(job.plan.rows))
     return {
         "foot": job.foot(blind=True),
+        "title": say("Labels"),
         "purpose": words.purpose(
             job.study.item_name,
             sheet.form,
@@ -59,7 +61,7 @@ def label_page(job: Job, wanted: str) -> dict[str, Any]:
             sizes.capitals,
         ),
         "intro": " ".join(filter(None, [words.intro(many, sizes.capitals), without])),
-        "plan": _whole(f"plan {check_code(job.plan)}"),
+        "plan": _whole(say("plan {code}", code=check_code(job.plan))),
         "item": job.study.item_name,
         "form": sheet.form,
         "across": sheet.across,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from trials.classroom.arrange import (
     Bundle,
@@ -20,7 +20,17 @@ from trials.sheets.parts import Job, Line, caution_lines, symbol_names
 from trials.study.values import Step
 from trials.words import cautions, class_times
 from trials.words.durations import duration
+from trials.words.language import marked, say
 from trials.words.numbers import capital, count, listing
+
+_STEP_COLUMNS: Final = (
+    marked("Step"),
+    marked("Done with"),
+    marked("Work each"),
+    marked("Then waiting"),
+    marked("Work in all"),
+)
+_BUNDLE_COLUMNS: Final = (marked("Place"), marked("What"), marked("Setting"), marked("Codes"))
 
 
 def cautions_list(job: Job) -> bytes:
@@ -34,23 +44,29 @@ def cautions_list(job: Job) -> bytes:
     )
     data: dict[str, Any] = {
         "foot": job.foot(),
-        "first": cautions.FIRST,
-        "none": cautions.NONE_GIVEN,
+        "title": say("Cautions"),
+        "first": say(cautions.FIRST),
+        "none": say(cautions.NONE_GIVEN),
         "steps": [
             {
                 "label": step_label(step),
-                "when": "while making" if step.stage == "make" else "while measuring",
+                "when": say("while making" if step.stage == "make" else "while measuring"),
                 "cautions": caution_lines(step.cautions),
             }
             for step in study.steps
             if step.cautions
         ],
+        "meaning": {
+            "title": say("What the codes mean"),
+            "note": say(cautions.CODES_NOTE),
+            "columns": [say(name) for name in cautions.CODES_COLUMNS],
+        },
         "codes": [
             {
                 "code": code,
                 "symbols": symbol_names([code]),
                 "kind": cautions.code_kind(code),
-                "words": cautions.code_words(code) or "not in our list",
+                "words": cautions.code_words(code) or say("not in our list"),
             }
             for code in codes
         ],
@@ -58,7 +74,7 @@ def cautions_list(job: Job) -> bytes:
     return pdf(
         template("cautions.typ", "trials.sheets"),
         data,
-        title=f"Cautions: {study.title}",
+        title=say("Cautions: {title}", title=study.title),
         paper=job.paper,
     )
 
@@ -67,13 +83,28 @@ def timetable(job: Job) -> bytes:
     """Return timetable.pdf: what comes in which order in each session, and what it takes."""
     data: dict[str, Any] = {
         "foot": job.foot(),
-        "stale": class_times.STALE if job.plan.timetable is not None else "",
+        "stale": say(class_times.STALE) if job.plan.timetable is not None else "",
+        "words": {
+            "order": say(
+                "The order was drawn by chance: keep to it, and write down where you couldn't."
+            ),
+            "not to see": say(class_times.NOT_TO_SEE),
+            "steps": say("Steps"),
+            "sums": say(
+                "These are sums of what the study says, not times of day. Tools that must be "
+                "shared can make it longer."
+            ),
+            "together": say("What goes together, in this order"),
+            "making": say("Order of making"),
+        },
+        "step columns": [say(name) for name in _STEP_COLUMNS],
+        "bundle columns": [say(name) for name in _BUNDLE_COLUMNS],
         "sessions": [_session(job, sitting, job.bundles) for sitting in _by_session(job)],
     }
     return pdf(
         template("timetable.typ", "trials.sheets"),
         data,
-        title=f"Order and times: {job.study.title}",
+        title=say("Order and times: {title}", title=job.study.title),
         paper=job.paper,
     )
 
@@ -95,14 +126,19 @@ def _session(job: Job, sitting: Sitting, groups: tuple[Bundle, ...]) -> Line:
     maker = maker_group(job.plan)
     teams = len(members_of(sitting.rows, maker)) if maker else 0
     steps = [_step_line(job, step, sitting, here) for step in study.steps]
+    title = sitting.title if sitting.session else say("all {items}", items=job.items)
     return {
-        "title": sitting.title if sitting.session else capital(f"all {job.items}"),
+        "title": say("Order and times: {title}", title=title[0].lower() + title[1:]),
         "intro": f"{capital(count(len(codes), study.item_name))}"
         + (f", {count(teams, group_label(study, maker.name))}." if maker else "."),
         "steps": steps,
         "total": _total(job, sitting, here, teams),
         "bundles": [_bundle(job, place, bundle) for place, bundle in enumerate(here, 1)],
-        "columns": ["Order", "Code", *([heading(group_label(study, maker.name))] if maker else [])],
+        "columns": [
+            say("Order"),
+            say("Code"),
+            *([heading(group_label(study, maker.name))] if maker else []),
+        ],
         "items": [
             [str(row.run), row.item, *([row.groups[maker.name]] if maker else [])]
             for row in sitting.rows
@@ -119,7 +155,13 @@ def _times(job: Job, step: Step, sitting: Sitting, here: list[Bundle]) -> tuple[
     text = count(len(mine), group_label(job.study, mine[0].group.name))
     alone = [bundle.times(step) for bundle in mine if bundle.times(step) > 1]
     if alone:
-        text += f"; in {len(alone)} of them one {item} after another, {sum(alone)} times"
+        text = say(
+            "{groups}; in {n} of them one {item} after another, {times} times",
+            groups=text,
+            n=len(alone),
+            item=item,
+            times=sum(alone),
+        )
     return sum(bundle.times(step) for bundle in mine), text
 
 
@@ -128,7 +170,7 @@ def _step_line(job: Job, step: Step, sitting: Sitting, here: list[Bundle]) -> li
     return [
         step_label(step),
         text,
-        duration(step.minutes) if step.minutes is not None else "not said",
+        duration(step.minutes) if step.minutes is not None else say("not said"),
         _waiting(step),
         duration(step.minutes * times) if step.minutes is not None else "",
     ]
@@ -136,7 +178,7 @@ def _step_line(job: Job, step: Step, sitting: Sitting, here: list[Bundle]) -> li
 
 def _waiting(step: Step) -> str:
     if step.waiting_is is not None:
-        return "as the card says"
+        return say("as the card says")
     return duration(step.waiting) if step.waiting is not None else ""
 
 
@@ -145,11 +187,15 @@ def _total(job: Job, sitting: Sitting, here: list[Bundle], teams: int) -> str:
     if not known:
         return ""
     total = sum((step.minutes or 0) * _times(job, step, sitting, here)[0] for step in known)
-    text = f"Work in all: {duration(total)}, if everything were done by one person."
+    told = [
+        say("Work in all: {time}, if everything were done by one person.", time=duration(total))
+    ]
     if teams > 1:
-        text += f" Shared by {teams}: about {duration(round(total / teams))} each."
-    waits = any(_waiting(step) for step in known)
-    return text + (" Waiting comes on top." if waits else "")
+        each = duration(round(total / teams))
+        told.append(say("Shared by {teams}: about {time} each.", teams=teams, time=each))
+    if any(_waiting(step) for step in known):
+        told.append(say("Waiting comes on top."))
+    return " ".join(told)
 
 
 def _bundle(job: Job, place: int, bundle: Bundle) -> list[str]:

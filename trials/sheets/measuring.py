@@ -29,7 +29,9 @@ from trials.study.check_lessons import used_at
 from trials.study.values import Study
 from trials.words import class_times as words
 from trials.words.gone import not_listed
+from trials.words.language import say
 from trials.words.numbers import capital, count
+from trials.words.quantity_names import quantity_name
 
 
 def measuring_sheets(job: Job) -> bytes:
@@ -44,14 +46,16 @@ def measuring_sheets(job: Job) -> bytes:
             for n, step in enumerate(measuring_steps(study), 1)
         ],
         "failed": _failed(study),
+        "words": _words(),
         "which": _which(job)[0],
+        "narrow": job.agenda is None,
         "columns": [_column(column) for column in columns],
         "sheets": [_sheet(job, sitting) for sitting in measuring_sittings(study, job.plan)],
     }
     return pdf(
         template("measuring.typ", "trials.sheets"),
         data,
-        title="Measuring sheets",
+        title=say("Measuring sheets"),
         paper=job.paper,
     )
 
@@ -59,18 +63,45 @@ def measuring_sheets(job: Job) -> bytes:
 def _rules(job: Job) -> list[str]:
     item = job.study.item_name
     rules = [
-        "Measure in the order of this list, from the top. It was drawn by chance, so that things "
-        f"that drift (light, warmth, tired people) favour no kind of {item}.",
-        "Write down what the instrument shows, with all its digits. Take the first steady number, "
-        "never the best one.",
-        "One line is one reading. Write the time beside each.",
-        "A number outside 'usual' isn't wrong: check range and unit, then write what you read.",
-        f"Don't ask how a {item} was made. Whoever measures shouldn't know.",
-        "Broken, or never measured? Write 'lost' and the reason in the note.",
+        say(
+            "Measure in the order of this list, from the top. It was drawn by chance, so that "
+            "things that drift (light, warmth, tired people) favour no kind of {item}.",
+            item=item,
+        ),
+        say(
+            "Write down what the instrument shows, with all its digits. Take the first steady "
+            "number, never the best one."
+        ),
+        say("One line is one reading. Write the time beside each."),
+        say(
+            "A number outside 'usual' isn't wrong: check range and unit, then write what you read."
+        ),
+        say("Don't ask how a {item} was made. Whoever measures shouldn't know.", item=item),
+        say("Broken, or never measured? Write 'lost' and the reason in the note."),
     ]
     if len(workbook_sheets(job.study, job.plan)) > 1:
-        rules.append("The small word under a code is its page in the entry workbook.")
+        rules.append(say("The small word under a code is its page in the entry workbook."))
     return rules
+
+
+def _words() -> dict[str, str]:
+    """Return the fixed words of the page."""
+    return {
+        "rules": say("Rules"),
+        "worked": say("Did it work?"),
+        "tick no": say(
+            "Tick 'no' if it is like this, also after you have checked everything and tried once "
+            "more. Still write the numbers you read. One that doesn't work is a result too."
+        ),
+        "order": say("Order"),
+        "code": say("Code"),
+        "reading": say("Reading"),
+        "if you can": say("(if you can)"),
+        "time": say("Time"),
+        "note": say("Note"),
+        "yes": say("yes"),
+        "no": say("no"),
+    }
 
 
 def _failed(study: Study) -> list[Line]:
@@ -78,11 +109,12 @@ def _failed(study: Study) -> list[Line]:
     for response in study.responses:
         if response.failed is not None:
             unit = bare_unit(nice(response.unit))
-            below = f"below {response.failed.below:g} {unit}".strip()
+            below = f"{response.failed.below:g} {unit}".strip()
             lines.append(
                 {
                     "label": heading(response_label(response)),
-                    "text": response.failed.text or f"The result is {below}.",
+                    "text": response.failed.text
+                    or say("The result is below {number}.", number=below),
                 }
             )
     return lines
@@ -91,9 +123,9 @@ def _failed(study: Study) -> list[Line]:
 def _column(column: Column) -> Line:
     unit = bare_unit(nice(column.unit))
     return {
-        "name": heading(column.name),
+        "name": heading(quantity_name(column.name)),
         "unit": f"({unit})" if unit and not column.name.endswith(unit) else "",
-        "about": column.about,
+        "about": column.about and say(column.about),
         "usual": range_text(column),
         "once": column.per == "item",
         "needed": column.required,
@@ -112,10 +144,10 @@ def range_text(column: Column) -> str:
     """
     low, high = column.believable
     if low is not None and high is not None:
-        return f"usual: {_digits(low)} to {_digits(high)}"
+        return say("usual: {low} to {high}", low=_digits(low), high=_digits(high))
     if high is not None:
-        return f"usual: up to {_digits(high)}"
-    return f"usual: from {_digits(low)}" if low is not None else ""
+        return say("usual: up to {high}", high=_digits(high))
+    return say("usual: from {low}", low=_digits(low)) if low is not None else ""
 
 
 def _digits(number: Decimal) -> str:
@@ -165,15 +197,15 @@ def _which(job: Job) -> tuple[str, str]:
     Without a timetable it is for what was used, where there are several; else there is none.
     """
     if job.agenda is not None:
-        return words.PLANNED, words.PIECES
+        return say(words.PLANNED), say(words.PIECES)
     used = {name for step in measuring_steps(job.study) for name in used_at(step)}
     several = any(one.count > 1 and one.name in used for one in job.study.equipment)
-    return (words.WITH, words.PIECE_LINE) if several else ("", "")
+    return (say(words.WITH), say(words.PIECE_LINE)) if several else ("", "")
 
 
 def _sheet(job: Job, sitting: Sitting) -> Line:
     study = job.study
-    title = sitting.title if sitting.session else f"All {job.items}"
+    title = sitting.title if sitting.session else say("all {items}", items=job.items)
     tabs = {item: sheet.title for sheet in workbook_sheets(study, job.plan) for item in sheet.items}
     several = len(set(tabs.values())) > 1
     readings = readings_per_item(study)
@@ -181,9 +213,20 @@ def _sheet(job: Job, sitting: Sitting) -> Line:
     when = planned(job)
     left = [row for row in sitting.rows if row.item not in job.gone]
     return {
-        "title": f"Measuring sheet: {title[0].lower()}{title[1:]}",
-        "count": f"{capital(count(len(left), study.item_name))}, "
-        f"{count(readings, 'reading')} of each. {_which(job)[1]}".rstrip(),
+        "title": say("Measuring sheet: {title}", title=f"{title[0].lower()}{title[1:]}"),
+        "count": " ".join(
+            filter(
+                None,
+                [
+                    say(
+                        "{items}, {readings} of each.",
+                        items=capital(count(len(left), study.item_name)),
+                        readings=count(readings, say("reading")),
+                    ),
+                    _which(job)[1],
+                ],
+            )
+        ),
         "without": not_listed(*job.gone_among(sitting.rows)),
         "items": [
             {

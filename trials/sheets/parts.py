@@ -30,6 +30,7 @@ from trials.render.typeset import Paper
 from trials.study.values import Caution, Step, Study
 from trials.words.cautions import code_text, sorted_codes
 from trials.words.durations import duration
+from trials.words.language import say
 from trials.words.numbers import capital, count, listing, plural
 
 _MOST_CODES: Final = 12  # more than these in one line can't be found any more
@@ -105,7 +106,7 @@ class Job:
         title = study.title
         if blind and names_a_level(study, title):
             title = ""
-        code = f"plan check code {check_code(self.plan)}"
+        code = say("plan check code {code}", code=check_code(self.plan))
         return [part for part in (title, study.note, code) if part]
 
 
@@ -134,17 +135,29 @@ def step_time(step: Step, times: int = 1, each: str = "") -> str:
     """
     parts = []
     if step.minutes is not None:
-        work = f"about {duration(step.minutes * times)} of work"
-        if times > 1:
-            work += f" ({times} times {duration(step.minutes)}: one {each} after another)"
-        elif each:
-            work += f" for each {each}"
-        parts.append(work)
+        parts.append(_work(step.minutes, times, each))
     if step.waiting_is is not None:
-        parts.append("waiting as long as the card says")
+        parts.append(say("waiting as long as the card says"))
     elif step.waiting is not None:
-        parts.append(f"about {duration(step.waiting)} of waiting")
-    return capital(", then ".join(parts)) + "." if parts else ""
+        parts.append(say("about {time} of waiting", time=duration(step.waiting)))
+    if len(parts) > 1:
+        parts = [say("{work}, then {waiting}", work=parts[0], waiting=parts[1])]
+    return f"{capital(parts[0])}." if parts else ""
+
+
+def _work(minutes: float, times: int, each: str) -> str:
+    if times > 1:
+        return say(
+            "about {time} of work ({times} times {once}: one {each} after another)",
+            time=duration(minutes * times),
+            times=times,
+            once=duration(minutes),
+            each=each,
+        )
+    time = duration(minutes)
+    if each:
+        return say("about {time} of work for each {each}", time=time, each=each)
+    return say("about {time} of work", time=time)
 
 
 def caution_lines(cautions: Iterable[Caution]) -> list[Line]:
@@ -189,7 +202,7 @@ def _who(job: Job, rows: Sequence[PlanRow], group: str | None) -> str:
     many = len(rows) > _MOST_CODES
     if group is None:
         if many:
-            return f"{count(len(rows), job.study.item_name)} of the list"
+            return say("{items} of the list", items=count(len(rows), job.study.item_name))
         return ", ".join(row.item for row in rows)
     found = next(g for g in job.plan.groups if g.name == group)
     parts = []
@@ -234,7 +247,9 @@ def step_block(job: Job, number: int, step: Step, rows: Sequence[PlanRow]) -> Li
         "label": step_label(step),
         "text": step.text,
         "time": _step_times(job, step, rows),
-        "equipment": f"You need: {listing(step.equipment)}." if step.equipment else "",
+        "equipment": say("You need: {things}.", things=listing(step.equipment))
+        if step.equipment
+        else "",
         "settings": setting_lines(job, step_factors(job.study, step), rows),
         "cautions": caution_lines(step.cautions),
     }

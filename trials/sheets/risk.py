@@ -9,6 +9,7 @@ from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line, symbol_names
 from trials.study.values import Step
 from trials.words import cautions
+from trials.words.language import say
 
 
 def risk_form(job: Job) -> bytes:
@@ -18,21 +19,23 @@ def risk_form(job: Job) -> bytes:
     """
     data: dict[str, Any] = {
         "foot": job.foot(),
-        "title": cautions.FORM_TITLE,
-        "first": cautions.FIRST,
-        "intro": cautions.FORM_INTRO,
-        "columns": list(cautions.FORM_COLUMNS),
-        "none": cautions.FORM_NONE,
+        "title": say(cautions.FORM_TITLE),
+        "first": say(cautions.FIRST),
+        "intro": say(cautions.FORM_INTRO),
+        "columns": [say(name) for name in cautions.FORM_COLUMNS],
+        "none": say(cautions.FORM_NONE),
         "steps": [_step(step) for step in job.study.steps] or [_nothing(job)],
-        "sources": cautions.FORM_SOURCES,
-        "help": cautions.FORM_HELP,
-        "sign": [cautions.FORM_SIGN, "Date", "Look at it again on"],
-        "notes": [cautions.FORM_CHANGED, cautions.FORM_LINKED, cautions.NO_NAMES],
+        "sources": say(cautions.FORM_SOURCES),
+        "help": say(cautions.FORM_HELP),
+        "sign": [say(cautions.FORM_SIGN), say("Date"), say("Look at it again on")],
+        "notes": [
+            say(note) for note in (cautions.FORM_CHANGED, cautions.FORM_LINKED, cautions.NO_NAMES)
+        ],
     }
     return pdf(
         template("risk.typ", "trials.sheets"),
         data,
-        title=f"Risk assessment: {job.study.title}",
+        title=say("Risk assessment: {title}", title=job.study.title),
         paper=job.paper,
     )
 
@@ -46,7 +49,7 @@ def _step(step: Step) -> Line:
     hurting = [code for code in codes if code not in doing]
     return {
         "label": step_label(step),
-        "who": f"done by {step.by}" if step.by else "",
+        "who": say("done by {who}", who=step.by) if step.by else "",
         "hurts": _half([hurts for hurts, _ in halves], hurting),
         "does": _half([does for _, does in halves], doing),
     }
@@ -62,5 +65,5 @@ def _half(words: list[str], codes: list[str]) -> Line:
 
 
 def _nothing(job: Job) -> Line:
-    label = f"Making and measuring the {job.items}"
+    label = say("Making and measuring the {items}", items=job.items)
     return {"label": label, "who": "", "hurts": _half([], []), "does": _half([], [])}

@@ -30,8 +30,11 @@ from trials.quantities import nice
 from trials.reduction import Column
 from trials.sheets.measuring import column_readings, range_text
 from trials.sheets.parts import Job
-from trials.words import gone as words
+from trials.words import gone
+from trials.words import workbook as words
+from trials.words.language import say
 from trials.words.numbers import count, listing
+from trials.words.quantity_names import quantity_name
 
 SPARE_ROWS: Final = 12  # lines for further readings, their code chosen from a list
 _EPOCH: Final = datetime.datetime(1980, 1, 1)  # the earliest date a zip file can hold
@@ -41,7 +44,7 @@ _NOT_NEEDED: Final = PatternFill("solid", fgColor="D9D9D9")
 _EDGE: Final = Side("thin", color="8FA3AD")
 _LINE: Final = Border(left=_EDGE, right=_EDGE, top=_EDGE, bottom=_EDGE)
 _LONGEST_PROMPT: Final = 250  # a spreadsheet's own limit is 255
-_WIDE: Final = {layout.ITEM: 11.0, layout.READING: 9.0, layout.NOTE: 44.0}
+_WIDE: Final = {words.ITEM: 11.0, words.READING: 9.0, words.NOTE: 44.0}
 
 
 def entry_workbook(job: Job) -> bytes:
@@ -61,21 +64,21 @@ def entry_workbook(job: Job) -> bytes:
 
 
 def _about(job: Job, page: Worksheet) -> None:
-    page.title = layout.ABOUT
+    page.title = words.told(words.ABOUT)
     rows: list[tuple[str, str | int]] = [
-        (layout.STUDY, "" if _blind(job) else job.study.title),
-        ("remark", job.study.note),
-        (layout.PLAN, job.plan.digest()),
-        ("plan check code", check_code(job.plan)),
-        (layout.FORMAT, layout.FORMAT_VERSION),
+        (words.STUDY, "" if _blind(job) else job.study.title),
+        (words.REMARK, job.study.note),
+        (words.PLAN, job.plan.digest()),
+        (words.CHECK_CODE, check_code(job.plan)),
+        (words.FORMAT, layout.FORMAT_VERSION),
     ]
     for row, (name, value) in enumerate(rows, 1):
-        _write(_cell(page, row, 1), name).font = Font(bold=True)
+        _write(_cell(page, row, 1), words.told(name)).font = Font(bold=True)
         _write(_cell(page, row, 2), value)
     for number, line in enumerate(_how_to(job), 1):
         row = len(rows) + 1 + number
         if number == 1:
-            _write(_cell(page, row, 1), "how to fill it in").font = Font(bold=True)
+            _write(_cell(page, row, 1), words.told(words.HOW_TO)).font = Font(bold=True)
         cell = _write(_cell(page, row, 2), f"{number}. {line}")
         cell.alignment = Alignment(wrap_text=True, vertical="top")
     page.column_dimensions["A"].width = 24
@@ -92,22 +95,39 @@ def _how_to(job: Job) -> list[str]:
     item = job.study.item_name
     groups = listing(layout.sheet_groups(job.plan))
     return [
-        f"There are {count(pages, 'page')} for readings, one for each {groups}: "
-        "their names stand below."
+        say(
+            "There are {pages} for readings, one for each {groups}: their names stand below.",
+            pages=count(pages, say("page")),
+            groups=groups,
+        )
         if pages > 1
-        else "The readings go on the page named below.",
-        f"One line is one reading of one {item}. Its code stands there already: find the code, "
-        "then type what you read.",
-        "Type only the number. Its unit stands in the heading. A comma or a point both work.",
-        "Click on an empty cell to see what is usual there. If your number is outside, you are "
-        "asked once: check range and unit, then keep what you read.",
-        "Grey cells stay empty.",
-        *filter(None, [words.struck_out(*job.gone_among(job.plan.rows))]),
-        f"'{layout.WORKED}' once for each {item} is enough: choose yes or no from the list.",
-        f"Further readings of the same {item}: use the lines at the end and choose its code.",
-        "Broken or never measured? Leave the numbers empty and write why under 'note'.",
-        "Save the file under its own name and give it back as it is. You can hand it in before it "
-        "is complete, and again later: nothing is counted twice.",
+        else say("The readings go on the page named below."),
+        say(
+            "One line is one reading of one {item}. Its code stands there already: find the code, "
+            "then type what you read.",
+            item=item,
+        ),
+        say("Type only the number. Its unit stands in the heading. A comma or a point both work."),
+        say(
+            "Click on an empty cell to see what is usual there. If your number is outside, you are "
+            "asked once: check range and unit, then keep what you read."
+        ),
+        say("Grey cells stay empty."),
+        *filter(None, [gone.struck_out(*job.gone_among(job.plan.rows))]),
+        say(
+            "'{worked}' once for each {item} is enough: choose yes or no from the list.",
+            worked=words.told(words.WORKED),
+            item=item,
+        ),
+        say(
+            "Further readings of the same {item}: use the lines at the end and choose its code.",
+            item=item,
+        ),
+        say("Broken or never measured? Leave the numbers empty and write why under 'note'."),
+        say(
+            "Save the file under its own name and give it back as it is. You can hand it in before "
+            "it is complete, and again later: nothing is counted twice."
+        ),
     ]
 
 
@@ -122,17 +142,17 @@ def _measuring_page(job: Job, page: Worksheet, sheet: layout.MeasuringSheet) -> 
     for k, code in enumerate(sheet.items):
         for reading in range(1, sheet.readings + 1):
             row += 1
-            gone = code in job.gone
-            fill = _NOT_NEEDED if gone else _BAND if k % 2 else None
-            font = Font(bold=True, strike=gone)
+            out = code in job.gone
+            fill = _NOT_NEEDED if out else _BAND if k % 2 else None
+            font = Font(bold=True, strike=out)
             _write(_framed(_cell(page, row, 1), fill), code).font = font
             _write(_framed(_cell(page, row, 2), fill), reading)
             for place, times in enumerate(wanted, 3):
-                gap = gone or reading > times
+                gap = out or reading > times
                 _framed(_cell(page, row, place), _NOT_NEEDED if gap else fill, locked=gap)
-            _entry_end(page, row, 3 + len(wanted), fill, locked=gone)
-            if gone:  # beside the table, so that it is never read as somebody's note
-                why = words.LOST if code in job.lost else words.UNMADE
+            _entry_end(page, row, 3 + len(wanted), fill, locked=out)
+            if out:  # beside the table, so that it is never read as somebody's note
+                why = say(gone.LOST if code in job.lost else gone.UNMADE)
                 _write(_cell(page, row, 6 + len(wanted)), why)
     last = row + SPARE_ROWS
     for spare in range(row + 1, last + 1):
@@ -146,12 +166,13 @@ def _measuring_page(job: Job, page: Worksheet, sheet: layout.MeasuringSheet) -> 
 
 
 def _headings(job: Job, page: Worksheet, row: int) -> None:
+    wide = {words.told(word): width for word, width in _WIDE.items()}
     for place, text in enumerate(layout.headings_of(job.study), 1):
         cell = _write(_framed(_cell(page, row, place), _HEAD), text)
         cell.font = Font(bold=True)
         cell.alignment = Alignment(wrap_text=True, vertical="center")
         letter = get_column_letter(place)
-        page.column_dimensions[letter].width = _WIDE.get(text, min(max(len(text) * 0.75, 13), 24))
+        page.column_dimensions[letter].width = wide.get(text, min(max(len(text) * 0.75, 13), 24))
     page.row_dimensions[row].height = 34
 
 
@@ -172,19 +193,27 @@ def _validate(job: Job, page: Worksheet, *, first: int, last: int, spare: int) -
         _add(page, _number_rule(column, f"{get_column_letter(place)}{first}"), place, first, last)
     place = 3 + len(columns)
     time = DataValidation(type="time", operator="between", formula1="0", formula2="0.999999")
-    _prompt(time, "Time", "When you read it, such as 14:05.", "This is not a time such as 14:05.")
-    _add(page, time, place, first, last)
-    worked = DataValidation(
-        type="list", formula1=f'"{",".join(layout.WORKED_CHOICES)}"', allow_blank=True
-    )
     _prompt(
-        worked, "Did it work?", "Choose yes or no.", f"Choose {' or '.join(layout.WORKED_CHOICES)}."
+        time,
+        say("Time"),
+        say("When you read it, such as 14:05."),
+        say("This is not a time such as 14:05."),
     )
+    _add(page, time, place, first, last)
+    choices = ",".join(words.told(word) for word in (words.YES, words.NO))
+    worked = DataValidation(type="list", formula1=f'"{choices}"', allow_blank=True)
+    choose = say("Choose yes or no.")
+    _prompt(worked, say("Did it work?"), choose, choose)
     worked.errorStyle = "stop"
     _add(page, worked, place + 1, first, last)
     if spare > first:
         code = DataValidation(type="list", formula1=f"$A${first}:$A${spare - 1}", allow_blank=True)
-        _prompt(code, "Code", "Choose the code of the item.", "There is no such code on this page.")
+        _prompt(
+            code,
+            say("Code"),
+            say("Choose the code of the item."),
+            say("There is no such code on this page."),
+        )
         _add(page, code, 1, spare, last)
 
 
@@ -200,7 +229,9 @@ def _number_rule(column: Column, cell: str) -> DataValidation:
         ends = [f",{cell}>={_plain(low)}"] if low is not None else []
         ends += [f",{cell}<={_plain(high)}"] if high is not None else []
         rule.type = "custom"
-        rule.formula1 = f'OR({cell}="open",AND(ISNUMBER({cell}){"".join(ends)}))'
+        rule.formula1 = (
+            f'OR({cell}="{words.told(words.OPEN)}",AND(ISNUMBER({cell}){"".join(ends)}))'
+        )
     elif low is not None and high is not None:
         rule.operator, rule.formula1, rule.formula2 = "between", _plain(low), _plain(high)
     elif low is not None:
@@ -211,20 +242,23 @@ def _number_rule(column: Column, cell: str) -> DataValidation:
         rule.operator, rule.formula1, rule.formula2 = "between", "-1E+300", "1E+300"
     unit = bare_unit(nice(column.unit))
     hint = [
-        column.about,
-        f"in {unit}" if unit else "",
+        column.about and say(column.about),
+        say("in {unit}", unit=unit) if unit else "",
         range_text(column),
-        "or open" if column.endless else "",
-        "" if column.required else "may stay empty",
+        say("or open") if column.endless else "",
+        "" if column.required else say("may stay empty"),
     ]
     usual = range_text(column)
     _prompt(
         rule,
-        column.name,
-        "; ".join(part for part in hint if part) or "a number",
-        f"Not a number, or not {usual}{f' {unit}' if unit else ''}. Right all the same? Keep it."
+        quantity_name(column.name),
+        "; ".join(part for part in hint if part) or say("a number"),
+        say(
+            "Not a number, or not {usual}. Right all the same? Keep it.",
+            usual=f"{usual} {unit}".rstrip(),
+        )
         if usual
-        else "Not a number. Right all the same? Keep it.",
+        else say("Not a number. Right all the same? Keep it."),
     )
     return rule
 
@@ -236,7 +270,7 @@ def _plain(number: Decimal) -> str:
 def _prompt(rule: DataValidation, title: str, prompt: str, error: str) -> None:
     rule.promptTitle = _text(title)[:31]
     rule.prompt = _text(prompt)[:_LONGEST_PROMPT]
-    rule.errorTitle = "Is this right?"
+    rule.errorTitle = say("Is this right?")
     rule.error = _text(error)[:_LONGEST_PROMPT]
     rule.errorStyle = "warning"
     rule.showInputMessage = True

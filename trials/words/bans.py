@@ -43,7 +43,8 @@ def sheet_sentence(what: Sequence[str], who: Sequence[str]) -> str:
     'Heat burner is not on this list: it was ruled out for team T3 before the plan was drawn.'
     """
     versions = capital(_together(what))
-    return (
-        f"{versions} is not on this list: it was ruled out for {listing(who)} before the plan was "
-        "drawn."
+    return say(
+        "{versions} is not on this list: it was ruled out for {who} before the plan was drawn.",
+        versions=versions,
+        who=listing(who),
     )

@@ -20,59 +20,70 @@ FIRST: Final = marked(
     "assessment of a qualified person come first. The cautions here are usual ones, and may not "
     "be all."
 )
-DO_NOT_START: Final = "Do not start until signed"
-WHY_SIGNED: Final = (
+DO_NOT_START: Final = marked("Do not start until signed")
+WHY_SIGNED: Final = marked(
     "Some steps of this work can hurt people. Nobody starts before the responsible adult has read "
     "the cautions below, has written a risk assessment for this room and this group, and has "
     "signed this page."
 )
 SIGN_LINES: Final = (
-    "Risk assessment (risk-form.pdf, or where it is kept)",
-    "Signature of the responsible adult",
-    "Date",
+    marked("Risk assessment (risk-form.pdf, or where it is kept)"),
+    marked("Signature of the responsible adult"),
+    marked("Date"),
 )
-NO_NAMES: Final = "This page stays on paper: the program stores no name."
+NO_NAMES: Final = marked("This page stays on paper: the program stores no name.")
 NONE_GIVEN: Final = marked(
     "The study names no cautions. That doesn't mean that nothing can hurt: ask the responsible "
     "adult before you start."
 )
-FORM_TITLE: Final = "Risk assessment: a form to fill in"
-FORM_INTRO: Final = (
+CODES_NOTE: Final = marked(
+    "W, M, E, F, and P below 100 are safety signs of ISO 7010; the drawings beside them are our "
+    "own, not the signs. GHS, H, and P above 100 are from the system that labels chemicals all "
+    "over the world."
+)
+CODES_COLUMNS: Final = (
+    marked("Code"),
+    marked("Drawing"),
+    marked("What it is"),
+    marked("What it says"),
+)
+FORM_TITLE: Final = marked("Risk assessment: a form to fill in")
+FORM_INTRO: Final = marked(
     "Fill this in before anyone starts, together with the person who is responsible. What is "
     "printed is what usually hurts and what people usually do: cross out what doesn't fit, and "
     "write what is missing in this room and with this group. Write 'team', 'all' or 'the adult', "
     "not names."
 )
 FORM_COLUMNS: Final = (
-    "Step",
-    "What can hurt",
-    "Who might be hurt",
-    "What people usually do",
-    "What else we do",
-    "Where what is left goes (local rules)",
+    marked("Step"),
+    marked("What can hurt"),
+    marked("Who might be hurt"),
+    marked("What people usually do"),
+    marked("What else we do"),
+    marked("Where what is left goes (local rules)"),
 )
-FORM_NONE: Final = "The study names nothing. Think yourself: what can hurt here?"
-FORM_SOURCES: Final = (
+FORM_NONE: Final = marked("The study names nothing. Think yourself: what can hurt here?")
+FORM_SOURCES: Final = marked(
     "Where we looked it up (safety data sheets, school rules, the maker's instructions)"
 )
-FORM_HELP: Final = "If something happens: who is called, where first aid and eye wash are"
-FORM_CHANGED: Final = (
+FORM_HELP: Final = marked("If something happens: who is called, where first aid and eye wash are")
+FORM_CHANGED: Final = marked(
     "If a step, a material, the room or the group changes, look at this form again and have it "
     "signed again."
 )
-FORM_SIGN: Final = "BEFORE the work starts: signature of the responsible adult"
-FORM_LINKED: Final = (
+FORM_SIGN: Final = marked("BEFORE the work starts: signature of the responsible adult")
+FORM_LINKED: Final = marked(
     "Page one of the making sheets, 'Do not start until signed', is signed after this form."
 )
 _DOES: Final = "MPEF"  # first letters of signs that say what to do, or where help is
 _LAST_SIGN: Final = 100
 _LETTERS: Final = "FfDdi"  # such as in H360FD, H350i
 _KINDS: Final = (
-    ("W", "warning"),
-    ("M", "must do"),
-    ("P", "must not"),
-    ("E", "where help is"),
-    ("F", "for a fire"),
+    ("W", marked("warning")),
+    ("M", marked("must do")),
+    ("P", marked("must not")),
+    ("E", marked("where help is")),
+    ("F", marked("for a fire")),
 )
 
 
@@ -135,12 +146,13 @@ def code_kind(code: str) -> str:
     """
     bare = code.strip()
     if bare.startswith("GHS"):
-        return "picture on the bottle"
+        return say("picture on the bottle")
     if bare.startswith(("H", "EUH")):
-        return "hazard statement"
+        return say("hazard statement")
     if _is_precaution(bare):
-        return "precaution"
-    return dict(_KINDS).get(bare[:1], "")
+        return say("precaution")
+    kind = dict(_KINDS).get(bare[:1], "")
+    return kind and say(kind)
 
 
 def parted(text: str) -> tuple[str, str]:

@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from trials.words.language import marked
 from trials.words.numbers import count, listing
 
-LOST: Final = "lost"
-UNMADE: Final = "not made"
+LOST: Final = marked("lost")
+UNMADE: Final = marked("not made")
 
 
 def which_and_why(lost: Sequence[str], unmade: Sequence[str]) -> str:

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final, Literal, get_args
 
+from trials.words.language import marked
 from trials.words.numbers import count, listing
 
 Kind = Literal["flame", "flammable"]
@@ -223,7 +224,7 @@ NOT_TIMED: Final = (
     "the room in the same lesson, and nothing here sees to that: write [lessons], and the "
     "timetable will."
 )
-NOTHING_APART: Final = (
+NOTHING_APART: Final = marked(
     "Fire: this study has a flame and something that catches fire. They must never be in the room "
     "in the same lesson, and no timetable sees to that here: the responsible adult does."
 )

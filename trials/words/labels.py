@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from trials.words.language import say
+
 
 def intro(items: str, capitals: float) -> str:
     """Return what stands above labels on plain paper; ``capitals``: height of letters in mm.
@@ -14,18 +16,20 @@ def intro(items: str, capitals: float) -> str:
     it when that is over. The letters are 9 mm high, so a code can be read from 50 cm and more; the
     squares tell a camera the code and nothing else.
     """
-    return (
-        f"Labels for {items}: print at 100 % and cut along the lines. Where a thing gets hot or "
+    return say(
+        "Labels for {items}: print at 100 % and cut along the lines. Where a thing gets hot or "
         "wet, write its code on the thing itself: paper burns or comes off. Keep the label beside "
-        f"it, and fix it when that is over. {_height(capitals)}, so a code can be read from 50 cm "
-        "and more; the squares tell a camera the code and nothing else."
+        "it, and fix it when that is over. The letters are {n} mm high, so a code can be read "
+        "from 50 cm and more; the squares tell a camera the code and nothing else.",
+        items=items,
+        n=int(capitals),
     )
 
 
 def purpose(
     item: str, form: str, grid: tuple[int, int], size: tuple[float, float], capitals: float
 ) -> str:
-    """Return what labels.pdf is for.
+    """Return what labels.pdf is for, as the screen tells it.
 
     Examples
     --------
@@ -40,10 +44,6 @@ def purpose(
         across, down = grid
         return (
             f"{text}: {across * down} to a sheet, {size[0]:.4g} x {size[1]:.4g} mm each, print at "
-            f"100 % and not 'fit to page'. {_height(capitals)}"
+            f"100 % and not 'fit to page'. The letters are {int(capitals)} mm high"
         )
     return f"{text}, {'large, ' if form == 'large' else ''}to cut out"
-
-
-def _height(capitals: float) -> str:
-    return f"The letters are {int(capitals)} mm high"

@@ -6,30 +6,31 @@ from collections.abc import Sequence
 from types import MappingProxyType
 from typing import Final
 
+from trials.words.language import marked, say
 from trials.words.numbers import listing
 
 # ISO 7010 signs of what a person wears, and what that is called; the signs' own meanings are in
 # cautions.toml.
 WORN: Final = MappingProxyType(
     {
-        "M003": "Ear protection",
-        "M004": "Eye protection",
-        "M007": "Dark eye protection",
-        "M008": "Safety shoes",
-        "M009": "Protective gloves",
-        "M010": "Protective clothing",
-        "M013": "Face shield",
-        "M014": "Head protection",
-        "M016": "Mask",
-        "M017": "Respiratory protection",
-        "M059": "Laboratory coat",
+        "M003": marked("Ear protection"),
+        "M004": marked("Eye protection"),
+        "M007": marked("Dark eye protection"),
+        "M008": marked("Safety shoes"),
+        "M009": marked("Protective gloves"),
+        "M010": marked("Protective clothing"),
+        "M013": marked("Face shield"),
+        "M014": marked("Head protection"),
+        "M016": marked("Mask"),
+        "M017": marked("Respiratory protection"),
+        "M059": marked("Laboratory coat"),
     }
 )
-UP_TO: Final = (
+UP_TO: Final = marked(
     "'Up to': in use at once. If you have fewer, write how many under [equipment] in study.toml "
     "and place the work again."
 )
-WEAR: Final = "To wear, one for each who works"
+WEAR: Final = marked("To wear, one for each who works")
 
 
 def to_wear(code: str, students: int | None, who: Sequence[str] = ()) -> str:
@@ -48,12 +49,12 @@ def to_wear(code: str, students: int | None, who: Sequence[str] = ()) -> str:
     ('Eye protection (M004): one each', 'Protective gloves (M009): for the adult')
     """
     if who:
-        many = f"for {listing(list(who))}"
+        many = say("for {who}", who=listing(list(who)))
     elif students is None:
-        many = "one each"
+        many = say("one each")
     else:
-        many = f"{students} pairs" if code == "M009" else str(students)
-    return f"{WORN[code]} ({code}): {many}"
+        many = say("{n} pairs", n=students) if code == "M009" else str(students)
+    return f"{say(WORN[code])} ({code}): {many}"
 
 
 def in_use(name: str, at_once: int) -> str:
@@ -64,4 +65,4 @@ def in_use(name: str, at_once: int) -> str:
     >>> in_use("Glass rod", 6)
     'Glass rod: up to 6'
     """
-    return f"{name}: up to {at_once}"
+    return say("{name}: up to {n}", name=name, n=at_once)

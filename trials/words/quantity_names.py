@@ -1,15 +1,16 @@
 """The columns that the program itself names: most are a cell's electrical readings.
 
-A file and a sheet name them in English in any language, so that a table is read back alike; a
-sentence and a report's table say them.
+A file of results names them in English in any language; what people read and write on says them,
+and a table is read back by their names in any language.
 """
 
 from __future__ import annotations
 
+from functools import lru_cache
 from types import MappingProxyType
 
 from trials.words.keeping import Kept
-from trials.words.language import marked_as, say_as
+from trials.words.language import in_all, marked_as, say_as
 
 QUANTITY = "quantity"  # the context of their names
 
@@ -47,6 +48,18 @@ def quantity_name(name: str) -> str:
     ('voltaje en circuito abierto', 'altura de la planta')
     """
     return say_as(QUANTITY, name) if name in _NAMES else name
+
+
+@lru_cache
+def quantity_names(name: str) -> tuple[str, ...]:
+    """Return what a quantity may be called, in any language.
+
+    Examples
+    --------
+    >>> quantity_names("light"), quantity_names("altura")
+    (('light', 'luz'), ('altura',))
+    """
+    return in_all(lambda: quantity_name(name))
 
 
 def kept_quantity(name: str) -> str | Kept:

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from trials.quantities import as_decimal, convert, convertible
 from trials.reduction.settings import setting_value
 from trials.reduction.values import Asked, Column, Range, Setting
+from trials.words.language import marked
 
 VOC = "open-circuit voltage"
 ISC = "short-circuit current"
@@ -189,33 +190,33 @@ def columns(setup: Setup) -> tuple[Column, ...]:
 def column_of(name: str, setup: Setup, required: bool) -> Column:
     """Return the column of one raw quantity."""
     unit, possible, believable, about = {
-        VOC: ("V", ("0", "3"), (None, "1"), "nothing connected"),
+        VOC: ("V", ("0", "3"), (None, "1"), marked("nothing connected")),
         ISC: (
             "mA",
             ("0", None),
             (None, _most_current(setup)),
-            "the meter alone across the cell",
+            marked("the meter alone across the cell"),
         ),
-        V_LOAD: ("V", ("0", "3"), (None, "1"), "across the load"),
-        POWER: ("mW", ("0", None), (None, None), "the best point of the curve"),
-        LOAD: ("ohm", ("0.01", None), ("1", "100000"), "once"),
+        V_LOAD: ("V", ("0", "3"), (None, "1"), marked("across the load")),
+        POWER: ("mW", ("0", None), (None, None), marked("the best point of the curve")),
+        LOAD: ("ohm", ("0.01", None), ("1", "100000"), marked("once")),
         AREA: (
             "cm^2",
             ("0.001", None),
             ("0.1", "100"),
-            "once, inside the mask",
+            marked("once, inside the mask"),
         ),
         AGE: (
             setup.age_unit or "",
             ("0", None),
             (None, None),
-            "since the cell was closed",
+            marked("since the cell was closed"),
         ),
         LIGHT: (
             setup.light_unit,
             _light(setup.light_unit, "0.001", "5000"),
             _light(setup.light_unit, "10", "1500"),
-            "at the place of the cell, with each reading",
+            marked("at the place of the cell, with each reading"),
         ),
     }[name]
     return Column(

@@ -29,7 +29,7 @@ from trials.reduction.electrical.iv_point import UNITS, light_notes, shared_prob
 from trials.reduction.settings import refuse, setting_faults, setting_value
 from trials.reduction.values import Asked, Column, Flag, Problem, Reading, Reduced, Setting
 from trials.words.keeping import kept
-from trials.words.language import say
+from trials.words.language import marked, say
 
 if TYPE_CHECKING:
     from trials.reduction.electrical.parameters import Parameters
@@ -41,7 +41,7 @@ VOLTAGE = Column(
     possible=(Decimal(-3), Decimal(3)),
     believable=(Decimal("-0.1"), Decimal(1)),
     aliases=("V", "U", "cell voltage"),
-    about="across the cell",
+    about=marked("across the cell"),
     spans=True,
 )
 CURRENT = Column(
@@ -49,7 +49,7 @@ CURRENT = Column(
     "mA",
     believable=(None, Decimal(1000)),
     aliases=("I",),
-    about="out of the cell",
+    about=marked("out of the cell"),
     spans=True,
 )
 RESISTANCE = Column(
@@ -57,7 +57,7 @@ RESISTANCE = Column(
     "ohm",
     possible=(Decimal(0), None),
     aliases=("resistance", "R", "R_load", "load"),
-    about="of the load at this point; with nothing connected write open",
+    about=marked("of the load at this point; with nothing connected write open"),
     spans=True,
     endless=True,
 )
