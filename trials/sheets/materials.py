@@ -23,13 +23,18 @@ from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line
 from trials.sheets.stock import stock_sentence
 from trials.words import materials as words
+from trials.words.language import marked, say
 from trials.words.numbers import capital, count, listing
 
-EQUIPMENT_COLUMNS: Final = ("Step", "Equipment", "The step is done with")
-_AMOUNT_COLUMNS: Final = ("Thing", "For what", "How much", "Each team", "The class", "With spares")
+EQUIPMENT_COLUMNS: Final = (marked("Step"), marked("Equipment"), marked("The step is done with"))
+_AMOUNT_COLUMNS: Final = (
+    marked("Thing"), marked("For what"), marked("How much"), marked("Each team"),
+    marked("The class"), marked("With spares"),
+)  # fmt: skip
 _CSV_COLUMNS: Final = (
-    "kind", "thing", "step", "for", "unit", "each", "each team, fewest", "each team, most",
-    "the class", "with spares", "the step is done with",
+    marked("kind"), marked("thing"), marked("step"), marked("for"),
+    marked("unit"), marked("each"), marked("each team, fewest"), marked("each team, most"),
+    marked("the class"), marked("with spares"), marked("the step is done with"),
 )  # fmt: skip
 
 
@@ -45,24 +50,37 @@ def materials(job: Job) -> bytes:
         "for": _for_what(job),
         "stock": [stock_sentence(one, job.study.item_name) for one in there],
         "amounts": {
-            "columns": list(_AMOUNT_COLUMNS),
+            "columns": [say(name) for name in _AMOUNT_COLUMNS],
             "rows": [_amount_row(job, need) for need in found],
             "totals": _total_lines(found),
             "notes": _notes(job, found),
         }
         if found
         else None,
-        "columns": list(EQUIPMENT_COLUMNS),
+        "columns": [say(name) for name in EQUIPMENT_COLUMNS],
+        "words": _words(),
         "rows": _equipment_rows(job),
-        "no rows": "" if job.study.steps else words.NO_STEPS,
+        "no rows": "" if job.study.steps else say(words.NO_STEPS),
         "same": list(job.study.same) if job.left.rows else [],
     }
     return pdf(
         template("materials.typ", "trials.sheets"),
         data,
-        title=f"What to get out: {job.study.title}",
+        title=say("What to get out: {title}", title=job.study.title),
         paper=job.paper,
     )
+
+
+def _words() -> dict[str, str]:
+    """Return the fixed words of the page."""
+    return {
+        "title": say("What to get out"),
+        "used up": say("What is used up"),
+        "ready": say("Ready"),
+        "equipment": say("Equipment"),
+        "same": say("The same for all"),
+        "keep": say("Keep these the same for everyone:"),
+    }
 
 
 def materials_csv(job: Job) -> bytes:
@@ -70,12 +88,13 @@ def materials_csv(job: Job) -> bytes:
     found = needs(job.study, job.plan, job.left)
     equipment = _equipment_rows(job)
     if not any(step.materials for step in job.study.steps):
-        return csv_text(EQUIPMENT_COLUMNS, equipment).encode("utf-8-sig")
+        return csv_text([say(name) for name in EQUIPMENT_COLUMNS], equipment).encode("utf-8-sig")
     rows = [_csv_row(job, need) for need in found]
     rows += [
-        ["equipment", thing, step, *[""] * 7, done_with] for step, thing, done_with in equipment
+        [say("equipment"), thing, step, *[""] * 7, done_with]
+        for step, thing, done_with in equipment
     ]
-    return csv_text(_CSV_COLUMNS, rows).encode("utf-8-sig")
+    return csv_text([say(name) for name in _CSV_COLUMNS], rows).encode("utf-8-sig")
 
 
 def _for_what(job: Job) -> list[str]:
@@ -88,8 +107,8 @@ def _for_what(job: Job) -> list[str]:
         measured = [row for row in job.plan.rows if row.item in job.measured]
         out = (*map(len, job.gone_among(job.plan.rows)), len(measured))
         told = [words.for_what_is_left(item, len(rows), teams, out, over=job.left.begun)]
-        told += [words.OVER] if job.left.begun else []
-    return told if named or not rows else [*told, words.NO_AMOUNTS]
+        told += [say(words.OVER)] if job.left.begun else []
+    return told if named or not rows else [*told, say(words.NO_AMOUNTS)]
 
 
 def _teams(job: Job) -> str:
@@ -109,7 +128,7 @@ def _per(job: Job, need: Need) -> str:
         need.material.level,
         job.study.item_name,
         group_label(job.study, group.name) if group else job.study.item_name,
-        group_label(job.study, maker.name) if maker else "team",
+        group_label(job.study, maker.name) if maker else say("team"),
     )
 
 
@@ -121,17 +140,17 @@ def _text(amount: Decimal, unit: str) -> str:
 def _amount_row(job: Job, need: Need) -> list[str]:
     unit = need.material.unit
     each = words.amount_text(shown(need.each), nice(unit))
-    team = words.SHARED
+    team = say(words.SHARED)
     if need.team is not None:
         low, high = (_text(need.each * times, unit) for times in need.team)
         team = words.range_text(low, high)
-    spares = words.NO_END
+    spares = say(words.NO_END)
     if need.spare is not None:
         spares = _text(need.each * need.all_in, unit)
     return [
         capital(need.material.name),
         step_label(need.step),
-        f"{each} for {_per(job, need)}",
+        say("{amount} for {each}", amount=each, each=_per(job, need)),
         team,
         _text(need.each * need.times, unit),
         spares,
@@ -146,7 +165,7 @@ def _csv_row(job: Job, need: Need) -> list[str]:
 
     low, high = need.team or (None, None)
     return [
-        "used up",
+        say("used up"),
         need.material.name,
         step_label(need.step),
         _per(job, need),
@@ -163,9 +182,15 @@ def _csv_row(job: Job, need: Need) -> list[str]:
 def _total_lines(found: tuple[Need, ...]) -> list[Line]:
     return [
         {
-            "thing": capital(total.name),
-            "amount": _text(total.amount, total.unit),
-            "steps": listing([f"'{step_label(step)}'" for step in total.steps]),
+            "amount": say(
+                "{thing}, in all {amount}",
+                thing=capital(total.name),
+                amount=_text(total.amount, total.unit),
+            ),
+            "steps": say(
+                ", with spares: for {steps}.",
+                steps=listing([say("'{step}'", step=step_label(step)) for step in total.steps]),
+            ),
         }
         for total in totals(found)
     ]
@@ -188,10 +213,11 @@ def _notes(job: Job, found: tuple[Need, ...]) -> list[str]:
         )
     ]
     if spare:
-        notes += [words.SPARES_KEPT, words.WRITE_DOWN] if _teams(job) else [words.WRITE_DOWN]
+        told = (words.SPARES_KEPT, words.WRITE_DOWN) if _teams(job) else (words.WRITE_DOWN,)
+        notes += [say(note) for note in told]
     if any(need.material.per in ("team", "lesson") for need in found):
-        notes.append(words.NO_SPARES)
-    return [*notes, words.ROUNDED]
+        notes.append(say(words.NO_SPARES))
+    return [*notes, say(words.ROUNDED)]
 
 
 def _equipment_rows(job: Job) -> list[list[str]]:
@@ -208,7 +234,7 @@ def _equipment_rows(job: Job) -> list[list[str]]:
         each = count(len(items), job.study.item_name)
         if mine:
             label = group_label(job.study, mine[0].group.name)
-            each += f" in {count(len(mine), label)}"
-        for thing in step.equipment or ("(the study names none)",):
+            each = say("{items} in {groups}", items=each, groups=count(len(mine), label))
+        for thing in step.equipment or (say("(the study names none)"),):
             rows.append([step_label(step), thing, each])
     return rows

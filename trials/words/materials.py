@@ -5,28 +5,29 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from trials.words.numbers import NBSP, capital, count, listing, percent, plural, with_unit
+from trials.words.language import marked, say
+from trials.words.numbers import capital, count, listing, percent, plural, with_unit
 
-SHARED = "shared"
-NO_END = "no number is enough"
-ROUNDED = (
+SHARED = marked("shared")
+NO_END = marked("no number is enough")
+ROUNDED = marked(
     "Amounts are rounded up to what can be measured out. What is kept in bulk needs a little more, "
     "because some stays in the bottle."
 )
-NO_SPARES = "What is taken once for a team or a lesson has no spares."
-SPARES_KEPT = (
+NO_SPARES = marked("What is taken once for a team or a lesson has no spares.")
+SPARES_KEPT = marked(
     "Keep the spares in one place, not on the teams' trays: shared by all, fewer are enough."
 )
-WRITE_DOWN = (
+WRITE_DOWN = marked(
     "Spares are for what breaks while it is made. Write it down when you take one. A finished one "
     "that doesn't work is a result: it stays, and no spare takes its place."
 )
-NO_AMOUNTS = (
+NO_AMOUNTS = marked(
     "The study names the equipment but not the amounts: work out how much of each you need, and "
     "add spares."
 )
-NO_STEPS = "The study describes no steps, so there is no list of equipment."
-OVER = (
+NO_STEPS = marked("The study describes no steps, so there is no list of equipment.")
+OVER = marked(
     "Steps that are over are left out. Whoever starts one afresh needs what those steps take, too."
 )
 
@@ -39,7 +40,9 @@ def for_all(items: str, teams: str) -> str:
     >>> for_all("48 cells", "6 teams"), for_all("48 cells", "")
     ('For 48 cells and 6 teams.', 'For 48 cells.')
     """
-    return f"For {items} and {teams}." if teams else f"For {items}."
+    if teams:
+        return say("For {items} and {teams}.", items=items, teams=teams)
+    return say("For {items}.", items=items)
 
 
 def for_what_is_left(
@@ -64,17 +67,21 @@ def for_what_is_left(
     'Nothing more to get out: no cell is left to make; 1 is lost, 47 are measured.'
     """
     lost, unmade, measured = out
-    told = f"Nothing more to get out: no {item} is left to make"
+    told = say("Nothing more to get out: no {item} is left to make", item=item)
     if left:
-        who = f" ({teams})" if teams else ""
-        doing = "finished" if over else "made"
-        told = f"From now on, for the {count(left, item)} still to be {doing}{who}"
+        told = say(
+            "From now on, for the {items} still to be finished"
+            if over
+            else "From now on, for the {items} still to be made",
+            items=count(left, item),
+        )
+        told += f" ({teams})" if teams else ""
     others = [
-        f"{n} {one if n == 1 else many}"
+        say(one if n == 1 else many, n=n)
         for n, one, many in (
-            (lost, "is lost", "are lost"),
-            (unmade, "was not made", "were not made"),
-            (measured, "is measured", "are measured"),
+            (lost, marked("{n} is lost"), marked("{n} are lost")),
+            (unmade, marked("{n} was not made"), marked("{n} were not made")),
+            (measured, marked("{n} is measured"), marked("{n} are measured")),
         )
         if n
     ]
@@ -104,7 +111,7 @@ def range_text(low: str, high: str) -> str:
     >>> range_text("8", "8"), range_text("16", "18")
     ('8', '16 to\\xa018')
     """
-    return low if low == high else f"{low} to{NBSP}{high}"
+    return low if low == high else say("{low} to\u00a0{high}", low=low, high=high)
 
 
 def per_text(per: str, level: str, item: str, group: str, team: str) -> str:
@@ -119,10 +126,12 @@ def per_text(per: str, level: str, item: str, group: str, team: str) -> str:
     >>> per_text("team", "hibiscus", "cell", "firing", "team")
     'each team, for hibiscus'
     """
-    each = "each " + {"item": item, "group": group, "team": team, "lesson": "lesson"}[per]
+    thing = {"item": item, "group": group, "team": team, "lesson": say("lesson")}[per]
     if not level:
-        return each
-    return f"{each} with {level}" if per == "item" else f"{each}, for {level}"
+        return say("each {thing}", thing=thing)
+    if per == "item":
+        return say("each {thing} with {level}", thing=thing, level=level)
+    return say("each {thing}, for {level}", thing=thing, level=level)
 
 
 def needs_sentence(
@@ -202,22 +211,50 @@ def stock_text(
     'Glue: you have 80 mL, too little: the plan takes 90 mL.'
     """
     there, needed, spare = amounts
-    told = f"{capital(name)}: you have {there}"
-    of = f"{count(items, item)} ({needed})"
+    known = {
+        "thing": capital(name),
+        "there": there,
+        "needed": needed,
+        "items": count(items, item),
+        "fits": fits,
+        "surely": surely,
+        "spare": spare,
+    }
     if not enough and (fits is None or surely is None):
-        return f"{told}, too little: the plan takes {needed}."
+        return say("{thing}: you have {there}, too little: the plan takes {needed}.", **known)
     if not enough:
-        return f"{told}, not enough for {of}: it does for {fits}, and with spares for {surely}."
+        return say(
+            "{thing}: you have {there}, not enough for {items} ({needed}): it does for {fits}, and "
+            "with spares for {surely}.",
+            **known,
+        )
     if fits is None or surely is None:
-        return f"{told}, enough: the plan takes {needed}."
+        return say("{thing}: you have {there}, enough: the plan takes {needed}.", **known)
     if with_spares:
-        return f"{told}, enough for {of} and for their spares ({spare})."
-    more = f" and for {fits - items} more if some go wrong" if fits > items else ", and for no more"
-    told += f", enough for {of}{more}."
-    if spare:
-        told += f" So that {items} come out well with a chance of 95 %, you need {spare};"
-        return f"{told} with {there} it is so for {count(surely, item)}."
-    return told
+        return say(
+            "{thing}: you have {there}, enough for {items} ({needed}) and for their spares "
+            "({spare}).",
+            **known,
+        )
+    told = say(
+        "{thing}: you have {there}, enough for {items} ({needed}) and for {more} more if some go "
+        "wrong."
+        if fits > items
+        else "{thing}: you have {there}, enough for {items} ({needed}), and for no more.",
+        **known,
+        more=fits - items,
+    )
+    if not spare:
+        return told
+    needs = say(
+        "So that {n} come out well with a chance of 95 %, you need {spare}; with {there} it is so "
+        "for {sure}.",
+        n=items,
+        spare=spare,
+        there=there,
+        sure=count(surely, item),
+    )
+    return f"{told} {needs}"
 
 
 def stock_remedy(fits: int | None, item: str) -> str:
@@ -269,25 +306,42 @@ def why_spares(
     """
     items = plural(item)
     if spare is None:
-        return (
-            f"Spares: all {count(made, item)} failed in the practice run in {folder}, so no number "
-            "of spares is enough. Find out why before you go on."
+        return say(
+            "Spares: all {items} failed in the practice run in {folder}, so no number of spares is "
+            "enough. Find out why before you go on.",
+            items=count(made, item),
+            folder=folder,
         )
     if not spare:
-        return (
-            f"Spares: none are reckoned with, because none of {count(made, item)} failed in the "
-            f"practice run in {folder}. So few tell little: get out a few more than the list says."
+        return say(
+            "Spares: none are reckoned with, because none of {items} failed in the practice run in "
+            "{folder}. So few tell little: get out a few more than the list says.",
+            items=count(made, item),
+            folder=folder,
         )
-    chance = f"{wanted} of them come out well in at least 19 of 20 classes."
-    start = f"Spares: enough to {'finish' if over else 'make'} {wanted + spare} {items}."
-    if made:
-        goes = "goes" if failed == 1 else "go"
-        return (
-            f"{start} If {failed} in {made} {goes} wrong, as in the practice run in {folder}, "
-            f"{chance}"
-        )
-    return (
-        f"{start} If {percent(share)} go wrong, {chance} The {percent(share)} are a planning value "
-        "for things made by hand (common practice, no source): a practice run of your own gives a "
-        "better one."
+    start = say(
+        "Spares: enough to finish {n} {items}." if over else "Spares: enough to make {n} {items}.",
+        n=wanted + spare,
+        items=items,
     )
+    if made:
+        chance = say(
+            "If {failed} in {made} goes wrong, as in the practice run in {folder}, {wanted} of "
+            "them come out well in at least 19 of 20 classes."
+            if failed == 1
+            else "If {failed} in {made} go wrong, as in the practice run in {folder}, {wanted} of "
+            "them come out well in at least 19 of 20 classes.",
+            failed=failed,
+            made=made,
+            folder=folder,
+            wanted=wanted,
+        )
+    else:
+        chance = say(
+            "If {share} go wrong, {wanted} of them come out well in at least 19 of 20 classes. The "
+            "{share} are a planning value for things made by hand (common practice, no source): a "
+            "practice run of your own gives a better one.",
+            share=percent(share),
+            wanted=wanted,
+        )
+    return f"{start} {chance}"
