@@ -71,7 +71,7 @@ class Agenda:
     parts: tuple[Part, ...]
     room: Room
     timed: bool  # the study says when lessons are
-    left_out: tuple[str, ...] = ()  # items of the plan that are no longer made
+    left_out: tuple[str, ...] = ()  # items of the plan that nothing is done to any more
     away: tuple[Away, ...] = ()  # teams of which others finish what they made
 
     @property
@@ -85,7 +85,8 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
 
     That is so where steps of the study were changed after the plan was drawn, and for the later
     part of an extended plan. A timetable of what was left to do holds fewer items than the plan,
-    and others may do what a team was to do.
+    and others may do what a team was to do. What has passed stands as it was done, with items that
+    were lost later.
     """
     table = plan.timetable
     if table is None or study.lessons is None:
@@ -95,6 +96,13 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
     works = {_key(work): work for work in job_of(study, plan, gone).works}
     if not placed or {_key(planned) for planned in table.works} != set(works):
         return None
+    past = _past_works(study, plan, table.past)
+    known = works | past
+    whole = {(step, group) for step, _, group, *_ in past if group}
+    told = [
+        *(one for one in table.past if _key(one) in past),
+        *(one for one in table.works if (one.step, one.group) not in whole),
+    ]
     order = {step.name: place for place, step in enumerate(study.steps)}
     rank = {row.item: row.run for row in plan.rows}
     measured = {row.item: row.measure for row in plan.rows}
@@ -107,13 +115,13 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
     parts = []
     for number in range(1, table.lessons + 2):
         for between in (True, False):
-            mine = [w for w in table.works if (w.lesson, w.between) == (number, between)]
+            mine = [w for w in told if (w.lesson, w.between) == (number, between)]
             if not mine and (between or number > table.lessons):
                 continue
             turns = tuple(
                 Turn(
                     study.steps[order[one.step]],
-                    replace(works[_key(one)], crew=one.crew),
+                    replace(known[_key(one)], crew=one.crew),
                     one.start,
                 )
                 for one in sorted(mine, key=place)
@@ -125,6 +133,22 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
 
 def _key(work: Work | PlannedWork) -> tuple[object, ...]:
     return work.step, work.items, work.group, work.minutes, work.waiting, work.between
+
+
+def _past_works(
+    study: Study, plan: Plan, past: Sequence[PlannedWork]
+) -> dict[tuple[object, ...], Work]:
+    """Return what was done with items that are lost by now, by its key."""
+    every = job_of(study, plan).works if past else ()
+    single = {(work.step, work.group or work.items): work for work in every}
+    found = {}
+    for one in past:
+        work = single.get((one.step, one.group or one.items))
+        if work is not None:
+            found[_key(one)] = replace(
+                work, items=one.items, minutes=one.minutes, waiting=one.waiting
+            )
+    return found
 
 
 def _begins(

@@ -352,17 +352,26 @@ def _done(rest: _Rest, job: Job) -> dict[int, int]:
     dead = {name for name, less in rest.fewer.items() if less > 0}
     open_steps = _and_after(rest.study, rest.open_steps)
     done: dict[int, int] = {}
+
+    def begun(planned: PlannedWork) -> int:
+        number = planned.lesson - 1
+        begin = room.gap(number)[0] if planned.between else room.starts[number]
+        return begin + planned.start
+
     for planned in told:
         here = {index[planned.step, i] for i in planned.items if (planned.step, i) in index}
         waits = planned.between and planned.lesson == rest.since
-        number = planned.lesson - 1
-        begin = room.gap(number)[0] if planned.between else room.starts[number]
         for at in here:
             uses = {name for name, _ in job.works[at].places}
             over = waits and not uses & dead and planned.step not in open_steps
             if planned.lesson < rest.since or over:
-                done[at] = begin + planned.start
+                done[at] = begun(planned)
     _as_far_as_the_others(told, job, done)
+    for planned in rest.plan.timetable.past if rest.plan.timetable is not None else ():
+        for item in planned.items:  # of what is back it is known when this began
+            at = index.get((planned.step, item), -1)
+            if at in done:
+                done[at] = begun(planned)
     for at, work in enumerate(job.works):  # nothing is done before what it follows
         if at in done and not done.keys() >= {*work.after}:
             del done[at]

@@ -314,6 +314,7 @@ class Timetable(Frozen):
     ``ends`` and ``bound`` are minutes of lessons, all lessons before the last one counted whole.
     ``whole``: each session is measured within one lesson. ``away``: teams that went missing.
     ``over``: places in ``works``, from 0, of what was done when the rest was placed again.
+    ``past``: what was done by then with items that were lost since, as it was done.
     """
 
     lessons: int
@@ -326,6 +327,7 @@ class Timetable(Frozen):
     works: tuple[PlannedWork, ...]
     away: tuple[Away, ...] = ()
     over: tuple[int, ...] = ()
+    past: tuple[PlannedWork, ...] = ()
 
 
 class Plan(Frozen):

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.classroom.arrange import maker_group
+from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
 from trials.classroom.rest import hand_over, schedule_rest
 from trials.design.judging import cost_of
@@ -199,7 +200,8 @@ def place_again(
             )
         after = timetable_of(opened.study, rest)
         if after is not None:
-            after = after.model_copy(update={"away": teams})
+            past = past_works(told, after, since, found.lost)
+            after = after.model_copy(update={"away": teams, "past": past})
             save_timetable(opened.here, opened.plan.model_copy(update={"timetable": after}))
         handed = _handed(after, since, others)
         if after is not None:

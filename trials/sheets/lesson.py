@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any, Final
 
 from trials.classroom.agenda import Agenda, Part, at_once, crews_of, needed, used_up
 from trials.classroom.arrange import heading, maker_group, step_label
 from trials.classroom.work import EVERYONE
 from trials.render.typeset import pdf, template
-from trials.sheets.class_times import away_lines, minute_lines, part_name, reading_lines
+from trials.sheets.class_times import gone_lines, minute_lines, part_name, reading_lines
 from trials.sheets.parts import Job, Line, caution_lines
 from trials.study.check_lessons import used_at
 from trials.study.values import Step
@@ -57,11 +56,8 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
 
 
 def _notes(job: Job, agenda: Agenda, part: Part) -> str:
-    """Return what is no longer made, which teams are away in this lesson, and who measures."""
-    told = [words.left_out(agenda.left_out, job.lost, job.unmade)]
-    now = replace(agenda, away=tuple(a for a in agenda.away if a.since <= part.lesson))
-    told += [*away_lines(job, now, job.plan.rows), *reading_lines(job, part)]
-    return " ".join(filter(None, told))
+    """Return what was lost or isn't made, which teams are away in this lesson, and who measures."""
+    return " ".join([*gone_lines(job, agenda, part), *reading_lines(job, part)])
 
 
 def _minutes(job: Job, agenda: Agenda, part: Part) -> Line:
