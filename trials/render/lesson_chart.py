@@ -10,6 +10,7 @@ from trials.render import drawing
 from trials.render.drawing import SMALL, WIDTH, Axes
 from trials.render.marks import INK, PALE, QUIET, mark
 from trials.render.seats import HATCHES
+from trials.words.language import say
 from trials.words.numbers import count
 
 _LANE: Final = 0.21  # inches: height of one hand or place
@@ -222,10 +223,13 @@ def axis_marks(minutes: int, free: tuple[int, int]) -> tuple[int, ...]:
 
 
 def _alt(plot: LessonPlot) -> str:
-    parts = [f"{plot.title}: {plot.minutes} minutes, {count(len(plot.lines), 'line')}."]
+    lines = count(len(plot.lines), say("line"))
+    parts = [say("{title}: {n} minutes, {lines}.", title=plot.title, n=plot.minutes, lines=lines)]
     for index, step in enumerate(plot.steps):
         mine = [bar for bar in plot.bars if bar.step == index]
         if mine:
             begin, end = min(b.start for b in mine), max(b.start + b.minutes for b in mine)
-            parts.append(f"{step.label} from minute {begin} to {end}.")
+            parts.append(
+                say("{step} from minute {begin} to {end}.", step=step.label, begin=begin, end=end)
+            )
     return " ".join(parts)

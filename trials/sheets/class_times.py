@@ -25,6 +25,7 @@ from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
 from trials.words.durations import duration
 from trials.words.gone import LOST, finished_by_others
+from trials.words.language import say
 from trials.words.numbers import capital, count, listing
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def timetable(job: Job) -> bytes:
         "foot": job.foot(),
         "first": [
             words.order_kept(_limits(job.study)),
-            words.NOT_TO_SEE,
+            say(words.NOT_TO_SEE),
         ],
         "parts": [
             _between(job, agenda, part)
@@ -53,7 +54,7 @@ def timetable(job: Job) -> bytes:
     return pdf(
         template("class_times.typ", "trials.sheets"),
         data,
-        title=f"Timetable: {job.study.title}",
+        title=say("Timetable: {title}", title=job.study.title),
         files={f"{chart.name}.svg": chart.svg for chart in charts.values()},
         paper=job.paper,
     )
@@ -140,8 +141,8 @@ def when_text(agenda: Agenda, part: Part, minute: int) -> str:
     if moment is not None:
         return words.weekday(moment)
     if part.lesson == 1:
-        return f"{duration(agenda.room.usual_gap - minute)} before lesson 1"
-    return f"{duration(minute)} after lesson {part.lesson - 1}"
+        return say("{time} before lesson 1", time=duration(agenda.room.usual_gap - minute))
+    return say("{time} after lesson {n}", time=duration(minute), n=part.lesson - 1)
 
 
 def minute_lines(
@@ -163,9 +164,9 @@ def minute_lines(
         same = list(found)
         lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))
     if room.put_out:
-        lines.insert(0, (0, [words.HAND_OUT]))
+        lines.insert(0, (0, [say(words.HAND_OUT)]))
     if room.tidy:
-        lines.append((room.minutes - room.tidy, [words.CLEAR_UP]))
+        lines.append((room.minutes - room.tidy, [say(words.CLEAR_UP)]))
     before = None
     told = []
     for minute, line in sorted(lines, key=lambda one: one[0]):
@@ -176,7 +177,7 @@ def minute_lines(
 
 def _signed(job: Job, turns: Sequence[Turn], *, full: bool = True) -> str:
     step = turns[0].step
-    others = f" ({words.READ_BY_OTHERS})" if full and read_by_others(job, turns) else ""
+    others = f" ({say(words.READ_BY_OTHERS)})" if full and read_by_others(job, turns) else ""
     return f"{signs(job.study)[step.name]}. {step_label(step)}{others}"
 
 
@@ -227,14 +228,14 @@ def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
     notes = [*gone_lines(job, agenda, part), *reading_lines(job, part)]
     if table is not None and part.lesson == table.lessons:
         over = table.ends - (table.lessons - 1) * table.minutes
-        notes.append(f"All is done at {when_text(agenda, part, over)}.")
+        notes.append(say("All is done at {time}.", time=when_text(agenda, part, over)))
         notes.append(words.best_found(table.ends - table.bound, proved=table.proved))
-        notes += [] if table.whole else [words.SPLIT]
+        notes += [] if table.whole else [say(words.SPLIT)]
     return {
         "title": part_name(agenda, part),
         "figure": {"file": f"{chart.name}.svg", "alt": chart.alt, "caption": chart.caption},
         "notes": " ".join(notes),
-        "columns": ["Begins", "Step", "Who, with which code"],
+        "columns": [say("Begins"), say("Step"), say("Who, with which code")],
         "rows": minute_lines(job, agenda, part, codes=True),
     }
 
@@ -244,8 +245,8 @@ def _between(job: Job, agenda: Agenda, part: Part) -> Line:
     for number, turns in enumerate(part.in_a_row, 1):
         first = turns[0]
         codes = [item for turn in turns for item in turn.work.items]
-        items = [f"{code} ({LOST})" if code in job.begun else code for code in codes]
-        many = f"{len(turns)} times, one after another" if len(turns) > 1 else ""
+        items = [f"{code} ({say(LOST)})" if code in job.begun else code for code in codes]
+        many = say("{n} times, one after another", n=len(turns)) if len(turns) > 1 else ""
         works = sum(turn.work.minutes for turn in turns)
         rows.append(
             [
@@ -261,8 +262,17 @@ def _between(job: Job, agenda: Agenda, part: Part) -> Line:
     work = sum(turn.work.minutes for turn in part.turns)
     return {
         "title": f"{part_name(agenda, part)}: {listing([one for one in who if one])}",
-        "intro": f"Work in all: {duration(work)}; waiting comes on top. In this order:",
-        "columns": ["Order", "Begins", "Step", "With", "Work", "Then waiting"],
+        "intro": say(
+            "Work in all: {time}; waiting comes on top. In this order:", time=duration(work)
+        ),
+        "columns": [
+            say("Order"),
+            say("Begins"),
+            say("Step"),
+            say(words.WITH),
+            say("Work"),
+            say("Then waiting"),
+        ],
         "rows": rows,
     }
 
@@ -307,16 +317,16 @@ def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
                 bars.append(ChartBar(at, lane, turn.start, lasts, index, what))
     free = (room.put_out, room.tidy)
     marks = [
-        (at, words.minute_text(at, part.moment(at)).removeprefix("minute "))
+        (at, str(at) if (moment := part.moment(at)) is None else words.clock(moment))
         for at in axis_marks(room.minutes, free)
     ]
     return lesson_chart(
         LessonPlot(
             name=f"lesson-{part.lesson}",
-            title=f"Lesson {part.lesson}",
+            title=words.lesson_name(part.lesson, None),
             minutes=room.minutes,
             free=free,
-            axis="time of day" if part.begins else "minute of the lesson",
+            axis=say("time of day" if part.begins else "minute of the lesson"),
             marks=tuple(marks),
             lines=tuple(lines),
             bars=tuple(bars),
@@ -331,7 +341,7 @@ def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
 
 def _caption(job: Job, part: Part) -> str:
     if not part.turns:
-        return words.NOTHING_HERE
+        return say(words.NOTHING_HERE)
     names = {one.name for one in job.study.equipment}
     scarce = any(names & set(dict(turn.work.places)) for turn in part.turns)
     return words.chart_caption(job.study.item_name, scarce=scarce)

@@ -15,6 +15,7 @@ from trials.study.check_lessons import used_at
 from trials.study.values import Step
 from trials.words import cautions, protection, teaching
 from trials.words import class_times as words
+from trials.words.language import say
 from trials.words.numbers import with_unit
 
 MOST_LINES: Final = 24  # of a lesson's minutes on its page
@@ -38,7 +39,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
                 **_minutes(job, agenda, part),
                 "equipment": _equipment(job, part),
                 "up to": _up_to(job, part),
-                "wear": protection.WEAR,
+                "wear": say(protection.WEAR),
                 "protection": _protection(job, part),
                 "materials": _materials(job, part),
                 "mistakes": list(teaching.mistakes(done)),
@@ -46,13 +47,36 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
                 "cautions": _cautions(part.steps),
             }
         )
-    data: dict[str, Any] = {"foot": job.foot(), "first": cautions.FIRST, "lessons": pages}
+    data: dict[str, Any] = {
+        "foot": job.foot(),
+        "first": say(cautions.FIRST),
+        "words": _words(),
+        "lessons": pages,
+    }
     return pdf(
         template("lesson.typ", "trials.sheets"),
         data,
-        title=f"Lesson plan: {job.study.title}",
+        title=say("Lesson plan: {title}", title=job.study.title),
         paper=job.paper,
     )
+
+
+def _words() -> dict[str, str]:
+    """Return the fixed words of the page."""
+    return {
+        "question": say("A question for the class"),
+        "minutes": say("Minute by minute"),
+        "what": say("What"),
+        "who": say("How many, who"),
+        "lay out": say("Lay out"),
+        "used up": say("Used up in this lesson"),
+        "spares": say("Without spare ones: these are in materials.pdf."),
+        "mistakes": say("Three mistakes to watch for"),
+        "hurts": say("What can hurt"),
+        "no cautions": say(
+            "The steps of this lesson name no cautions. That doesn't mean that nothing can hurt."
+        ),
+    }
 
 
 def _notes(job: Job, agenda: Agenda, part: Part) -> str:
@@ -107,7 +131,7 @@ def _equipment(job: Job, part: Part) -> list[str]:
 def _up_to(job: Job, part: Part) -> str:
     """Return what 'up to' means, where a lesson's list says it."""
     scarce = {one.name for one in job.study.equipment}
-    return protection.UP_TO if any(set(used_at(s)) - scarce for s in part.steps) else ""
+    return say(protection.UP_TO) if any(set(used_at(s)) - scarce for s in part.steps) else ""
 
 
 def _protection(job: Job, part: Part) -> list[str]:

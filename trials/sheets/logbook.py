@@ -12,6 +12,7 @@ from trials.sheets.class_times import crew_text, signs
 from trials.sheets.parts import Job, Line
 from trials.words import logbook as words
 from trials.words.gone import nothing_left, printed_again
+from trials.words.language import say
 from trials.words.numbers import capital
 
 CODES_ON_A_PAGE = 6  # items that find room on one page, with lines to write on
@@ -28,21 +29,36 @@ def logbook(job: Job) -> bytes:
     own = [page for page in pages if not page["more"]]
     more = [page for page in pages if page["more"]]
     numbers = {id(page): number for number, page in enumerate((*own, *more), 1)}
-    left = [{**page, "number": numbers[id(page)]} for page in pages if page["codes"]]
+    left = [
+        {
+            **page,
+            "number": say(
+                "Logbook page {number} of {last}", number=numbers[id(page)], last=len(pages)
+            ),
+        }
+        for page in pages
+        if page["codes"]
+    ]
     data: dict[str, Any] = {
         "foot": job.foot(blind=True),
-        "rules": [*words.RULES, *([printed_again()] if job.changed else [])],
-        "fields": list(words.FIELDS),
+        "rules": [
+            *(say(rule) for rule in words.RULES),
+            *([printed_again()] if job.changed else []),
+        ],
+        "fields": [say(field) for field in words.FIELDS],
         "none": "" if left else nothing_left(job.study.item_name),
+        "title": say("Logbook"),
         "pages": left,
-        "last": len(pages),
     }
-    return pdf(template("logbook.typ", "trials.sheets"), data, title="Logbook", paper=job.paper)
+    return pdf(
+        template("logbook.typ", "trials.sheets"), data, title=say("Logbook"), paper=job.paper
+    )
 
 
 def _by_session(job: Job) -> Iterator[Line]:
     for sitting in sittings(job.study, job.plan):
-        whose = sitting.title if sitting.maker or sitting.session else f"All {job.items}"
+        named = sitting.maker or sitting.session
+        whose = sitting.title if named else capital(say("all {items}", items=job.items))
         codes = [[row.item] if row.item not in job.gone else [] for row in sitting.rows]
         yield from _pages(job, whose, codes, [])
 
@@ -59,7 +75,7 @@ def _by_lesson(job: Job, agenda: Agenda) -> Iterator[Line]:
             some = {item for _, item in steps}
             mine = [item for item in own if item in {*some, *agenda.left_out}]
             more = [row.item for row in rows if row.item not in own and (team, row.item) in steps]
-            whose = capital(crew_text(job, team) if team else f"all {job.items}")
+            whose = crew_text(job, team) if team else say("all {items}", items=job.items)
             codes = [
                 [item, ", ".join(steps[team, item])] if (team, item) in steps else []
                 for item in mine  # of what is gone too, so that the pages keep their numbers
@@ -68,7 +84,8 @@ def _by_lesson(job: Job, agenda: Agenda) -> Iterator[Line]:
                 [f"{item} ({crew_text(job, team_of[item])})", ", ".join(steps[team, item])]
                 for item in more
             ]
-            yield from _pages(job, f"{whose}: lesson {part.lesson}", codes, others)
+            title = say("{who}: lesson {n}", who=capital(whose), n=part.lesson)
+            yield from _pages(job, title, codes, others)
 
 
 def _steps(job: Job, part: Part, team_of: Mapping[str, str]) -> dict[tuple[str, str], list[str]]:
@@ -91,7 +108,11 @@ def _pages(
 
     What it does for ``others`` stands on its last page as far as there is room, and then on more.
     """
-    columns = [capital(job.study.item_name), *(["Steps"] if job.agenda else []), "Notes"]
+    columns = [
+        capital(job.study.item_name),
+        *([say("Steps")] if job.agenda else []),
+        say("Notes"),
+    ]
     own = [list(codes[at : at + CODES_ON_A_PAGE]) for at in range(0, len(codes), CODES_ON_A_PAGE)]
     room = MOST_ON_A_PAGE - len(own[-1]) if own else 0
     if own:

@@ -41,6 +41,7 @@ from trials.words.gone import (
     which_and_why,
 )
 from trials.words.hazards import NOTHING_APART
+from trials.words.language import say
 from trials.words.numbers import capital, count, listing
 
 
@@ -49,6 +50,7 @@ def making_sheets(job: Job) -> bytes:
     every = shares(job)
     data: dict[str, Any] = {
         "foot": job.foot(),
+        "words": _words(),
         "front": front_page(job),
         "none": [] if every else [_nowhere(job, every), nothing_left(job.study.item_name)],
         "sheets": [_sheet(job, share, every) for share in every],
@@ -57,9 +59,23 @@ def making_sheets(job: Job) -> bytes:
     return pdf(
         template("making.typ", "trials.sheets"),
         data,
-        title=f"Making sheets: {job.study.title}",
+        title=say("Making sheets: {title}", title=job.study.title),
         paper=job.paper,
     )
+
+
+def _words() -> dict[str, str]:
+    """Return the fixed words of the pages."""
+    return {
+        "title": say("Making sheets"),
+        "hurts": say("What can hurt, step by step"),
+        "signed": say("The page '{title}' is signed.", title=say(cautions.DO_NOT_START)),
+        "different": say("Notes: what went differently"),
+        "code": say("Code"),
+        "same": say("The same for all:"),
+        "done": say("Done"),
+        "notes": say("Notes"),
+    }
 
 
 def front_page(job: Job) -> Line | None:
@@ -69,12 +85,12 @@ def front_page(job: Job) -> Line | None:
         return None
     untimed = job.agenda is None and must_be_apart(job.study)
     return {
-        "fire": NOTHING_APART if untimed else "",
-        "title": cautions.DO_NOT_START,
-        "why": cautions.WHY_SIGNED,
-        "first": cautions.FIRST,
-        "lines": list(cautions.SIGN_LINES),
-        "no_names": cautions.NO_NAMES,
+        "fire": say(NOTHING_APART) if untimed else "",
+        "title": say(cautions.DO_NOT_START),
+        "why": say(cautions.WHY_SIGNED),
+        "first": say(cautions.FIRST),
+        "lines": [say(line) for line in cautions.SIGN_LINES],
+        "no_names": say(cautions.NO_NAMES),
         "steps": [
             {"label": step_label(step), "cautions": caution_lines(step.cautions)} for step in risky
         ],
@@ -86,13 +102,13 @@ def _sheet(job: Job, share: Share, every: tuple[Share, ...]) -> Line:
     table, taken = _table(job, share, share.sitting.rows), _table(job, share, share.taken)
     dashed = not all(all(row["ticks"]) for row in (*table["rows"], *taken["rows"]))
     return {
-        "title": f"Making sheet: {_title(job, share.sitting)}",
+        "title": say("Making sheet: {title}", title=_title(job, share.sitting)),
         "first": _nowhere(job, every) if share is every[0] else "",
         "intro": _intro(job, share),
         **table,
-        "taken": {"title": TAKEN_OVER, **taken} if share.taken else None,
-        "dash": DASH if dashed else "",
-        "ticks": [str(n) for n in range(1, len(steps) + 1)] or ["done"],
+        "taken": {"title": say(TAKEN_OVER), **taken} if share.taken else None,
+        "dash": say(DASH) if dashed else "",
+        "ticks": [str(n) for n in range(1, len(steps) + 1)] or [say("done")],
         "steps": [step_block(job, n, step, share.at(step)) for n, step in enumerate(steps, 1)],
         "loose": setting_lines(job, loose_factors(job.study), (*share.left, *share.taken)),
         "same": list(job.study.same),
@@ -106,8 +122,8 @@ def _table(job: Job, share: Share, rows: tuple[PlanRow, ...]) -> Line:
     whose = [maker] if maker and rows and rows == share.taken else []
     groups = [*whose, *_column_groups(job)]
     columns = [
-        "Order",
-        "Code",
+        say("Order"),
+        say("Code"),
         *(heading(group_label(study, group.name)) for group in groups),
         *(heading(factor_label(study, factor.name)) for factor in study.factors),
     ]
@@ -127,7 +143,7 @@ def _table(job: Job, share: Share, rows: tuple[PlanRow, ...]) -> Line:
             {
                 "cells": line,
                 "ticks": [share.does(step, row) for step in steps] or [True],
-                "note": LOST if row.item in job.gone else "",
+                "note": say(LOST) if row.item in job.gone else "",
             }
             for line, row in zip(cells, rows, strict=True)
         ],
@@ -149,7 +165,7 @@ def _nowhere(job: Job, every: tuple[Share, ...]) -> str:
 
 def _title(job: Job, sitting: Sitting) -> str:
     if not sitting.maker and not sitting.session:
-        return f"all {job.items}"
+        return say("all {items}", items=job.items)
     return sitting.title[0].lower() + sitting.title[1:]
 
 
@@ -158,10 +174,16 @@ def _intro(job: Job, share: Share) -> str:
     n = len(rows)
     parts = []
     if n:
-        many = " in the order of this list, from the top." if n > 1 else "."
-        parts.append(f"Make {count(n, job.study.item_name)}{many}")
+        parts.append(
+            say(
+                "Make {items} in the order of this list, from the top."
+                if n > 1
+                else "Make {items}.",
+                items=count(n, job.study.item_name),
+            )
+        )
         if [row.run for row in rows] != list(range(1, n + 1)):
-            parts.append("'Order' counts through everyone's sheets.")
+            parts.append(say("'Order' counts through everyone's sheets."))
     if share.taken:
         parts.append(finish_for(len(share.taken), job.study.item_name, alone=not n))
     gone = [
@@ -176,12 +198,14 @@ def _intro(job: Job, share: Share) -> str:
     if job.agenda is not None:
         parts += away_lines(job, job.agenda, rows)
     parts += _ruled_out(job, rows)
-    parts.append("Write its code on each one before you start.")
+    parts.append(say("Write its code on each one before you start."))
     if making_steps(job.study):
-        parts.append("Tick each step when it is done.")
+        parts.append(say("Tick each step when it is done."))
     parts.append(
-        "Anything that went differently goes under 'notes', with the time. "
-        "If one breaks, write 'lost' and why. Never swap codes."
+        say(
+            "Anything that went differently goes under 'notes', with the time. "
+            "If one breaks, write 'lost' and why. Never swap codes."
+        )
     )
     return " ".join(parts)
 
@@ -222,7 +246,7 @@ def _card(job: Job, bundle: Bundle) -> Line:
     step = next((step for step in study.steps if step.name == bundle.group.step), None)
     settings = dict(bundle.settings)
     return {
-        "title": f"Card for {bundle.label}",
+        "title": say("Card for {what}", what=bundle.label),
         "when": " ".join(
             [
                 *([f"{capital(listing(bundle.sessions))}."] if bundle.sessions else []),
@@ -238,13 +262,18 @@ def _card(job: Job, bundle: Bundle) -> Line:
             }
             for name, level in bundle.settings
         ],
-        "columns": ["Order", "Code", *([heading(group_label(study, maker.name))] if maker else [])],
+        "columns": [
+            say("Order"),
+            say("Code"),
+            *([heading(group_label(study, maker.name))] if maker else []),
+        ],
+        "lines": [say("time in"), say("time out"), say("really set to")],
         "rows": [
             [
                 str(row.run),
                 row.item,
                 *([member_text(study, maker, row.groups[maker.name])] if maker else []),
-                LOST if row.item in job.gone else "",
+                say(LOST) if row.item in job.gone else "",
             ]
             for row in bundle.rows
         ],
@@ -274,7 +303,7 @@ def _card_step(step: Step, settings: dict[str, str], job: Job) -> Line:
     note = ""
     if others:
         labels = ", ".join(factor_label(job.study, name) for name in others)
-        note = f"Set one by one, as each making sheet says: {labels}."
+        note = say("Set one by one, as each making sheet says: {labels}.", labels=labels)
     return {
         "label": step_label(step),
         "text": step.text,

@@ -11,6 +11,7 @@ from trials.sheets.class_times import crew_text, part_name, signs, when_text
 from trials.sheets.parts import Job
 from trials.sheets.shares import Share, other_teams
 from trials.words import class_times as words
+from trials.words.language import say
 
 _Column = tuple[Part, str]  # the part of the timetable, and the step's name
 
@@ -51,8 +52,8 @@ def team_times(job: Job, share: Share) -> dict[str, Any] | None:
             cells.append(f"{when_text(agenda, part, turn.start)}{who}")
         rows.append([row.item, *cells])
     return {
-        "title": words.YOUR_TIMES,
-        "note": words.TIMES_ARE_PLANNED,
+        "title": say(words.YOUR_TIMES),
+        "note": say(words.TIMES_ARE_PLANNED),
         "parts": [
             [part_name(agenda, part), len(list(same))]
             for part, same in groupby((part for part, _ in columns), lambda part: part)

@@ -6,34 +6,53 @@ import datetime
 from collections.abc import Collection, Sequence
 from typing import Final
 
+from trials.words.language import marked, marked_as, say, say_as
 from trials.words.numbers import count, listing
 
-_DAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_DAYS: Final = (
+    marked("Monday"),
+    marked("Tuesday"),
+    marked("Wednesday"),
+    marked("Thursday"),
+    marked("Friday"),
+    marked("Saturday"),
+    marked("Sunday"),
+)
 _MONTHS: Final = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September",
-    "October", "November", "December",
-)  # fmt: skip
+    marked_as("month", "January"),
+    marked_as("month", "February"),
+    marked_as("month", "March"),
+    marked_as("month", "April"),
+    marked_as("month", "May"),
+    marked_as("month", "June"),
+    marked_as("month", "July"),
+    marked_as("month", "August"),
+    marked_as("month", "September"),
+    marked_as("month", "October"),
+    marked_as("month", "November"),
+    marked_as("month", "December"),
+)
 
-NOT_TO_SEE: Final = "Whoever measures shouldn't see this page or the making sheets."
-BEST: Final = "No other timetable is over sooner."
-SPLIT: Final = (
+NOT_TO_SEE: Final = marked("Whoever measures shouldn't see this page or the making sheets.")
+BEST: Final = marked("No other timetable is over sooner.")
+SPLIT: Final = marked(
     "One session doesn't fit into one lesson: it is measured in several. Write the lesson beside "
     "each reading."
 )
-STALE: Final = (
+STALE: Final = marked(
     "The timetable of the plan is for other steps or items than these, so no times can be told "
     "here. Where steps were changed, 'trials lessons FOLDER --since N' gives times again, from "
     "lesson N on: what is made stays, and nothing changes its version."
 )
-YOUR_TIMES: Final = "When each step begins"
-TIMES_ARE_PLANNED: Final = (
+YOUR_TIMES: Final = marked("When each step begins")
+TIMES_ARE_PLANNED: Final = marked(
     "These are planned times. If you are late, go on in the same order and write down the real "
     "time where it matters."
 )
-READ_BY_OTHERS: Final = "read by another team"
-NOTHING_HERE: Final = "Nothing is placed in this lesson."
-HAND_OUT: Final = "Hand out what is needed; say what can hurt"
-CLEAR_UP: Final = "Clear up; everything has its code and its place"
+READ_BY_OTHERS: Final = marked("read by another team")
+NOTHING_HERE: Final = marked("Nothing is placed in this lesson.")
+HAND_OUT: Final = marked("Hand out what is needed; say what can hurt")
+CLEAR_UP: Final = marked("Clear up; everything has its code and its place")
 
 
 def order_kept(limits: Sequence[tuple[str, str, str, str]]) -> str:
@@ -56,21 +75,31 @@ def order_kept(limits: Sequence[tuple[str, str, str, str]]) -> str:
     after 'Close' and its 2 min, 'Measure' begins within 10 min. Start nothing of it that you can't
     finish in time. Everything else can wait until the next lesson.
     """
-    told = (
-        "Versions and orders were drawn by chance. Keep to the order; where you couldn't, write it "
-        "down with the time. If you are late, go on where you stopped, in the same order"
-    )
     if not limits:
-        return f"{told}: everything can wait until the next lesson."
-    each = [
-        f"after '{step}'{f' and its {waits}' if waits else ''}, '{after}' begins "
-        + (f"within {within}" if within else "at once")
-        for step, waits, after, within in limits
-    ]
-    return (
-        f"{told}. This can't wait: {'; '.join(each)}. Start nothing of it that you can't finish in "
-        "time. Everything else can wait until the next lesson."
+        return say(
+            "Versions and orders were drawn by chance. Keep to the order; where you couldn't, "
+            "write it down with the time. If you are late, go on where you stopped, in the same "
+            "order: everything can wait until the next lesson."
+        )
+    return say(
+        "Versions and orders were drawn by chance. Keep to the order; where you couldn't, write it "
+        "down with the time. If you are late, go on where you stopped, in the same order. This "
+        "can't wait: {each}. Start nothing of it that you can't finish in time. Everything else "
+        "can wait until the next lesson.",
+        each="; ".join(_limit(*one) for one in limits),
     )
+
+
+def _limit(step: str, waits: str, after: str, within: str) -> str:
+    if waits:
+        before = say("after '{step}' and its {waits}", step=step, waits=waits)
+    else:
+        before = say("after '{step}'", step=step)
+    if within:
+        return say(
+            "{before}, '{after}' begins within {time}", before=before, after=after, time=within
+        )
+    return say("{before}, '{after}' begins at once", before=before, after=after)
 
 
 def best_found(minutes: int, *, proved: bool) -> str:
@@ -88,9 +117,11 @@ def best_found(minutes: int, *, proved: bool) -> str:
     'The best found; fewer lessons might be possible.'
     """
     if proved:
-        return BEST
-    less = f"{count(minutes, 'minute')} less" if minutes else "fewer lessons"
-    return f"The best found; {less} might be possible."
+        return say(BEST)
+    if minutes:
+        less = count(minutes, say("minute"))
+        return say("The best found; {minutes} less might be possible.", minutes=less)
+    return say("The best found; fewer lessons might be possible.")
 
 
 def clock(moment: datetime.datetime) -> str:
@@ -112,7 +143,7 @@ def weekday(moment: datetime.datetime) -> str:
     >>> weekday(datetime.datetime(2030, 5, 15, 17, 19))
     'Wednesday 17:19'
     """
-    return f"{_DAYS[moment.weekday()]} {clock(moment)}"
+    return f"{say(_DAYS[moment.weekday()])} {clock(moment)}"
 
 
 def day(moment: datetime.datetime) -> str:
@@ -123,7 +154,13 @@ def day(moment: datetime.datetime) -> str:
     >>> day(datetime.datetime(2030, 5, 14, 9, 5))
     'Tuesday 14 May 2030'
     """
-    return f"{_DAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]} {moment.year}"
+    return say(
+        "{weekday} {day} {month} {year}",
+        weekday=say(_DAYS[moment.weekday()]),
+        day=moment.day,
+        month=say_as("month", _MONTHS[moment.month - 1]),
+        year=moment.year,
+    )
 
 
 def minute_text(minute: int, moment: datetime.datetime | None) -> str:
@@ -134,7 +171,7 @@ def minute_text(minute: int, moment: datetime.datetime | None) -> str:
     >>> minute_text(5, None), minute_text(5, datetime.datetime(2030, 5, 14, 10, 20))
     ('minute 5', '10:20')
     """
-    return f"minute {minute}" if moment is None else clock(moment)
+    return say("minute {n}", n=minute) if moment is None else clock(moment)
 
 
 def lesson_name(lesson: int, begins: datetime.datetime | None) -> str:
@@ -146,8 +183,8 @@ def lesson_name(lesson: int, begins: datetime.datetime | None) -> str:
     ('Lesson 2', 'Lesson 1, Tuesday 14 May 2030, 10:15')
     """
     if begins is None:
-        return f"Lesson {lesson}"
-    return f"Lesson {lesson}, {day(begins)}, {clock(begins)}"
+        return say("Lesson {n}", n=lesson)
+    return f"{say('Lesson {n}', n=lesson)}, {day(begins)}, {clock(begins)}"
 
 
 def between_name(lesson: int, lessons: int) -> str:
@@ -159,10 +196,10 @@ def between_name(lesson: int, lessons: int) -> str:
     ('before lesson 1', 'between lessons 1 and 2', 'after lesson 2')
     """
     if lesson == 1:
-        return "before lesson 1"
+        return say("before lesson 1")
     if lesson > lessons:
-        return f"after lesson {lessons}"
-    return f"between lessons {lesson - 1} and {lesson}"
+        return say("after lesson {n}", n=lessons)
+    return say("between lessons {n} and {next}", n=lesson - 1, next=lesson)
 
 
 def done_before(steps: Sequence[str]) -> str:
@@ -173,8 +210,8 @@ def done_before(steps: Sequence[str]) -> str:
     >>> done_before(["Fire the slides", "Lay them in dye"])
     "Done before this lesson: 'Fire the slides' and 'Lay them in dye' (order in timetable.pdf)."
     """
-    named = listing([f"'{step}'" for step in steps])
-    return f"Done before this lesson: {named} (order in timetable.pdf)."
+    named = listing([say("'{step}'", step=step) for step in steps])
+    return say("Done before this lesson: {steps} (order in timetable.pdf).", steps=named)
 
 
 def left_out(
@@ -208,15 +245,15 @@ def left_out(
     never = [code for code in codes if code in lost and code not in {*later, *begun}]
     absent = [code for code in codes if code in unmade and code not in lost]
     open_ones = [code for code in codes if code not in {*lost, *unmade}]
-    whys = ((" (lost)", never), (" (the team was absent)", absent))
-    parts = [f"{listing(mine)}{why}" for why, mine in whys if mine]
+    whys = ((marked("{items} (lost)"), never), (marked("{items} (the team was absent)"), absent))
+    parts = [say(why, items=listing(mine)) for why, mine in whys if mine]
     told = (
-        ("Lost later", listing(later)),
-        ("Begun, then lost", listing(begun)),
-        ("No longer made", "; ".join(parts)),
-        ("Not in the timetable", listing(open_ones)),
+        (marked("Lost later: {items}."), listing(later)),
+        (marked("Begun, then lost: {items}."), listing(begun)),
+        (marked("No longer made: {items}."), "; ".join(parts)),
+        (marked("Not in the timetable: {items}."), listing(open_ones)),
     )
-    return " ".join(f"{what}: {which}." for what, which in told if which)
+    return " ".join(say(what, items=which) for what, which in told if which)
 
 
 def which_piece(name: str, number: int) -> str:
@@ -230,13 +267,13 @@ def which_piece(name: str, number: int) -> str:
     return f"{name} {number}"
 
 
-PLANNED: Final = "Planned"
-WITH: Final = "With"
-PIECES: Final = (
+PLANNED: Final = marked("Planned")
+WITH: Final = marked("With")
+PIECES: Final = marked(
     "'Planned' is when, who reads, and with which piece (number them); cross out what was "
     "otherwise."
 )
-PIECE_LINE: Final = "'With': number what there are several of, and write which you used."
+PIECE_LINE: Final = marked("'With': number what there are several of, and write which you used.")
 
 
 def who_reads(sign: str, item: str, ring: Sequence[tuple[str, str]] = ()) -> str:
@@ -254,13 +291,15 @@ def who_reads(sign: str, item: str, ring: Sequence[tuple[str, str]] = ()) -> str
     >>> print(who_reads("M", "cell", [("oak", "elm"), ("elm", "oak")]).split(". ")[-1])
     Who reads: oak for elm; elm for oak.
     """
-    readers = "; ".join(f"{one} for {other}" for one, other in ring)
-    told = f" Who reads: {readers}." if readers else ""
-    return (
-        f"{sign}, measuring, stands in the line of the team that made the {item}. Somebody of "
+    told = say(
+        "{sign}, measuring, stands in the line of the team that made the {item}. Somebody of "
         "another team reads it, who hasn't seen its making sheet; meanwhile somebody of the team "
-        f"that made it helps there.{told}"
+        "that made it helps there.",
+        sign=sign,
+        item=item,
     )
+    readers = "; ".join(say("{one} for {other}", one=one, other=other) for one, other in ring)
+    return f"{told} {say('Who reads: {readers}.', readers=readers)}" if readers else told
 
 
 def who(names: Sequence[str], teams: Sequence[str]) -> str:
@@ -277,18 +316,25 @@ def who(names: Sequence[str], teams: Sequence[str]) -> str:
     if len(missing) > max(1, len(teams) / 4) or set(names) - set(teams) or not names:
         return listing(names)
     if not missing:
-        return "all" if len(teams) > 1 else listing(names)
-    return f"all but {listing(missing)}" if len(missing) < len(names) - 1 else listing(names)
+        return say_as("who works", "all") if len(teams) > 1 else listing(names)
+    if len(missing) < len(names) - 1:
+        return say("all but {teams}", teams=listing(missing))
+    return listing(names)
 
 
 def chart_caption(item: str, *, scarce: bool) -> str:
     """Return what a lesson's chart shows; ``scarce``: it has lines for equipment, too."""
-    return (
-        f"Each bar is one step on one {item}, with the number of the step and, where there "
-        "is room, the code. "
-        + ("Above the teams, below the equipment of which there is little. " if scarce else "")
-        + "Pale at both ends: the time for handing out and for clearing up."
-    )
+    told = [
+        say(
+            "Each bar is one step on one {item}, with the number of the step and, where there is "
+            "room, the code.",
+            item=item,
+        )
+    ]
+    if scarce:
+        told.append(say("Above the teams, below the equipment of which there is little."))
+    told.append(say("Pale at both ends: the time for handing out and for clearing up."))
+    return " ".join(told)
 
 
 def within(minutes: int) -> str:
@@ -299,4 +345,4 @@ def within(minutes: int) -> str:
     >>> within(1), within(10)
     ('Begins', 'From (10 min)')
     """
-    return "Begins" if minutes == 1 else f"From ({minutes} min)"
+    return say("Begins") if minutes == 1 else say("From ({n} min)", n=minutes)

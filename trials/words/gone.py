@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from trials.words.language import marked
+from trials.words.language import marked, say
 from trials.words.numbers import count, listing
 
 LOST: Final = marked("lost")
@@ -28,8 +28,11 @@ def which_and_why(lost: Sequence[str], unmade: Sequence[str]) -> str:
     >>> which_and_why([], [])
     ''
     """
-    told = [f"Lost: {listing(lost)}."] if lost else []
-    told += [f"Not made, as the team was absent: {listing(unmade)}."] if unmade else []
+    told = []
+    if lost:
+        told.append(say("Lost: {items}.", items=listing(lost)))
+    if unmade:
+        told.append(say("Not made, as the team was absent: {items}.", items=listing(unmade)))
     return " ".join(told)
 
 
@@ -42,7 +45,7 @@ def no_label(lost: Sequence[str], unmade: Sequence[str]) -> str:
     'No label for these any more. Lost: K7.'
     """
     which = which_and_why(lost, unmade)
-    return which and f"No label for these any more. {which}"
+    return which and say("No label for these any more. {which}", which=which)
 
 
 def not_listed(lost: Sequence[str], unmade: Sequence[str]) -> str:
@@ -54,7 +57,7 @@ def not_listed(lost: Sequence[str], unmade: Sequence[str]) -> str:
     'Left out of this list. Not made, as the team was absent: M2.'
     """
     which = which_and_why(lost, unmade)
-    return which and f"Left out of this list. {which}"
+    return which and say("Left out of this list. {which}", which=which)
 
 
 def struck_out(lost: Sequence[str], unmade: Sequence[str]) -> str:
@@ -67,9 +70,10 @@ def struck_out(lost: Sequence[str], unmade: Sequence[str]) -> str:
     it into a line at the end and choose the code there: it counts.
     """
     which = which_and_why(lost, unmade)
-    return which and (
-        f"Lines whose code is struck out stay empty. {which} If there is a reading all the same, "
-        "type it into a line at the end and choose the code there: it counts."
+    return which and say(
+        "Lines whose code is struck out stay empty. {which} If there is a reading all the same, "
+        "type it into a line at the end and choose the code there: it counts.",
+        which=which,
     )
 
 
@@ -84,8 +88,10 @@ def go_together(items: int, item: str, *, passed: bool = False) -> str:
     ('Done: 6 cells went together.', 'Done: 1 cell went by itself.')
     """
     if passed:
-        return f"Done: {count(items, item)} went {'by itself' if items == 1 else 'together'}."
-    return f"{count(items, item)} {'goes by itself' if items == 1 else 'go together'}."
+        one, many = marked("Done: {items} went by itself."), marked("Done: {items} went together.")
+    else:
+        one, many = marked("{items} goes by itself."), marked("{items} go together.")
+    return say(one if items == 1 else many, items=count(items, item))
 
 
 def nothing_left(item: str) -> str:
@@ -96,7 +102,7 @@ def nothing_left(item: str) -> str:
     >>> nothing_left("cell")
     'No cell is left to make.'
     """
-    return f"No {item} is left to make."
+    return say("No {item} is left to make.", item=item)
 
 
 def printed_again() -> str:
@@ -108,7 +114,7 @@ def printed_again() -> str:
     Printed again, as something was lost, not made or timed anew: pages that are filled in stay and
     count. These take the place of the empty ones.
     """
-    return (
+    return say(
         "Printed again, as something was lost, not made or timed anew: pages that are filled in "
         "stay and count. These take the place of the empty ones."
     )
@@ -124,10 +130,11 @@ def finished_by_others(team: str, since: int, shares: Sequence[tuple[str, Sequen
     >>> finished_by_others("Rowan", 2, [])
     'Rowan is away from lesson 2 on.'
     """
-    told = f"{team} is away from lesson {since} on."
+    told = say("{team} is away from lesson {since} on.", team=team, since=since)
     if not shares:
         return told
-    return f"{told} Others finish: {'; '.join(f'{who} {listing(mine)}' for who, mine in shares)}."
+    each = "; ".join(f"{who} {listing(mine)}" for who, mine in shares)
+    return f"{told} {say('Others finish: {shares}.', shares=each)}"
 
 
 def finish_for(items: int, item: str, *, alone: bool = False) -> str:
@@ -138,8 +145,13 @@ def finish_for(items: int, item: str, *, alone: bool = False) -> str:
     >>> finish_for(2, "cell"), finish_for(1, "cell", alone=True)
     ('Also finish 2 cells of other teams: see below.', 'Finish 1 cell of another team: see below.')
     """
-    whose = "another team" if items == 1 else "other teams"
-    return f"{'Finish' if alone else 'Also finish'} {count(items, item)} of {whose}: see below."
+    if alone:
+        one = marked("Finish {items} of another team: see below.")
+        many = marked("Finish {items} of other teams: see below.")
+    else:
+        one = marked("Also finish {items} of another team: see below.")
+        many = marked("Also finish {items} of other teams: see below.")
+    return say(one if items == 1 else many, items=count(items, item))
 
 
 def still_timed(items: Sequence[str], folder: str) -> str:

@@ -4,14 +4,23 @@ from __future__ import annotations
 
 from typing import Final
 
+from trials.words.language import marked, say
+
 RULES: Final = (
-    "Write with a pen, when it happens and with the time.",
-    "Errors are struck out once, so that they can still be read; nothing is removed, no page is "
-    "torn out.",
-    "Write what you saw, with its unit, and what went differently from the sheet.",
-    "What is lost or broken gets a line: code, time, why.",
+    marked("Write with a pen, when it happens and with the time."),
+    marked(
+        "Errors are struck out once, so that they can still be read; nothing is removed, no page "
+        "is torn out."
+    ),
+    marked("Write what you saw, with its unit, and what went differently from the sheet."),
+    marked("What is lost or broken gets a line: code, time, why."),
 )
-FIELDS: Final = ("Date", "Begun at (time)", "Ended at (time)", "Written by (initials)")
+FIELDS: Final = (
+    marked("Date"),
+    marked("Begun at (time)"),
+    marked("Ended at (time)"),
+    marked("Written by (initials)"),
+)
 
 
 def continued(title: str) -> str:
@@ -22,4 +31,4 @@ def continued(title: str) -> str:
     >>> continued("Team elm: Lesson 1")
     'Team elm: Lesson 1 (continued)'
     """
-    return f"{title} (continued)"
+    return say("{title} (continued)", title=title)
