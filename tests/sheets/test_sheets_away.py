@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 
 import pytest
 
@@ -256,3 +256,26 @@ def test_what_is_back_and_not_yet_placed_is_said_to_be_so(
         text = sheet(handouts, later.row(code).groups["team"])
         assert "Make 4 cells" in text
         assert "lost" not in text.split("When each step begins")[0].replace("write 'lost'", "")
+
+
+def test_what_is_laid_out_is_for_those_who_are_there(later: Plan, after: Handouts) -> None:
+    """By hand: 5 of 6 teams of five are there; 21 of 24 cells are left, with 2 clips each."""
+    first, second = pages(after, "lesson.pdf")
+    assert "Eye protection (M004): 30" in first
+    assert "Eye protection (M004): 25" in second
+    assert "Protective gloves (M009): 15 pairs, listed below" in second
+    materials = " ".join(pages(after, "materials.pdf"))
+    who, gone = finishers(later), cracked(later)
+    closes = Counter(
+        who.get(row.item, row.groups["team"]) for row in later.rows if row.item not in gone
+    )
+    assert sum(closes.values()) == 21
+    low, high = min(closes.values()), max(closes.values())
+    for told, listed in (
+        ("Disposable gloves: 15 pairs", "3 pairs for each team 3 pairs 15 pairs"),
+        ("Binder clip: 42", f"2 for each cell {2 * low} to {2 * high} 42"),
+        ("Iodide electrolyte: 1.1 mL", "1.1 mL"),
+        ("Paper towel: 21", f"1 for each cell {low} to {high} 21"),
+    ):
+        assert told in second
+        assert listed in materials

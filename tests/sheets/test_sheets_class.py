@@ -258,7 +258,7 @@ def test_the_teacher_has_one_page_a_lesson(
                 for code in (*caution.iso7010, *caution.ghs) if there else ():
                     assert "".join(cautions.code_text(code).split()) in "".join(page.split())
     # by hand: 24 cells of 2 slides, half a millilitre of paste, 15 cm of tape, 5 mL of water
-    for told in ("Conductive slide: 48", "ready mixed: 12 mL", "tape: 360 cm", "water: 120 mL"):
+    for told in ("Conductive slide: 48", "ready mixed: 12 mL", "tape: 3.6 m", "water: 120 mL"):
         assert told in text[0]
     assert "lamp and mask: 4" in text[1]
     assert "Iodide electrolyte: 1.2 mL" in text[1]
@@ -328,11 +328,22 @@ def test_what_can_wait_and_what_cant_is_told(
 
 
 def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: Handouts) -> None:
-    """Of tools as many as are in use in the busiest minute; goggles and gloves for all 30."""
+    """Of tools as many as are in use in the busiest minute; goggles for all 30.
+
+    Gloves by hand: 3 pairs for each of 6 teams, the same number wherever it stands.
+    """
     first, second = pages(printed, "lesson.pdf")
-    for worn in ("Eye protection (M004): 30", "Protective gloves (M009): 30 pairs"):
-        assert worn in first
-        assert worn in second
+    materials = " ".join(pages(printed, "materials.pdf"))
+    for page in (first, second):
+        assert "Eye protection (M004): 30" in page
+        assert "Protective gloves (M009): 18 pairs, listed below" in page
+        assert "Disposable gloves: 18 pairs" in page
+    for step in ("Coat the slide", "Close the cell"):
+        told = f"Disposable gloves {step} 3 pairs for each team 3 pairs 18 pairs 18 pairs"
+        assert told in materials
+    assert "Disposable gloves, in all 36 pairs" in materials
+    assert "Binder clip: 48" in second  # two stay on each of 24 cells
+    assert "Binder clip Close the cell 2 for each cell 8 48 76" in materials
     assert "Mask (M016): 30" in first  # white powder
     assert "Mask" not in second
     spans = [(w.start, w.start + w.minutes) for w in works(in_lessons[1]) if w.step == "coat"]

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from trials.classroom.materials import rows_taking
 from trials.classroom.values import Room, Work
 from trials.classroom.work import EVERYONE, job_of, room_of
 from trials.design.values import Away, Plan, PlannedWork, PlanRow
+from trials.quantities import as_decimal
 from trials.study.check_lessons import start_of
 from trials.study.values import Material, Step, Study
 
@@ -219,27 +221,48 @@ def is_someone(crew: str) -> bool:
     return crew != EVERYONE
 
 
-def used_up(turns: Sequence[Turn], teams: int, rows: Sequence[PlanRow]) -> dict[Material, float]:
+def used_up(
+    turns: Sequence[Turn],
+    rows: Sequence[PlanRow],
+    team_of: Mapping[str, str],
+    before: Sequence[Turn] = (),
+) -> dict[Material, Decimal]:
     """Return how much of each material the turns of one lesson take, in the order of the steps.
+
+    What several steps take of one material in one unit is told once, under the first of them.
 
     Parameters
     ----------
     turns : all of one lesson.
-    teams : how many teams there are; each takes its share in the lesson in which it needs it.
     rows : the items of the plan: some materials are for those with one level.
+    team_of : the team of each item; empty where there are none. It counts where somebody who is no
+        team does a step.
+    before : all turns before: a team takes its share of a step once, when it first comes to it.
     """
-    found: dict[Material, float] = {}
+    teams = set(team_of.values())
+
+    def takers(some: Iterable[Turn], step: Step, taking: set[str]) -> set[str]:
+        return {
+            turn.work.crew if turn.work.crew in teams else team_of.get(item, "")
+            for turn in some
+            if turn.step == step
+            for item in taking & {*turn.work.items}
+        }
+
+    found: dict[tuple[str, str], tuple[Material, Decimal]] = {}
     for step in steps_of(turns):
         for one in step.materials:
             taking = {row.item for row in rows_taking(one, rows)}
             mine = [t for t in turns if t.step == step and taking & set(t.work.items)]
-            crews = {turn.work.crew for turn in mine}
             times = {
                 "item": sum(len(taking & set(turn.work.items)) for turn in mine),
                 "group": len(mine),
-                "team": min(len(crews), teams) or 1,
-                "lesson": 1,
+                "team": len(takers(mine, step, taking) - takers(before, step, taking)),
+                "lesson": 1 if mine else 0,
             }
-            if mine:
-                found[one] = found.get(one, 0) + one.amount * times[one.per]
-    return found
+            amount = as_decimal(one.amount) * times[one.per]
+            if amount:
+                key = one.name.strip().casefold(), one.unit
+                first, sofar = found.get(key, (one, Decimal(0)))
+                found[key] = first, sofar + amount
+    return dict(found.values())
