@@ -180,6 +180,33 @@ class Loss:
 
 
 @dataclass(frozen=True)
+class TakenBack:
+    """A loss that was recorded and taken back later."""
+
+    loss: Loss
+    why: str
+    by: str
+    when: str
+
+
+@dataclass(frozen=True)
+class Placed:
+    """What was left to do was placed again in the lessons, from one on.
+
+    ``left_out``: items that were lost or not made, in the order of the plan; ``lessons``: how many
+    it took in all before and takes since; ``measured``: whether a file with readings was in by
+    then; ``times``: how often it was done from that lesson on, all but the last of no use now.
+    """
+
+    lesson: int
+    left_out: tuple[str, ...]
+    lessons: tuple[int, int]
+    when: str
+    measured: bool = False
+    times: int = 1
+
+
+@dataclass(frozen=True)
 class StandIns:
     """A team that was not there from a lesson on, and which team finishes what of its items.
 
@@ -284,6 +311,7 @@ class Measured:
     n_readings: dict[str, int] = field(default_factory=dict)  # per response
     otherwise: tuple[Otherwise, ...] = ()  # what was made otherwise than planned
     answered: tuple[Question, ...] = ()  # questions that were settled
+    finished: Mapping[str, str] = field(default_factory=dict)  # item -> team that stood in for its
     readings: tuple[Row, ...] = field(default=(), compare=False)  # that the values come from
 
     def of(self, response: str) -> tuple[ItemValue, ...]:
