@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, TypedDict
 
 from trials.record.quick import quickly
 from trials.words.keeping import Kept
@@ -30,6 +30,31 @@ class Place:
     sheet: str
     row: int  # line or spreadsheet row, from 1
     part: int = 0
+
+
+class Worded(TypedDict):
+    """What a question found and why it asks: in English, and as it is said in any language."""
+
+    found: str
+    found_kept: Kept | None
+    why: str
+    why_kept: Kept | None
+
+
+def worded(found: str | Kept, why: Kept) -> Worded:
+    """Return the texts of a question; ``found`` is a plain text where that is what was typed.
+
+    Examples
+    --------
+    >>> worded("0,41", Kept("This is no number."))["why"]
+    'This is no number.'
+    """
+    return Worded(
+        found=str(found),
+        found_kept=found if isinstance(found, Kept) else None,
+        why=str(why),
+        why_kept=why,
+    )
 
 
 @dataclass(frozen=True)
