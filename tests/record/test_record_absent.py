@@ -158,7 +158,10 @@ def test_an_older_record_is_brought_up_to_date_and_says_the_same(path: Path) -> 
 AWAY = StandIns("team", "birch", 2, (("KM86", "alder"), ("MP16", "cedar")))
 
 
-LOST_FIRST = "On 2031-03-03 DG41 was recorded as lost: cracked. On 2031-03-05 that was taken back: "
+LOST_FIRST = (
+    "On 2031-03-03 DG41 was recorded as lost: cracked. On 2031-03-05, before anything was "
+    "measured, that was taken back: "
+)
 
 
 def test_a_loss_taken_back_is_told_with_both_dates(path: Path) -> None:
@@ -177,7 +180,11 @@ def test_a_loss_taken_back_is_told_with_both_dates(path: Path) -> None:
         store.lose(["DG41"], "cracked", "T1")  # it is lost after all, and both are told
         told = measured(store, STUDY, PLAN).departures
         assert told == ("DG41 was lost: cracked", f"{LOST_FIRST}the wrong code (T2)")
-        assert [one.loss.item for one in store.state().taken_back] == ["DG41"]
+        store.lose(["DG41"], "no, whole", "T1", undo=True)
+        first, second = measured(store, STUDY, PLAN).departures
+        assert first.startswith(LOST_FIRST)
+        assert ", when first readings were in, that was taken back: no, whole (T1)" in second
+        assert [one.loss.item for one in store.state().taken_back] == ["DG41", "DG41"]
 
 
 def test_a_timetable_made_anew_is_told_with_its_date_and_whether_readings_were_in(
@@ -209,7 +216,8 @@ def test_a_timetable_made_anew_is_told_with_its_date_and_whether_readings_were_i
             "order stayed as drawn"
         )
         changes = [(c.column, c.before, c.after) for c in store.history() if c.what == "placed"]
-        assert changes[0] == ("from lesson 2 on", "2 lessons in all", "3 lessons in all")
+        told = ("from lesson 2 on, without KM86, MP16", "2 lessons in all", "3 lessons in all")
+        assert changes[0] == told
         assert len(changes) == 3
 
 

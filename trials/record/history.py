@@ -410,9 +410,11 @@ def _placed(known: _Known, number: int) -> Iterator[Change]:
     lesson, before, after, left_out, at = known.run(
         "SELECT lesson, before, after, left_out, at FROM placed WHERE id = ?", (number,)
     ).fetchone()
+    items = json.loads(left_out)
+    without = f", without {', '.join(items)}" if items else ""
     yield Change(
-        0, "placed", at, column=f"from lesson {lesson} on", before=_lessons(before),
-        after=_lessons(after), items=tuple(json.loads(left_out)),
+        0, "placed", at, column=f"from lesson {lesson} on{without}", before=_lessons(before),
+        after=_lessons(after), items=tuple(items),
     )  # fmt: skip
 
 

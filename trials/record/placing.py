@@ -18,17 +18,26 @@ Run = Callable[..., sqlite3.Cursor]
 _DAY = len("2031-03-03")
 
 
+def _with_steps(table: str, columns: str) -> str:
+    """Return a query for rows in the order told, with whether a file was taken in before each."""
+    return (
+        f"SELECT {columns}, EXISTS (SELECT 1 FROM steps AS earlier WHERE earlier.what = 'files' "  # noqa: S608
+        f"AND earlier.id < own.id) FROM {table} AS told JOIN steps AS own "
+        f"ON own.what = '{table}' AND own.number = told.id ORDER BY told.id"
+    )
+
+
 def losses_taken_back(run: Run) -> tuple[TakenBack, ...]:
     """Return every loss that was taken back, in the order in which that was told."""
     open_: dict[str, Loss] = {}
     found: list[TakenBack] = []
-    for item, why, by, at, stands in run(
-        "SELECT item, why, by, at, stands FROM losses ORDER BY id"
+    for item, why, by, at, stands, measured in run(
+        _with_steps("losses", "item, why, by, at, stands")
     ):
         if stands:
             open_.setdefault(item, Loss(item, why, by, at))
         elif item in open_:
-            found.append(TakenBack(open_.pop(item), why, by, at))
+            found.append(TakenBack(open_.pop(item), why, by, at, bool(measured)))
     return tuple(found)
 
 
@@ -36,9 +45,7 @@ def standing_placed(run: Run) -> tuple[Placed, ...]:
     """Return from which lessons on the work was placed again, as last done for each."""
     found: dict[int, Placed] = {}
     for lesson, before, after, left_out, at, measured in run(
-        "SELECT lesson, before, after, left_out, at, EXISTS (SELECT 1 FROM steps AS earlier "
-        "WHERE earlier.what = 'files' AND earlier.id < own.id) FROM placed JOIN steps AS own "
-        "ON own.what = 'placed' AND own.number = placed.id ORDER BY placed.id"
+        _with_steps("placed", "lesson, before, after, left_out, at")
     ):
         old = found.pop(lesson, None)
         found[lesson] = Placed(
@@ -72,6 +79,7 @@ def taken_back_told(one: TakenBack, losses: Collection[str], read: Collection[st
         item,
         (one.loss.when[:_DAY], one.loss.why),
         (one.when[:_DAY], f"{one.why} ({one.by})"),
+        measured=one.measured,
         counts=item in read and item not in losses,
     )
 

@@ -206,12 +206,13 @@ class Loss:
 
 @dataclass(frozen=True)
 class TakenBack:
-    """A loss that was recorded and taken back later."""
+    """A loss that was recorded and taken back later; ``measured``: a file was in by then."""
 
     loss: Loss
     why: str
     by: str
     when: str
+    measured: bool = False
 
 
 @dataclass(frozen=True)

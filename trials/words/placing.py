@@ -11,24 +11,30 @@ DEPARTED = marked("Here the work departed from the plan:")
 
 
 def taken_back_sentence(
-    item: str, lost: tuple[str, str], back: tuple[str, str], *, counts: bool
+    item: str, lost: tuple[str, str], back: tuple[str, str], *, measured: bool, counts: bool
 ) -> str:
     """Return what the report says of a loss that was taken back.
 
     Parameters
     ----------
     lost, back : each the day and the reason.
+    measured : whether first readings were in when it was taken back.
     counts : whether there are readings of it, which count.
 
     Examples
     --------
     >>> back = ("2031-03-05", "wrong code (T1)")
-    >>> print(taken_back_sentence("K7", ("2031-03-03", "cracked"), back, counts=True))
-    On 2031-03-03 K7 was recorded as lost: cracked. On 2031-03-05 that was taken back: wrong code
-    (T1). Its readings count
+    >>> lost = ("2031-03-03", "cracked")
+    >>> print(taken_back_sentence("K7", lost, back, measured=True, counts=True))
+    On 2031-03-03 K7 was recorded as lost: cracked. On 2031-03-05, when first readings were in, that
+    was taken back: wrong code (T1). Its readings count
     """
     told = say(
-        "On {lost} {item} was recorded as lost: {why}. On {back} that was taken back: {reason}",
+        "On {lost} {item} was recorded as lost: {why}. On {back}, when first readings were in, "
+        "that was taken back: {reason}"
+        if measured
+        else "On {lost} {item} was recorded as lost: {why}. On {back}, before anything was "
+        "measured, that was taken back: {reason}",
         lost=lost[0], item=item, why=lost[1], back=back[0], reason=back[1],
     )  # fmt: skip
     return f"{told}. {say('Its readings count')}" if counts else told
