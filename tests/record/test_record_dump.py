@@ -68,6 +68,8 @@ STEPS = st.one_of(
     st.builds(lambda team, lesson, until, stands: lambda store: store.be_away(
         StandIns("team", team, lesson, (("KM86", "alder"),), until), stands=stands),
               ODD, st.integers(1, 3), st.sampled_from([None, 4]), st.booleans()),
+    st.builds(lambda lesson, item: lambda store: store.be_placed(lesson, [item], (2, 3)),
+              st.integers(1, 3), CODE),
     st.builds(lambda one, other, undo: lambda store: store.exchange(
         one, other, why="film", by="T1", undo=undo), CODE, CODE, st.booleans()),
     st.builds(lambda item, made: lambda store: store.make_otherwise(
