@@ -108,6 +108,7 @@ def _as_format_2(path: Path) -> None:
     old.execute("DROP TABLE steps")
     old.execute("DROP TABLE absences")
     old.execute("DROP TABLE away")
+    old.execute("DROP TABLE equipment")
     old.execute("DROP TRIGGER losses_no_update")
     old.execute("DROP TRIGGER losses_no_delete")
     old.execute("ALTER TABLE losses DROP COLUMN stands")

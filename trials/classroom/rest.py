@@ -34,7 +34,7 @@ from trials.classroom.loads import (
 from trials.classroom.timetable import EFFORT, most_items, place
 from trials.classroom.values import Fitting, Placement, Room
 from trials.classroom.work import Job, job_of, room_of
-from trials.design.values import Plan, PlannedWork
+from trials.design.values import Plan, PlannedWork, missing_in
 from trials.study.values import Study
 
 MORE_LESSONS = 8  # than there are, at the most, that are tried
@@ -60,7 +60,8 @@ def schedule_rest(
     Parameters
     ----------
     since : first lesson, from 1, that isn't over yet. What the timetable has before it is done,
-        but for works between lessons right before it whose equipment there is less of now.
+        but for works between lessons right before it whose equipment there is less of now than it
+        reckoned with.
     gone : codes of items that are lost or not made.
     fewer : of each equipment, how many pieces less there are now; none left is allowed.
     most : lessons to be had; None: one after another until it fits.
@@ -345,11 +346,13 @@ def _handed_over(plan: Plan, job: Job, done: Collection[int], others: Mapping[st
 
 def _done(rest: _Rest, job: Job) -> dict[int, int]:
     """Return the works that were done before a lesson, by index, and when each began."""
-    told = rest.plan.timetable.works if rest.plan.timetable is not None else ()
+    table = rest.plan.timetable
+    told = table.works if table is not None else ()
     most = max([rest.since, *(planned.lesson for planned in told)])
     room = room_of(rest.study, rest.plan, most)
     index = {(work.step, item): at for at, work in enumerate(job.works) for item in work.items}
-    dead = {name for name, less in rest.fewer.items() if less > 0}
+    known = missing_in(table.missing if table is not None else (), rest.since - 1)
+    dead = {name for name, less in rest.fewer.items() if less > known.get(name, 0)}
     open_steps = _and_after(rest.study, rest.open_steps)
     done: dict[int, int] = {}
     for planned in told:

@@ -29,6 +29,7 @@ from trials.quantities import convert, convertible, nice
 from trials.record.absences import absence_told, away_told, not_made
 from trials.record.answers import Applied, applied
 from trials.record.clock import moment
+from trials.record.equipment import missing_told
 from trials.record.otherwise import exchange_sentence, otherwise_sentence
 from trials.record.state import State
 from trials.record.store import Store
@@ -119,6 +120,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
             *(otherwise_sentence(one, study, plan) for one in otherwise),
             *(absence_told(one, study, plan, rows) for one in state.absences),
             *(away_told(one, known.losses, study, plan, rows) for one in state.away),
+            *missing_told(state.missing, study),
         ),
         n_readings=counts,
         otherwise=otherwise,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-FORMAT_VERSION = 4  # 2: exchanges, otherwise; 3: absences, steps, part; 4: away, losses that go
+# 2: exchanges, otherwise; 3: absences, steps, part; 4: away, losses that go; 5: equipment
+FORMAT_VERSION = 5
 
 # `part` counts the readings that stand side by side in one row
 _READINGS = """(
@@ -69,6 +70,11 @@ TABLES = (
         id INTEGER PRIMARY KEY AUTOINCREMENT, team_of TEXT NOT NULL, team TEXT NOT NULL,
         lesson INTEGER NOT NULL, until INTEGER, items TEXT NOT NULL, stands INTEGER NOT NULL,
         at TEXT NOT NULL)""",
+    # how many pieces of some equipment are out of order from a lesson on, in all and until a later
+    # lesson says otherwise; the last row about a name and a lesson counts
+    """CREATE TABLE IF NOT EXISTS equipment (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL, lesson INTEGER NOT NULL,
+        missing INTEGER NOT NULL, at TEXT NOT NULL)""",
     # the order in which all of it was told: one row for each row of the tables in EVENTS
     """CREATE TABLE IF NOT EXISTS steps (
         id INTEGER PRIMARY KEY AUTOINCREMENT, what TEXT NOT NULL, number INTEGER NOT NULL,
@@ -76,11 +82,12 @@ TABLES = (
 )
 
 NAMES = ("files", "readings", "cells", "questions", "raised", "answers", "losses", "exchanges",
-         "otherwise", "absences", "away", "steps")  # fmt: skip
+         "otherwise", "absences", "away", "equipment", "steps")  # fmt: skip
 
 # what each row tells stands for itself, with the time at which it was told
 EVENTS = (
-    "files", "raised", "answers", "losses", "exchanges", "otherwise", "absences", "away"
+    "files", "raised", "answers", "losses", "exchanges", "otherwise", "absences", "away",
+    "equipment",
 )  # fmt: skip
 
 _STEP = """CREATE TRIGGER IF NOT EXISTS NAME_step AFTER INSERT ON NAME

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trials.design.values import Missing
 from trials.digest import digest
 from trials.record.forms import row_value
 from trials.record.values import Absence, Exchange, Loss, Otherwise, Question, Row, StandIns
@@ -32,6 +33,7 @@ class State:
     otherwise: tuple[Otherwise, ...] = ()
     absences: tuple[Absence, ...] = ()
     away: tuple[StandIns, ...] = ()
+    missing: tuple[Missing, ...] = ()  # equipment that was out of order, lesson by lesson
 
     def digest(self) -> str:
         """Return the SHA-256 of all that was read and told, without dates and persons."""
@@ -55,4 +57,6 @@ class State:
                 [one.team_of, one.team, one.lesson, one.until, *map(list, one.items)]
                 for one in self.away
             ]
+        if self.missing:
+            value["equipment"] = [[one.equipment, one.pieces, one.since] for one in self.missing]
         return digest(value)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from trials.classroom.hazards import must_be_apart
 from trials.classroom.lessons import Cure, Schedule
-from trials.design.values import Timetable
+from trials.design.values import Missing, Timetable, missing_in
 from trials.files import as_typed
 from trials.study import Study
 from trials.words import lessons as words
@@ -85,19 +85,41 @@ def reasons(study: Study, found: Schedule) -> list[str]:
     return lines
 
 
-def cure_lines(study: Study, found: Schedule, fewer: Mapping[str, int]) -> list[str]:
-    """Return what would make all that is left possible; ``fewer``: equipment that is missing."""
-    told = [f"- {_cure_line(study, cure, fewer)}" for cure in found.cures]
+def kept_lines(folder: str, study: Study, told: Sequence[Missing], since: int) -> list[str]:
+    """Return which equipment is kept as out of order in a lesson, and how to take that back."""
+    named = {one.name: one for one in study.equipment}
+    last = {one.equipment: one.since for one in told if one.since <= since}
+    return [
+        words.kept_missing(
+            (named[name].label or name, pieces, named[name].count), last[name],
+            f"trials lessons {folder} --since {since} --back {as_typed(Path(name))}",
+        )
+        for name, pieces in missing_in(told, since).items()
+        if name in named
+    ]  # fmt: skip
+
+
+def cure_lines(
+    study: Study, found: Schedule, said: Collection[str], kept: Collection[str]
+) -> list[str]:
+    """Return what would make all that is left possible.
+
+    Parameters
+    ----------
+    said : equipment that was said to be missing.
+    kept : equipment of which only the timetable remembers that.
+    """
+    told = [f"- {_cure_line(study, cure, said, kept)}" for cure in found.cures]
     return [helping.EACH_TRIED, *told] if told else [helping.NOTHING_ALONE]
 
 
-def _cure_line(study: Study, cure: Cure, fewer: Mapping[str, int]) -> str:
+def _cure_line(study: Study, cure: Cure, said: Collection[str], kept: Collection[str]) -> str:
     labels = {step.name: step.label or step.name for step in study.steps}
     named = {one.name: one.label or one.name for one in study.equipment}
     key, lessons = as_typed(Path(cure.name)), cure.lessons
     if cure.kind == "equipment":
-        missing = cure.name in fewer
-        return helping.put_back(named[cure.name], key, lessons, missing=missing)
+        how: helping.Told = "said" if cure.name in said else "kept" if cure.name in kept else "more"
+        return helping.put_back(named[cure.name], key, lessons, how)
     if cure.kind == "minutes":
         there = study.lessons.minutes if study.lessons is not None else 0
         return helping.longer_lessons(cure.amount, there + cure.amount, lessons)

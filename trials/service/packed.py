@@ -92,6 +92,7 @@ class Source:
     otherwise: Sequence[Sequence[object]]
     absences: Sequence[Sequence[object]]
     away: Sequence[Sequence[object]]
+    equipment: Sequence[Sequence[object]]
     history: Sequence[Change]
 
 
@@ -355,6 +356,10 @@ def _told(source: Source) -> tuple[Packed, ...]:
                                ("until", "integer"),
                                ("items", "string"), stands, told[-1]),
                source.away, key),
+        Packed("equipment", _fields("equipment", number, ("name", "string", REQUIRED),
+                                    ("lesson", "integer", REQUIRED),
+                                    ("missing", "integer", REQUIRED), told[-1]),
+               source.equipment, key),
     )  # fmt: skip
 
 

@@ -55,4 +55,5 @@ _DONE = {
     "not lost": "not lost after all",
     "away": "finished by others, as a team is away",
     "not away": "not away after all",
+    "equipment": "equipment out of order, or in order again",
 }

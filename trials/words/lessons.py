@@ -262,3 +262,53 @@ def not_away_yet(team: str, since: int, first: int) -> str:
         f"It was said that {team} is away from lesson {since} on. From lesson {first} on it counts "
         f"as there now; if it isn't, say so: --away {team}"
     )
+
+
+def kept_missing(equipment: tuple[str, int, int], since: int, back: str) -> str:
+    """Return what is remembered of equipment that is out of order.
+
+    Parameters
+    ----------
+    equipment : what it is called, how many pieces are out of order, and of how many.
+    since : the lesson from which on so many are.
+    back : what to type when one is back.
+
+    Examples
+    --------
+    >>> print(kept_missing(("oven", 1, 2), 2, "trials lessons cups --since 3 --back oven"))
+    Kept with the timetable: oven, 1 of 2 out of order from lesson 2 on. If one is back: trials
+    lessons cups --since 3 --back oven
+    """
+    name, pieces, there = equipment
+    return (
+        f"Kept with the timetable: {name}, {pieces} of {there} out of order from lesson {since} "
+        f"on. If one is back: {back}"
+    )
+
+
+def known_missing(name: str) -> str:
+    """Return that equipment was said to be missing of which none is left.
+
+    Examples
+    --------
+    >>> known_missing("oven")
+    'It was known already that every oven is out of order: there is none more to leave out.'
+    """
+    return (
+        f"It was known already that every {name} is out of order: there is none more to leave out."
+    )
+
+
+def not_missing_yet(name: str, key: str, since: int, first: int) -> str:
+    """Return that equipment is there again as the work is placed from an earlier lesson on.
+
+    Examples
+    --------
+    >>> print(not_missing_yet("pair of scales", "scales", 3, 2))
+    It was said that the pair of scales is out of order from lesson 3 on. From lesson 2 on it counts
+    as there now; if it isn't, say so: --without scales
+    """
+    return (
+        f"It was said that the {name} is out of order from lesson {since} on. From lesson "
+        f"{first} on it counts as there now; if it isn't, say so: --without {key}"
+    )

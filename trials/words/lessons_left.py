@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 from trials.words.numbers import count
 
@@ -11,6 +12,9 @@ NOTHING_ALONE = (
     "None of what was tried makes all of it possible by itself: one more of each piece of "
     "equipment, one more pair of hands, longer lessons, fewer readings of each."
 )
+
+
+Told = Literal["said", "kept", "more"]  # of equipment of which one more would help
 
 
 def can_be_done(kept: int, items: str, *, lessons: int, proved: bool) -> str:
@@ -31,20 +35,27 @@ def can_be_done(kept: int, items: str, *, lessons: int, proved: bool) -> str:
     return f"{told}. That is the best found; whether more can be done isn't proved."
 
 
-def put_back(name: str, key: str, lessons: int, *, missing: bool) -> str:
-    """Return that one more piece of equipment is enough; ``missing``: it was there before.
+def put_back(name: str, key: str, lessons: int, how: Told) -> str:
+    """Return that one more piece of equipment is enough.
+
+    Parameters
+    ----------
+    how : "said": it was just said to be missing; "kept": the timetable remembers that; "more": it
+        was never there.
 
     Examples
     --------
-    >>> put_back("pair of scales", "scales", 2, missing=True)
+    >>> put_back("pair of scales", "scales", 2, "said")
     "One more pair of scales: done in 2 lessons. Leave out one '--without scales' then."
+    >>> put_back("pair of scales", "scales", 2, "kept")
+    'One more pair of scales: done in 2 lessons. Add --back scales then.'
     """
-    how = (
-        f"Leave out one '--without {key}' then."
-        if missing
-        else f"Write how many there are in study.toml, under [equipment.{key}]."
-    )
-    return f"One more {name}: done in {count(lessons, 'lesson')}. {how}"
+    then = {
+        "said": f"Leave out one '--without {key}' then.",
+        "kept": f"Add --back {key} then.",
+        "more": f"Write how many there are in study.toml, under [equipment.{key}].",
+    }[how]
+    return f"One more {name}: done in {count(lessons, 'lesson')}. {then}"
 
 
 def longer_lessons(more: int, minutes: float, lessons: int) -> str:

@@ -17,6 +17,7 @@ TABLES = {
     "otherwise": "Items that were made otherwise than planned.",
     "absences": "Teams that were not there, and what they were to make.",
     "away": "Teams that were away from a lesson on, and who finishes what they made.",
+    "equipment": "Equipment that was out of order from a lesson on: how many pieces in all.",
     "history": "Every change with before and after, in the order in which it was told.",
     "responses": "The things measured that are compared.",
     "codes": "What the words mean that some columns choose from.",
@@ -46,6 +47,7 @@ CHANGES = {
     "not absent": "That is taken back.",
     "away": "A team was away from a lesson on, and another finishes the item.",
     "not away": "That is taken back.",
+    "equipment": "Pieces of equipment were out of order from a lesson on, or in order again.",
 }
 
 # by "table.column", or by the column alone where it means the same everywhere
@@ -141,6 +143,11 @@ FIELDS = {
     "away.team": "Which team was away.",
     "away.items": "What of it others finish, and who.",
     "lesson": "The first lesson in which it was away, from 1.",
+    "equipment.name": "Name of the equipment in study.toml.",
+    "equipment.lesson": "From which lesson on, from 1; the last row about a name and a lesson "
+    "counts.",
+    "missing": "How many pieces are out of order from that lesson on, in all; until a later lesson "
+    "says otherwise.",
     "until": "The first lesson in which it was there again; empty: not yet.",
     "what": "What happened; the table codes says what each word means.",
     "before": "What stood there; empty: nothing.",
