@@ -19,7 +19,9 @@ from trials.classroom.lessons import (
     TRIAL_EFFORT,
     Cure,
     Helps,
+    Price,
     Schedule,
+    cheapest_first,
 )
 from trials.classroom.loads import (
     Hurried,
@@ -33,7 +35,7 @@ from trials.classroom.loads import (
 )
 from trials.classroom.timetable import EFFORT, most_items, place
 from trials.classroom.values import Fitting, Placement, Room
-from trials.classroom.work import Job, job_of, room_of
+from trials.classroom.work import Job, job_of, lessons_of, room_of
 from trials.design.values import Plan, PlannedWork, missing_in
 from trials.study.values import Study
 
@@ -234,7 +236,9 @@ class _Rest:
             without = replace(self, gone=gone, most=count).placed()
             if not without.placement.placed:  # the search for it stopped first
                 fitting, without = None, None
-        cures = tuple(self._cures(found, count))
+        over = self.since - 1
+        taught = lessons_of(self.study).minutes
+        cures = cheapest_first(self._cures(found, count), count, taught, over)
         return replace(found, fitting=fitting, without=without, cures=cures)
 
     def _lessons(self) -> int:
@@ -290,7 +294,8 @@ class _Rest:
             study = self.study.model_copy(update={"steps": changed})
             cure = next(_tried("shorter", step.name, readings, replace(trial, study=study)), None)
             if cure is not None:
-                yield replace(cure, minutes=minutes)
+                price = Price("readings", planned - readings)
+                yield replace(cure, minutes=minutes, price=price)
                 return
 
     def _later(self, trial: _Rest, found: Schedule) -> Iterator[Cure]:

@@ -59,12 +59,24 @@ def lesson_lines(study: Study, found: Schedule | None) -> list[str]:
             for one in tight
         ]
     items = plural(study.item_name)
-    for cure in found.cures:
-        told = words.helps(
-            cure.kind, cure.name, cure.amount, cure.lessons, items, saves=placement.placed
-        )
-        lines.append(f"  {told}")
-    return lines
+    told = [
+        words.helps(cure.kind, cure.name, cure.amount, cure.lessons, items, saves=placement.placed)
+        for cure in found.cures
+    ]
+    return [*lines, *(f"  {line}" for line in _priced(study, found.cures, told))]
+
+
+def _priced(study: Study, cures: Sequence[Cure], told: Sequence[str]) -> list[str]:
+    """Return what is said of cures with what each costs, where there is a choice."""
+    if len(cures) < 2:
+        return list(told)
+    least = cures[0].price
+    prices = [
+        words.price(one.kind, one.amount, study.item_name, cheapest=one == least)
+        for one in (cure.price for cure in cures)
+        if one is not None
+    ]
+    return [words.CHEAPEST_FIRST, *map(" ".join, zip(told, prices, strict=True))]
 
 
 def reasons(study: Study, found: Schedule) -> list[str]:
@@ -110,7 +122,11 @@ def cure_lines(
     kept : equipment of which only the timetable remembers that.
     """
     told = [f"- {_cure_line(study, cure, said, kept)}" for cure in found.cures]
-    return [helping.EACH_TRIED, *told] if told else [helping.NOTHING_ALONE]
+    return (
+        [helping.EACH_TRIED, *_priced(study, found.cures, told)]
+        if told
+        else [helping.NOTHING_ALONE]
+    )
 
 
 def _cure_line(study: Study, cure: Cure, said: Collection[str], kept: Collection[str]) -> str:

@@ -125,6 +125,31 @@ def helps(kind: str, name: str, amount: int, lessons: int, item: str, *, saves: 
     return f"{what}: then it can be done in {count(lessons, 'lesson')}."
 
 
+CHEAPEST_FIRST = (
+    "Cheapest first: what costs only an agreement, then minutes of lessons, helpers, things to "
+    "borrow or buy, and last what costs evidence, for that can't be got back."
+)
+
+
+def price(kind: str, amount: int, item: str, *, cheapest: bool) -> str:
+    """Return what one change costs.
+
+    Examples
+    --------
+    >>> price("minutes", 20, "cup", cheapest=True), price("items", 6, "cup", cheapest=False)
+    ('Cheapest: 20 minutes of lessons in all.', 'Price: 6 cups fewer, so less evidence.')
+    """
+    what = {
+        "agreement": "only an agreement",
+        "minutes": f"{count(amount, 'minute')} of lessons in all",
+        "hands": "a helper in every team",
+        "equipment": f"{count(amount, 'thing')} to borrow or buy",
+        "readings": f"{count(amount, 'reading')} of each {item} fewer, so less evidence",
+        "items": f"{count(amount, item)} fewer, so less evidence",
+    }[kind]
+    return f"{'Cheapest' if cheapest else 'Price'}: {what}."
+
+
 def left_over(items: int, since: int) -> str:
     """Return what was placed again.
 
