@@ -11,13 +11,12 @@ from trials.classroom.lessons import (
     DEAR,
     Cure,
     Helps,
-    Placement,
     Price,
     Schedule,
     cheapest_first,
     schedule,
 )
-from trials.classroom.values import Room
+from trials.classroom.values import Placement, Room
 from trials.classroom.work import Job
 from trials.service.lessons_text import cure_lines, lesson_lines
 from trials.study import Equipment, Lessons

@@ -37,6 +37,8 @@ from trials.classroom.timetable import EFFORT, most_items, place
 from trials.classroom.values import Fitting, Placement, Room
 from trials.classroom.work import Job, job_of, lessons_of, room_of
 from trials.design.values import Plan, PlannedWork, missing_in
+from trials.errors import StudyError
+from trials.study.checks import check_study
 from trials.study.values import Study
 
 MORE_LESSONS = 8  # than there are, at the most, that are tried
@@ -291,7 +293,13 @@ class _Rest:
                 one.model_copy(update={"minutes": minutes}) if one is step else one
                 for one in self.study.steps
             )
-            study = self.study.model_copy(update={"steps": changed})
+            fewer = tuple(
+                one.model_copy(update={"readings": min(one.readings, readings)})
+                for one in self.study.responses
+            )
+            study = self.study.model_copy(update={"steps": changed, "responses": fewer})
+            if not _holds(study):
+                continue
             cure = next(_tried("shorter", step.name, readings, replace(trial, study=study)), None)
             if cure is not None:
                 price = Price("readings", planned - readings)
@@ -313,6 +321,15 @@ class _Rest:
                     if cure is not None:
                         yield cure
                         break
+
+
+def _holds(study: Study) -> bool:
+    """Whether a changed study is one that can be carried out."""
+    try:
+        check_study(study)
+    except StudyError:
+        return False
+    return True
 
 
 def _tried(kind: Helps, name: str, amount: int, rest: _Rest) -> Iterator[Cure]:

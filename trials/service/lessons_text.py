@@ -10,6 +10,7 @@ from trials.classroom.lessons import Cure, Schedule
 from trials.design.values import Missing, Timetable, missing_in
 from trials.files import as_typed
 from trials.study import Study
+from trials.study.writing import toml_key, toml_value
 from trials.words import lessons as words
 from trials.words import lessons_left as helping
 from trials.words.durations import duration
@@ -140,8 +141,13 @@ def _cure_line(study: Study, cure: Cure, said: Collection[str], kept: Collection
         there = study.lessons.minutes if study.lessons is not None else 0
         return helping.longer_lessons(cure.amount, there + cure.amount, lessons)
     if cure.kind == "shorter":
-        step = labels[cure.name]
-        return helping.fewer_readings(cure.amount, study.item_name, step, cure.minutes, lessons)
+        more = [one.name for one in study.responses if one.readings > cure.amount]
+        sections = [f"[responses.{toml_key(name)}]" for name in more]
+        step = (labels[cure.name], toml_value(cure.name))
+        return helping.fewer_readings(
+            cure.amount, study.item_name, step,
+            minutes=cure.minutes, lessons=lessons, sections=sections,
+        )  # fmt: skip
     if cure.kind == "waiting":
         return helping.not_yet(labels[cure.name], key, lessons)
     if cure.kind == "hands":
