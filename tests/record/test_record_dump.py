@@ -69,6 +69,8 @@ STEPS = st.one_of(
     st.builds(lambda team, lesson, until, stands: lambda store: store.be_away(
         StandIns("team", team, lesson, (("KM86", "alder"),), until), stands=stands),
               ODD, st.integers(1, 3), st.sampled_from([None, 4]), st.booleans()),
+    st.builds(lambda lesson, item: lambda store: store.be_placed(lesson, [item], (2, 3)),
+              st.integers(1, 3), CODE),
     st.builds(lambda name, pieces, lesson: lambda store: store.be_missing(
         [Missing(equipment=name, pieces=pieces, since=lesson)]),
               ODD, st.integers(0, 2), st.integers(1, 3)),

@@ -500,7 +500,7 @@ def test_the_record_tells_who_finished_what_a_team_made_that_was_away(folder: Pa
         assert (away.team, away.lesson, away.until) == ("T3", 2, None)
         assert dict(away.items) == told.handed
         assert sorted(told.handed) == sorted(mine)
-        assert {change.what for change in store.history()} == {"away"}
+        assert {change.what for change in store.history()} == {"away", "placed"}
     place_again(folder, since=2)  # said once, told once
     place_again(folder, since=3, back=("T3",))  # it was away in lesson 2 all the same
     with Store.open(folder / "record.sqlite") as store:
@@ -510,7 +510,7 @@ def test_the_record_tells_who_finished_what_a_team_made_that_was_away(folder: Pa
     place_again(folder, since=2, back=("4",))
     with Store.open(folder / "record.sqlite") as store:
         assert [one.team for one in store.state().away] == ["T3"]
-        assert store.history()[-1].what == "not away"
+        assert [one.what for one in store.history() if one.what != "placed"][-1] == "not away"
     shown = history_of_study(folder, mine[0]).text()
     assert any("finished by others, as a team is away" in line for line in shown)
 
@@ -527,6 +527,13 @@ def test_a_loss_taken_back_is_placed_again_as_far_as_the_others_are(folder: Path
     assert any(line.startswith("New labels and sheets") for line in told.text())
     found = place_again(folder, since=2)
     assert found.gone == ()
+    place_again(folder, since=2)  # the same once more: nothing new to tell
+    with Store.open(folder / "record.sqlite") as store:
+        state = store.state()
+    (placed,) = state.placed
+    assert (placed.lesson, placed.left_out, placed.measured, placed.times) == (2, (), False, 2)
+    (back,) = state.taken_back
+    assert (back.loss.item, back.loss.why, back.why) == (item, "cracked", "the wrong code")
     after = _plan(folder)["timetable"]
     steps = {work["step"] for work in before["works"]}
     assert {work["step"] for work in after["works"] if item in work["items"]} == steps

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 from trials.design.values import Plan
 from trials.digest import canonical_json
@@ -200,16 +200,20 @@ def absence_told(absence: Absence, study: Study, plan: Plan, read: Collection[st
     )
 
 
-def away_told(
-    away: StandIns, losses: Collection[str], study: Study, plan: Plan, read: Collection[str]
-) -> str:
-    """Return what the report says of a team that was away, and of those who finished its items."""
-    labels = {group.name: group.label or group.name for group in study.groups}
+def finished_by(
+    away: StandIns, losses: Collection[str], plan: Plan, read: Collection[str]
+) -> dict[str, str]:
+    """Return the items that others finished for a team that was away, and which team each."""
     codes = {row.item for row in plan.rows}
-    items = [
-        (item, team)
+    return {
+        item: team
         for item, team in away.items
         if item in codes and (item in read or item not in losses)
-    ]
+    }
+
+
+def away_told(away: StandIns, finished: Mapping[str, str], study: Study) -> str:
+    """Return what the report says of a team that was away, and of those who finished its items."""
+    labels = {group.name: group.label or group.name for group in study.groups}
     called = labels.get(away.team_of, away.team_of)
-    return away_sentence(called, away.team, (away.lesson, away.until), items)
+    return away_sentence(called, away.team, (away.lesson, away.until), list(finished.items()))

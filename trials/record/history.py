@@ -22,7 +22,7 @@ from trials.record.values import Cell, Exchange, Place, Question, Row
 What = Literal[
     "file", "newer file", "added", "changed", "gone", "read anew", "question", "question gone",
     "kept", "corrected", "set aside", "lost", "exchanged", "not exchanged", "made", "absent",
-    "not absent", "not lost", "away", "not away", "equipment",
+    "not absent", "not lost", "away", "not away", "placed", "equipment",
 ]  # fmt: skip
 
 
@@ -420,8 +420,24 @@ def _absent(known: _Known, number: int) -> Iterator[Change]:
         )  # fmt: skip
 
 
+def _placed(known: _Known, number: int) -> Iterator[Change]:
+    lesson, before, after, left_out, at = known.run(
+        "SELECT lesson, before, after, left_out, at FROM placed WHERE id = ?", (number,)
+    ).fetchone()
+    items = json.loads(left_out)
+    without = f", without {', '.join(items)}" if items else ""
+    yield Change(
+        0, "placed", at, column=f"from lesson {lesson} on{without}", before=_lessons(before),
+        after=_lessons(after), items=tuple(items),
+    )  # fmt: skip
+
+
+def _lessons(count: int) -> str:
+    return f"{count} lesson{'' if count == 1 else 's'} in all"
+
+
 _TOLD: Mapping[str, Callable[[_Known, int], Iterator[Change]]] = {
     "files": _file, "raised": _raised, "answers": _answer, "losses": _lost,
     "exchanges": _exchange, "otherwise": _made, "absences": _absent,
-    "away": _away, "equipment": _equipment,
+    "away": _away, "placed": _placed, "equipment": _equipment,
 }  # fmt: skip

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-# 2: exchanges, otherwise; 3: absences, steps, part; 4: away, losses that go; 5: equipment
-FORMAT_VERSION = 5
+# 2: exchanges, otherwise; 3: absences, steps, part; 4: away, losses that go; 5: placed;
+# 6: equipment
+FORMAT_VERSION = 6
 
 # `part` counts the readings that stand side by side in one row
 _READINGS = """(
@@ -70,6 +71,11 @@ TABLES = (
         id INTEGER PRIMARY KEY AUTOINCREMENT, team_of TEXT NOT NULL, team TEXT NOT NULL,
         lesson INTEGER NOT NULL, until INTEGER, items TEXT NOT NULL, stands INTEGER NOT NULL,
         at TEXT NOT NULL)""",
+    # what was left was placed again in the lessons from one on, without `left_out` (JSON: items);
+    # `before` and `after`: how many lessons it takes in all
+    """CREATE TABLE IF NOT EXISTS placed (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, lesson INTEGER NOT NULL, before INTEGER NOT NULL,
+        after INTEGER NOT NULL, left_out TEXT NOT NULL, at TEXT NOT NULL)""",
     # how many pieces of some equipment are out of order from a lesson on, in all and until a later
     # lesson says otherwise; the last row about a name and a lesson counts
     """CREATE TABLE IF NOT EXISTS equipment (
@@ -82,11 +88,11 @@ TABLES = (
 )
 
 NAMES = ("files", "readings", "cells", "questions", "raised", "answers", "losses", "exchanges",
-         "otherwise", "absences", "away", "equipment", "steps")  # fmt: skip
+         "otherwise", "absences", "away", "placed", "equipment", "steps")  # fmt: skip
 
 # what each row tells stands for itself, with the time at which it was told
 EVENTS = (
-    "files", "raised", "answers", "losses", "exchanges", "otherwise", "absences", "away",
+    "files", "raised", "answers", "losses", "exchanges", "otherwise", "absences", "away", "placed",
     "equipment",
 )  # fmt: skip
 

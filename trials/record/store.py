@@ -28,7 +28,6 @@ from trials.record.absences import (
     refuse_loss,
     refuse_undone_loss,
     standing_absences,
-    standing_away,
     standing_losses,
     undone_losses,
 )
@@ -44,7 +43,7 @@ from trials.record.copies import (
     waiting_copies,
 )
 from trials.record.database import connect, transaction
-from trials.record.equipment import add_missing, standing_missing
+from trials.record.equipment import add_missing
 from trials.record.forms import (
     LOST_WITH_READINGS,
     body_of,
@@ -67,14 +66,10 @@ from trials.record.kept_files import (
     recheck_files,
     sharing,
 )
-from trials.record.otherwise import (
-    refuse_exchange,
-    refuse_unfounded,
-    standing_exchanges,
-    standing_otherwise,
-)
+from trials.record.otherwise import refuse_exchange, refuse_unfounded, standing_exchanges
+from trials.record.placing import add_placed
 from trials.record.rows import by_item, rows_of, say_the_same
-from trials.record.state import KeptFile, State
+from trials.record.state import KeptFile, State, state_of
 from trials.record.values import Absence, Intake, Loss, Part, Question, Row, StandIns, Taken
 
 Check = Callable[[Sequence[Row]], Iterable[Question]]
@@ -505,16 +500,23 @@ class Store:
         with transaction(self._connection, self._path):
             add_missing(self._connection.execute, told, self._moment())
 
+    def be_placed(self, lesson: int, left_out: Sequence[str], lessons: tuple[int, int]) -> None:
+        """Record that what is left was placed again from a lesson on.
+
+        Parameters
+        ----------
+        left_out : the items that the timetable goes on without.
+        lessons : how many it took in all before, and takes since.
+        """
+        with transaction(self._connection, self._path):
+            add_placed(self._connection.execute, lesson, left_out, lessons, self._moment())
+
     # ---- looking -----------------------------------------------------------------------------
 
     def state(self) -> State:
         """Return all that the record says, at one moment."""
         with transaction(self._connection, self._path, write=False):
-            run = self._connection.execute
-            return State(self._rows(), self._questions(), standing_losses(run),
-                         standing_exchanges(run), standing_otherwise(run),
-                         standing_absences(run), standing_away(run),
-                         standing_missing(run))  # fmt: skip
+            return state_of(self._connection.execute, self._rows(), self._questions())
 
     def rows(self) -> tuple[Row, ...]:
         """Return the current readings as they were read, in the order of files and rows."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
@@ -224,10 +225,18 @@ def place_again(
         handed = _handed(after, since, others)
         if after is not None:
             _remember(opened, state, handed, (after, since))
+            if _placed_otherwise(told, after):
+                with Store.open(opened.here.record) as store:
+                    store.be_placed(since, gone, (told.lessons, after.lessons))
     cost = _cost(opened, state, gone, rest)
     return Replaced(
         opened, since, gone, told, after, rest, less, lessons, teams, there, handed, cost,
     )  # fmt: skip
+
+
+def _placed_otherwise(before: Timetable, after: Timetable) -> bool:
+    """Return whether anything is done at another time, by others or not at all."""
+    return Counter(before.works) != Counter(after.works)
 
 
 def _handed(after: Timetable | None, since: int, others: Mapping[str, str]) -> dict[str, str]:

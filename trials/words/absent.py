@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from trials.words.language import say
+from trials.words.language import marked, say
 from trials.words.naming import member_name
 from trials.words.numbers import listing
+
+FINISHED = marked(
+    "What another team finished counts for the team that made it, with all its readings."
+)
 
 
 def who_was_absent(team: tuple[str, str], session: tuple[str, str]) -> str:
