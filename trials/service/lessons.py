@@ -55,7 +55,7 @@ class Replaced:
             "since": self.since,
             "left_out": list(self.gone),
             "away": [one.model_dump() for one in self.away],
-            "missing": [one.model_dump() for one in after.missing] if after else [],
+            "missing": [one.model_dump() for one in (after or self.before).missing],
             "finished_by": dict(self.handed),
             "lessons_before": self.before.lessons,
             "timetable": None if after is None else after.model_dump(mode="json"),
