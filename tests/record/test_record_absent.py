@@ -109,6 +109,7 @@ def _as_format_2(path: Path) -> None:
     old.execute("DROP TABLE steps")
     old.execute("DROP TABLE absences")
     old.execute("DROP TABLE away")
+    old.execute("DROP TABLE equipment")
     old.execute("DROP TRIGGER losses_no_update")
     old.execute("DROP TRIGGER losses_no_delete")
     old.execute("ALTER TABLE losses DROP COLUMN stands")
@@ -216,8 +217,8 @@ def test_a_timetable_made_anew_is_told_with_its_date_and_whether_readings_were_i
             "order stayed as drawn"
         )
         changes = [(c.column, c.before, c.after) for c in store.history() if c.what == "placed"]
-        told = ("from lesson 2 on, without KM86, MP16", "2 lessons in all", "3 lessons in all")
-        assert changes[0] == told
+        first = ("from lesson 2 on, without KM86, MP16", "2 lessons in all", "3 lessons in all")
+        assert changes[0] == first
         assert len(changes) == 3
 
 

@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Callable, Collection, Mapping, Sequence
 
 from trials.design.values import Plan
+from trials.digest import canonical_json
 from trials.errors import RecordError
 from trials.record.values import Absence, Loss, StandIns
 from trials.study.values import Study
@@ -31,6 +32,16 @@ def standing_absences(run: Run) -> tuple[Absence, ...]:
         if stands:
             found[absence.key] = absence
     return tuple(found.values())
+
+
+def add_absence(run: Run, absence: Absence, *, stands: bool) -> None:
+    """Add that a team was not there, or that it was."""
+    items = canonical_json(list(absence.items))
+    run(
+        "INSERT INTO absences (team_of, team, session_of, session, items, stands, why, by, at)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (*absence.key, items, int(stands), absence.why, absence.by, absence.when),
+    )
 
 
 def standing_losses(run: Run) -> tuple[Loss, ...]:

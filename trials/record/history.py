@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
+from trials.design.values import Missing, in_short, missing_in
 from trials.quantities import nice, shown
 from trials.record.answers import applied, bare_with_unit
 from trials.record.forms import question_of
@@ -21,7 +22,7 @@ from trials.record.values import Cell, Exchange, Place, Question, Row
 What = Literal[
     "file", "newer file", "added", "changed", "gone", "read anew", "question", "question gone",
     "kept", "corrected", "set aside", "lost", "exchanged", "not exchanged", "made", "absent",
-    "not absent", "not lost", "away", "not away", "placed",
+    "not absent", "not lost", "away", "not away", "placed", "equipment",
 ]  # fmt: skip
 
 
@@ -65,6 +66,7 @@ class _Known:
     exchanges: dict[frozenset[str], Exchange] = field(default_factory=dict)
     made: dict[tuple[str, str], str] = field(default_factory=dict)
     items: dict[Place, str] = field(default_factory=dict)  # of each row, as it was written last
+    missing: list[Missing] = field(default_factory=list)
 
     def standing(self) -> list[Question]:
         """Return the questions about current files that were answered, with the last answer."""
@@ -363,6 +365,18 @@ def _away(known: _Known, number: int) -> Iterator[Change]:
         )  # fmt: skip
 
 
+def _equipment(known: _Known, number: int) -> Iterator[Change]:
+    name, lesson, pieces, at = known.run(
+        "SELECT name, lesson, missing, at FROM equipment WHERE id = ?", (number,)
+    ).fetchone()
+    before = missing_in(in_short(known.missing), lesson).get(name, 0)
+    known.missing.append(Missing(equipment=name, pieces=pieces, since=lesson))
+    yield Change(
+        0, "equipment", at, column=f"{name} from lesson {lesson} on",
+        before=f"{before} out of order", after=f"{pieces} out of order",
+    )  # fmt: skip
+
+
 def _exchange(known: _Known, number: int) -> Iterator[Change]:
     item, partner, stands, why, by, at = known.run(
         "SELECT item, partner, stands, why, by, at FROM exchanges WHERE id = ?", (number,)
@@ -425,5 +439,5 @@ def _lessons(count: int) -> str:
 _TOLD: Mapping[str, Callable[[_Known, int], Iterator[Change]]] = {
     "files": _file, "raised": _raised, "answers": _answer, "losses": _lost,
     "exchanges": _exchange, "otherwise": _made, "absences": _absent,
-    "away": _away, "placed": _placed,
+    "away": _away, "placed": _placed, "equipment": _equipment,
 }  # fmt: skip

@@ -29,6 +29,7 @@ from trials.quantities import convert, convertible, nice
 from trials.record.absences import absence_told, away_told, finished_by, not_made
 from trials.record.answers import Applied, applied
 from trials.record.clock import moment
+from trials.record.equipment import missing_told
 from trials.record.otherwise import exchange_sentence, otherwise_sentence
 from trials.record.placing import placed_told, taken_back_told
 from trials.record.state import State
@@ -127,6 +128,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
             *(absence_told(one, study, plan, rows) for one in state.absences),
             *(placed_told(one, plan) for one in state.placed),
             *(away_told(one, mine, study) for one, mine in away),
+            *missing_told(state.missing, study),
         ),
         n_readings=counts,
         otherwise=otherwise,

@@ -6,8 +6,10 @@ import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from trials.design.values import Missing
 from trials.digest import digest
 from trials.record.absences import standing_absences, standing_away, standing_losses
+from trials.record.equipment import standing_missing
 from trials.record.forms import row_value
 from trials.record.otherwise import standing_exchanges, standing_otherwise
 from trials.record.placing import losses_taken_back, standing_placed
@@ -49,6 +51,7 @@ class State:
     away: tuple[StandIns, ...] = ()
     placed: tuple[Placed, ...] = ()
     taken_back: tuple[TakenBack, ...] = ()  # losses; no part of the digest, like all taken back
+    missing: tuple[Missing, ...] = ()  # equipment that was out of order, lesson by lesson
 
     def digest(self) -> str:
         """Return the SHA-256 of all that was read and told, without dates and persons."""
@@ -74,6 +77,8 @@ class State:
             ]
         if self.placed:
             value["placed"] = [[one.lesson, one.lessons, one.left_out] for one in self.placed]
+        if self.missing:
+            value["equipment"] = [[one.equipment, one.pieces, one.since] for one in self.missing]
         return digest(value)
 
 
@@ -89,6 +94,7 @@ def state_of(
         otherwise=standing_otherwise(run),
         absences=standing_absences(run),
         away=standing_away(run),
+        missing=standing_missing(run),
         placed=standing_placed(run),
         taken_back=losses_taken_back(run),
     )

@@ -18,9 +18,11 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal
 
+from trials.design.values import Missing
 from trials.digest import canonical_json
 from trials.errors import TrialsError
 from trials.record.absences import (
+    add_absence,
     add_away,
     refuse_absence,
     refuse_loss,
@@ -41,6 +43,7 @@ from trials.record.copies import (
     waiting_copies,
 )
 from trials.record.database import connect, transaction
+from trials.record.equipment import add_missing
 from trials.record.forms import (
     LOST_WITH_READINGS,
     body_of,
@@ -67,7 +70,7 @@ from trials.record.otherwise import refuse_exchange, refuse_unfounded, standing_
 from trials.record.placing import add_placed
 from trials.record.rows import by_item, rows_of, say_the_same
 from trials.record.state import KeptFile, State, state_of
-from trials.record.values import Intake, Loss, Part, Question, Row, StandIns, Taken
+from trials.record.values import Absence, Intake, Loss, Part, Question, Row, StandIns, Taken
 
 Check = Callable[[Sequence[Row]], Iterable[Question]]
 Read = Callable[[bytes, str], Intake]  # a file's bytes, and the name to read it under
@@ -484,16 +487,18 @@ class Store:
         why, by = refuse_unfounded("absent", why, by)
         with transaction(self._connection, self._path):
             refuse_absence(who, standing_absences(self._connection.execute), undo=undo)
-            self._connection.execute(
-                "INSERT INTO absences (team_of, team, session_of, session, items, stands, why, by,"
-                " at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (*who, canonical_json(list(items)), int(not undo), why, by, self._moment()),
-            )
+            absence = Absence(*who, tuple(items), why, by, self._moment())
+            add_absence(self._connection.execute, absence, stands=not undo)
 
     def be_away(self, who: StandIns, *, stands: bool = True) -> None:
         """Record once that a team is away from a lesson on, and who stands in; or that it isn't."""
         with transaction(self._connection, self._path):
             add_away(self._connection.execute, who, self._moment(), stands=stands)
+
+    def be_missing(self, told: Sequence[Missing]) -> None:
+        """Record which equipment is out of order from which lesson on: all that there is of it."""
+        with transaction(self._connection, self._path):
+            add_missing(self._connection.execute, told, self._moment())
 
     def be_placed(self, lesson: int, left_out: Sequence[str], lessons: tuple[int, int]) -> None:
         """Record that what is left was placed again from a lesson on.

@@ -15,7 +15,7 @@ from trials.render.table import Table, shown
 from trials.render.typeset import picture_png
 
 DPI: Final = 200  # of a picture as PNG
-_SMALLER: Final = 0.86  # letters of 8 points are then still as large as those of the foot
+_SMALLER: Final = 0.86  # letters of 8 points are then about as large as those of the foot
 
 
 @dataclass(frozen=True)

@@ -193,7 +193,15 @@ def _source(opened: Opened, store: Store) -> Source:
                 read += [ReadRow(n, number, row) for n, row in rows_of(connection, number)]
         told = {
             name: [_as_table(name, row) for row in run(f"SELECT * FROM {name} ORDER BY id")]  # noqa: S608
-            for name in ("losses", "exchanges", "otherwise", "absences", "away", "placed")
+            for name in (
+                "losses",
+                "exchanges",
+                "otherwise",
+                "absences",
+                "away",
+                "placed",
+                "equipment",
+            )
         }
     return Source(
         opened.study, plan, state, measured_state(state, opened.study, plan), read, files,

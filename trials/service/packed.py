@@ -93,6 +93,7 @@ class Source:
     absences: Sequence[Sequence[object]]
     away: Sequence[Sequence[object]]
     placed: Sequence[Sequence[object]]
+    equipment: Sequence[Sequence[object]]
     history: Sequence[Change]
 
 
@@ -361,6 +362,10 @@ def _told(source: Source) -> tuple[Packed, ...]:
                                  ("lessons_after", "integer", REQUIRED), ("left_out", "string"),
                                  told[-1]),
                source.placed, key),
+        Packed("equipment", _fields("equipment", number, ("name", "string", REQUIRED),
+                                    ("lesson", "integer", REQUIRED),
+                                    ("missing", "integer", REQUIRED), told[-1]),
+               source.equipment, key),
     )  # fmt: skip
 
 

@@ -90,6 +90,27 @@ def away_sentence(
     return f"{told}. {others}"
 
 
+def missing_sentence(name: str, lessons: Sequence[tuple[int, int]]) -> str:
+    """Return what the report says of equipment that was out of order.
+
+    Parameters
+    ----------
+    lessons : how many pieces in all, and from which lesson on.
+
+    Examples
+    --------
+    >>> missing_sentence("oven", [(1, 2), (2, 3), (0, 5)])
+    'Out of order: oven, 1 from lesson 2 on, 2 from lesson 3 on and none from lesson 5 on'
+    """
+    parts = [
+        say("{count} from lesson {lesson} on", count=pieces, lesson=lesson)
+        if pieces
+        else say("none from lesson {lesson} on", lesson=lesson)
+        for pieces, lesson in lessons
+    ]
+    return say("Out of order: {name}, {pieces}", name=name, pieces=listing(parts))
+
+
 def offer_others(team: str, items: str) -> str:
     """Return the offer that other teams make what is missing; ``items``: what several are called.
 

@@ -124,6 +124,25 @@ def best_found(minutes: int, *, proved: bool) -> str:
     return say("The best found; fewer lessons might be possible.")
 
 
+def laid_out(name: str, left: int, there: int) -> str:
+    """Return how many pieces of something are laid out; ``there``: with those out of order.
+
+    Examples
+    --------
+    >>> laid_out("meter", 4, 4), laid_out("oven", 0, 1)
+    ('meter: 4', 'oven: 0 (1 is out of order)')
+    >>> laid_out("meter", 2, 4)
+    'meter: 2 (2 are out of order; number those that are left 1 to 2)'
+    """
+    if left == there:
+        return f"{name}: {left}"
+    less = there - left
+    out = say("{n} is out of order" if less == 1 else "{n} are out of order", n=less)
+    if left > 1:
+        out = say("{out}; number those that are left 1 to {left}", out=out, left=left)
+    return f"{name}: {left} ({out})"
+
+
 def clock(moment: datetime.datetime) -> str:
     """Return the time of day.
 

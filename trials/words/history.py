@@ -56,4 +56,5 @@ _DONE = {
     "away": "finished by others, as a team is away",
     "not away": "not away after all",
     "placed": "placed again in the lessons",
+    "equipment": "equipment out of order, or in order again",
 }
