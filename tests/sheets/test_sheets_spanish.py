@@ -23,6 +23,7 @@ from tests.ingest.bench import ods
 from tests.remembered import words_of_pages
 from tests.words.catalogue import catalogue
 from tests.words.reading_grade import szigriszt_pazos
+from trials import sheets
 from trials.classroom.lessons import schedule, timetable_of
 from trials.design.values import Plan
 from trials.errors import IngestError
@@ -136,6 +137,32 @@ def test_no_english_is_left(name: str, handed_out: tuple[Handouts, ...], spanish
             assert find_forbidden(text) == ()
         if name.endswith(".pdf"):
             assert str(PdfReader(io.BytesIO(content)).root_object["/Lang"]) == "es"
+
+
+def _markup(source: str) -> list[str]:
+    """Return the words that a page's pattern itself holds: what stands in [ ] and is no code."""
+    plain = re.sub(r"//.*", "", re.sub(r'"[^"\n]*"', '""', source))
+    found = []
+    while blocks := re.findall(r"\[([^\[\]]*)\]", plain):
+        for block in blocks:
+            bare = re.sub(r"#if [^\[{#]*(?:\{[^}]*\})?", "", block)
+            bare = re.sub(r"#[\w.-]+(?:\([^()]*\)[\w.-]*)*", "", bare)
+            found += re.findall(r"[A-Za-z]{2,}", bare)
+        plain = re.sub(r"\[[^\[\]]*\]", "", plain)
+    return found
+
+
+@pytest.mark.parametrize(
+    "path", sorted(Path(sheets.__file__).parent.glob("*.typ")), ids=lambda path: path.name
+)
+def test_a_pages_pattern_holds_no_words(path: Path) -> None:
+    """Words come with the data, so that a branch that no test prints is in Spanish as well."""
+    assert _markup(path.read_text(encoding="utf-8")) == []
+
+
+def test_what_is_no_word_of_a_pattern() -> None:
+    assert _markup("table.header([Code], [#words.done]) // [a remark]") == ["Code"]
+    assert _markup('par[#strong(one) #if x != "" { y }, #tick yes [#n]]') == ["yes"]
 
 
 def test_the_screen_is_told_in_english_what_each_file_is_for(
