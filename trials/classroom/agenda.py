@@ -10,7 +10,7 @@ from decimal import Decimal
 from trials.classroom.materials import rows_taking
 from trials.classroom.values import Room, Work
 from trials.classroom.work import EVERYONE, job_of, room_of
-from trials.design.values import Away, Plan, PlannedWork, PlanRow
+from trials.design.values import Away, Missing, Plan, PlannedWork, PlanRow
 from trials.quantities import as_decimal
 from trials.study.check_lessons import start_of
 from trials.study.values import Material, Step, Study
@@ -75,6 +75,7 @@ class Agenda:
     timed: bool  # the study says when lessons are
     left_out: tuple[str, ...] = ()  # items of the plan that nothing is done to any more
     away: tuple[Away, ...] = ()  # teams of which others finish what they made
+    missing: tuple[Missing, ...] = ()  # equipment that is out of order
 
     @property
     def lessons(self) -> tuple[Part, ...]:
@@ -130,7 +131,7 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
             )
             begins = _begins(table.starts, room, number, between=between)
             parts.append(Part(number, between, begins, turns))
-    return Agenda(tuple(parts), room, bool(table.starts), gone, table.away)
+    return Agenda(tuple(parts), room, bool(table.starts), gone, table.away, table.missing)
 
 
 def _key(work: Work | PlannedWork) -> tuple[object, ...]:

@@ -12,6 +12,7 @@ from trials.classroom.work import EVERYONE
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import gone_lines, minute_lines, part_name, reading_lines
 from trials.sheets.parts import Job, Line, caution_lines
+from trials.sheets.readers import left_in
 from trials.sheets.stock import amount_to_get_out
 from trials.study.check_lessons import used_at
 from trials.study.values import Material, Step
@@ -101,8 +102,9 @@ def _equipment(job: Job, part: Part) -> list[str]:
         given = [level for item in turn.work.items for level in levels[item]]
         named.update(dict.fromkeys(needed(turn.step, given)))
     scarce = {one.name: one for one in job.study.equipment}
+    left = left_in(job, part)
     return [
-        heading(f"{scarce[name].label or name}: {scarce[name].count}")
+        heading(words.laid_out(scarce[name].label or name, left[name], scarce[name].count))
         if name in scarce
         else protection.in_use(heading(name), at_once(part.turns, name, job.plan.rows))
         for name in named

@@ -93,6 +93,24 @@ def best_found(minutes: int, *, proved: bool) -> str:
     return f"The best found; {less} might be possible."
 
 
+def laid_out(name: str, left: int, there: int) -> str:
+    """Return how many pieces of something are laid out; ``there``: with those out of order.
+
+    Examples
+    --------
+    >>> laid_out("meter", 4, 4), laid_out("oven", 0, 1)
+    ('meter: 4', 'oven: 0 (1 is out of order)')
+    >>> laid_out("meter", 2, 4)
+    'meter: 2 (2 are out of order; number those that are left 1 to 2)'
+    """
+    if left == there:
+        return f"{name}: {left}"
+    less = there - left
+    out = f"{less} {'is' if less == 1 else 'are'} out of order"
+    again = f"; number those that are left 1 to {left}" if left > 1 else ""
+    return f"{name}: {left} ({out}{again})"
+
+
 def clock(moment: datetime.datetime) -> str:
     """Return the time of day.
 
