@@ -437,3 +437,50 @@ def test_a_crowded_lesson_still_has_one_page(in_lessons: tuple[Study, Plan]) -> 
     assert re.search(r"From \(\d+ min\)", text[0])
     told = sum(int(n) for n in re.findall(r"(\d+) cells?: ", text[0]))
     assert told == spread[1] == 72
+
+
+def test_what_begins_at_one_time_stays_on_one_page(in_lessons: tuple[Study, Plan]) -> None:
+    """Three steps begin in every second minute, so that each lesson takes several pages."""
+    study, plan = in_lessons
+    assert plan.timetable is not None
+    starts = dict.fromkeys(("clean", "coat", "brew", "close", "measure"), 0)
+    moved = []
+    for work in works(plan):
+        start = work.start
+        if not work.between:
+            start = 5 + 2 * starts[work.step] % 38
+            starts[work.step] += 1
+        moved.append(work.model_copy(update={"start": start}))
+    table = plan.timetable.model_copy(update={"works": tuple(moved)})
+    crowded = plan.model_copy(update={"timetable": table})
+    for paper in ("a4", "us-letter"):
+        chosen: Paper = "a4" if paper == "a4" else "us-letter"
+        text = pages(make_sheets(study, crowded, paper=chosen), "timetable.pdf")
+        head = "Begins Step Who, with which code "  # again on each page that the table goes on to
+        goes_on = [page for page in text if page.startswith(head)]
+        assert goes_on
+        for page in text:
+            for steps in (("1. Wash", "2. Coat", "3. Brew"), ("6. Close", "M. Measure")):
+                rows = page.split("Begins Step ")[1:]  # below the chart, which names steps, too
+                assert len({" ".join(rows).count(step) for step in steps}) == 1
+        assert not any(page.split(" Two lessons: ")[0].endswith(head.strip()) for page in text)
+
+
+def test_each_team_has_a_page_of_lists_and_a_page_of_steps(
+    in_lessons: tuple[Study, Plan], handed_out: Handouts
+) -> None:
+    """A page to sign, two for each of six teams, two of cards; no step alone on a third page."""
+    study = in_lessons[0]
+    text = pages(handed_out, "making-sheets.pdf")
+    assert len(text) == 1 + 2 * 6 + 2
+    for lists, steps in zip(text[1:13:2], text[2:13:2], strict=True):
+        assert lists.startswith("Making sheet: team ")
+        assert "When each step begins" in lists
+        places = [steps.index(f"{n}. {s.label}") for n, s in enumerate(study.steps[:6], 1)]
+        assert places == sorted(places)
+
+
+def test_a_lesson_that_fits_has_one_page(printed: Handouts) -> None:
+    """Lesson 1, the adult's page, lesson 2: no line of clearing up alone on a page."""
+    text = pages(printed, "timetable.pdf")
+    assert [page[:8] for page in text] == ["Lesson 1", "Between ", "Lesson 2"]

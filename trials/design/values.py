@@ -363,8 +363,8 @@ class Timetable(Frozen):
     ``ends`` and ``bound`` are minutes of lessons, all lessons before the last one counted whole.
     ``whole``: each session is measured within one lesson. ``away``: teams that went missing.
     ``missing``: equipment out of order, or in order again, lesson by lesson. ``over``: places in
-    ``works``, from 0, of what was done when the rest was placed again. ``past``: what was done by
-    then with items that were lost since, as it was done.
+    ``works``, from 0, of what was done when the rest was placed again.
+    ``past``: what was done by then with items that were lost since, as it was done.
     """
 
     lessons: int
