@@ -56,8 +56,11 @@ def plans_remembered() -> Iterator[None]:
 
 @contextmanager
 def pages_remembered() -> Iterator[None]:
-    """Draw no picture and typeset no page twice while the block runs."""
-    from trials.render import drawing, typeset
+    """Draw no picture and typeset no page twice while the block runs.
+
+    Pictures are drawn by this process alone: another one would know of none that is remembered.
+    """
+    from trials.render import beside, drawing, typeset
     from trials.report import board, checks_plots, plan_plots, plots, power_plot, unfair_page
 
     finished, compile_page = drawing.finished, typeset._compile
@@ -83,6 +86,7 @@ def pages_remembered() -> Iterator[None]:
 
     with ExitStack() as stack:
         stack.enter_context(patch.object(typeset, "_compile", page))
+        stack.enter_context(patch.object(beside, "processors", return_value=1))
         for module in (board, checks_plots, plan_plots, plots, power_plot, unfair_page):
             for name, draw in _pictures(module):
                 stack.enter_context(patch.object(module, name, once(draw)))
