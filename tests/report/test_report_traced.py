@@ -11,7 +11,7 @@ import re
 from dataclasses import replace
 from functools import cache
 
-import pypdf
+from tests.page_text import page_text, read_pages
 
 from .traced_page import NUMBER, Line, long, numbers, read_page
 from .tracing import KEPT, codes, known_codes, paper_lines, traced, without_list_numbers
@@ -27,10 +27,10 @@ def _html() -> tuple[list[Line], str]:
 @cache
 def _paper(name: str) -> str:
     """Return the text of a PDF without the foot of its pages, which is checked here."""
-    pages = pypdf.PdfReader(KEPT / "report" / f"{name}.pdf").pages
+    pages = read_pages((KEPT / "report" / f"{name}.pdf").read_bytes())
     out = []
     for at, page in enumerate(pages, 1):
-        text = page.extract_text() + "\n"
+        text = page_text(page) + "\n"
         foot = FOOT.search(text)
         assert foot, f"{name}.pdf, page {at} has no foot"
         assert (int(foot[3]), int(foot[4])) == (at, len(pages))
