@@ -84,7 +84,7 @@ def _inline(value: object) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
-@pytest.fixture(scope="module", params=SITUATIONS.values(), ids=SITUATIONS.keys())
+@pytest.fixture(scope="module", params=SITUATIONS.values(), ids=list(SITUATIONS))
 def asked(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> tuple[Impossible, Path, TrialsError]:
