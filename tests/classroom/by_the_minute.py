@@ -26,7 +26,19 @@ def faults(job: Job, room: Room, placement: Placement, *, whole: bool = True) ->
         times = [starts[index] for index in order]
         if times != sorted(times):
             found.append(f"{job.works[order[0]].step}: not in the order of the list")
-    return found + _sessions(job, placement, whole=whole)
+    return [*found, *_on_fire(job, starts), *_sessions(job, placement, whole=whole)]
+
+
+def _on_fire(job: Job, starts: list[int]) -> list[str]:
+    """In no minute, day or night, a flame burns while what catches fire is out, waiting and all."""
+    lit: set[int] = set()
+    out: set[int] = set()
+    for work, start in zip(job.works, starts, strict=True):
+        minutes = range(start, max(start + work.minutes + work.waiting, start + 1))
+        lit.update(minutes if work.flame else ())
+        out.update(minutes if work.flammable else ())
+    both = sorted(lit & out)
+    return [f"minute {both[0]}: a flame burns, and what catches fire is out"] if both else []
 
 
 def _unattended(job: Job, room: Room, starts: list[int]) -> list[str]:

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from decimal import Decimal
+from random import Random
+
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.classroom.bench import class_plan, class_study
 from trials.classroom.agenda import Turn, agenda_of, at_once, lanes, needed, used_up
 from trials.classroom.lessons import schedule, timetable_of
+from trials.classroom.materials import needs
 from trials.classroom.values import Work
-from trials.design.values import PlanRow
+from trials.design.values import Plan, PlanRow
 from trials.study import Material, Step
 
 
@@ -107,6 +113,78 @@ def test_what_a_lesson_uses_up() -> None:
         for n, level in enumerate(["green", "red", "green"])
     ]
     # by hand: 3 items of 2 sheets, once 5 g, 2 teams of 3, one red item of 2 mL in one team
-    assert {one.name: amount for one, amount in used_up(done, 2, rows).items()} == {
-        "paper": 6, "glue": 5, "gloves": 6, "ink": 2, "rag": 1,
-    }  # fmt: skip
+    by_hand = {"paper": 6, "glue": 5, "gloves": 6, "ink": 2, "rag": 1}
+    teams = {"I0": "elm", "I1": "elm", "I2": "oak"}
+    assert {one.name: amount for one, amount in used_up(done, rows, teams).items()} == by_hand
+    # who is no team does it for the teams; where there are no teams, a share is taken once
+    adult = [replace(turn, work=replace(turn.work, crew="the adult")) for turn in done]
+    assert {one.name: n for one, n in used_up(adult, rows, teams).items()} == by_hand
+    alone = used_up(adult, rows, {})
+    assert {one.name: n for one, n in alone.items()} == by_hand | {"gloves": 3}
+    # elm was at it before: oak alone takes its share now; all else is taken again
+    later = {one.name: n for one, n in used_up(done, rows, teams, done[:2]).items()}
+    assert later == {"paper": 6, "glue": 5, "gloves": 3, "ink": 2}
+
+
+def test_two_steps_of_a_lesson_that_take_the_same_have_one_number() -> None:
+    steps = [
+        Step(name="fold", materials=(Material(name="paper", amount=2),)),
+        Step(name="cut", materials=(Material(name="Paper ", amount=1),)),
+    ]
+    done = [Turn(step, Work(step.name, ("I0",), "elm", 4), 5) for step in steps]
+    rows = [PlanRow(item="I0", run=1, measure=1, factors={}, groups={})]
+    assert {m.name: n for m, n in used_up(done, rows, {"I0": "elm"}).items()} == {"paper": 3}
+
+
+STUDY = class_study()
+PLAN = class_plan(STUDY)
+
+
+@pytest.fixture(scope="module")
+def timed() -> Plan:
+    table = timetable_of(STUDY, schedule(STUDY, PLAN, advise=False))
+    return PLAN.model_copy(update={"timetable": table})
+
+
+@given(st.randoms(use_true_random=False))
+@settings(derandomize=True, max_examples=30, deadline=None)
+def test_lessons_together_take_what_the_list_of_materials_has(timed: Plan, luck: Random) -> None:
+    """Two ways of counting, lesson by lesson and step by step, whatever is done in which lesson."""
+    level = STUDY.factors[0].levels[0]
+    used = (
+        Material(name="slide", amount=0.1),
+        Material(name="ink", amount=0.3, unit="mL", level=level),
+        Material(name="gloves", amount=3, unit="pair", per="team"),
+        Material(name="rag", amount=1, per="team", level=level),
+        Material(name="soap", amount=10, unit="mL", per="lesson"),
+    )
+    steps = tuple(
+        step.model_copy(
+            update={
+                "materials": tuple(
+                    one.model_copy(update={"name": f"{one.name} to {step.name}"}) for one in used
+                )
+            }
+        )
+        for step in STUDY.steps
+    )
+    study = STUDY.model_copy(update={"steps": steps})
+    assert timed.timetable is not None
+    works = tuple(
+        work if work.between else work.model_copy(update={"lesson": luck.choice((1, 2))})
+        for work in timed.timetable.works
+    )
+    plan = timed.model_copy(
+        update={"timetable": timed.timetable.model_copy(update={"works": works})}
+    )
+    agenda = agenda_of(study, plan)
+    assert agenda is not None
+    team_of = {row.item: row.groups["team"] for row in plan.rows}
+    told: dict[str, Decimal] = {}
+    before: list[Turn] = []
+    for part in agenda.parts:
+        for one, amount in used_up(part.turns, plan.rows, team_of, before).items():
+            told[one.name] = told.get(one.name, Decimal(0)) + amount
+        before += part.turns
+    asked = {need.material.name: need.each * need.times for need in needs(study, plan)}
+    assert told == asked

@@ -5,7 +5,6 @@ The truth behind its measurements stands in study_demo/cells/truth.toml.
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import math
 import os
@@ -25,6 +24,7 @@ from typing import Any
 import pytest
 
 from tests.command_line import ROOT, CommandLine
+from tests.invented import generator
 from tests.kept import REPORTS, figures_are_fresh, findings_are_fresh, plan_is_fresh, text_is_fresh
 from tests.pages import axe_violations, nu_messages
 from trials.analysis import analyse_study
@@ -42,15 +42,7 @@ STOPPABLE = sys.platform != "win32"  # Windows sends Ctrl-C to whole consoles
 @pytest.fixture(scope="module")
 def make() -> Any:
     """Give the generator of the demo's measurements."""
-    spec = importlib.util.spec_from_file_location(
-        "make_measurements", CELLS / "make_measurements.py"
-    )
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["make_measurements"] = module  # dataclasses look their module up
-    spec.loader.exec_module(module)
-    return module
+    return generator("cells")
 
 
 def stop_the_demo(folder: Path, there: str, gone: str = "") -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import importlib.util
 import json
 import re
 import shutil
@@ -14,6 +13,7 @@ from unittest.mock import patch
 import pytest
 
 from tests.command_line import ROOT, CommandLine
+from tests.invented import generator
 from tests.kept import REPORTS, figures_are_fresh, findings_are_fresh, plan_is_fresh, text_is_fresh
 from tests.remembered import words_of_pages
 from trials.study import read_study
@@ -41,12 +41,7 @@ def thrown(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def make() -> Any:
     """Give the generator of the throws."""
-    spec = importlib.util.spec_from_file_location("make_throws", PLANES / "make_measurements.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
+    return generator("planes")
 
 
 def test_the_report_of_the_planes_is_fresh(thrown: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import sqlite3
 from dataclasses import replace
 from pathlib import Path
@@ -108,6 +109,7 @@ def _as_format_2(path: Path) -> None:
     old.execute("DROP TABLE steps")
     old.execute("DROP TABLE absences")
     old.execute("DROP TABLE away")
+    old.execute("DROP TABLE equipment")
     old.execute("DROP TRIGGER losses_no_update")
     old.execute("DROP TRIGGER losses_no_delete")
     old.execute("ALTER TABLE losses DROP COLUMN stands")
@@ -157,6 +159,69 @@ def test_an_older_record_is_brought_up_to_date_and_says_the_same(path: Path) -> 
 AWAY = StandIns("team", "birch", 2, (("KM86", "alder"), ("MP16", "cedar")))
 
 
+LOST_FIRST = (
+    "On 2031-03-03 DG41 was recorded as lost: cracked. On 2031-03-05, before anything was "
+    "measured, that was taken back: "
+)
+
+
+def test_a_loss_taken_back_is_told_with_both_dates(path: Path) -> None:
+    days = iter(range(3, 30, 2))
+    at = datetime.datetime(2031, 3, 3, 9, 30, tzinfo=datetime.UTC)
+    with Store.open(path, now=lambda: at.replace(day=next(days))) as store:
+        before = store.digest()
+        store.lose(["DG41"], "cracked", "T1")
+        store.lose(["DG41"], "the wrong code", "T2", undo=True)
+        assert store.digest() == before  # what counts is as it was
+        told = measured(store, STUDY, PLAN).departures
+        assert told == (f"{LOST_FIRST}the wrong code (T2)",)
+        collect(store, _table(), "a.csv", STUDY, PLAN)
+        told = measured(store, STUDY, PLAN).departures
+        assert told == (f"{LOST_FIRST}the wrong code (T2). Its readings count",)
+        store.lose(["DG41"], "cracked", "T1")  # it is lost after all, and both are told
+        told = measured(store, STUDY, PLAN).departures
+        assert told == ("DG41 was lost: cracked", f"{LOST_FIRST}the wrong code (T2)")
+        store.lose(["DG41"], "no, whole", "T1", undo=True)
+        first, second = measured(store, STUDY, PLAN).departures
+        assert first.startswith(LOST_FIRST)
+        assert ", when first readings were in, that was taken back: no, whole (T1)" in second
+        assert [one.loss.item for one in store.state().taken_back] == ["DG41", "DG41"]
+
+
+def test_a_timetable_made_anew_is_told_with_its_date_and_whether_readings_were_in(
+    path: Path,
+) -> None:
+    days = iter(range(3, 30))
+    at = datetime.datetime(2031, 3, 3, 9, 30, tzinfo=datetime.UTC)
+    with Store.open(path, now=lambda: at.replace(day=next(days))) as store:
+        before = store.digest()
+        store.be_placed(2, ["KM86", "MP16"], (2, 3))
+        assert store.digest() != before
+        (told,) = measured(store, STUDY, PLAN).departures
+        assert told == (
+            "On 2031-03-03, before anything was measured, the timetable was made anew from lesson "
+            "2 on. It leaves out KM86 and MP16, which were lost or not made. It takes 3 lessons in "
+            "all instead of 2. Versions, teams and order stayed as drawn"
+        )
+        store.be_placed(3, [], (3, 3))
+        collect(store, _table(), "a.csv", STUDY, PLAN)
+        store.be_placed(2, ["KM86"], (3, 2))
+        late, again = measured(store, STUDY, PLAN).departures
+        assert late.startswith("On 2031-03-04, before anything was measured, the timetable was")
+        assert late.endswith("from lesson 3 on. Versions, teams and order stayed as drawn")
+        day = again.partition(",")[0].removeprefix("On 2031-03-")
+        assert int(day) > 4
+        assert again.endswith(
+            ", when first readings were in, the timetable was made anew from lesson 2 on (the last "
+            "of 2 times). It leaves out KM86, which was lost or not made. Versions, teams and "
+            "order stayed as drawn"
+        )
+        changes = [(c.column, c.before, c.after) for c in store.history() if c.what == "placed"]
+        first = ("from lesson 2 on, without KM86, MP16", "2 lessons in all", "3 lessons in all")
+        assert changes[0] == first
+        assert len(changes) == 3
+
+
 def test_a_team_that_is_away_and_who_stands_in_for_it_stays_in_the_record(path: Path) -> None:
     with Store.open(path) as store:
         before = store.digest()
@@ -169,7 +234,9 @@ def test_a_team_that_is_away_and_who_stands_in_for_it_stays_in_the_record(path: 
             "team birch was away from lesson 2 on. By the timetable others finish what it made: "
             "KM86 (team alder) and MP16 (team cedar)"
         )
+        assert measured(store, STUDY, PLAN).finished == dict(AWAY.items)
         store.lose(["KM86"], "fell", "T1")
+        assert measured(store, STUDY, PLAN).finished == {"MP16": "cedar"}
         told = measured(store, STUDY, PLAN).departures[-1]
         assert "MP16 (team cedar)" in told
         assert "KM86" not in told

@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.ingest.bench import CODES, VOC, cell_rows, cells, changed, csv_bytes, plan_of
+from trials.design.values import Missing
 from trials.errors import RecordError, TrialsError
 from trials.ingest import collect
 from trials.record import Decision, Intake, Place, Row, StandIns, Store, measured
@@ -68,6 +69,11 @@ STEPS = st.one_of(
     st.builds(lambda team, lesson, until, stands: lambda store: store.be_away(
         StandIns("team", team, lesson, (("KM86", "alder"),), until), stands=stands),
               ODD, st.integers(1, 3), st.sampled_from([None, 4]), st.booleans()),
+    st.builds(lambda lesson, item: lambda store: store.be_placed(lesson, [item], (2, 3)),
+              st.integers(1, 3), CODE),
+    st.builds(lambda name, pieces, lesson: lambda store: store.be_missing(
+        [Missing(equipment=name, pieces=pieces, since=lesson)]),
+              ODD, st.integers(0, 2), st.integers(1, 3)),
     st.builds(lambda one, other, undo: lambda store: store.exchange(
         one, other, why="film", by="T1", undo=undo), CODE, CODE, st.booleans()),
     st.builds(lambda item, made: lambda store: store.make_otherwise(

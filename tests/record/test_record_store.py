@@ -235,6 +235,7 @@ def test_the_file_itself_refuses_changes(store: Store, tmp_path: Path, table: st
     store.make_otherwise([("CF34", "factor", "recipe", "b")], "w", "T1")
     store.be_absent(("team", "birch", "", ""), why="w", by="T1")
     store.be_away(StandIns("team", "birch", 2, (("CF34", "alder"),)))
+    store.be_placed(2, ["BD27"], (2, 3))
     other = sqlite3.connect(tmp_path / "record.db")
     for statement in (f"DELETE FROM {table}", f"UPDATE {table} SET rowid = rowid + 1"):
         with pytest.raises(sqlite3.IntegrityError, match="the record only grows"):
@@ -252,7 +253,7 @@ def test_no_record_and_a_newer_record_are_told_apart(tmp_path: Path) -> None:
     newer.close()
     with pytest.raises(RecordError) as problem:
         Store.open(tmp_path / "new.db")
-    assert (problem.value.code, problem.value.allowed) == ("record.version", "up to format 4")
+    assert (problem.value.code, problem.value.allowed) == ("record.version", "up to format 5")
 
 
 def test_unknown_file(store: Store) -> None:

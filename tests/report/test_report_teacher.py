@@ -14,6 +14,7 @@ from trials.render.blocks import Document, texts, walk
 from trials.render.paper import document_pdf
 from trials.render.table import Table
 from trials.report import story_of, teacher_document
+from trials.report.technical import record_sentences
 from trials.words.fairness_areas import AREA_OF, AREAS
 from trials.words.numbers import NBSP
 from trials.words.question_codes import QUESTION_CODES
@@ -112,6 +113,30 @@ def test_who_did_what_adds_up() -> None:
     sums = [sum(int(str(row[i])) for row in rows) for i in range(1, 8)]
     assert sums == [48, status["measured"], status["failed"], status["lost"], 144, 1, 0]
     assert rows[0][6] == 1  # the first cell is team T1's
+
+
+def test_what_others_finished_counts_for_its_maker_and_departures_stand_below() -> None:
+    made = make("difference")
+    teams = {row.item: row.groups["team"] for row in made.plan.rows}
+    mine = [item for item, team in teams.items() if team == "T3"]
+    finished = {mine[0]: "T1", mine[1]: "T1", mine[2]: "T4"}
+    assert "finished by others" not in [column.name for column in table(made, "who").columns]
+    measured = replace(made.measured, finished=finished, departures=("K7 was lost: fell",))
+    made = replace(made, measured=measured)
+    who = table(made, "who")
+    at = [column.name for column in who.columns].index("finished by others")
+    shown = {str(row[0]): row[at : at + 2] for row in who.rows}
+    assert shown == {"T1": (0, 2), "T2": (0, 0), "T3": (3, 0), "T4": (0, 1), "T5": (0, 0),
+                     "T6": (0, 0)}  # fmt: skip
+    assert sum(int(str(row[1])) for row in who.rows) == 48  # planned: as before
+    told = text(made)
+    assert told.count("counts for the team that made it") == 1
+    spread = with_spread()
+    spread = replace(spread, measured=replace(spread.measured, finished=finished))
+    assert "counts for the team that made it" in " ".join(table(spread, "power-teams").notes)
+    story = story_of(made.study, made.plan, measured, made.findings, today=TODAY, version="9.9")
+    assert "counts for the team that made it" in " ".join(record_sentences(story))
+    assert "K7 was lost: fell" in told.partition("Here the work departed from the plan:")[2]
 
 
 def test_only_what_the_data_show_is_called_a_sign() -> None:

@@ -10,32 +10,47 @@ import random
 import re
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 from tests.page_text import page_text, read_pages
 
 from .traced_page import NUMBER, Line, long, numbers, read_page
-from .tracing import KEPT, codes, known_codes, paper_lines, traced, without_list_numbers
+from .tracing import (
+    codes,
+    each_once,
+    kept,
+    known_codes,
+    paper_lines,
+    told_on,
+    traced,
+    tracing,
+    without_list_numbers,
+)
 
 FOOT = re.compile(r"Invented school[^\n]* · check code (\w+)( · [\d-]+)? page (\d+) of (\d+)\n?")
 
 
-@cache
+@each_once
 def _html() -> tuple[list[Line], str]:
-    return read_page((KEPT / "report" / "report.html").read_text("utf-8"))
+    return read_page((kept() / "report" / "report.html").read_text("utf-8"))
+
+
+def _paper(name: str) -> str:
+    return _read_paper(kept() / "report" / f"{name}.pdf")
 
 
 @cache
-def _paper(name: str) -> str:
+def _read_paper(path: Path) -> str:
     """Return the text of a PDF without the foot of its pages, which is checked here."""
-    pages = read_pages((KEPT / "report" / f"{name}.pdf").read_bytes())
+    pages = read_pages(path.read_bytes())
     out = []
     for at, page in enumerate(pages, 1):
         text = page_text(page) + "\n"
         foot = FOOT.search(text)
-        assert foot, f"{name}.pdf, page {at} has no foot"
+        assert foot, f"{path.name}, page {at} has no foot"
         assert (int(foot[3]), int(foot[4])) == (at, len(pages))
         assert foot[1] in known_codes()
-        assert foot[2] in (None, " · 2031-03-21")
+        assert foot[2] in (None, f" · {told_on()}")
         out.append(FOOT.sub("", text))
     return "".join(out)
 
@@ -62,12 +77,30 @@ def test_the_paper_has_the_numbers_of_the_page_in_the_same_order() -> None:
 
 def test_the_numbers_of_the_other_papers_are_traced() -> None:
     for name, least in (("judge", 30), ("board", 80), ("teacher", 120)):
-        text, listed = without_list_numbers(_paper(name))
-        assert [token for token, found in listed if not found] == []
-        lines = list(paper_lines(text))
-        assert sum(len(traced(line)) for line in lines) >= least
-        assert _untraced(lines) == [], name
-        assert set(codes(text)) - known_codes() == set()
+        assert _paper_untraced(name, least) == [], name
+
+
+def _paper_untraced(name: str, least: int) -> list[tuple[str, str]]:
+    """Return the numbers of a paper that aren't traced; of at ``least`` so many."""
+    text, listed = without_list_numbers(_paper(name))
+    assert [token for token, found in listed if not found] == []
+    lines = list(paper_lines(text))
+    assert sum(len(traced(line)) for line in lines) >= least
+    assert set(codes(text)) - known_codes() == set()
+    return _untraced(lines)
+
+
+def test_the_numbers_of_a_smaller_study_are_traced_too() -> None:
+    cells = known_codes()
+    with tracing("planes"):
+        lines, _ = _html()
+        assert sum(len(traced(line)) for line in lines) > 400
+        assert _untraced(lines) == []
+        found = {code for line in lines for code in codes(line.text)}
+        assert found - known_codes() == set()
+        assert found - cells  # of another study
+        for name, least in (("judge", 25), ("board", 30)):
+            assert _paper_untraced(name, least) == []
 
 
 def test_what_comes_next_fits_on_one_tile() -> None:

@@ -130,6 +130,6 @@ def test_the_words_stand_before_the_long_tables() -> None:
 
 
 def test_the_foot_fits_on_one_line() -> None:
-    # the demo's note of 66 letters goes with a code and a day; about 110 fit at 7.5 pt on A4
+    # the demo's note of 66 letters goes with a code and a day; about 115 fit at 7.3 pt on A4
     assert 66 + len(" · ".join(("", *report().foot))) < 110
     assert report().foot[1] == "2030-05-17"

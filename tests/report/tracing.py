@@ -1,6 +1,6 @@
 """Where every number of a printed page comes from: a tracer that knows nothing of the program.
 
-It reads the committed files of the demo (findings.json, plan.json, study.toml and what the class
+It reads the committed files of a demo (findings.json, plan.json, study.toml and what the class
 handed in) and nothing of the package. A page is cut into rows of tables and clauses of prose. The
 numbers of a row or a clause must all be, at the digits shown, numbers of *one* record: one mean,
 one comparison, one item, one verdict. So a number that is a little wrong finds no record, though
@@ -16,10 +16,11 @@ import re
 import statistics
 import tomllib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from functools import cache
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import openpyxl
 import pypdf
@@ -27,16 +28,54 @@ import pypdf
 from .traced_page import CODE, Line, any_shows, clauses, flat, numbers, shows
 
 ROOT = Path(__file__).parents[2]
-KEPT = ROOT / "reports" / "cells"
-MEASURED = ROOT / "study_demo" / "cells" / "measured"
+# what was put right by hand: the item, the reading, its number as written and as it is right
+CORRECTED = {"cells": ("YT3", 2, 135.0, 0.135), "planes": ("DMY", 2, 1030.0, 10.3)}
+# decisions and the items that they are about, and how often the work departed from the plan
+DECIDED = {"cells": (2, 3, 1), "planes": (1, 1, 0)}
+T = TypeVar("T")
+# a class and a size of paper, as the makers named them
+NAMED = {"cells": {"9b"}, "planes": {"A4"}}
+ROWS = {"cells": 5, "planes": 4}  # of tiles on the board, the most in one column
+STUDY: ContextVar[str] = ContextVar("study", default="cells")
 
 
-@cache
+@contextmanager
+def tracing(study: str) -> Iterator[None]:
+    """Read the pages of this study within the block."""
+    before = STUDY.set(study)
+    try:
+        yield
+    finally:
+        STUDY.reset(before)
+
+
+def kept() -> Path:
+    """Return the folder of what the demo made of the study."""
+    return ROOT / "reports" / STUDY.get()
+
+
+def _demo() -> Path:
+    return ROOT / "study_demo" / STUDY.get()
+
+
+def each_once(make: Callable[[], T]) -> Callable[[], T]:
+    """Work out once for each study what stays the same."""
+    made: dict[str, T] = {}
+
+    def told() -> T:
+        if STUDY.get() not in made:
+            made[STUDY.get()] = make()
+        return made[STUDY.get()]
+
+    return told
+
+
+@each_once
 def sources() -> tuple[dict[str, Any], dict[str, Any], dict[str, Any]]:
     """Return the findings, the plan and the study as they stand in the files."""
-    findings = json.loads((KEPT / "findings.json").read_text("utf-8"))
-    plan = json.loads((KEPT / "plan.json").read_text("utf-8"))
-    return findings, plan, tomllib.loads((KEPT / "study.toml").read_text("utf-8"))
+    findings = json.loads((kept() / "findings.json").read_text("utf-8"))
+    plan = json.loads((kept() / "plan.json").read_text("utf-8"))
+    return findings, plan, tomllib.loads((kept() / "study.toml").read_text("utf-8"))
 
 
 @dataclass(frozen=True)
@@ -45,26 +84,45 @@ class Reading:
 
     item: str
     number: int
-    numbers: tuple[float, ...]  # voltage, short-circuit current, load voltage, light
+    numbers: tuple[float, ...]  # voltage, short-circuit current, load voltage, light; or one
     clock: str
     file: str
     row: int
 
 
-@cache
+@each_once
 def handed_in() -> dict[tuple[str, int], Reading]:
     """Return what the class handed in, by item and reading.
 
-    Two things were put right by hand and are told in the report: a reading in millivolts, and two
-    labels that were exchanged.
+    What was put right by hand is told in the report: of the cells a reading in millivolts, and two
+    labels that were exchanged; of the planes a distance in centimetres.
     """
-    rows = (MEASURED / "team-rowan.csv").read_text("utf-8-sig").splitlines()
+    found = _cells_handed_in() if STUDY.get() == "cells" else _throws()
+    item, number, written, right = CORRECTED[STUDY.get()]
+    one = found[item, number]
+    assert one.numbers.count(written) == 1
+    put = tuple(right if value == written else value for value in one.numbers)
+    return found | {(item, number): replace(one, numbers=put)}
+
+
+def _throws() -> dict[tuple[str, int], Reading]:
+    lines = (_demo() / "measured" / "throws.csv").read_text("utf-8-sig").splitlines()
+    rows = list(csv.reader(lines))
+    return {
+        (item, int(number)): Reading(item, int(number), (float(value),), "", "throws.csv", at)
+        for at, (item, number, value) in enumerate(rows[1:], 2)
+    }
+
+
+def _cells_handed_in() -> dict[tuple[str, int], Reading]:
+    measured = _demo() / "measured"
+    rows = (measured / "team-rowan.csv").read_text("utf-8-sig").splitlines()
     found = [
         ("team-rowan.csv", at, row)
         for at, row in enumerate(csv.reader(rows, delimiter=";"), 1)
         if at > 1
     ]
-    book = openpyxl.load_workbook(MEASURED / "entry-workbook.xlsx", data_only=True)
+    book = openpyxl.load_workbook(measured / "entry-workbook.xlsx", data_only=True)
     for sheet in list(book)[1:]:
         for at, cells in enumerate(sheet.iter_rows(min_row=4, values_only=True), 4):
             if cells[0] and cells[2] is not None:
@@ -73,9 +131,6 @@ def handed_in() -> dict[tuple[str, int], Reading]:
     for file, at, row in found:
         item = {"NRM": "WRT", "WRT": "NRM"}.get(row[0], row[0])
         values = [float(cell.replace(",", ".")) for cell in row[2:6]]
-        if (item, row[1]) == ("YT3", "2"):
-            assert values[2] == 135
-            values[2] = 0.135
         out[item, int(row[1])] = Reading(item, int(row[1]), tuple(values), row[6], file, at)
     return out
 
@@ -108,7 +163,7 @@ def _strings(node: Any) -> Iterator[str]:
             yield from _strings(one)
 
 
-@cache
+@each_once
 def records() -> tuple[Record, ...]:
     """Return every record of the study that a row or a clause may tell of."""
     findings, plan, study = sources()
@@ -122,7 +177,7 @@ def records() -> tuple[Record, ...]:
         )
         for one in handed_in().values()
     ]
-    out += [_record("correction", "YT3", [2, 135, 0.135])]
+    out += [_record("correction", *CORRECTED[STUDY.get()])]
     out += [_record("step", one.get("minutes"), one.get("waiting")) for one in study["steps"]]
     search = plan["search"]
     out += [_record("search", search["starts"], math.floor(100 * search["efficiency"]) / 100)]
@@ -134,7 +189,7 @@ def records() -> tuple[Record, ...]:
     out += [_record("promise", one) for one in plan["detectable"]]
     for found in findings["responses"]:
         out += _of_response(found)
-    out += [_record("settings", one["settings"]) for one in study["responses"].values()]
+    out += [_record("settings", one.get("settings")) for one in study["responses"].values()]
     out += _who_did()
     out += _design()
     return tuple(out)
@@ -164,9 +219,11 @@ def _of_response(found: dict[str, Any]) -> Iterator[Record]:
     yield from _levels(found)
     yield from _diagnosed(found)
     yield from _items(found)
-    for team in found["repeatability"]["teams"]:
-        yield _record("team", team)
-    yield _record("teams", found["repeatability"] | {"teams": []}, found["n_items"])
+    if (teams := found["repeatability"]) is not None:
+        yield from (_record("team", team) for team in teams["teams"])
+        yield _record("teams", teams | {"teams": []}, found["n_items"])
+    else:
+        yield _record("confidence", 0.95)
 
 
 def _by_itself(found: dict[str, Any]) -> list[Any]:
@@ -236,7 +293,7 @@ def _diagnosed(found: dict[str, Any]) -> Iterator[Record]:
     yield from (_record("moves", mine, len(mine)) for mine in by_kind if mine)
     yield _record("moves", [len(mine) for mine in by_kind], list(totals.values()))
     for factor, one in told["spread"].items():
-        p = told["equal_spread"][factor]["p"]
+        p = (told["equal_spread"][factor] or {}).get("p")
         for level, sd in one["levels"].items():
             yield _record("spread", level, sd, one["ratio"], p)
     yield from (_record("drift", one) for one in told["drift"].values())
@@ -245,6 +302,10 @@ def _diagnosed(found: dict[str, Any]) -> Iterator[Record]:
         yield _record("group", kind, one["n"], one["sd"], one["largest"])
         yield _record("group", kind, one["n"], members)
         yield from (_record("member", *member) for member in members)
+    for key in ("welch", "games_howell"):  # two versions, each with a spread of its own
+        yield _record("own spread", told.get(key))
+    for place, pair in enumerate(told.get("games_howell") or (), 1):
+        yield from (_record("end", place, end) for end in enumerate(pair["interval"], 1))
     for key in ("residual", "leftover"):
         values = [point[key] for point in found["points"]]
         above = sum(value > 0 for value in values)
@@ -254,7 +315,7 @@ def _diagnosed(found: dict[str, Any]) -> Iterator[Record]:
 def _items(found: dict[str, Any]) -> Iterator[Record]:
     plan, study = sources()[1:]
     points = {point["item"]: point for point in found["points"]}
-    settings = study["responses"][found["name"]]["settings"]
+    settings = study["responses"][found["name"]].get("settings", {})
     for row in plan["rows"]:
         item = row["item"]
         mine = [one for (of, _), one in handed_in().items() if of == item]
@@ -263,18 +324,20 @@ def _items(found: dict[str, Any]) -> Iterator[Record]:
             continue
         values = [_value(one, settings) for one in mine]
         known = [len(mine), _uncertainty(mine, values, settings)]
-        light = statistics.fmean(one.numbers[3] for one in mine)
-        hours, minutes = mine[0].clock.split(":")
-        around = [light, int(hours) + int(minutes) / 60]
+        around = []
+        if mine[0].clock:
+            hours, minutes = mine[0].clock.split(":")
+            light = statistics.fmean(one.numbers[3] for one in mine)
+            around = [light, int(hours) + int(minutes) / 60]
         value = points.get(item, statistics.fmean(values))
         yield _record("item", row, value, known, around)
 
 
 def _value(one: Reading, settings: dict[str, Any]) -> float:
     """Return one reading's value: the voltage, or P = V^2 / (R A) at the reference light."""
-    voltage, _, load, light = one.numbers
     if settings.get("quantity") != "power_per_area":
-        return voltage
+        return one.numbers[0]
+    _, _, load, light = one.numbers
     watts = load**2 / settings["load_ohm"] / settings["area_cm2"]
     return float(1e6 * watts * settings["reference_light"] / light)
 
@@ -303,7 +366,7 @@ def _design() -> Iterator[Record]:
     for factor in plan["factors"]:
         level, name = str(factor["levels"][0]), factor["name"]
         mine = [row for row in plan["rows"] if str(row["factors"][name]) == level]
-        firings = {(row["groups"]["session"], row["groups"]["firing"]) for row in mine}
+        firings = {(row["groups"].get("session"), row["groups"].get("firing")) for row in mine}
         kinds = [len(one["levels"]) for one in plan["factors"]]
         yield _record(
             "design", kinds, [len(factor["levels"]), len(mine), len(firings)], len(plan["rows"])
@@ -311,27 +374,29 @@ def _design() -> Iterator[Record]:
     sizes = [len(group["members"]) for group in plan["groups"]]
     yield _record("design", sizes, [len(one["levels"]) for one in plan["factors"]])
     on = {len(plan["rows"]) // len(one["levels"]) for one in plan["factors"]}
-    yield _record("design", sorted(on), max(sizes) // 2, len(plan["rows"]))
+    yield _record("design", sorted(on), max(sizes, default=0) // 2, len(plan["rows"]))
     yield _record(
         "detectable",
         [
             one["at_80"]
             for one in plan["detectable"]
-            if one["spread"] == "given" and one["response"] == "power"
+            if one["spread"] == "given" and one["response"] == next(iter(study["responses"]))
         ],
     )
     yield _record("versions", [one["levels"] for one in plan["factors"]], study["limits"]["items"])
     # what fairs of the international kind allow (ISEF display rules, 30 x 48 x 108 inches in cm),
-    # tiles of A4 (ISO 216) in five rows with gaps of 1.5 cm, and a table 91 cm high
-    high = 5 * 29.7 + 4 * 1.5
-    tiles = len(pypdf.PdfReader(KEPT / "report" / "board.pdf").pages) - 1  # but for how to hang
-    yield _record("board", [tiles, 21, 29.7, 5, high, 91, 91 + high], [76, 122, 274])
-    # put right by hand: a reading and two labels, on three cells; otherwise than planned: one lost
-    yield _record("decisions", 2, 3, 1)
+    # tiles of A4 (ISO 216) in rows with 1 cm between them and at both ends, a table 91 cm high
+    rows = ROWS[STUDY.get()]
+    high = rows * 29.7 + (rows + 1) * 1.0
+    tiles = len(pypdf.PdfReader(kept() / "report" / "board.pdf").pages) - 1  # but for how to hang
+    yield _record("board", [tiles, 21, 29.7, rows, high, 91, 91 + high], [76, 122, 274])
+    yield _record("decisions", *DECIDED[STUDY.get()])
 
 
 def _who_did() -> Iterator[Record]:
     findings, plan, _ = sources()
+    if not plan["groups"]:
+        return
     found = findings["responses"][0]
     lost = {one["item"]: one["reason"].partition(":")[0] for one in found["set_aside"]}
     teams = {row["item"]: row["groups"]["team"] for row in plan["rows"]}
@@ -373,22 +438,22 @@ def traced(line: Line) -> list[tuple[str, bool]]:
     return out
 
 
-@cache
+@each_once
 def _known() -> tuple[str, ...]:
     """Return what is printed as it was written: by the study's makers, or in fixed words."""
     findings, plan, study = sources()
     written = [text for text in _strings(study) if re.search(r"\d", text) and " " in text]
     lost = [one["reason"] for one in findings["responses"][0]["set_aside"]]
-    lost += [plan["locked"], _told_on(), f"trials {findings['program_version']}"]
+    lost += [plan["locked"], told_on(), f"trials {findings['program_version']}"]
     lost += [f"version {plan['program_version']}", f"--seed {plan['seed']}", f"seed {plan['seed']}"]
     lost += [f"{len(plan['seeds_tried'])} seed tried"]
     pieces = [text.rstrip(".") for text in [*written, *lost, plan["family"]]]
     return tuple(sorted({*FIXED, *pieces}, key=len, reverse=True))
 
 
-def _told_on() -> str:
+def told_on() -> str:
     """Return the day on which the demo is reported."""
-    return str(tomllib.loads((MEASURED.parent / "course.toml").read_text("utf-8"))["told"])
+    return str(tomllib.loads((_demo() / "course.toml").read_text("utf-8"))["told"])
 
 
 def _without_known(text: str) -> tuple[str, list[str]]:
@@ -404,13 +469,15 @@ def _without_known(text: str) -> tuple[str, list[str]]:
     return text, out
 
 
-@cache
+@each_once
 def _names() -> re.Pattern[str]:
     plan = sources()[1]
-    found = {row["item"] for row in plan["rows"]} | {"hibiscus", "red cabbage", "beetroot"}
+    found = {row["item"] for row in plan["rows"]}
+    for factor in plan["factors"]:
+        found |= {level for level in factor["levels"] if not level.isdigit()}
     for group in plan["groups"]:
         found |= {re.split(r"[:/]", member)[-1] for member in group["members"]}
-    return re.compile(r"\b(" + "|".join(sorted(found | {"oven", "burner"})) + r")\b")
+    return re.compile(r"\b(" + "|".join(sorted(found)) + r")\b")
 
 
 def _of_clause(text: str, percent: set[str]) -> list[tuple[str, bool]]:
@@ -437,22 +504,23 @@ def _of_clause(text: str, percent: set[str]) -> list[tuple[str, bool]]:
     return [(token, token not in fair) for token in tokens]
 
 
-@cache
+@each_once
 def counts() -> dict[str, tuple[str, float]]:
     """Return what is counted over the whole study: the words after the number, and the number."""
     findings, plan, study = sources()
     found = findings["responses"][0]
     rows = plan["rows"]
     recipes = {tuple(sorted(row["factors"].items())) for row in rows}
-    layouts = plan["shuffle"]["size"]
+    layouts, items = plan["shuffle"]["size"], f"{study['item_name']}s"
+    readings = next(iter(study["responses"].values()))["readings"]
     return {
-        "planned": (r"cells planned|planned|cells", len(rows)),
-        "worked": (r"cells that worked|cells|gave a value|items", found["n_items"]),
+        "planned": (rf"{items} planned|planned|{items}", len(rows)),
+        "worked": (rf"{items} that worked|{items}|gave a value|items", found["n_items"]),
         "failed": (r"failed", found["n_failed"]),
         "lost": (r"(was )?lost", found["n_lost"]),
-        "made and tested": (r"cells made and tested", len(rows) - found["n_lost"]),
+        "made and tested": (rf"{items} made and tested", len(rows) - found["n_lost"]),
         "readings": (r"readings of \d+", found["n_readings"]),
-        "readings of each": (r"readings of each", study["responses"]["power"]["readings"]),
+        "readings of each": (r"readings of each", readings),
         "recipes": (r"recipes", len(recipes)),
         "pairs": (r"pairs", math.comb(len(plan["factors"]), 2)),
         "kept the same": (r"things the same", len(study["same"])),
@@ -478,10 +546,10 @@ def known_codes() -> set[str]:
     for step in study["steps"]:
         for one in step.get("cautions", []):
             out |= {*one.get("iso7010", []), *one.get("ghs", [])}
-    course = tomllib.loads((MEASURED.parent / "course.toml").read_text("utf-8"))
+    course = tomllib.loads((_demo() / "course.toml").read_text("utf-8"))
     out |= {text for text in _strings(course) if CODE.fullmatch(text)}  # who settled a question
     digests = (plan["digest"], findings["record_digest"], plan["study_digest"])
-    return out | {digest[:8] for digest in digests} | {"9b"}
+    return out | {digest[:8] for digest in digests} | NAMED[STUDY.get()]
 
 
 def codes(text: str) -> list[str]:

@@ -8,8 +8,10 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from tests.classroom.bench import class_study
 from tests.command_line import CommandLine
 from tests.service.paper_planes import STUDY
+from trials.study import Equipment, Lessons, Step, write_study
 
 MORE = """
 [lessons]
@@ -81,3 +83,27 @@ def test_a_plan_made_before_fire_was_written_down_is_not_printed(line: CommandLi
     _written(line.folder / "air", text="Rinse it with alcohol.")
     printed = line.run("sheets", "air")
     assert "The usual caution was added at the step 'Fold it', for 'alcohol'" in printed
+
+
+def test_a_flame_beside_alcohol_between_lessons_is_placed_again_as_told(line: CommandLine) -> None:
+    """Two adults, one with a burner and one with alcohol: both began at once until it was said."""
+    steps = (
+        Step(name="fire", minutes=10, when="between", by="the adult", equipment=("burner",)),
+        Step(name="rinse", minutes=9, when="between", by="the helper", flammable=True),
+        Step(name="weigh", minutes=4, stage="measure"),
+    )
+    path = line.folder / "cups" / "study.toml"
+    path.parent.mkdir()
+    for flame in (False, True):
+        burner = (Equipment(name="burner", flame=flame),)
+        study = class_study(steps=steps, equipment=burner, lessons=Lessons(minutes=50))
+        path.write_text(write_study(study), encoding="utf-8")
+        if not flame:
+            line.run("plan", "cups", "--seed", "3")
+    error = line.json("sheets", "cups", code=1)["error"]
+    assert error["code"] == "plan.flame_beside"
+    told = re.search(r"trials (lessons cups --since \d --not-yet fire)", error["do"])
+    assert told is not None
+    assert f"trials {told[1]}" in _one_line(line.run("check", "cups"))
+    line.run(*told[1].split())
+    line.run("sheets", "cups")

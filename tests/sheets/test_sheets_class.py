@@ -258,7 +258,7 @@ def test_the_teacher_has_one_page_a_lesson(
                 for code in (*caution.iso7010, *caution.ghs) if there else ():
                     assert "".join(cautions.code_text(code).split()) in "".join(page.split())
     # by hand: 24 cells of 2 slides, half a millilitre of paste, 15 cm of tape, 5 mL of water
-    for told in ("Conductive slide: 48", "ready mixed: 12 mL", "tape: 360 cm", "water: 120 mL"):
+    for told in ("Conductive slide: 48", "ready mixed: 12 mL", "tape: 3.6 m", "water: 120 mL"):
         assert told in text[0]
     assert "lamp and mask: 4" in text[1]
     assert "Iodide electrolyte: 1.2 mL" in text[1]
@@ -328,11 +328,22 @@ def test_what_can_wait_and_what_cant_is_told(
 
 
 def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: Handouts) -> None:
-    """Of tools as many as are in use in the busiest minute; goggles and gloves for all 30."""
+    """Of tools as many as are in use in the busiest minute; goggles for all 30.
+
+    Gloves by hand: 3 pairs for each of 6 teams, the same number wherever it stands.
+    """
     first, second = pages(printed, "lesson.pdf")
-    for worn in ("Eye protection (M004): 30", "Protective gloves (M009): 30 pairs"):
-        assert worn in first
-        assert worn in second
+    materials = " ".join(pages(printed, "materials.pdf"))
+    for page in (first, second):
+        assert "Eye protection (M004): 30" in page
+        assert "Protective gloves (M009): 18 pairs, listed below" in page
+        assert "Disposable gloves: 18 pairs" in page
+    for step in ("Coat the slide", "Close the cell"):
+        told = f"Disposable gloves {step} 3 pairs for each team 3 pairs 18 pairs 18 pairs"
+        assert told in materials
+    assert "Disposable gloves, in all 36 pairs" in materials
+    assert "Binder clip: 48" in second  # two stay on each of 24 cells
+    assert "Binder clip Close the cell 2 for each cell 8 48 76" in materials
     assert "Mask (M016): 30" in first  # white powder
     assert "Mask" not in second
     spans = [(w.start, w.start + w.minutes) for w in works(in_lessons[1]) if w.step == "coat"]
@@ -426,3 +437,50 @@ def test_a_crowded_lesson_still_has_one_page(in_lessons: tuple[Study, Plan]) -> 
     assert re.search(r"From \(\d+ min\)", text[0])
     told = sum(int(n) for n in re.findall(r"(\d+) cells?: ", text[0]))
     assert told == spread[1] == 72
+
+
+def test_what_begins_at_one_time_stays_on_one_page(in_lessons: tuple[Study, Plan]) -> None:
+    """Three steps begin in every second minute, so that each lesson takes several pages."""
+    study, plan = in_lessons
+    assert plan.timetable is not None
+    starts = dict.fromkeys(("clean", "coat", "brew", "close", "measure"), 0)
+    moved = []
+    for work in works(plan):
+        start = work.start
+        if not work.between:
+            start = 5 + 2 * starts[work.step] % 38
+            starts[work.step] += 1
+        moved.append(work.model_copy(update={"start": start}))
+    table = plan.timetable.model_copy(update={"works": tuple(moved)})
+    crowded = plan.model_copy(update={"timetable": table})
+    for paper in ("a4", "us-letter"):
+        chosen: Paper = "a4" if paper == "a4" else "us-letter"
+        text = pages(make_sheets(study, crowded, paper=chosen), "timetable.pdf")
+        head = "Begins Step Who, with which code "  # again on each page that the table goes on to
+        goes_on = [page for page in text if page.startswith(head)]
+        assert goes_on
+        for page in text:
+            for steps in (("1. Wash", "2. Coat", "3. Brew"), ("6. Close", "M. Measure")):
+                rows = page.split("Begins Step ")[1:]  # below the chart, which names steps, too
+                assert len({" ".join(rows).count(step) for step in steps}) == 1
+        assert not any(page.split(" Two lessons: ")[0].endswith(head.strip()) for page in text)
+
+
+def test_each_team_has_a_page_of_lists_and_a_page_of_steps(
+    in_lessons: tuple[Study, Plan], handed_out: Handouts
+) -> None:
+    """A page to sign, two for each of six teams, two of cards; no step alone on a third page."""
+    study = in_lessons[0]
+    text = pages(handed_out, "making-sheets.pdf")
+    assert len(text) == 1 + 2 * 6 + 2
+    for lists, steps in zip(text[1:13:2], text[2:13:2], strict=True):
+        assert lists.startswith("Making sheet: team ")
+        assert "When each step begins" in lists
+        places = [steps.index(f"{n}. {s.label}") for n, s in enumerate(study.steps[:6], 1)]
+        assert places == sorted(places)
+
+
+def test_a_lesson_that_fits_has_one_page(printed: Handouts) -> None:
+    """Lesson 1, the adult's page, lesson 2: no line of clearing up alone on a page."""
+    text = pages(printed, "timetable.pdf")
+    assert [page[:8] for page in text] == ["Lesson 1", "Between ", "Lesson 2"]

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from trials.classroom.materials import rows_taking
 from trials.classroom.values import Room, Work
 from trials.classroom.work import EVERYONE, job_of, room_of
-from trials.design.values import Away, Plan, PlannedWork, PlanRow
+from trials.design.values import Away, Missing, Plan, PlannedWork, PlanRow
+from trials.quantities import as_decimal
 from trials.study.check_lessons import start_of
 from trials.study.values import Material, Step, Study
 
@@ -71,8 +73,9 @@ class Agenda:
     parts: tuple[Part, ...]
     room: Room
     timed: bool  # the study says when lessons are
-    left_out: tuple[str, ...] = ()  # items of the plan that are no longer made
+    left_out: tuple[str, ...] = ()  # items of the plan that nothing is done to any more
     away: tuple[Away, ...] = ()  # teams of which others finish what they made
+    missing: tuple[Missing, ...] = ()  # equipment that is out of order
 
     @property
     def lessons(self) -> tuple[Part, ...]:
@@ -85,7 +88,8 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
 
     That is so where steps of the study were changed after the plan was drawn, and for the later
     part of an extended plan. A timetable of what was left to do holds fewer items than the plan,
-    and others may do what a team was to do.
+    and others may do what a team was to do. What has passed stands as it was done, with items that
+    were lost later.
     """
     table = plan.timetable
     if table is None or study.lessons is None:
@@ -95,6 +99,13 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
     works = {_key(work): work for work in job_of(study, plan, gone).works}
     if not placed or {_key(planned) for planned in table.works} != set(works):
         return None
+    past = _past_works(study, plan, table.past)
+    known = works | past
+    whole = {(step, group) for step, _, group, *_ in past if group}
+    told = [
+        *(one for one in table.past if _key(one) in past),
+        *(one for one in table.works if (one.step, one.group) not in whole),
+    ]
     order = {step.name: place for place, step in enumerate(study.steps)}
     rank = {row.item: row.run for row in plan.rows}
     measured = {row.item: row.measure for row in plan.rows}
@@ -107,24 +118,40 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
     parts = []
     for number in range(1, table.lessons + 2):
         for between in (True, False):
-            mine = [w for w in table.works if (w.lesson, w.between) == (number, between)]
+            mine = [w for w in told if (w.lesson, w.between) == (number, between)]
             if not mine and (between or number > table.lessons):
                 continue
             turns = tuple(
                 Turn(
                     study.steps[order[one.step]],
-                    replace(works[_key(one)], crew=one.crew),
+                    replace(known[_key(one)], crew=one.crew),
                     one.start,
                 )
                 for one in sorted(mine, key=place)
             )
             begins = _begins(table.starts, room, number, between=between)
             parts.append(Part(number, between, begins, turns))
-    return Agenda(tuple(parts), room, bool(table.starts), gone, table.away)
+    return Agenda(tuple(parts), room, bool(table.starts), gone, table.away, table.missing)
 
 
 def _key(work: Work | PlannedWork) -> tuple[object, ...]:
     return work.step, work.items, work.group, work.minutes, work.waiting, work.between
+
+
+def _past_works(
+    study: Study, plan: Plan, past: Sequence[PlannedWork]
+) -> dict[tuple[object, ...], Work]:
+    """Return what was done with items that are lost by now, by its key."""
+    every = job_of(study, plan).works if past else ()
+    single = {(work.step, work.group or work.items): work for work in every}
+    found = {}
+    for one in past:
+        work = single.get((one.step, one.group or one.items))
+        if work is not None:
+            found[_key(one)] = replace(
+                work, items=one.items, minutes=one.minutes, waiting=one.waiting
+            )
+    return found
 
 
 def _begins(
@@ -195,27 +222,48 @@ def is_someone(crew: str) -> bool:
     return crew != EVERYONE
 
 
-def used_up(turns: Sequence[Turn], teams: int, rows: Sequence[PlanRow]) -> dict[Material, float]:
+def used_up(
+    turns: Sequence[Turn],
+    rows: Sequence[PlanRow],
+    team_of: Mapping[str, str],
+    before: Sequence[Turn] = (),
+) -> dict[Material, Decimal]:
     """Return how much of each material the turns of one lesson take, in the order of the steps.
+
+    What several steps take of one material in one unit is told once, under the first of them.
 
     Parameters
     ----------
     turns : all of one lesson.
-    teams : how many teams there are; each takes its share in the lesson in which it needs it.
     rows : the items of the plan: some materials are for those with one level.
+    team_of : the team of each item; empty where there are none. It counts where somebody who is no
+        team does a step.
+    before : all turns before: a team takes its share of a step once, when it first comes to it.
     """
-    found: dict[Material, float] = {}
+    teams = set(team_of.values())
+
+    def takers(some: Iterable[Turn], step: Step, taking: set[str]) -> set[str]:
+        return {
+            turn.work.crew if turn.work.crew in teams else team_of.get(item, "")
+            for turn in some
+            if turn.step == step
+            for item in taking & {*turn.work.items}
+        }
+
+    found: dict[tuple[str, str], tuple[Material, Decimal]] = {}
     for step in steps_of(turns):
         for one in step.materials:
             taking = {row.item for row in rows_taking(one, rows)}
             mine = [t for t in turns if t.step == step and taking & set(t.work.items)]
-            crews = {turn.work.crew for turn in mine}
             times = {
                 "item": sum(len(taking & set(turn.work.items)) for turn in mine),
                 "group": len(mine),
-                "team": min(len(crews), teams) or 1,
-                "lesson": 1,
+                "team": len(takers(mine, step, taking) - takers(before, step, taking)),
+                "lesson": 1 if mine else 0,
             }
-            if mine:
-                found[one] = found.get(one, 0) + one.amount * times[one.per]
-    return found
+            amount = as_decimal(one.amount) * times[one.per]
+            if amount:
+                key = one.name.strip().casefold(), one.unit
+                first, sofar = found.get(key, (one, Decimal(0)))
+                found[key] = first, sofar + amount
+    return dict(found.values())

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
 from trials.classroom.arrange import loose_factors, step_factors
-from trials.design.values import Plan
+from trials.design.values import Plan, PlannedWork
 from trials.study.positions import Path
 from trials.study.values import Caution, Equipment, Step, Study
 from trials.words.hazards import KEPT, KINDS, Kind, cautioned, named, usual
@@ -128,19 +128,48 @@ def in_one_lesson(study: Study, plan: Plan) -> tuple[int, ...]:
     There are none in a timetable of the study as it is; it may have been made before the study, or
     the program, knew of one of the two.
     """
+    there: dict[int, set[Kind]] = {}
+    for work, kinds in _to_come(study, plan):
+        if not work.between:
+            there.setdefault(work.lesson, set()).update(kinds)
+    return tuple(sorted(lesson for lesson, kinds in there.items() if kinds == set(KINDS)))
+
+
+def at_one_time(study: Study, plan: Plan) -> tuple[tuple[int, str], ...]:
+    """Return before which lessons a timetable has a flame while what catches fire is out.
+
+    Each with the step, of those that meet there, that comes first in the study; as
+    :func:`in_one_lesson`, there are none in a timetable of the study as it is.
+    """
+    found: dict[int, str] = {}
+    works = [(work, kinds) for work, kinds in _to_come(study, plan) if work.between]
+    for flame in (work for work, kinds in works if "flame" in kinds):
+        for liquid in (work for work, kinds in works if "flammable" in kinds):
+            apart = _over(flame) <= liquid.start or _over(liquid) <= flame.start
+            if flame.lesson == liquid.lesson and (flame == liquid or not apart):
+                meeting = {flame.step, liquid.step, found.get(flame.lesson)}
+                first = next(step.name for step in study.steps if step.name in meeting)
+                found[flame.lesson] = first
+    return tuple(sorted(found.items()))
+
+
+def _over(work: PlannedWork) -> int:
+    return work.start + max(1, work.minutes + work.waiting)
+
+
+def _to_come(study: Study, plan: Plan) -> Iterator[tuple[PlannedWork, frozenset[Kind]]]:
+    """Yield the works of a timetable that aren't over, with what burns or catches fire at each."""
     table = plan.timetable
     if table is None:
-        return ()
+        return
     study = safer(study)
     steps = {step.name: step for step in study.steps}
     levels = {row.item: row.factors.values() for row in plan.rows}
-    there: dict[int, set[Kind]] = {}
     over = {table.works[at] for at in table.over}
     for work in table.works:
-        if not work.between and work.step in steps and work not in over:
+        if work.step in steps and work not in over:
             mine = {level for item in work.items for level in levels.get(item, ())}
-            there.setdefault(work.lesson, set()).update(burning(study, steps[work.step], mine))
-    return tuple(sorted(lesson for lesson, kinds in there.items() if kinds == set(KINDS)))
+            yield work, burning(study, steps[work.step], mine)
 
 
 def _at(study: Study, place: int, kind: Kind) -> Hazard | None:

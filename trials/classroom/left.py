@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from trials.classroom.arrange import Bundle, bundles, making_steps
-from trials.design.values import Plan, PlannedWork, PlanRow
+from trials.design.values import Plan, PlannedWork, PlanRow, Timetable
 from trials.study.values import Step, Study
 
 
@@ -64,6 +64,41 @@ def works_over(plan: Plan) -> tuple[PlannedWork, ...]:
     """Return what was done when the rest of the timetable was placed again."""
     table = plan.timetable
     return () if table is None else tuple(table.works[at] for at in table.over)
+
+
+def begun_items(plan: Plan) -> frozenset[str]:
+    """Return what something was done to before it was lost and the rest was placed again."""
+    table = plan.timetable
+    if table is None:
+        return frozenset()
+    placed = {item for work in table.works for item in work.items}
+    return frozenset(item for work in table.past for item in work.items) - placed
+
+
+def past_works(
+    before: Timetable, after: Timetable, since: int, lost: Collection[str]
+) -> tuple[PlannedWork, ...]:
+    """Return what was done before a lesson with items that are lost by now, as it was done.
+
+    What goes together is told whole, with the others in it. What was never made was not in it.
+
+    Parameters
+    ----------
+    before : the timetable so far.
+    after : what is left placed again from lesson ``since`` on, without what is lost.
+    """
+    placed = {item for work in after.works for item in work.items}
+    right_before = {(w.step, w.lesson) for w in map(after.works.__getitem__, after.over)}
+    found: dict[tuple[str, object], PlannedWork] = {}
+    for work in (*before.past, *before.works):
+        made = tuple(item for item in work.items if item in placed or item in lost)
+        over = work.lesson < since or (
+            work.between and work.lesson == since and (work.step, work.lesson) in right_before
+        )
+        key = work.step, work.group or work.items
+        if over and set(made) - placed and key not in found:  # what is told already has more
+            found[key] = work.model_copy(update={"items": made})
+    return tuple(found.values())
 
 
 def bundles_left(

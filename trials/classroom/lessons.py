@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import Literal
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from typing import Literal, get_args
 
 from trials.classroom.loads import (
     Chain,
@@ -28,6 +28,28 @@ MORE_MINUTES = (10, 20, 30, 45, 60)  # longer lessons that are tried
 Helps = Literal["equipment", "lessons", "minutes", "hands", "fewer", "hours", "shorter", "waiting"]
 
 
+Costs = Literal["agreement", "minutes", "hands", "equipment", "readings", "items"]
+DEAR: tuple[Costs, ...] = get_args(Costs)  # from the cheapest on
+
+
+@dataclass(frozen=True)
+class Price:
+    """What a cure costs, and how much of it; any amount of one kind is less than the next kind.
+
+    "agreement": nothing but that; "minutes": of lessons, in all; more pairs of "hands" in every
+    team; pieces of "equipment" to borrow or buy; "readings" less of each item; "items" less. The
+    last two cost evidence, and of these items more. (Common practice, no source.)
+    """
+
+    kind: Costs
+    amount: int = 0
+
+    @property
+    def rank(self) -> tuple[int, int]:
+        """The place of a price among all: small is cheap."""
+        return DEAR.index(self.kind), self.amount
+
+
 @dataclass(frozen=True)
 class Cure:
     """One change with which the work fits: one more of a thing, more lessons, fewer items.
@@ -35,6 +57,7 @@ class Cure:
     ``amount``: how many more (or, for "fewer", how many items less). ``lessons``: taken then.
     Of what is left to do there is also "shorter": each measuring takes so many readings, and the
     ``minutes`` of its step; and "waiting": the step isn't done yet before the next lesson.
+    ``price``: what it costs; None: not worked out yet.
     """
 
     kind: Helps
@@ -42,6 +65,30 @@ class Cure:
     amount: int
     lessons: int
     minutes: int = 0
+    price: Price | None = field(default=None, compare=False)
+
+
+def cheapest_first(
+    cures: Iterable[Cure], lessons: int, minutes: float, over: int = 0
+) -> tuple[Cure, ...]:
+    """Return cures with their prices, the cheapest first; of equal ones as they came.
+
+    Parameters
+    ----------
+    lessons : that there are in all, of so many ``minutes``.
+    over : of these, lessons that are over.
+    """
+    kinds: dict[Helps, Costs] = {"equipment": "equipment", "hands": "hands", "fewer": "items"}
+    found = []
+    for cure in cures:
+        more = round(max(0, cure.lessons - lessons) * minutes)
+        if cure.kind == "minutes":
+            more += cure.amount * (cure.lessons - over)
+        price = Price("minutes", more) if more else Price("agreement")
+        if cure.kind in kinds:
+            price = Price(kinds[cure.kind], cure.amount)
+        found.append(replace(cure, price=cure.price or price))
+    return tuple(sorted(found, key=lambda one: one.price.rank if one.price else (0, 0)))
 
 
 @dataclass(frozen=True)
@@ -49,7 +96,8 @@ class Schedule:
     """What came of placing a plan in time.
 
     ``whole``: each session is measured within one lesson. ``loads`` and ``chains`` say what is
-    tight; ``cures`` what would make it fit or, where it fits, save a lesson. ``stuck`` and
+    tight; ``cures`` what would make it fit or, where it fits, save a lesson, the cheapest first.
+    ``stuck`` and
     ``rushes``: why what is left to do can't be done in any number of lessons. ``over``: places in
     ``job.works`` of what was done before.
     """
@@ -89,7 +137,9 @@ def schedule(study: Study, plan: Plan, *, advise: bool | None = True) -> Schedul
     chains = () if placement.placed else chains_too_long(job, room)
     trial = _Trial(study, plan, job, whole and placement.placed)
     wanted = not placement.placed if advise is None else advise
-    cures = tuple(trial.cures(room, placement)) if wanted else ()
+    there = placement.lessons - 1 if placement.placed else len(room.starts)
+    found = trial.cures(there, more=not placement.placed) if wanted else ()
+    cures = cheapest_first(found, there, lessons_of(study).minutes)
     return Schedule(job, room, placement, whole, told, chains, cures)
 
 
@@ -178,15 +228,14 @@ class _Trial:
     job: Job
     whole: bool
 
-    def cures(self, room: Room, placement: Placement) -> Iterator[Cure]:
-        """Yield what makes it fit or, where it fits, saves a lesson."""
-        target = placement.lessons - 1 if placement.placed else len(room.starts)
+    def cures(self, target: int, *, more: bool) -> Iterator[Cure]:
+        """Yield what makes it fit into so many lessons; ``more``: more lessons are tried, too."""
         if target < 1:
             return
         there = room_of(self.study, self.plan, target)
         for one in self.study.equipment:
-            more = {**there.places, one.name: there.places[one.name] + one.holds}
-            if self._fits(replace(there, places=more)):
+            larger = {**there.places, one.name: there.places[one.name] + one.holds}
+            if self._fits(replace(there, places=larger)):
                 yield Cure("equipment", one.name, 1, target)
         teams = {c: hands + 1 for c, hands in there.crews.items() if _is_team(self.study, c)}
         if self._fits(replace(there, crews=there.crews | teams)):
@@ -197,7 +246,7 @@ class _Trial:
                 break
         if there.hours and self._fits(replace(there, hours=())):
             yield Cure("hours", "", 0, target)
-        if not placement.placed:
+        if more:
             yield from self._more_lessons(target)
         for each in (1, 2):
             fewer = _last_of_each(self.plan, each)

@@ -19,7 +19,9 @@ from trials.classroom.lessons import (
     TRIAL_EFFORT,
     Cure,
     Helps,
+    Price,
     Schedule,
+    cheapest_first,
 )
 from trials.classroom.loads import (
     Hurried,
@@ -33,8 +35,10 @@ from trials.classroom.loads import (
 )
 from trials.classroom.timetable import EFFORT, most_items, place
 from trials.classroom.values import Fitting, Placement, Room
-from trials.classroom.work import Job, job_of, room_of
-from trials.design.values import Plan, PlannedWork
+from trials.classroom.work import Job, job_of, lessons_of, room_of
+from trials.design.values import Plan, PlannedWork, missing_in
+from trials.errors import StudyError
+from trials.study.checks import check_study
 from trials.study.values import Study
 
 MORE_LESSONS = 8  # than there are, at the most, that are tried
@@ -60,7 +64,8 @@ def schedule_rest(
     Parameters
     ----------
     since : first lesson, from 1, that isn't over yet. What the timetable has before it is done,
-        but for works between lessons right before it whose equipment there is less of now.
+        but for works between lessons right before it whose equipment there is less of now than it
+        reckoned with.
     gone : codes of items that are lost or not made.
     fewer : of each equipment, how many pieces less there are now; none left is allowed.
     most : lessons to be had; None: one after another until it fits.
@@ -233,7 +238,9 @@ class _Rest:
             without = replace(self, gone=gone, most=count).placed()
             if not without.placement.placed:  # the search for it stopped first
                 fitting, without = None, None
-        cures = tuple(self._cures(found, count))
+        over = self.since - 1
+        taught = lessons_of(self.study).minutes
+        cures = cheapest_first(self._cures(found, count), count, taught, over)
         return replace(found, fitting=fitting, without=without, cures=cures)
 
     def _lessons(self) -> int:
@@ -286,10 +293,17 @@ class _Rest:
                 one.model_copy(update={"minutes": minutes}) if one is step else one
                 for one in self.study.steps
             )
-            study = self.study.model_copy(update={"steps": changed})
+            fewer = tuple(
+                one.model_copy(update={"readings": min(one.readings, readings)})
+                for one in self.study.responses
+            )
+            study = self.study.model_copy(update={"steps": changed, "responses": fewer})
+            if not _holds(study):
+                continue
             cure = next(_tried("shorter", step.name, readings, replace(trial, study=study)), None)
             if cure is not None:
-                yield replace(cure, minutes=minutes)
+                price = Price("readings", planned - readings)
+                yield replace(cure, minutes=minutes, price=price)
                 return
 
     def _later(self, trial: _Rest, found: Schedule) -> Iterator[Cure]:
@@ -307,6 +321,15 @@ class _Rest:
                     if cure is not None:
                         yield cure
                         break
+
+
+def _holds(study: Study) -> bool:
+    """Whether a changed study is one that can be carried out."""
+    try:
+        check_study(study)
+    except StudyError:
+        return False
+    return True
 
 
 def _tried(kind: Helps, name: str, amount: int, rest: _Rest) -> Iterator[Cure]:
@@ -345,24 +368,35 @@ def _handed_over(plan: Plan, job: Job, done: Collection[int], others: Mapping[st
 
 def _done(rest: _Rest, job: Job) -> dict[int, int]:
     """Return the works that were done before a lesson, by index, and when each began."""
-    told = rest.plan.timetable.works if rest.plan.timetable is not None else ()
+    table = rest.plan.timetable
+    told = table.works if table is not None else ()
     most = max([rest.since, *(planned.lesson for planned in told)])
     room = room_of(rest.study, rest.plan, most)
     index = {(work.step, item): at for at, work in enumerate(job.works) for item in work.items}
-    dead = {name for name, less in rest.fewer.items() if less > 0}
+    known = missing_in(table.missing if table is not None else (), rest.since - 1)
+    dead = {name for name, less in rest.fewer.items() if less > known.get(name, 0)}
     open_steps = _and_after(rest.study, rest.open_steps)
     done: dict[int, int] = {}
+
+    def begun(planned: PlannedWork) -> int:
+        number = planned.lesson - 1
+        begin = room.gap(number)[0] if planned.between else room.starts[number]
+        return begin + planned.start
+
     for planned in told:
         here = {index[planned.step, i] for i in planned.items if (planned.step, i) in index}
         waits = planned.between and planned.lesson == rest.since
-        number = planned.lesson - 1
-        begin = room.gap(number)[0] if planned.between else room.starts[number]
         for at in here:
             uses = {name for name, _ in job.works[at].places}
             over = waits and not uses & dead and planned.step not in open_steps
             if planned.lesson < rest.since or over:
-                done[at] = begin + planned.start
+                done[at] = begun(planned)
     _as_far_as_the_others(told, job, done)
+    for planned in rest.plan.timetable.past if rest.plan.timetable is not None else ():
+        for item in planned.items:  # of what is back it is known when this began
+            at = index.get((planned.step, item), -1)
+            if at in done:
+                done[at] = begun(planned)
     for at, work in enumerate(job.works):  # nothing is done before what it follows
         if at in done and not done.keys() >= {*work.after}:
             del done[at]

@@ -168,6 +168,7 @@ def _add_rules(built: _Model, job: Job) -> None:
     _add_orders(built, job.orders)
     _add_room(built)
     _add_flames(built)
+    _add_flames_around(built)
     _add_sessions(built, job.sessions)
 
 
@@ -308,6 +309,37 @@ def _add_flames(built: _Model) -> None:
     for index in open_:
         for inside, here in zip(_in_lesson(built, index), lit, strict=True):
             _where_done(built, built.model.add_implication(inside, ~here), index)
+
+
+def _add_flames_around(built: _Model) -> None:
+    """A flame burns and something that catches fire is out one after the other, waiting and all.
+
+    So they are never out at one time between lessons, nor where one of them goes on into a lesson.
+    """
+    works = list(enumerate(built.works))
+    model = built.model
+    for at, flame in works:
+        for other, liquid in works:
+            if not (flame.flame and liquid.flammable) or {at, other} <= built.done.keys():
+                continue
+            if at == other and flame.between:
+                _where_done(built, model.add_bool_or([]), at)
+            elif at != other and _may_meet(built.room, flame, liquid):
+                first = model.new_bool_var("")
+                for one, two, when in ((at, other, first), (other, at, ~first)):
+                    over = built.starts[one] + built.works[one].whole
+                    apart = model.add(built.starts[two] >= over)
+                    there = [built.there[at], built.there[other]] if built.there else []
+                    apart.only_enforce_if([when, *there])
+
+
+def _may_meet(room: Room, one: Work, other: Work) -> bool:
+    """Whether two works can go on at one time where no two are in one lesson."""
+    if one.between and other.between:
+        return True
+    gaps = [late - early - room.minutes for early, late in itertools.pairwise(room.starts)]
+    spared = 0 if one.between or other.between else min(gaps, default=0)
+    return max(one.waiting, other.waiting) > spared
 
 
 def _add_sessions(built: _Model, sessions: Sequence[str]) -> None:

@@ -35,6 +35,11 @@ class Work:
     flame: bool = False
     flammable: bool = False
 
+    @property
+    def whole(self) -> int:
+        """Minutes until nothing of it goes on any more, waiting and all; at least 1."""
+        return max(1, self.minutes + self.waiting)
+
     def lasts(self, equipment: str) -> int:
         """Return for how many minutes it takes a piece of equipment."""
         return self.minutes + (self.waiting if equipment in self.busy else 0)

@@ -23,7 +23,9 @@ def lessons(
     ],
     without: Annotated[
         list[str] | None,
-        typer.Option(help="One piece of equipment less; may be repeated.", metavar="NAME"),
+        typer.Option(
+            help="One piece of equipment less from lesson N on; may be repeated.", metavar="NAME"
+        ),
     ] = None,
     count: Annotated[
         int | None, typer.Option(help="Lessons to be had in all.", metavar="N", min=1)
@@ -39,8 +41,9 @@ def lessons(
     back: Annotated[
         list[str] | None,
         typer.Option(
-            help="A team that was away and is there again from lesson N on; may be repeated.",
-            metavar="TEAM",
+            help="A team, or one piece of equipment, that was missing and is there again from "
+            "lesson N on; may be repeated.",
+            metavar="NAME",
         ),
     ] = None,
     not_yet: Annotated[
@@ -62,6 +65,7 @@ def lessons(
       trials lessons my-study --since 2
       trials lessons my-study --since 2 --without oven
       trials lessons my-study --since 2 --away T3
+      trials lessons my-study --since 3 --back oven
     """
     from trials.service.lessons import place_again
 

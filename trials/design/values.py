@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, Literal
 
 from pydantic import Field
@@ -308,12 +309,62 @@ class Away(Frozen):
     since: int
 
 
+class Missing(Frozen):
+    """How many pieces of some equipment are out of order from a lesson on, counted from 1.
+
+    ``pieces``: of all that there are, in that lesson and until another one says otherwise; 0: all
+    are in order again.
+    """
+
+    equipment: str
+    pieces: int
+    since: int
+
+
+def missing_in(told: Iterable[Missing], lesson: int) -> dict[str, int]:
+    """Return how many pieces of which equipment are out of order in a lesson.
+
+    Examples
+    --------
+    >>> told = [Missing(equipment="oven", pieces=n, since=since) for n, since in ((1, 2), (0, 4))]
+    >>> missing_in(told, 1), missing_in(told, 3), missing_in(told, 4)
+    ({}, {'oven': 1}, {})
+    """
+    found = {
+        one.equipment: one.pieces
+        for one in sorted(told, key=lambda one: one.since)
+        if one.since <= lesson
+    }
+    return {name: pieces for name, pieces in found.items() if pieces}
+
+
+def in_short(told: Iterable[Missing]) -> tuple[Missing, ...]:
+    """Return what changes from one lesson to another, in the order of names and lessons.
+
+    Of several about one name and lesson the last one counts.
+
+    Examples
+    --------
+    >>> told = [Missing(equipment="oven", pieces=1, since=since) for since in (3, 2)]
+    >>> [one.since for one in in_short(told)]
+    [2]
+    """
+    last = {(one.equipment, one.since): one for one in told}
+    found: list[Missing] = []
+    for _, one in sorted(last.items()):
+        if one.pieces != missing_in(found, one.since).get(one.equipment, 0):
+            found.append(one)
+    return tuple(found)
+
+
 class Timetable(Frozen):
     """When everything is done. ``proved``: no timetable is over sooner; else ``bound`` tells.
 
     ``ends`` and ``bound`` are minutes of lessons, all lessons before the last one counted whole.
     ``whole``: each session is measured within one lesson. ``away``: teams that went missing.
-    ``over``: places in ``works``, from 0, of what was done when the rest was placed again.
+    ``missing``: equipment out of order, or in order again, lesson by lesson. ``over``: places in
+    ``works``, from 0, of what was done when the rest was placed again.
+    ``past``: what was done by then with items that were lost since, as it was done.
     """
 
     lessons: int
@@ -325,7 +376,9 @@ class Timetable(Frozen):
     starts: tuple[str, ...] = ()  # day and time of each lesson, where they are known
     works: tuple[PlannedWork, ...]
     away: tuple[Away, ...] = ()
+    missing: tuple[Missing, ...] = ()
     over: tuple[int, ...] = ()
+    past: tuple[PlannedWork, ...] = ()
 
 
 class Plan(Frozen):

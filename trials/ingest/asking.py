@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from trials.files import word_as_typed
 from trials.quantities import nice, shown
-from trials.record.values import VERBS, Place, Question, Row, Verb
+from trials.record.values import VERBS, Place, Question, Row, Verb, worded
 from trials.reduction import Column, Range
 from trials.words.keeping import Kept, kept
 
@@ -136,10 +136,7 @@ def _about(rows: Sequence[Row], code: str, found: str | Kept, why: Kept, do: str
         item=one.item if len({row.item for row in rows}) == 1 else None,
         reading=one.reading if len(rows) == 1 else None,
         column=None,
-        found=str(found),
-        found_kept=found if isinstance(found, Kept) else None,
-        why=str(why),
-        why_kept=why,
+        **worded(found, why),
         do=do,
         places=tuple(row.place for row in rows),
     )

@@ -17,7 +17,7 @@ from statistics import median
 from trials.files import word_as_typed
 from trials.ingest.asking import KEEP_OR_ASIDE, about_cell
 from trials.quantities import convert, convertible, same, shown
-from trials.record.values import Cell, Place, Question, Row
+from trials.record.values import Cell, Place, Question, Row, worded
 from trials.reduction import Column
 from trials.reduction.ranges import outside
 from trials.words.keeping import Kept, kept
@@ -192,7 +192,8 @@ def _for_both(number: str, other: Column) -> str:
 
 
 def _with(question: Question, why: Kept, do: str, proposal: str) -> Question:
-    return replace(question, why=str(why), why_kept=why, do=do, proposal=proposal)
+    found = question.found_kept or question.found
+    return replace(question, **worded(found, why), do=do, proposal=proposal)
 
 
 def _exchanged(question: Question, other: Column, table: _Table) -> str:

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from trials.design.values import Plan, PlanRow
 from trials.files import word_as_typed
 from trials.ingest.asking import KEEP_OR_ASIDE
-from trials.record.values import Question, Row
+from trials.record.values import Question, Row, worded
 from trials.reduction import Column
 from trials.words.keeping import Kept, kept, kept_list
 from trials.words.quantity_names import kept_quantity
@@ -287,10 +287,7 @@ def _asked(
         row=place.row,
         item=own.item,
         column=None,
-        found=str(found),
-        found_kept=found,
-        why=str(why),
-        why_kept=why,
+        **worded(found, why),
         do=f"correct {word_as_typed(other.item)}, if somebody knows that the labels were "
         f"exchanged; {KEEP_OR_ASIDE} Numbers alone don't settle it: look for a note or a photo, "
         "or ask who labelled them.",

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from trials.design.values import Plan
 from trials.files import word_as_typed
 from trials.ingest.asking import KEEP_OR_ASIDE, about_item
-from trials.record.values import Question, Row
+from trials.record.values import Question, Row, worded
 from trials.words.keeping import kept, kept_list
 
 Where = tuple[tuple[str, str], ...]  # (group, member), in the order of the plan
@@ -124,10 +124,7 @@ def _exchanged(one: _Away, other: _Away) -> Question:
         row=place.row,
         item=one.item,
         column=None,
-        found=str(found),
-        found_kept=found,
-        why=str(why),
-        why_kept=why,
+        **worded(found, why),
         do=f"correct {word_as_typed(other.item)}, if the labels were exchanged; {KEEP_OR_ASIDE}",
         acts_on="swap",
         places=tuple(row.place for row in rows),

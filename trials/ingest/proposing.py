@@ -22,7 +22,7 @@ from trials.ingest.headings import (
 from trials.ingest.headings import heading_of as known_heading
 from trials.ingest.missing import is_missing
 from trials.quantities import nice, numeral
-from trials.record.values import VERBS, Question, Row
+from trials.record.values import VERBS, Question, Row, worded
 from trials.reduction import Column
 from trials.study.writing import toml_value
 from trials.words.gone import LOST, UNMADE
@@ -214,10 +214,7 @@ def heading_questions(
                 row=layout.line.number,
                 item=None,
                 column=text,
-                found=str(found),
-                found_kept=found,
-                why=str(why),
-                why_kept=why,
+                **worded(found, why),
                 do=f"{first}, if that is what was measured; keep or set-aside, if it isn't needed. "
                 f"To settle it for all files, {_mapping(text, names)}",
                 acts_on="heading",

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 from trials.design.values import Plan
+from trials.digest import canonical_json
 from trials.errors import RecordError
 from trials.record.values import Absence, Loss, StandIns
 from trials.study.values import Study
@@ -31,6 +32,16 @@ def standing_absences(run: Run) -> tuple[Absence, ...]:
         if stands:
             found[absence.key] = absence
     return tuple(found.values())
+
+
+def add_absence(run: Run, absence: Absence, *, stands: bool) -> None:
+    """Add that a team was not there, or that it was."""
+    items = canonical_json(list(absence.items))
+    run(
+        "INSERT INTO absences (team_of, team, session_of, session, items, stands, why, by, at)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (*absence.key, items, int(stands), absence.why, absence.by, absence.when),
+    )
 
 
 def standing_losses(run: Run) -> tuple[Loss, ...]:
@@ -189,16 +200,20 @@ def absence_told(absence: Absence, study: Study, plan: Plan, read: Collection[st
     )
 
 
-def away_told(
-    away: StandIns, losses: Collection[str], study: Study, plan: Plan, read: Collection[str]
-) -> str:
-    """Return what the report says of a team that was away, and of those who finished its items."""
-    labels = {group.name: group.label or group.name for group in study.groups}
+def finished_by(
+    away: StandIns, losses: Collection[str], plan: Plan, read: Collection[str]
+) -> dict[str, str]:
+    """Return the items that others finished for a team that was away, and which team each."""
     codes = {row.item for row in plan.rows}
-    items = [
-        (item, team)
+    return {
+        item: team
         for item, team in away.items
         if item in codes and (item in read or item not in losses)
-    ]
+    }
+
+
+def away_told(away: StandIns, finished: Mapping[str, str], study: Study) -> str:
+    """Return what the report says of a team that was away, and of those who finished its items."""
+    labels = {group.name: group.label or group.name for group in study.groups}
     called = labels.get(away.team_of, away.team_of)
-    return away_sentence(called, away.team, (away.lesson, away.until), items)
+    return away_sentence(called, away.team, (away.lesson, away.until), list(finished.items()))

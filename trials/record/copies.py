@@ -14,7 +14,7 @@ from decimal import Decimal
 from trials.errors import RecordError
 from trials.files import word_as_typed
 from trials.record.kept_files import CurrentFile
-from trials.record.values import Question, Row
+from trials.record.values import Question, Row, worded
 from trials.words.keeping import kept
 
 NEWER_COPY = "newer_copy"
@@ -90,10 +90,7 @@ def about_copy(copy: Copy, name: str, revision: int) -> Question:
         row=None,
         item=None,
         column=None,
-        found=str(found),
-        found_kept=found,
-        why=str(why),
-        why_kept=why,
+        **worded(found, why),
         do=f"correct {word_as_typed(copy.name)}, if it is a newer copy of that file: it takes its "
         "place, and the older one is kept; keep, if all of it was measured once more and both "
         "count; set-aside, if it should not count.",

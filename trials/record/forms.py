@@ -9,7 +9,7 @@ from dataclasses import fields, replace
 from decimal import Decimal
 
 from trials.errors import RecordError, TrialsError
-from trials.record.values import Intake, Loss, Place, Question, Row, Taken
+from trials.record.values import Intake, Loss, Place, Question, Row, Taken, worded
 from trials.words.keeping import Kept, kept, kept_form
 from trials.words.language import marked
 
@@ -123,10 +123,7 @@ def gone(old: Sequence[Row], intake: Intake) -> list[Question]:
             row=None,
             item=item,
             column=None,
-            found=str(found := kept(several if count > 1 else one, n=count)),
-            found_kept=found,
-            why=str(why),
-            why_kept=why,
+            **worded(kept(several if count > 1 else one, n=count), why),
             do="keep, if that is right; else put them back into the file and collect it again.",
             answers=("keep",),
         )
@@ -185,10 +182,7 @@ def lost_with_readings(loss: Loss, rows: Sequence[Row]) -> Question:
         row=first.place.row,
         item=loss.item,
         column=None,
-        found=str(found),
-        found_kept=found,
-        why=str(why),
-        why_kept=why,
+        **worded(found, why),
         do="keep, if it was measured before it got lost; set-aside, if it should not count; or "
         "correct and the right code, if the readings are of another one.",
         sheet=first.place.sheet,

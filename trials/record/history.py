@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
+from trials.design.values import Missing, in_short, missing_in
 from trials.quantities import nice, shown
 from trials.record.answers import applied, bare_with_unit
 from trials.record.forms import question_of
@@ -21,7 +22,7 @@ from trials.record.values import Cell, Exchange, Place, Question, Row
 What = Literal[
     "file", "newer file", "added", "changed", "gone", "read anew", "question", "question gone",
     "kept", "corrected", "set aside", "lost", "exchanged", "not exchanged", "made", "absent",
-    "not absent", "not lost", "away", "not away",
+    "not absent", "not lost", "away", "not away", "placed", "equipment",
 ]  # fmt: skip
 
 
@@ -65,6 +66,7 @@ class _Known:
     exchanges: dict[frozenset[str], Exchange] = field(default_factory=dict)
     made: dict[tuple[str, str], str] = field(default_factory=dict)
     items: dict[Place, str] = field(default_factory=dict)  # of each row, as it was written last
+    missing: list[Missing] = field(default_factory=list)
 
     def standing(self) -> list[Question]:
         """Return the questions about current files that were answered, with the last answer."""
@@ -363,6 +365,18 @@ def _away(known: _Known, number: int) -> Iterator[Change]:
         )  # fmt: skip
 
 
+def _equipment(known: _Known, number: int) -> Iterator[Change]:
+    name, lesson, pieces, at = known.run(
+        "SELECT name, lesson, missing, at FROM equipment WHERE id = ?", (number,)
+    ).fetchone()
+    before = missing_in(in_short(known.missing), lesson).get(name, 0)
+    known.missing.append(Missing(equipment=name, pieces=pieces, since=lesson))
+    yield Change(
+        0, "equipment", at, column=f"{name} from lesson {lesson} on",
+        before=f"{before} out of order", after=f"{pieces} out of order",
+    )  # fmt: skip
+
+
 def _exchange(known: _Known, number: int) -> Iterator[Change]:
     item, partner, stands, why, by, at = known.run(
         "SELECT item, partner, stands, why, by, at FROM exchanges WHERE id = ?", (number,)
@@ -406,8 +420,24 @@ def _absent(known: _Known, number: int) -> Iterator[Change]:
         )  # fmt: skip
 
 
+def _placed(known: _Known, number: int) -> Iterator[Change]:
+    lesson, before, after, left_out, at = known.run(
+        "SELECT lesson, before, after, left_out, at FROM placed WHERE id = ?", (number,)
+    ).fetchone()
+    items = json.loads(left_out)
+    without = f", without {', '.join(items)}" if items else ""
+    yield Change(
+        0, "placed", at, column=f"from lesson {lesson} on{without}", before=_lessons(before),
+        after=_lessons(after), items=tuple(items),
+    )  # fmt: skip
+
+
+def _lessons(count: int) -> str:
+    return f"{count} lesson{'' if count == 1 else 's'} in all"
+
+
 _TOLD: Mapping[str, Callable[[_Known, int], Iterator[Change]]] = {
     "files": _file, "raised": _raised, "answers": _answer, "losses": _lost,
     "exchanges": _exchange, "otherwise": _made, "absences": _absent,
-    "away": _away,
+    "away": _away, "placed": _placed, "equipment": _equipment,
 }  # fmt: skip

@@ -26,10 +26,12 @@ from decimal import Decimal
 
 from trials.design.values import Plan
 from trials.quantities import convert, convertible, nice
-from trials.record.absences import absence_told, away_told, not_made
+from trials.record.absences import absence_told, away_told, finished_by, not_made
 from trials.record.answers import Applied, applied
 from trials.record.clock import moment
+from trials.record.equipment import missing_told
 from trials.record.otherwise import exchange_sentence, otherwise_sentence
+from trials.record.placing import placed_told, taken_back_told
 from trials.record.state import State
 from trials.record.store import Store
 from trials.record.values import (
@@ -92,6 +94,7 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         _doubtful(still, exchanges),
         not_made(state.absences, plan, rows),
     )
+    away = [(one, finished_by(one, known.losses, plan, rows)) for one in state.away]
     values = []
     counts = {}
     beside = {row.item: _beside(rows.get(row.item, ()), _surroundings(study)) for row in plan.rows}
@@ -115,14 +118,22 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
         corrected=result.corrected,
         departures=(
             *_departures(state, codes),
+            *(
+                taken_back_told(one, known.losses, rows)
+                for one in state.taken_back
+                if one.loss.item in codes
+            ),
             *(exchange_sentence(one) for one in exchanges),
             *(otherwise_sentence(one, study, plan) for one in otherwise),
             *(absence_told(one, study, plan, rows) for one in state.absences),
-            *(away_told(one, known.losses, study, plan, rows) for one in state.away),
+            *(placed_told(one, plan) for one in state.placed),
+            *(away_told(one, mine, study) for one, mine in away),
+            *missing_told(state.missing, study),
         ),
         n_readings=counts,
         otherwise=otherwise,
         answered=tuple(question for question in state.questions if question.answer is not None),
+        finished={item: team for _, mine in away for item, team in mine.items()},
         readings=tuple(row for one in plan.rows for row in rows.get(one.item, ())),
     )
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-FORMAT_VERSION = 4  # 2: exchanges, otherwise; 3: absences, steps, part; 4: away, losses that go
+# 2: exchanges, otherwise; 3: absences, steps, part; 4: away, losses that go; 5: placed;
+# 6: equipment
+FORMAT_VERSION = 6
 
 # `part` counts the readings that stand side by side in one row
 _READINGS = """(
@@ -69,6 +71,16 @@ TABLES = (
         id INTEGER PRIMARY KEY AUTOINCREMENT, team_of TEXT NOT NULL, team TEXT NOT NULL,
         lesson INTEGER NOT NULL, until INTEGER, items TEXT NOT NULL, stands INTEGER NOT NULL,
         at TEXT NOT NULL)""",
+    # what was left was placed again in the lessons from one on, without `left_out` (JSON: items);
+    # `before` and `after`: how many lessons it takes in all
+    """CREATE TABLE IF NOT EXISTS placed (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, lesson INTEGER NOT NULL, before INTEGER NOT NULL,
+        after INTEGER NOT NULL, left_out TEXT NOT NULL, at TEXT NOT NULL)""",
+    # how many pieces of some equipment are out of order from a lesson on, in all and until a later
+    # lesson says otherwise; the last row about a name and a lesson counts
+    """CREATE TABLE IF NOT EXISTS equipment (
+        id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT NOT NULL, lesson INTEGER NOT NULL,
+        missing INTEGER NOT NULL, at TEXT NOT NULL)""",
     # the order in which all of it was told: one row for each row of the tables in EVENTS
     """CREATE TABLE IF NOT EXISTS steps (
         id INTEGER PRIMARY KEY AUTOINCREMENT, what TEXT NOT NULL, number INTEGER NOT NULL,
@@ -76,11 +88,12 @@ TABLES = (
 )
 
 NAMES = ("files", "readings", "cells", "questions", "raised", "answers", "losses", "exchanges",
-         "otherwise", "absences", "away", "steps")  # fmt: skip
+         "otherwise", "absences", "away", "placed", "equipment", "steps")  # fmt: skip
 
 # what each row tells stands for itself, with the time at which it was told
 EVENTS = (
-    "files", "raised", "answers", "losses", "exchanges", "otherwise", "absences", "away"
+    "files", "raised", "answers", "losses", "exchanges", "otherwise", "absences", "away", "placed",
+    "equipment",
 )  # fmt: skip
 
 _STEP = """CREATE TRIGGER IF NOT EXISTS NAME_step AFTER INSERT ON NAME

@@ -2,11 +2,28 @@
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Callable
 from dataclasses import dataclass
 
+from trials.design.values import Missing
 from trials.digest import digest
+from trials.record.absences import standing_absences, standing_away, standing_losses
+from trials.record.equipment import standing_missing
 from trials.record.forms import row_value
-from trials.record.values import Absence, Exchange, Loss, Otherwise, Question, Row, StandIns
+from trials.record.otherwise import standing_exchanges, standing_otherwise
+from trials.record.placing import losses_taken_back, standing_placed
+from trials.record.values import (
+    Absence,
+    Exchange,
+    Loss,
+    Otherwise,
+    Placed,
+    Question,
+    Row,
+    StandIns,
+    TakenBack,
+)
 
 
 @dataclass(frozen=True)
@@ -32,6 +49,9 @@ class State:
     otherwise: tuple[Otherwise, ...] = ()
     absences: tuple[Absence, ...] = ()
     away: tuple[StandIns, ...] = ()
+    placed: tuple[Placed, ...] = ()
+    taken_back: tuple[TakenBack, ...] = ()  # losses; no part of the digest, like all taken back
+    missing: tuple[Missing, ...] = ()  # equipment that was out of order, lesson by lesson
 
     def digest(self) -> str:
         """Return the SHA-256 of all that was read and told, without dates and persons."""
@@ -55,4 +75,26 @@ class State:
                 [one.team_of, one.team, one.lesson, one.until, *map(list, one.items)]
                 for one in self.away
             ]
+        if self.placed:
+            value["placed"] = [[one.lesson, one.lessons, one.left_out] for one in self.placed]
+        if self.missing:
+            value["equipment"] = [[one.equipment, one.pieces, one.since] for one in self.missing]
         return digest(value)
+
+
+def state_of(
+    run: Callable[..., sqlite3.Cursor], rows: tuple[Row, ...], questions: tuple[Question, ...]
+) -> State:
+    """Return what a record says, with all that was told and stands; within one transaction."""
+    return State(
+        rows,
+        questions,
+        losses=standing_losses(run),
+        exchanges=standing_exchanges(run),
+        otherwise=standing_otherwise(run),
+        absences=standing_absences(run),
+        away=standing_away(run),
+        missing=standing_missing(run),
+        placed=standing_placed(run),
+        taken_back=losses_taken_back(run),
+    )

@@ -18,15 +18,16 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal
 
+from trials.design.values import Missing
 from trials.digest import canonical_json
 from trials.errors import TrialsError
 from trials.record.absences import (
+    add_absence,
     add_away,
     refuse_absence,
     refuse_loss,
     refuse_undone_loss,
     standing_absences,
-    standing_away,
     standing_losses,
     undone_losses,
 )
@@ -42,6 +43,7 @@ from trials.record.copies import (
     waiting_copies,
 )
 from trials.record.database import connect, transaction
+from trials.record.equipment import add_missing
 from trials.record.forms import (
     LOST_WITH_READINGS,
     body_of,
@@ -64,23 +66,11 @@ from trials.record.kept_files import (
     recheck_files,
     sharing,
 )
-from trials.record.otherwise import (
-    refuse_exchange,
-    refuse_unfounded,
-    standing_exchanges,
-    standing_otherwise,
-)
+from trials.record.otherwise import refuse_exchange, refuse_unfounded, standing_exchanges
+from trials.record.placing import add_placed
 from trials.record.rows import by_item, rows_of, say_the_same
-from trials.record.state import KeptFile, State
-from trials.record.values import (
-    Intake,
-    Loss,
-    Part,
-    Question,
-    Row,
-    StandIns,
-    Taken,
-)
+from trials.record.state import KeptFile, State, state_of
+from trials.record.values import Absence, Intake, Loss, Part, Question, Row, StandIns, Taken
 
 Check = Callable[[Sequence[Row]], Iterable[Question]]
 Read = Callable[[bytes, str], Intake]  # a file's bytes, and the name to read it under
@@ -497,26 +487,36 @@ class Store:
         why, by = refuse_unfounded("absent", why, by)
         with transaction(self._connection, self._path):
             refuse_absence(who, standing_absences(self._connection.execute), undo=undo)
-            self._connection.execute(
-                "INSERT INTO absences (team_of, team, session_of, session, items, stands, why, by,"
-                " at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (*who, canonical_json(list(items)), int(not undo), why, by, self._moment()),
-            )
+            absence = Absence(*who, tuple(items), why, by, self._moment())
+            add_absence(self._connection.execute, absence, stands=not undo)
 
     def be_away(self, who: StandIns, *, stands: bool = True) -> None:
         """Record once that a team is away from a lesson on, and who stands in; or that it isn't."""
         with transaction(self._connection, self._path):
             add_away(self._connection.execute, who, self._moment(), stands=stands)
 
+    def be_missing(self, told: Sequence[Missing]) -> None:
+        """Record which equipment is out of order from which lesson on: all that there is of it."""
+        with transaction(self._connection, self._path):
+            add_missing(self._connection.execute, told, self._moment())
+
+    def be_placed(self, lesson: int, left_out: Sequence[str], lessons: tuple[int, int]) -> None:
+        """Record that what is left was placed again from a lesson on.
+
+        Parameters
+        ----------
+        left_out : the items that the timetable goes on without.
+        lessons : how many it took in all before, and takes since.
+        """
+        with transaction(self._connection, self._path):
+            add_placed(self._connection.execute, lesson, left_out, lessons, self._moment())
+
     # ---- looking -----------------------------------------------------------------------------
 
     def state(self) -> State:
         """Return all that the record says, at one moment."""
         with transaction(self._connection, self._path, write=False):
-            run = self._connection.execute
-            return State(self._rows(), self._questions(), standing_losses(self._connection.execute),
-                         standing_exchanges(run), standing_otherwise(run),
-                         standing_absences(run), standing_away(run))  # fmt: skip
+            return state_of(self._connection.execute, self._rows(), self._questions())
 
     def rows(self) -> tuple[Row, ...]:
         """Return the current readings as they were read, in the order of files and rows."""

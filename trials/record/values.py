@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, TypedDict
 
 from trials.record.quick import quickly
 from trials.words.keeping import Kept
@@ -30,6 +30,31 @@ class Place:
     sheet: str
     row: int  # line or spreadsheet row, from 1
     part: int = 0
+
+
+class Worded(TypedDict):
+    """What a question found and why it asks: in English, and as it is said in any language."""
+
+    found: str
+    found_kept: Kept | None
+    why: str
+    why_kept: Kept | None
+
+
+def worded(found: str | Kept, why: Kept) -> Worded:
+    """Return the texts of a question; ``found`` is a plain text where that is what was typed.
+
+    Examples
+    --------
+    >>> worded("0,41", Kept("This is no number."))["why"]
+    'This is no number.'
+    """
+    return Worded(
+        found=str(found),
+        found_kept=found if isinstance(found, Kept) else None,
+        why=str(why),
+        why_kept=why,
+    )
 
 
 @dataclass(frozen=True)
@@ -180,6 +205,34 @@ class Loss:
 
 
 @dataclass(frozen=True)
+class TakenBack:
+    """A loss that was recorded and taken back later; ``measured``: a file was in by then."""
+
+    loss: Loss
+    why: str
+    by: str
+    when: str
+    measured: bool = False
+
+
+@dataclass(frozen=True)
+class Placed:
+    """What was left to do was placed again in the lessons, from one on.
+
+    ``left_out``: items that were lost or not made, in the order of the plan; ``lessons``: how many
+    it took in all before and takes since; ``measured``: whether a file with readings was in by
+    then; ``times``: how often it was done from that lesson on, all but the last of no use now.
+    """
+
+    lesson: int
+    left_out: tuple[str, ...]
+    lessons: tuple[int, int]
+    when: str
+    measured: bool = False
+    times: int = 1
+
+
+@dataclass(frozen=True)
 class StandIns:
     """A team that was not there from a lesson on, and which team finishes what of its items.
 
@@ -284,6 +337,7 @@ class Measured:
     n_readings: dict[str, int] = field(default_factory=dict)  # per response
     otherwise: tuple[Otherwise, ...] = ()  # what was made otherwise than planned
     answered: tuple[Question, ...] = ()  # questions that were settled
+    finished: Mapping[str, str] = field(default_factory=dict)  # item -> team that stood in for its
     readings: tuple[Row, ...] = field(default=(), compare=False)  # that the values come from
 
     def of(self, response: str) -> tuple[ItemValue, ...]:

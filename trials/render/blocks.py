@@ -7,7 +7,7 @@ pages and plain text draw the same value.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from trials.render.later import Drawing
@@ -15,6 +15,7 @@ from trials.render.table import Table, shown
 from trials.render.typeset import picture_png
 
 DPI: Final = 200  # of a picture as PNG
+_SMALLER: Final = 0.86  # letters of 8 points are then about as large as those of the foot
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,7 @@ class Figure:
     alt : what the picture shows, in words and numbers, for those who can't see it.
     caption : the text below it.
     data : the numbers behind it.
+    share : how much of the page's width it takes on paper.
     """
 
     name: str
@@ -35,6 +37,11 @@ class Figure:
     alt: str
     caption: str
     data: Table
+    share: float = 1.0
+
+    def smaller(self) -> Figure:
+        """Return the same, smaller on paper: one that stands beside the main thing."""
+        return replace(self, share=_SMALLER)
 
     @property
     def svg(self) -> bytes:

@@ -32,6 +32,8 @@ _PER_ROW = 7  # most versions side by side
 _ROW_HEIGHT = 2.5  # inches
 _LEGEND_HEIGHT = 0.35
 _MARGIN_TEXT = 1.4  # inches along the axis
+_CLEAR = 3.0  # points between dots and what stands beside them
+_EDGE = 0.55  # from the first version to the axis, in distances of versions
 _LEFT = 1.0  # inches beside the versions, for the axis
 # Large: drawn on a small canvas and printed three times as wide, so that the smallest letters are
 # 24 points high; one panel below the other, and the text around it says what the signs mean.
@@ -169,24 +171,22 @@ def _panel(axes: Axes, plot: DotPlot, panel: DotPanel, slot: float) -> None:
     clusters: list[tuple[float, str]] = []
     for place, level in enumerate(panel.levels):
         columns = list(_columns(panel, level, place - 0.1 if panel.cluster else place - apart / 2))
-        room = _room([position for position, _, _ in columns], apart)
+        room = min(_gaps([position for position, _, _ in columns]), default=0.0) * 0.45
+        # dots keep off the next column; or off the averages to either side, and the axis
+        left, right = (room, room) if room else (min(1 - apart, _EDGE - apart / 2), apart)
+        clear = 0.0 if room else (_dash(plot)[0] + size) / 2 + _CLEAR
         for position, cluster, dots in columns:
             values = [dot.value for dot in dots]
-            drawing.swarm(axes, (position, room), values, mark(place), size)
+            drawing.swarm(axes, (position, left, right), values, mark(place), size, clear=clear)
             clusters.append((position, cluster))
         right = columns[-1][0] + min(0.2, 0.5 / slot) if len(columns) > 1 else place + apart / 2
         _average(axes, plot, level, right)
     _name_versions(axes, panel, slot)
     if panel.cluster:
         _name_clusters(axes, panel.cluster, clusters, slot)
-    axes.set_xlim(-0.55, len(panel.levels) - 0.45)
+    axes.set_xlim(-_EDGE, len(panel.levels) - 1 + _EDGE)
     axes.set_title(drawing.wrapped(panel.label, slot * len(panel.levels), SIZE + 1))
     axes.grid(False, axis="x")
-
-
-def _room(positions: list[float], apart: float) -> float:
-    """Return how far to either side very many dots may spread: to the next column or average."""
-    return min((gap * 0.45 for gap in _gaps(positions)), default=min(apart * 0.6, 0.5 - apart / 2))
 
 
 def _name_versions(axes: Axes, panel: DotPanel, slot: float) -> None:
@@ -249,8 +249,7 @@ def _average(axes: Axes, plot: DotPlot, level: DotLevel, x: float) -> None:
     low, high = level.interval
     if low is not None and high is not None:
         drawing.bar(axes, x, low, high, colour=INK, cap=5 if plot.large else 7)
-    dash = drawing.dash(8, 1.8) if plot.large else drawing.dash(14, 3.2)
-    axes.plot([x], [level.mean], **dash, color=INK, zorder=5)
+    axes.plot([x], [level.mean], **drawing.dash(*_dash(plot)), color=INK, zorder=5)
     axes.annotate(
         _rounded(plot, level.mean),
         (x, level.mean if high is None else high),
@@ -262,6 +261,11 @@ def _average(axes: Axes, plot: DotPlot, level: DotLevel, x: float) -> None:
         path_effects=drawing.HALO,
         zorder=6,
     )
+
+
+def _dash(plot: DotPlot) -> tuple[float, float]:
+    """Return length and thickness of an average's dash, in points."""
+    return (8, 1.8) if plot.large else (14, 3.2)
 
 
 def _rounded(plot: DotPlot, x: float) -> str:

@@ -264,10 +264,12 @@ class _Swarm(PathCollection):
     def __init__(
         self,
         axes: Axes,
-        column: tuple[float, float],
+        column: tuple[float, float, float],
         values: Sequence[float],
         mark: Mark,
         size: float,
+        *,
+        clear: float,
     ) -> None:
         shape = MarkerStyle(mark.shape)
         super().__init__(
@@ -282,6 +284,7 @@ class _Swarm(PathCollection):
         )
         self.set_transform(IdentityTransform())
         self._column, self._values, self._wide = column, values, size + _RIM
+        self._clear = clear
 
     def draw(self, renderer: RendererBase) -> None:
         """Set the dots side by side and draw them."""
@@ -291,12 +294,37 @@ class _Swarm(PathCollection):
             from seaborn.categorical import Beeswarm
 
             Beeswarm(width=_SPREAD)(self, self._column[0])
+            self._keep_within()
         super().draw(renderer)
+
+    def _keep_within(self) -> None:
+        """Move dots that would reach what stands beside them; closer together where need be."""
+        middle, left, right = self._room()
+        places: Any = self.get_offsets()
+        aside = places[:, 0] - middle
+        first, last = float(aside.min()), float(aside.max())
+        if first >= -left and last <= right:
+            return
+        closer = min(1.0, (left + right) / (last - first))
+        first, last = first * closer, last * closer
+        places[:, 0] = middle + aside * closer + min(0.0, right - last) + max(0.0, -left - first)
+        self.set_offsets(places)
+
+    def _room(self) -> tuple[float, float, float]:
+        """Return the middle and how far to either side the middle of a dot may stand."""
+        axes: Any = self.axes
+        middle, left, right = self._column
+        (start, _), (end, _) = axes.transData.transform([(0, 1), (1, 1)]).tolist()
+        clear = self._clear * axes.figure.dpi / 72 / (end - start)
+        return middle, max(left - clear, left / 4), max(right - clear, right / 4)
 
     def _set_in_rows(self) -> None:
         axes: Any = self.axes
-        middle, room = self._column
-        data = [(middle + room, self._values[0]), *((middle, value) for value in self._values)]
+        middle, left, right = self._room()
+        data = [
+            (middle + min(left, right), self._values[0]),
+            *((middle, value) for value in self._values),
+        ]
         edge, *places = axes.transData.transform(data).tolist()
         wide = self._wide * axes.figure.dpi / 72
         aside = in_rows([y for _, y in places], wide, edge[0] - places[0][0])
@@ -305,15 +333,22 @@ class _Swarm(PathCollection):
 
 
 def swarm(
-    axes: Axes, column: tuple[float, float], values: Sequence[float], mark: Mark, size: float
+    axes: Axes,
+    column: tuple[float, float, float],
+    values: Sequence[float],
+    mark: Mark,
+    size: float,
+    *,
+    clear: float = 0.0,
 ) -> None:
     """Draw one dot a value, side by side where they would cover each other.
 
-    ``column``: the middle, and how far to either side very many dots may spread, in units of the
-    axis. The ends of both axes are to be set as well: they don't follow the dots.
+    ``column``: the middle, and how far to the left and right of it dots may stand, in units of the
+    axis, less ``clear`` points; where there is too little room they cover each other. The ends of
+    both axes are to be set as well: they don't follow the dots.
     """
     if values:
-        axes.add_collection(_Swarm(axes, column, values, mark, size), autolim=False)
+        axes.add_collection(_Swarm(axes, column, values, mark, size, clear=clear), autolim=False)
 
 
 def dot_key(mark: Mark, label: str) -> Line2D:

@@ -20,7 +20,7 @@ _HEIGHT = 2.5  # inches, of one row of panels
 _KEY = 0.35
 _MEMBER = 0.2  # inches, of one line
 _MOST_MEMBERS = 24  # lines in one panel
-_ROOM = 0.36  # how far very many dots spread to either side; the bar is beyond
+_ROOM = 0.36  # how far dots stand to either side at the most; the bar is beyond
 _PER_ROW = 7  # versions side by side
 
 
@@ -187,7 +187,7 @@ def _strips(axes: Axes, panel: tuple[str, tuple[LevelStrip, ...]], width: float)
     slot = width / len(strips)
     size = 5.0 if max(len(strip.leftovers) for strip in strips) <= 30 * slot else 3.5
     for place, strip in enumerate(strips):
-        drawing.swarm(axes, (place - 0.08, _ROOM), strip.leftovers, mark(place), size)
+        drawing.swarm(axes, (place - 0.08, _ROOM, _ROOM), strip.leftovers, mark(place), size)
         if strip.sd is not None:
             drawing.bar(axes, place + 0.36, -strip.sd, strip.sd, colour=INK, cap=7)
     texts = [

@@ -89,6 +89,7 @@ def block_data(block: Block) -> dict[str, Any]:
                 "kind": "figure",
                 "file": figure_file(block),
                 "alt": block.alt,
+                "share": block.share,
                 "caption": block.caption,
             }
 

@@ -455,10 +455,10 @@ def _other(story: Story, found: ResponseFindings) -> Section:
     hanging = hanging_sentence(found.diagnostics, names_of(story, found)) if found.verdicts else ""
     if hanging:
         blocks.append(Paragraph(hanging, say("How firmly it stands")))
-    blocks.append(plots.overview(story, found))
+    blocks.append(plots.overview(story, found).smaller())
     chart = plots.what_mattered(story, found)
     if chart is not None:
-        blocks.append(chart)
+        blocks.append(chart.smaller())
     return Section(
         f"{slug(found.name)}-other", say("Also measured: {response}", response=label), tuple(blocks)
     )

@@ -72,7 +72,8 @@ def _student(story: Story) -> Part:
 
 def _seen(story: Story, found: ResponseFindings) -> list[Section]:
     variables = tuple(variable_section(story, found, factor.name) for factor in story.study.factors)
-    each = Section("variables", say("Each variable on its own"), (), variables, page=True)
+    title, several = say("Each variable on its own"), len(variables) > 1
+    each = Section("variables", title, (), variables, page=several)
     sections = [seen_section(story, found), which_section(story, found), each]
     further = (
         together_section(story, found),

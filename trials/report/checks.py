@@ -33,9 +33,8 @@ def checks_section(story: Story) -> Section:
     blocks: list[Block] = []
     for found in story.responses:
         figure = plots.leftovers(story, found)
-        if figure is not None:
-            blocks.append(figure)
-        blocks += check_figures(story, found)
+        figures = [*([] if figure is None else [figure]), *check_figures(story, found)]
+        blocks += [one.smaller() for one in figures]
         blocks += [Paragraph(text) for text in _hangs_on(story, found)]
         blocks += [table for table in _diagnostics(story, found) if table.rows]
     if not blocks:

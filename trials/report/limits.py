@@ -16,6 +16,7 @@ from trials.words.extending import fairly_added
 from trials.words.language import marked, say
 from trials.words.missing import AlikeFacts, alike_sentences, worst_sentence
 from trials.words.numbers import capital, chance_of, count, listing, plural
+from trials.words.placing import DEPARTED
 from trials.words.sentences import NOT_SETTLED, settle_sentence
 
 NOTHING_TO_DO = marked("Write down what you would try next, and why.")
@@ -140,7 +141,7 @@ def trouble_section(story: Story) -> Section:
         blocks.append(Paragraph(text))
         blocks.append(Bullets(measured.corrections))
     if measured.departures:
-        blocks.append(Paragraph(say("Here the work departed from the plan:")))
+        blocks.append(Paragraph(say(DEPARTED)))
         blocks.append(Bullets(measured.departures))
     if not blocks:
         blocks.append(Paragraph(say("Nothing that we know of.")))

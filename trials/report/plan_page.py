@@ -13,6 +13,7 @@ from trials.report.plan_plots import layout_figure, ties_figure
 from trials.study import labels_of
 from trials.study.values import Response, Study
 from trials.words.judging import (
+    NO_SIZE,
     STRATA_OVERLAP,
     mixed_sentence,
     partly_mixed,
@@ -20,6 +21,7 @@ from trials.words.judging import (
     term_label,
     untested_sentence,
 )
+from trials.words.naming import spread_name
 from trials.words.numbers import capital
 
 How = Literal["half", "given", "twice"]
@@ -108,8 +110,13 @@ def _shows_table(plan: Plan, response: Response, labels: Mapping[str, str]) -> T
             cells += [size(term, "half", "80"), size(term, "twice", "80")]
         rows.append(tuple(cells))
     label = response.label or response.name
-    source = "" if response.spread is None else f"Spread assumed: {response.spread.source}."
-    return Table(f"shows-{response.name}", capital(label), tuple(columns), tuple(rows), (source,))
+    notes = [NO_SIZE] if any("none" in row[1:] for row in rows) else []
+    if response.spread is not None:
+        told = spread_name(response.spread.source)
+        notes.append(f"How far things made alike differ: {told}.")
+    return Table(
+        f"shows-{response.name}", capital(label), tuple(columns), tuple(rows), tuple(notes)
+    )
 
 
 def _mixed(study: Study, plan: Plan, labels: Mapping[str, str]) -> Section:

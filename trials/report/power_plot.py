@@ -10,6 +10,7 @@ from trials.render.curves import CurveLine, CurvePanel, CurvePlot, curve_figure
 from trials.study import labels_of
 from trials.study.values import Response, Study
 from trials.words.judging import size_text
+from trials.words.naming import spread_name
 from trials.words.numbers import plural
 
 
@@ -79,4 +80,4 @@ def power_figure(study: Study, curves: Sequence[Curve]) -> Figure | None:
 
 
 def _source(response: Response) -> str:
-    return "not said" if response.spread is None else response.spread.source
+    return spread_name(None if response.spread is None else response.spread.source)

@@ -9,15 +9,18 @@ from trials.render.blocks import Block, Bullets, Document, Paragraph, Part, Sect
 from trials.render.table import Cell, Column, Kind, Table
 from trials.report.retold import finding_told
 from trials.report.story import Story, foot, slug
+from trials.words.absent import FINISHED
 from trials.words.fairness_areas import AREAS
 from trials.words.language import say, say_as
 from trials.words.numbers import capital, confidence_text, plural
+from trials.words.placing import DEPARTED
 from trials.words.question_codes import about_of
 from trials.words.teams import (
     INTRO,
     LEFT_IN,
     NO_SIGN,
     NO_TEAM,
+    QUESTIONS,
     READ,
     SIGNS,
     TITLE,
@@ -70,6 +73,8 @@ def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> S
     ]
     left_in = "groups_left_in" in told.notes
     notes = [] if compared or left_in else [say(NO_TEAM, items=plural(story.item))]
+    if story.measured.finished:
+        notes.append(say(FINISHED))
     if any(say(TOO_FEW) in row for row in rows):
         notes.append(say(WHY_TOO_FEW, items=plural(story.item)))
     count = sum(one.items for one in told.teams)
@@ -176,6 +181,8 @@ def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
     settled = Counter(team[q.item] for q in story.measured.answered if q.item in team)
     still = Counter(team[q.item] for q in story.measured.open_questions if q.item in team)
     never = Counter(team[v.item] for v in values if v.never_made)
+    finished = {item: by for item, by in story.measured.finished.items() if by != team[item]}
+    by_others, for_others = Counter(team[item] for item in finished), Counter(finished.values())
     columns = (
         Column("team", story.group_label(maker)),
         Column("planned", kind="count"),
@@ -183,18 +190,24 @@ def _who(story: Story, maker: str, members: tuple[str, ...]) -> Section:
         Column("failed", kind="count"),
         Column("lost", kind="count"),
         *([Column("never made", kind="count")] if never else []),
+        *([Column("finished by others", kind="count")] if finished else []),
+        *([Column("finished for others", kind="count")] if finished else []),
         Column("readings", kind="count"),
         Column("questions settled", kind="count"),
         Column("questions open", kind="count"),
     )
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (one, made[one], status[one, "measured"] + status[one, "at least"], status[one, "failed"],
-         status[one, "lost"] - never[one], *([never[one]] if never else []), readings[one],
+         status[one, "lost"] - never[one], *([never[one]] if never else []),
+         *([by_others[one], for_others[one]] if finished else []), readings[one],
          settled[one], still[one])
         for one in members
     )  # fmt: skip
     caption = say("By team, for {response}", response=story.response_label(name))
-    note = say(
-        "Questions: those about the team's {items}, whoever settled them.", items=plural(story.item)
-    )
-    return Section("who", say("Who did what"), (Table("who", caption, columns, rows, (note,)),))
+    notes = [say(QUESTIONS, items=plural(story.item))]
+    if finished:
+        notes.append(say(FINISHED))
+    blocks: list[Block] = [Table("who", caption, columns, rows, tuple(notes))]
+    if story.measured.departures:
+        blocks += [Paragraph(say(DEPARTED)), Bullets(story.measured.departures)]
+    return Section("who", say("Who did what"), tuple(blocks))

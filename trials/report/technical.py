@@ -9,6 +9,7 @@ from trials.design.values import Plan
 from trials.render.blocks import Block, Bullets, Paragraph, Section
 from trials.report.story import Story, short_code
 from trials.report.tables import path_text
+from trials.words.absent import FINISHED
 from trials.words.alternatives import criterion_sentence, search_sentence, worth_sentence
 from trials.words.bans import Ban, bans_sentence
 from trials.words.families import told_name
@@ -153,6 +154,8 @@ def record_sentences(story: Story) -> list[str]:
         rule = story.study.response(found.name).failed
         if rule is not None and rule.text:
             sentences.append(say("Failed means, set beforehand: {text}", text=rule.text))
+    if story.measured.finished:
+        sentences.append(say(FINISHED))
     n, changed = len(story.measured.corrections), len(story.measured.corrected)
     sentences.append(
         f"{decisions_text(n, changed, story.item)}."

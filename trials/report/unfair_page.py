@@ -12,6 +12,7 @@ from trials.render.shares import ShareBar, SharePanel, SharePlot, share_figure
 from trials.render.table import Cell, Column, Table
 from trials.study import Study, labels_of
 from trials.words import unfair as words
+from trials.words.naming import spread_name
 from trials.words.numbers import given, percent, plural, times
 
 
@@ -126,7 +127,7 @@ def _figure(study: Study, found: Classes) -> Figure:
 
 def _technical(study: Study, found: Classes, cast: words.Cast) -> Iterator[Section]:
     response = study.response(found.response)
-    spread = "not said" if response.spread is None else response.spread.source
+    spread = spread_name(None if response.spread is None else response.spread.source)
     yield Section("how", "How", (Paragraph(words.how_made(cast, found.studies, spread)),))
     yield Section("numbers", "All numbers", (_numbers(study, found, cast),))
 

@@ -193,7 +193,15 @@ def _source(opened: Opened, store: Store) -> Source:
                 read += [ReadRow(n, number, row) for n, row in rows_of(connection, number)]
         told = {
             name: [_as_table(name, row) for row in run(f"SELECT * FROM {name} ORDER BY id")]  # noqa: S608
-            for name in ("losses", "exchanges", "otherwise", "absences", "away")
+            for name in (
+                "losses",
+                "exchanges",
+                "otherwise",
+                "absences",
+                "away",
+                "placed",
+                "equipment",
+            )
         }
     return Source(
         opened.study, plan, state, measured_state(state, opened.study, plan), read, files,
@@ -216,6 +224,8 @@ def _as_table(name: str, row: Sequence[Any]) -> list[object]:
         shares = json.loads(cells[5])
         cells[5] = ", ".join(f"{item}: {team}" for item, team in shares.items())
         cells[6] = bool(cells[6])
+    elif name == "placed":
+        cells[4] = ", ".join(json.loads(cells[4]))
     return cells
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from trials.classroom.arrange import maker_group
+from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
 from trials.classroom.rest import hand_over, schedule_rest
 from trials.design.judging import cost_of
@@ -16,9 +17,9 @@ from trials.design.values import Away, Loss, Timetable
 from trials.errors import PlanError
 from trials.files import as_typed
 from trials.progress import progress
-from trials.record import Absence, StandIns, State, Store, plan_as_made
-from trials.service.codes import nearest
-from trials.service.lessons_text import cure_lines, lesson_lines, reasons
+from trials.record import StandIns, State, Store, plan_as_made
+from trials.service.lessons_said import Less, away_teams, back_again, less_equipment
+from trials.service.lessons_text import cure_lines, kept_lines, lesson_lines, reasons
 from trials.service.offers import cost_lines, cost_to_dict
 from trials.service.opening import Opened, held_plan
 from trials.service.taken import with_spread_if_there
@@ -39,11 +40,11 @@ class Replaced:
     before: Timetable
     timetable: Timetable | None
     schedule: Schedule
+    less: Less  # equipment that there is less of
     asked: int | None = None  # lessons to be had in all
     away: tuple[Away, ...] = ()
     there: tuple[Away, ...] = ()  # said to be away from a later lesson on, and no longer so
     handed: dict[str, str] = field(default_factory=dict)  # item -> who does the rest of it
-    fewer: Mapping[str, int] = field(default_factory=dict)  # equipment that there is less of
     cost: tuple[Loss, ...] = ()  # of what would be left out where not all of it can be done
 
     def to_dict(self) -> dict[str, Any]:
@@ -55,6 +56,7 @@ class Replaced:
             "since": self.since,
             "left_out": list(self.gone),
             "away": [one.model_dump() for one in self.away],
+            "missing": [one.model_dump() for one in (after or self.before).missing],
             "finished_by": dict(self.handed),
             "lessons_before": self.before.lessons,
             "timetable": None if after is None else after.model_dump(mode="json"),
@@ -99,6 +101,7 @@ class Replaced:
         return [
             words.left_over(len(self.gone), self.since),
             *self._handed_over(folder),
+            *self._missing(folder),
             words.longer(self.before.lessons, self.timetable.lessons),
             *lesson_lines(self.opened.study, self.schedule),
             words.KEPT_BEFORE,
@@ -122,6 +125,20 @@ class Replaced:
             lines.append(words.kept_away(folder, team, since, self.since))
         return lines
 
+    def _missing(self, folder: str) -> list[str]:
+        """Return which equipment the timetable keeps as out of order."""
+        named = {one.name: one for one in self.opened.study.equipment}
+        lines = [words.known_missing(named[name].label or name) for name in self.less.known]
+        lines += [
+            words.not_missing_yet(
+                named[one.equipment].label or one.equipment, as_typed(Path(one.equipment)),
+                one.since, self.since,
+            )
+            for one in self.less.there
+            if one.equipment in named
+        ]  # fmt: skip
+        return lines + kept_lines(folder, self.opened.study, self.less.kept, self.since)
+
     def _why_not(self, folder: str) -> list[str]:
         """Return why what is left can't be done, and what to do about that."""
         study, found = self.opened.study, self.schedule
@@ -135,7 +152,9 @@ class Replaced:
             lessons = then.placement.lessons if then is not None else 0
             told = can_be_done(len(fitting.kept), several, lessons=lessons, proved=fitting.proved)
             lines.append(f"  {told}")
-        lines += ["", *cure_lines(study, found, self.fewer)]
+        lines += kept_lines(folder, study, self.before.missing, self.since)
+        kept = set(self.less.fewer) - set(self.less.said)
+        lines += ["", *cure_lines(study, found, self.less.said, kept)]
         if fitting is not None:
             cost = cost_lines(study, self.cost)
             lines += left_out(folder, fitting.left_out, cost, len(fitting.kept))
@@ -160,11 +179,13 @@ def place_again(
     Parameters
     ----------
     since : the first lesson that isn't over yet, from 1.
-    without : equipment that there is one piece less of, as often as it is named.
+    without : equipment that there is one piece less of than is known, as often as it is named. The
+        timetable keeps that, too.
     lessons : lessons to be had in all; None: as many as it takes.
     away : teams that aren't there from that lesson on. What they made stays, and the other teams
         do the rest. The timetable keeps that: the next one goes on from it.
-    back : teams of which that is kept, and that are there again from that lesson on.
+    back : teams of which that is kept, and that are there again from that lesson on; and equipment
+        of which one piece is in order again, as often as it is named.
     not_yet : steps that the timetable has right before that lesson and that aren't done yet.
 
     Raises
@@ -175,13 +196,14 @@ def place_again(
     with held_plan(folder) as opened:
         told = _told(opened, since)
         _refuse_too_few(lessons, since)
-        _refuse_unknown(opened, without)
         steps = _steps(opened, told, since, not_yet)
         with Store.open(opened.here.record) as store:
             rows = {row.item for row in store.rows()}
             state = store.state()
         found = tally(rows, state, opened.plan)
-        teams, there = _away(opened, told, since, (away, back), state.absences)
+        again, whole = back_again(opened, told, since, back, state.absences)
+        less = less_equipment(opened.study, told, since, without, whole)
+        teams, there = away_teams(opened, told, since, (away, again), state.absences)
         made = made_by_others(found, state)
         gone = (*found.lost, *(item for item in found.unmade if item not in made))
         missing = [one.team for one in state.absences if not one.session]
@@ -192,23 +214,32 @@ def place_again(
                 opened.plan,
                 since=since,
                 gone=gone,
-                fewer=Counter(without),
+                fewer=less.fewer,
                 most=lessons,
                 others=others,
                 open_steps=steps,
             )
         after = timetable_of(opened.study, rest)
         if after is not None:
-            after = after.model_copy(update={"away": teams})
+            past = past_works(told, after, since, found.lost)
+            kept = {"away": teams, "missing": less.kept, "past": past}
+            after = after.model_copy(update=kept)
             save_timetable(opened.here, opened.plan.model_copy(update={"timetable": after}))
         handed = _handed(after, since, others)
         if after is not None:
-            _remember(opened, state, teams, handed, (after, since))
+            _remember(opened, state, handed, (after, since))
+            if _placed_otherwise(told, after):
+                with Store.open(opened.here.record) as store:
+                    store.be_placed(since, gone, (told.lessons, after.lessons))
     cost = _cost(opened, state, gone, rest)
     return Replaced(
-        opened, since, gone, told, after, rest, lessons, teams, there, handed,
-        dict(Counter(without)), cost,
+        opened, since, gone, told, after, rest, less, lessons, teams, there, handed, cost,
     )  # fmt: skip
+
+
+def _placed_otherwise(before: Timetable, after: Timetable) -> bool:
+    """Return whether anything is done at another time, by others or not at all."""
+    return Counter(before.works) != Counter(after.works)
 
 
 def _handed(after: Timetable | None, since: int, others: Mapping[str, str]) -> dict[str, str]:
@@ -222,24 +253,26 @@ def _handed(after: Timetable | None, since: int, others: Mapping[str, str]) -> d
 
 
 def _remember(
-    opened: Opened,
-    state: State,
-    teams: Sequence[Away],
-    handed: Mapping[str, str],
-    rest: tuple[Timetable, int],
+    opened: Opened, state: State, handed: Mapping[str, str], rest: tuple[Timetable, int]
 ) -> None:
-    """Put into the record who is away and who finishes its items, or that it is there again."""
+    """Put into the record what the timetable keeps, and that a team is there again.
+
+    That is who is away and who finishes its items, and which equipment is out of order. It is all
+    in the timetable, so the next one mends a record that wasn't written to after an earlier one.
+    """
     after, since = rest
+    if after.missing != state.missing:
+        with Store.open(opened.here.record) as store:
+            store.be_missing(after.missing)
     maker = maker_group(opened.plan)
-    if maker is None or not (teams or state.away):
+    if maker is None or not (after.away or state.away):
         return
     known = {(one.team, one.lesson): one for one in state.away if one.until is None}
     done = {(item, work.crew) for work in after.works for item in work.items if work.lesson < since}
     with Store.open(opened.here.record) as store:
-        for one in teams:
-            old = known.pop((one.team, one.since), None)
-            did = [share for share in (old.items if old is not None else ()) if share in done]
-            shares = {**handed, **dict(did)}
+        for one in after.away:
+            known.pop((one.team, one.since), None)
+            shares = {**handed, **_did(after, one, (since, maker.members))}
             mine = tuple(
                 (row.item, shares[row.item])
                 for row in opened.plan.rows
@@ -249,6 +282,18 @@ def _remember(
         for back in known.values():
             over = tuple(share for share in back.items if share in done)
             store.be_away(replace(back, items=over, until=since), stands=since > back.lesson)
+
+
+def _did(after: Timetable, away: Away, before: tuple[int, Collection[str]]) -> dict[str, str]:
+    """Return which other team did work on which items, from when one was away until a lesson."""
+    since, teams = before
+    works = [work for work in after.works if away.since <= work.lesson < since]
+    return {
+        item: work.crew
+        for work in sorted(works, key=lambda work: (-work.lesson, work.between, -work.start))
+        for item in work.items
+        if work.crew in teams and work.crew != away.team
+    }
 
 
 def _cost(opened: Opened, state: State, gone: Sequence[str], rest: Schedule) -> tuple[Loss, ...]:
@@ -283,81 +328,6 @@ def _steps(opened: Opened, told: Timetable, since: int, names: Sequence[str]) ->
     return tuple(dict.fromkeys(called[name.strip().casefold()] for name in names))
 
 
-def _away(
-    opened: Opened,
-    told: Timetable,
-    since: int,
-    said: tuple[Sequence[str], Sequence[str]],
-    absences: Sequence[Absence],
-) -> tuple[tuple[Away, ...], tuple[Away, ...]]:
-    """Return which teams are away, and those that were said to be from a later lesson on.
-
-    Parameters
-    ----------
-    told : the timetable so far, which keeps who was away.
-    said : teams that are away by now, and teams that are back.
-    """
-    away, back = said
-    missing = {one.team for one in absences if not one.session}
-    known = {one.team: one for one in told.away if one.team not in missing}
-    over = {team: one for team, one in known.items() if one.since <= since}
-    maker = maker_group(opened.plan)
-    teams = maker.members if maker else ()
-    for team in _teams(back, list(known), teams, "--back"):
-        known.pop(team)
-        over.pop(team, None)
-    found = dict(over)
-    for team in _teams(away, teams, teams, "--away"):
-        found.setdefault(team, Away(team=team, since=since))
-        if team in missing:
-            raise _refused_absent(opened, team)
-    if found and not set(teams) - set(found) - missing:
-        raise PlanError(
-            "No team is left.",
-            code="lessons.team",
-            where="--away",
-            found=listing(list(found)),
-            allowed="fewer teams than there are",
-            do="Leave out a team that is there, or say which one is back: --back TEAM",
-        )
-    there = tuple(one for team, one in known.items() if team not in found)
-    return tuple(found.values()), there
-
-
-def _teams(
-    names: Sequence[str], allowed: Sequence[str], every: Sequence[str], where: str
-) -> tuple[str, ...]:
-    """Return teams by name, or by number among all teams, as the plan spells them, each once."""
-    teams = {team.casefold(): team for team in allowed}
-    for number, team in enumerate(every, 1):
-        if team in allowed:
-            teams.setdefault(str(number), team)
-    for text in names:
-        if text.strip().casefold() not in teams:
-            near = nearest(text, list(allowed))
-            raise PlanError(
-                "There is no such team." if where == "--away" else "No such team is away.",
-                code="lessons.team",
-                where=where,
-                found=text,
-                allowed=listing(list(allowed), "or") or "no team",
-                do=f"Did you mean '{near}'?" if near else "Name the team that isn't there.",
-            )
-    return tuple(dict.fromkeys(teams[text.strip().casefold()] for text in names))
-
-
-def _refused_absent(opened: Opened, team: str) -> PlanError:
-    return PlanError(
-        "It is known of this team that it made nothing.",
-        code="lessons.absent",
-        where="--away",
-        found=team,
-        allowed="a team that was there before",
-        do=f"If it was there, take that back: trials absent {as_typed(opened.here.folder)} {team} "
-        '--undo --why "..." --by CODE',
-    )
-
-
 def _refuse_too_few(lessons: int | None, since: int) -> None:
     if lessons is not None and lessons < since:
         raise PlanError(
@@ -390,19 +360,3 @@ def _told(opened: Opened, since: int) -> Timetable:
             do="Say which lesson is the first that isn't over yet.",
         )
     return told
-
-
-def _refuse_unknown(opened: Opened, without: Sequence[str]) -> None:
-    there = {one.name: one.count for one in opened.study.equipment}
-    for name, times in Counter(without).items():
-        if name not in there or times > there[name]:
-            near = nearest(name, list(there)) if name not in there else ""
-            raise PlanError(
-                "There is no such equipment." if name not in there else "There are not so many.",
-                code="lessons.equipment",
-                where="--without",
-                found=name if times == 1 else f"{name}, {times} times",
-                allowed=", ".join(f"{one} ({count})" for one, count in there.items())
-                or "study.toml names no equipment under [equipment.NAME]",
-                do=f"Did you mean '{near}'?" if near else "Name what is out of order.",
-            )

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from trials.classroom.hazards import must_be_apart
 from trials.classroom.lessons import Cure, Schedule
-from trials.design.values import Timetable
+from trials.design.values import Missing, Timetable, missing_in
 from trials.files import as_typed
 from trials.study import Study
+from trials.study.writing import toml_key, toml_value
 from trials.words import lessons as words
 from trials.words import lessons_left as helping
 from trials.words.durations import duration
@@ -59,12 +60,24 @@ def lesson_lines(study: Study, found: Schedule | None) -> list[str]:
             for one in tight
         ]
     items = plural(study.item_name)
-    for cure in found.cures:
-        told = words.helps(
-            cure.kind, cure.name, cure.amount, cure.lessons, items, saves=placement.placed
-        )
-        lines.append(f"  {told}")
-    return lines
+    told = [
+        words.helps(cure.kind, cure.name, cure.amount, cure.lessons, items, saves=placement.placed)
+        for cure in found.cures
+    ]
+    return [*lines, *(f"  {line}" for line in _priced(study, found.cures, told))]
+
+
+def _priced(study: Study, cures: Sequence[Cure], told: Sequence[str]) -> list[str]:
+    """Return what is said of cures with what each costs, where there is a choice."""
+    if len(cures) < 2:
+        return list(told)
+    least = cures[0].price
+    prices = [
+        words.price(one.kind, one.amount, study.item_name, cheapest=one == least)
+        for one in (cure.price for cure in cures)
+        if one is not None
+    ]
+    return [words.CHEAPEST_FIRST, *map(" ".join, zip(told, prices, strict=True))]
 
 
 def reasons(study: Study, found: Schedule) -> list[str]:
@@ -85,25 +98,56 @@ def reasons(study: Study, found: Schedule) -> list[str]:
     return lines
 
 
-def cure_lines(study: Study, found: Schedule, fewer: Mapping[str, int]) -> list[str]:
-    """Return what would make all that is left possible; ``fewer``: equipment that is missing."""
-    told = [f"- {_cure_line(study, cure, fewer)}" for cure in found.cures]
-    return [helping.EACH_TRIED, *told] if told else [helping.NOTHING_ALONE]
+def kept_lines(folder: str, study: Study, told: Sequence[Missing], since: int) -> list[str]:
+    """Return which equipment is kept as out of order in a lesson, and how to take that back."""
+    named = {one.name: one for one in study.equipment}
+    last = {one.equipment: one.since for one in told if one.since <= since}
+    return [
+        words.kept_missing(
+            (named[name].label or name, pieces, named[name].count), last[name],
+            f"trials lessons {folder} --since {since} --back {as_typed(Path(name))}",
+        )
+        for name, pieces in missing_in(told, since).items()
+        if name in named
+    ]  # fmt: skip
 
 
-def _cure_line(study: Study, cure: Cure, fewer: Mapping[str, int]) -> str:
+def cure_lines(
+    study: Study, found: Schedule, said: Collection[str], kept: Collection[str]
+) -> list[str]:
+    """Return what would make all that is left possible.
+
+    Parameters
+    ----------
+    said : equipment that was said to be missing.
+    kept : equipment of which only the timetable remembers that.
+    """
+    told = [f"- {_cure_line(study, cure, said, kept)}" for cure in found.cures]
+    return (
+        [helping.EACH_TRIED, *_priced(study, found.cures, told)]
+        if told
+        else [helping.NOTHING_ALONE]
+    )
+
+
+def _cure_line(study: Study, cure: Cure, said: Collection[str], kept: Collection[str]) -> str:
     labels = {step.name: step.label or step.name for step in study.steps}
     named = {one.name: one.label or one.name for one in study.equipment}
     key, lessons = as_typed(Path(cure.name)), cure.lessons
     if cure.kind == "equipment":
-        missing = cure.name in fewer
-        return helping.put_back(named[cure.name], key, lessons, missing=missing)
+        how: helping.Told = "said" if cure.name in said else "kept" if cure.name in kept else "more"
+        return helping.put_back(named[cure.name], key, lessons, how)
     if cure.kind == "minutes":
         there = study.lessons.minutes if study.lessons is not None else 0
         return helping.longer_lessons(cure.amount, there + cure.amount, lessons)
     if cure.kind == "shorter":
-        step = labels[cure.name]
-        return helping.fewer_readings(cure.amount, study.item_name, step, cure.minutes, lessons)
+        more = [one.name for one in study.responses if one.readings > cure.amount]
+        sections = [f"[responses.{toml_key(name)}]" for name in more]
+        step = (labels[cure.name], toml_value(cure.name))
+        return helping.fewer_readings(
+            cure.amount, study.item_name, step,
+            minutes=cure.minutes, lessons=lessons, sections=sections,
+        )  # fmt: skip
     if cure.kind == "waiting":
         return helping.not_yet(labels[cure.name], key, lessons)
     if cure.kind == "hands":

@@ -92,6 +92,8 @@ class Source:
     otherwise: Sequence[Sequence[object]]
     absences: Sequence[Sequence[object]]
     away: Sequence[Sequence[object]]
+    placed: Sequence[Sequence[object]]
+    equipment: Sequence[Sequence[object]]
     history: Sequence[Change]
 
 
@@ -355,6 +357,15 @@ def _told(source: Source) -> tuple[Packed, ...]:
                                ("until", "integer"),
                                ("items", "string"), stands, told[-1]),
                source.away, key),
+        Packed("placed", _fields("placed", number, ("lesson", "integer", REQUIRED),
+                                 ("lessons_before", "integer", REQUIRED),
+                                 ("lessons_after", "integer", REQUIRED), ("left_out", "string"),
+                                 told[-1]),
+               source.placed, key),
+        Packed("equipment", _fields("equipment", number, ("name", "string", REQUIRED),
+                                    ("lesson", "integer", REQUIRED),
+                                    ("missing", "integer", REQUIRED), told[-1]),
+               source.equipment, key),
     )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from trials.words.fairness import change_words
 from trials.words.language import say
 from trials.words.lessons import unused_words
 from trials.words.materials import needs_sentence, stock_remedy
+from trials.words.naming import spread_name
 from trials.words.numbers import count, plural, times, whole_percents, with_unit
 from trials.words.practice import TELLS_LATER
 
@@ -202,7 +203,7 @@ def _true_difference(response: Response, chance: VerdictChance) -> str:
 
 
 def _source(response: Response) -> str:
-    return "" if response.spread is None else response.spread.source
+    return "" if response.spread is None else spread_name(response.spread.source)
 
 
 def _label(study: Study, name: str) -> str:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from trials.classroom.arrange import step_label
-from trials.classroom.hazards import Hazard, hazards, in_one_lesson, must_be_apart
+from trials.classroom.hazards import Hazard, at_one_time, hazards, in_one_lesson, must_be_apart
 from trials.design.values import Plan
 from trials.files import as_typed
 from trials.study import Study
@@ -20,6 +20,8 @@ def safety_lines(study: Study, plan: Plan, folder: Path) -> list[str]:
     found = hazards(study)
     both = in_one_lesson(study, plan)
     lines = [words.in_one_lesson(both, as_typed(folder))] if both else []
+    lines += [words.at_one_time(lesson, as_typed(Path(step)), as_typed(folder))
+              for lesson, step in at_one_time(study, plan)]  # fmt: skip
     lines += [words.NOT_TIMED] if study.lessons is None and must_be_apart(study) else []
     lines += [words.heading(len(found))] if found else []
     for one in found:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from trials import sheets
-from trials.classroom.hazards import in_one_lesson
+from trials.classroom.hazards import at_one_time, in_one_lesson
 from trials.classroom.stock import stocks
 from trials.design.audit import stops
 from trials.design.extend import study_as_written
@@ -193,6 +193,18 @@ def _refuse_fire(opened: Opened, study: Study, plan: Plan) -> None:
             allowed="lessons with one of the two; 'trials check' says where study.toml names them",
             do="Draw the plan again with 'trials plan', or place the work again: trials lessons "
             f"{as_typed(opened.here.folder)} --since {min(both)}",
+        )
+
+    if meeting := at_one_time(study, plan):
+        lesson, step = meeting[0]
+        raise PlanError(
+            "The timetable has a flame while something that catches fire is out.",
+            code="plan.flame_beside",
+            where=str(opened.here.plan),
+            found=f"right before lesson {lesson}",
+            allowed="one after the other; 'trials check' says where study.toml names them",
+            do="Draw the plan again with 'trials plan', or place the work again: trials lessons "
+            f"{as_typed(opened.here.folder)} --since {lesson} --not-yet {as_typed(Path(step))}",
         )
 
 

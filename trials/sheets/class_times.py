@@ -24,7 +24,7 @@ from trials.sheets.readers import ring_of
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
 from trials.words.durations import duration
-from trials.words.gone import finished_by_others
+from trials.words.gone import LOST, finished_by_others
 from trials.words.numbers import capital, count, listing
 
 if TYPE_CHECKING:
@@ -42,8 +42,6 @@ def timetable(job: Job) -> bytes:
         "first": [
             words.order_kept(_limits(job.study)),
             words.NOT_TO_SEE,
-            *filter(None, [words.left_out(agenda.left_out, job.lost, job.unmade)]),
-            *away_lines(job, agenda, job.plan.rows),
         ],
         "parts": [
             _between(job, agenda, part)
@@ -117,6 +115,14 @@ def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
             team = capital(crew_text(job, one.team))
             lines.append(finished_by_others(team, one.since, shares))
     return lines
+
+
+def gone_lines(job: Job, agenda: Agenda, part: Part) -> list[str]:
+    """Return of one part what was lost or isn't made, and who is away by then."""
+    here = {item for turn in part.turns for item in turn.work.items}
+    told = words.left_out(agenda.left_out, job.lost, job.unmade, begun=job.begun, here=here)
+    now = replace(agenda, away=tuple(a for a in agenda.away if a.since <= part.lesson))
+    return [*filter(None, [told]), *away_lines(job, now, job.plan.rows)]
 
 
 def part_name(agenda: Agenda, part: Part) -> str:
@@ -218,7 +224,7 @@ def _what(turn: Turn) -> str:
 
 def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
     table = job.plan.timetable
-    notes = reading_lines(job, part)
+    notes = [*gone_lines(job, agenda, part), *reading_lines(job, part)]
     if table is not None and part.lesson == table.lessons:
         over = table.ends - (table.lessons - 1) * table.minutes
         notes.append(f"All is done at {when_text(agenda, part, over)}.")
@@ -237,7 +243,8 @@ def _between(job: Job, agenda: Agenda, part: Part) -> Line:
     rows = []
     for number, turns in enumerate(part.in_a_row, 1):
         first = turns[0]
-        items = [item for turn in turns for item in turn.work.items]
+        codes = [item for turn in turns for item in turn.work.items]
+        items = [f"{code} ({LOST})" if code in job.begun else code for code in codes]
         many = f"{len(turns)} times, one after another" if len(turns) > 1 else ""
         works = sum(turn.work.minutes for turn in turns)
         rows.append(

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from decimal import Decimal
 from typing import Any, Final
 
 from trials.classroom.agenda import Agenda, Part, at_once, crews_of, needed, used_up
 from trials.classroom.arrange import heading, maker_group, step_label
 from trials.classroom.work import EVERYONE
 from trials.render.typeset import pdf, template
-from trials.sheets.class_times import away_lines, minute_lines, part_name, reading_lines
+from trials.sheets.class_times import gone_lines, minute_lines, part_name, reading_lines
 from trials.sheets.parts import Job, Line, caution_lines
+from trials.sheets.readers import left_in
+from trials.sheets.stock import amount_to_get_out
 from trials.study.check_lessons import used_at
-from trials.study.values import Step
+from trials.study.values import Material, Step
 from trials.words import cautions, protection, teaching
 from trials.words import class_times as words
-from trials.words.numbers import with_unit
 
 MOST_LINES: Final = 24  # of a lesson's minutes on its page
 _QUESTION: Final = 8  # lines that the question for the class takes below them
@@ -40,8 +41,8 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
                 "equipment": _equipment(job, part),
                 "up to": _up_to(job, part),
                 "wear": protection.WEAR,
-                "protection": _protection(job, part),
-                "materials": _materials(job, part),
+                "protection": _protection(job, agenda, part),
+                "materials": _materials(job, agenda, part),
                 "mistakes": list(teaching.mistakes(done)),
                 "question": asked[-1],
                 "cautions": _cautions(part.steps),
@@ -57,11 +58,8 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
 
 
 def _notes(job: Job, agenda: Agenda, part: Part) -> str:
-    """Return what is no longer made, which teams are away in this lesson, and who measures."""
-    told = [words.left_out(agenda.left_out, job.lost, job.unmade)]
-    now = replace(agenda, away=tuple(a for a in agenda.away if a.since <= part.lesson))
-    told += [*away_lines(job, now, job.plan.rows), *reading_lines(job, part)]
-    return " ".join(filter(None, told))
+    """Return what was lost or isn't made, which teams are away in this lesson, and who measures."""
+    return " ".join([*gone_lines(job, agenda, part), *reading_lines(job, part)])
 
 
 def _minutes(job: Job, agenda: Agenda, part: Part) -> Line:
@@ -93,19 +91,31 @@ def _before(agenda: Agenda, part: Part) -> str:
 
 
 def _equipment(job: Job, part: Part) -> list[str]:
-    """Return what the steps of a lesson need, each once: how many there are, or are in use."""
+    """Return what the steps of a lesson need, each once: how many there are, or are in use.
+
+    What is worn stands with what there is to wear.
+    """
     levels = {row.item: row.factors.values() for row in job.plan.rows}
+    worn = _worn(part)
     named: dict[str, None] = {}
     for turn in part.turns:
         given = [level for item in turn.work.items for level in levels[item]]
         named.update(dict.fromkeys(needed(turn.step, given)))
     scarce = {one.name: one for one in job.study.equipment}
+    left = left_in(job, part)
     return [
-        heading(f"{scarce[name].label or name}: {scarce[name].count}")
+        heading(words.laid_out(scarce[name].label or name, left[name], scarce[name].count))
         if name in scarce
         else protection.in_use(heading(name), at_once(part.turns, name, job.plan.rows))
         for name in named
+        if name in scarce or not any(protection.is_worn(code, name) for code in worn)
     ]
+
+
+def _worn(part: Part) -> list[str]:
+    """Return the signs of what is worn in a lesson."""
+    said = {code for step in part.steps for one in step.cautions for code in one.iso7010}
+    return sorted(said & protection.WORN.keys())
 
 
 def _up_to(job: Job, part: Part) -> str:
@@ -114,28 +124,54 @@ def _up_to(job: Job, part: Part) -> str:
     return protection.UP_TO if any(set(used_at(s)) - scarce for s in part.steps) else ""
 
 
-def _protection(job: Job, part: Part) -> list[str]:
-    """Return what the cautions of a lesson's steps ask to wear, and for how many."""
+def _protection(job: Job, agenda: Agenda, part: Part) -> list[str]:
+    """Return what the cautions of a lesson's steps ask to wear, and for how many.
+
+    How many gloves there are is told by the materials, where these name them: as many stand in
+    materials.pdf and in what is used up. Else there is one for each student who is there.
+    """
     maker = maker_group(job.plan)
     teams = maker.members if maker else (EVERYONE,)
-    students = job.study.lessons.students if job.study.lessons else None
+    students = _students(job, agenda, part)
     lines = []
-    for code in sorted(protection.WORN):
+    for code in _worn(part):
         steps = [step for step in part.steps if any(code in one.iso7010 for one in step.cautions)]
         crews = crews_of((t for t in part.turns if t.step in steps), teams)
         others = [crew for crew in crews if crew not in teams]
-        if steps:
-            who = others if len(others) == len(crews) else []
-            lines.append(protection.to_wear(code, students, who))
+        who = others if len(others) == len(crews) else []
+        listed = sum(
+            protection.worn_number(code, amount, one.unit)
+            for one, amount in _used_up(job, agenda, part).items()
+            if protection.is_worn(code, one.name)
+        )
+        whole = all(any(protection.is_worn(code, m.name) for m in s.materials) for s in steps)
+        lines.append(protection.to_wear(code, students, who, listed=listed, whole=whole))
     return lines
 
 
-def _materials(job: Job, part: Part) -> list[str]:
+def _students(job: Job, agenda: Agenda, part: Part) -> int | None:
+    """Return how many students are there in a lesson; None where the study doesn't say."""
     maker = maker_group(job.plan)
-    teams = len(maker.members) if maker else 1
+    students = job.study.lessons.students if job.study.lessons else None
+    if students is None or maker is None:
+        return students
+    away = {one.team for one in agenda.away if one.since <= part.lesson}
+    return -(-students * (len(maker.members) - len(away)) // len(maker.members))
+
+
+def _used_up(job: Job, agenda: Agenda, part: Part) -> dict[Material, Decimal]:
+    maker = maker_group(job.plan)
+    team_of = {row.item: row.groups[maker.name] for row in job.plan.rows} if maker else {}
+    earlier = agenda.parts[: agenda.parts.index(part)]
+    before = [turn for one in earlier for turn in one.turns]
+    return used_up(part.turns, job.plan.rows, team_of, before)
+
+
+def _materials(job: Job, agenda: Agenda, part: Part) -> list[str]:
+    """Return what is used up in a lesson, in the words of materials.pdf."""
     return [
-        f"{heading(one.name)}: {with_unit(f'{amount:.4g}', one.unit)}"
-        for one, amount in used_up(part.turns, teams, job.plan.rows).items()
+        f"{heading(one.name)}: {amount_to_get_out(amount, one.unit)}"
+        for one, amount in _used_up(job, agenda, part).items()
     ]
 
 

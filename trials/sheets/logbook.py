@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from trials.classroom.agenda import Agenda
-from trials.classroom.arrange import Sitting, maker_group, members_of, sittings
+from trials.classroom.agenda import Agenda, Part
+from trials.classroom.arrange import maker_group, sittings
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import crew_text, signs
 from trials.sheets.parts import Job, Line
@@ -15,6 +15,7 @@ from trials.words.gone import nothing_left, printed_again
 from trials.words.numbers import capital
 
 CODES_ON_A_PAGE = 6  # items that find room on one page, with lines to write on
+MOST_ON_A_PAGE = 10  # with those that a team finishes for another one
 
 
 def logbook(job: Job) -> bytes:
@@ -24,7 +25,10 @@ def logbook(job: Job) -> bytes:
     """
     agenda = job.agenda
     pages = list(_by_session(job) if agenda is None else _by_lesson(job, agenda))
-    left = [one for n, page in enumerate(pages, 1) if (one := _of_what_is(job, page, n))]
+    own = [page for page in pages if not page["more"]]
+    more = [page for page in pages if page["more"]]
+    numbers = {id(page): number for number, page in enumerate((*own, *more), 1)}
+    left = [{**page, "number": numbers[id(page)]} for page in pages if page["codes"]]
     data: dict[str, Any] = {
         "foot": job.foot(blind=True),
         "rules": [*words.RULES, *([printed_again()] if job.changed else [])],
@@ -36,53 +40,68 @@ def logbook(job: Job) -> bytes:
     return pdf(template("logbook.typ", "trials.sheets"), data, title="Logbook", paper=job.paper)
 
 
-def _of_what_is(job: Job, page: Line, number: int) -> Line | None:
-    """Return a page with its number and what there is of its items; None where nothing is.
-
-    Numbers are those of all items, so that no page gets the number of another one.
-    """
-    untimed = job.agenda.left_out if job.agenda is not None else ()
-    codes = [row for row in page["codes"] if row[0] not in {*job.gone, *untimed}]
-    return {**page, "codes": codes, "number": number} if codes else None
-
-
 def _by_session(job: Job) -> Iterator[Line]:
     for sitting in sittings(job.study, job.plan):
         whose = sitting.title if sitting.maker or sitting.session else f"All {job.items}"
-        yield from _pages(job, sitting, whose, {})
+        codes = [[row.item] if row.item not in job.gone else [] for row in sitting.rows]
+        yield from _pages(job, whose, codes, [])
 
 
 def _by_lesson(job: Job, agenda: Agenda) -> Iterator[Line]:
     """Yield pages team by team, so that each team gets its own in one piece."""
     maker = maker_group(job.plan)
     rows = sorted(job.plan.rows, key=lambda row: row.run)
-    sign = signs(job.study)
-    for team in members_of(rows, maker) if maker else ("",):
+    team_of = {row.item: row.groups[maker.name] if maker else "" for row in rows}
+    for team in maker.members if maker else ("",):
+        own = [row.item for row in rows if team_of[row.item] == team]
         for part in agenda.lessons:
-            steps: dict[str, list[str]] = {}
-            for turn in part.turns:
-                for item in turn.work.items:
-                    steps.setdefault(item, []).append(sign[turn.step.name])
-            mine = tuple(
-                row
-                for row in rows
-                if row.item in {*steps, *agenda.left_out}
-                and (maker is None or row.groups[maker.name] == team)
-            )
-            whose = crew_text(job, team) if team else f"all {job.items}"
-            if mine:  # of what is left out too, so that the pages keep their numbers
-                title = f"{capital(whose)}: lesson {part.lesson}"
-                yield from _pages(job, Sitting(team, "", mine), title, steps)
+            steps = _steps(job, part, team_of)
+            some = {item for _, item in steps}
+            mine = [item for item in own if item in {*some, *agenda.left_out}]
+            more = [row.item for row in rows if row.item not in own and (team, row.item) in steps]
+            whose = capital(crew_text(job, team) if team else f"all {job.items}")
+            codes = [
+                [item, ", ".join(steps[team, item])] if (team, item) in steps else []
+                for item in mine  # of what is gone too, so that the pages keep their numbers
+            ]
+            others = [
+                [f"{item} ({crew_text(job, team_of[item])})", ", ".join(steps[team, item])]
+                for item in more
+            ]
+            yield from _pages(job, f"{whose}: lesson {part.lesson}", codes, others)
 
 
-def _pages(job: Job, sitting: Sitting, title: str, steps: dict[str, list[str]]) -> Iterator[Line]:
-    rows = sitting.rows
-    for at in range(0, len(rows), CODES_ON_A_PAGE):
-        here = rows[at : at + CODES_ON_A_PAGE]
+def _steps(job: Job, part: Part, team_of: Mapping[str, str]) -> dict[tuple[str, str], list[str]]:
+    """Return the signs of the steps of a lesson by the team that writes about them, and item."""
+    sign, teams = signs(job.study), {*team_of.values()}
+    found: dict[tuple[str, str], list[str]] = {}
+    for turn in part.turns:
+        for item in turn.work.items:
+            if item in job.gone - job.begun:  # it may be placed still
+                continue
+            team = turn.work.crew if turn.work.crew in teams else team_of[item]
+            found.setdefault((team, item), []).append(sign[turn.step.name])
+    return found
+
+
+def _pages(
+    job: Job, title: str, codes: Sequence[list[str]], others: Sequence[list[str]]
+) -> Iterator[Line]:
+    """Yield the pages of a team: with the lines of its items, empty where there is nothing of one.
+
+    What it does for ``others`` stands on its last page as far as there is room, and then on more.
+    """
+    columns = [capital(job.study.item_name), *(["Steps"] if job.agenda else []), "Notes"]
+    own = [list(codes[at : at + CODES_ON_A_PAGE]) for at in range(0, len(codes), CODES_ON_A_PAGE)]
+    room = MOST_ON_A_PAGE - len(own[-1]) if own else 0
+    if own:
+        own[-1] += others[:room]
+    rest = others[room:]
+    more = [list(rest[at : at + CODES_ON_A_PAGE]) for at in range(0, len(rest), CODES_ON_A_PAGE)]
+    for number, page in enumerate((*own, *more)):
         yield {
-            "title": title if not at else words.continued(title),
-            "columns": [capital(job.study.item_name), *(["Steps"] if steps else []), "Notes"],
-            "codes": [
-                [row.item, *([", ".join(steps.get(row.item, ()))] if steps else [])] for row in here
-            ],
+            "title": words.continued(title) if number else title,
+            "columns": columns,
+            "codes": [line for line in page if line],
+            "more": number >= len(own),  # pages that come to those there were at first
         }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from trials.classroom.arrange import (
@@ -21,26 +22,36 @@ from trials.classroom.arrange import (
     step_label,
 )
 from trials.classroom.hazards import must_be_apart
-from trials.design.values import PlanGroup
+from trials.design.values import PlanGroup, PlanRow
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import away_lines
 from trials.sheets.parts import Job, Line, bundle_time, caution_lines, setting_lines, step_block
+from trials.sheets.shares import Share, shares
 from trials.sheets.team_times import team_times
 from trials.study.values import Step
 from trials.words import cautions, class_times
 from trials.words.bans import sheet_sentence
-from trials.words.gone import LOST, go_together, nothing_left, which_and_why
+from trials.words.gone import (
+    DASH,
+    LOST,
+    TAKEN_OVER,
+    finish_for,
+    go_together,
+    nothing_left,
+    which_and_why,
+)
 from trials.words.hazards import NOTHING_APART
 from trials.words.numbers import capital, count, listing
 
 
 def making_sheets(job: Job) -> bytes:
     """Return making-sheets.pdf."""
+    every = shares(job)
     data: dict[str, Any] = {
         "foot": job.foot(),
         "front": front_page(job),
-        "none": [] if job.sittings else [_nowhere(job), nothing_left(job.study.item_name)],
-        "sheets": [_sheet(job, sitting) for sitting in job.sittings],
+        "none": [] if every else [_nowhere(job, every), nothing_left(job.study.item_name)],
+        "sheets": [_sheet(job, share, every) for share in every],
         "cards": [_card(job, bundle) for bundle in job.bundles],
     }
     return pdf(
@@ -70,53 +81,70 @@ def front_page(job: Job) -> Line | None:
     }
 
 
-def _sheet(job: Job, sitting: Sitting) -> Line:
-    study = job.study
-    steps = making_steps(study)
-    groups = _column_groups(job)
+def _sheet(job: Job, share: Share, every: tuple[Share, ...]) -> Line:
+    steps = making_steps(job.study)
+    table, taken = _table(job, share, share.sitting.rows), _table(job, share, share.taken)
+    dashed = not all(all(row["ticks"]) for row in (*table["rows"], *taken["rows"]))
+    return {
+        "title": f"Making sheet: {_title(job, share.sitting)}",
+        "first": _nowhere(job, every) if share is every[0] else "",
+        "intro": _intro(job, share),
+        **table,
+        "taken": {"title": TAKEN_OVER, **taken} if share.taken else None,
+        "dash": DASH if dashed else "",
+        "ticks": [str(n) for n in range(1, len(steps) + 1)] or ["done"],
+        "steps": [step_block(job, n, step, share.at(step)) for n, step in enumerate(steps, 1)],
+        "loose": setting_lines(job, loose_factors(job.study), (*share.left, *share.taken)),
+        "same": list(job.study.same),
+        "times": team_times(job, share),
+    }
+
+
+def _table(job: Job, share: Share, rows: tuple[PlanRow, ...]) -> Line:
+    """Return a table of items with their versions, and a box for each step that is done here."""
+    study, steps, maker = job.study, making_steps(job.study), maker_group(job.plan)
+    whose = [maker] if maker and rows and rows == share.taken else []
+    groups = [*whose, *_column_groups(job)]
     columns = [
         "Order",
         "Code",
         *(heading(group_label(study, group.name)) for group in groups),
         *(heading(factor_label(study, factor.name)) for factor in study.factors),
     ]
-    rows = [
+    cells = [
         [
             str(row.run),
             row.item,
             *(row.groups[group.name] for group in groups),
             *(level_text(factor, row.factors[factor.name]) for factor in study.factors),
         ]
-        for row in sitting.rows
+        for row in rows
     ]
+    longest = (max(map(len, column)) for column in zip(columns, *cells, strict=True))
     return {
-        "title": f"Making sheet: {_title(job, sitting)}",
-        "first": _nowhere(job) if sitting == job.sittings[0] else "",
-        "intro": _intro(job, sitting),
         "columns": columns,
-        "rows": rows,
-        "crowded": sum(max(map(len, column)) for column in zip(columns, *rows, strict=True)) > 90,
-        "ticks": [str(n) for n in range(1, len(steps) + 1)] or ["done"],
-        "steps": [step_block(job, n, step, sitting.rows) for n, step in enumerate(steps, 1)],
-        "loose": setting_lines(job, loose_factors(study), sitting.rows),
-        "same": list(study.same),
-        "times": team_times(job, sitting),
+        "rows": [
+            {
+                "cells": line,
+                "ticks": [share.does(step, row) for step in steps] or [True],
+                "note": LOST if row.item in job.gone else "",
+            }
+            for line, row in zip(cells, rows, strict=True)
+        ],
+        "crowded": sum(longest) > 90,
     }
 
 
-def _nowhere(job: Job) -> str:
+def _nowhere(job: Job, every: tuple[Share, ...]) -> str:
     """Return which items are gone together with all others of their sheet, which isn't printed."""
-    printed = {(sitting.maker, sitting.session) for sitting in job.sittings}
-    return class_times.left_out(
-        [
-            row.item
-            for sitting in sittings(job.study, job.plan)
-            if (sitting.maker, sitting.session) not in printed
-            for row in sitting.rows
-        ],
-        job.lost,
-        job.unmade,
-    )
+    printed = {(share.sitting.maker, share.sitting.session) for share in every}
+    codes = [
+        row.item
+        for sitting in sittings(job.study, job.plan)
+        if (sitting.maker, sitting.session) not in printed
+        for row in sitting.rows
+    ]
+    return class_times.left_out(codes, job.lost, job.unmade, begun=job.begun)
 
 
 def _title(job: Job, sitting: Sitting) -> str:
@@ -125,25 +153,29 @@ def _title(job: Job, sitting: Sitting) -> str:
     return sitting.title[0].lower() + sitting.title[1:]
 
 
-def _intro(job: Job, sitting: Sitting) -> str:
-    n = len(sitting.rows)
-    runs = [row.run for row in sitting.rows]
-    parts = [
-        f"Make {count(n, job.study.item_name)}"
-        + (" in the order of this list, from the top." if n > 1 else ".")
-    ]
-    if runs != list(range(1, n + 1)):
-        parts.append("'Order' counts through everyone's sheets.")
-    whole = next(
-        one
+def _intro(job: Job, share: Share) -> str:
+    rows = share.left
+    n = len(rows)
+    parts = []
+    if n:
+        many = " in the order of this list, from the top." if n > 1 else "."
+        parts.append(f"Make {count(n, job.study.item_name)}{many}")
+        if [row.run for row in rows] != list(range(1, n + 1)):
+            parts.append("'Order' counts through everyone's sheets.")
+    if share.taken:
+        parts.append(finish_for(len(share.taken), job.study.item_name, alone=not n))
+    gone = [
+        row.item
         for one in sittings(job.study, job.plan)
-        if (one.maker, one.session) == (sitting.maker, sitting.session)
-    )
-    gone = [row.item for row in whole.rows if row.item in job.gone]
-    parts += filter(None, [class_times.left_out(gone, job.lost, job.unmade)])
+        if (one.maker, one.session) == (share.sitting.maker, share.sitting.session)
+        for row in one.rows
+        if row.item in job.gone
+    ]
+    told = class_times.left_out(gone, job.lost, job.unmade, begun=job.begun)
+    parts += filter(None, [told])
     if job.agenda is not None:
-        parts += away_lines(job, job.agenda, sitting.rows)
-    parts += _ruled_out(job, sitting)
+        parts += away_lines(job, job.agenda, rows)
+    parts += _ruled_out(job, rows)
     parts.append("Write its code on each one before you start.")
     if making_steps(job.study):
         parts.append("Tick each step when it is done.")
@@ -154,14 +186,16 @@ def _intro(job: Job, sitting: Sitting) -> str:
     return " ".join(parts)
 
 
-def _ruled_out(job: Job, sitting: Sitting) -> list[str]:
+def _ruled_out(job: Job, rows: Sequence[PlanRow]) -> list[str]:
     """Return what is forbidden to those who make a sheet's items: they would miss it."""
     study, factors = job.study, {factor.name for factor in job.study.factors}
     out = []
     for ban in job.plan.bans:
         groups = [group for group in job.plan.groups if group.name in ban]
-        if groups and all(
-            row.groups[g.name] == ban[g.name] for row in sitting.rows for g in groups
+        if (
+            rows
+            and groups
+            and all(row.groups[g.name] == ban[g.name] for row in rows for g in groups)
         ):
             versions = [
                 f"{factor_label(study, name)} {level_text(study.factor(name), ban[name])}"

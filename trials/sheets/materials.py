@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any, Final
 
 from trials.classroom.arrange import group_label, maker_group, step_label
@@ -10,7 +9,6 @@ from trials.classroom.materials import (
     Need,
     failing,
     get_out,
-    handy,
     makers,
     needs,
     spare_items,
@@ -21,7 +19,7 @@ from trials.files import csv_text
 from trials.quantities import nice, shown
 from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line
-from trials.sheets.stock import stock_sentence
+from trials.sheets.stock import amount_to_get_out, stock_sentence
 from trials.words import materials as words
 from trials.words.numbers import capital, count, listing
 
@@ -113,27 +111,22 @@ def _per(job: Job, need: Need) -> str:
     )
 
 
-def _text(amount: Decimal, unit: str) -> str:
-    number, printed = handy(amount, unit)
-    return words.amount_text(shown(number), nice(printed))
-
-
 def _amount_row(job: Job, need: Need) -> list[str]:
     unit = need.material.unit
     each = words.amount_text(shown(need.each), nice(unit))
     team = words.SHARED
     if need.team is not None:
-        low, high = (_text(need.each * times, unit) for times in need.team)
+        low, high = (amount_to_get_out(need.each * times, unit) for times in need.team)
         team = words.range_text(low, high)
     spares = words.NO_END
     if need.spare is not None:
-        spares = _text(need.each * need.all_in, unit)
+        spares = amount_to_get_out(need.each * need.all_in, unit)
     return [
         capital(need.material.name),
         step_label(need.step),
         f"{each} for {_per(job, need)}",
         team,
-        _text(need.each * need.times, unit),
+        amount_to_get_out(need.each * need.times, unit),
         spares,
     ]
 
@@ -164,7 +157,7 @@ def _total_lines(found: tuple[Need, ...]) -> list[Line]:
     return [
         {
             "thing": capital(total.name),
-            "amount": _text(total.amount, total.unit),
+            "amount": amount_to_get_out(total.amount, total.unit),
             "steps": listing([f"'{step_label(step)}'" for step in total.steps]),
         }
         for total in totals(found)

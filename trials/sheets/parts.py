@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final
@@ -23,7 +23,7 @@ from trials.classroom.arrange import (
     step_factors,
     step_label,
 )
-from trials.classroom.left import Left, bundles_left, left_of, works_over
+from trials.classroom.left import Left, begun_items, bundles_left, left_of, works_over
 from trials.design.values import Plan, PlanRow
 from trials.render.symbols import symbol_of
 from trials.render.typeset import Paper
@@ -67,6 +67,11 @@ class Job:
         return [c for c in codes if c in self.lost], [c for c in codes if c in self.unmade]
 
     @cached_property
+    def begun(self) -> frozenset[str]:
+        """The codes of what is gone and was worked on before: pages of the past have them."""
+        return begun_items(self.plan) & self.gone
+
+    @cached_property
     def changed(self) -> bool:
         """Whether something is gone, or the rest of the timetable was placed again."""
         return bool(self.gone or works_over(self.plan))
@@ -95,6 +100,17 @@ class Job:
     def agenda(self) -> Agenda | None:
         """The timetable, lesson by lesson; None where the plan has none that fits its steps."""
         return agenda_of(self.study, self.plan)
+
+    @cached_property
+    def crews(self) -> Mapping[tuple[str, str], str]:
+        """Who does what, by step and item; nothing where the plan has no timetable."""
+        parts = self.agenda.parts if self.agenda is not None else ()
+        return {
+            (turn.step.name, item): turn.work.crew
+            for part in parts
+            for turn in part.turns
+            for item in turn.work.items
+        }
 
     def foot(self, *, blind: bool = False) -> list[str]:
         """Return what stands at the foot of every page.

@@ -14,8 +14,8 @@ def stock_sentence(one: Stock, item: str) -> str:
     """Return whether what there is of a material is enough, and for how many items it is."""
     amounts = (
         amount_text(shown(one.there), nice(one.unit)),
-        _rounded_up(one.needed, one.unit),
-        "" if one.spare is None else _rounded_up(one.spare, one.unit),
+        amount_to_get_out(one.needed, one.unit),
+        "" if one.spare is None else amount_to_get_out(one.spare, one.unit),
     )
     return stock_text(
         one.name,
@@ -29,6 +29,7 @@ def stock_sentence(one: Stock, item: str) -> str:
     )
 
 
-def _rounded_up(amount: Decimal, unit: str) -> str:
+def amount_to_get_out(amount: Decimal, unit: str) -> str:
+    """Return an amount in the words in which every sheet says it, rounded up to be measured out."""
     number, printed = handy(amount, unit)
     return amount_text(shown(number), nice(printed))

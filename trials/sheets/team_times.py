@@ -6,15 +6,16 @@ from itertools import groupby
 from typing import Any
 
 from trials.classroom.agenda import Part, Turn
-from trials.classroom.arrange import Sitting, step_label
+from trials.classroom.arrange import step_label
 from trials.sheets.class_times import crew_text, part_name, signs, when_text
 from trials.sheets.parts import Job
+from trials.sheets.shares import Share, other_teams
 from trials.words import class_times as words
 
 _Column = tuple[Part, str]  # the part of the timetable, and the step's name
 
 
-def team_times(job: Job, sitting: Sitting) -> dict[str, Any] | None:
+def team_times(job: Job, share: Share) -> dict[str, Any] | None:
     """Return the table of a making sheet's times; None where the plan has no timetable."""
     agenda = job.agenda
     if agenda is None:
@@ -25,22 +26,29 @@ def team_times(job: Job, sitting: Sitting) -> dict[str, Any] | None:
         for turn in part.turns
         for item in turn.work.items
     }
-    mine = {row.item for row in sitting.rows}
+    own = {row.item for row in share.sitting.rows}
+    mine = (*share.sitting.rows, *share.taken)
+    others = other_teams(job, share.team)
     columns: list[_Column] = [
         (part, step.name)
         for part in agenda.parts
         for step in job.study.steps
-        if any((part.lesson, part.between, step.name, item) in begun for item in mine)
+        if any((part.lesson, part.between, step.name, row.item) in begun for row in mine)
     ]
     sign = signs(job.study)
     labels = {step.name: step_label(step) for step in job.study.steps}
     by = {step.name: step.by for step in job.study.steps}
     rows = []
-    for row in sitting.rows:
+    for row in mine:
         cells = []
         for part, step in columns:
             turn = begun.get((part.lesson, part.between, step, row.item))
-            cells.append(when_text(agenda, part, turn.start) if turn else "–")
+            crew = turn.work.crew if turn else ""
+            if turn is None or (row.item not in own and crew in others):
+                cells.append("–")
+                continue
+            who = f" ({crew})" if crew in others else ""
+            cells.append(f"{when_text(agenda, part, turn.start)}{who}")
         rows.append([row.item, *cells])
     return {
         "title": words.YOUR_TIMES,

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from trials.words.language import say
+from trials.words.language import marked, say
 from trials.words.naming import member_name
 from trials.words.numbers import listing
+
+FINISHED = marked(
+    "What another team finished counts for the team that made it, with all its readings."
+)
 
 
 def who_was_absent(team: tuple[str, str], session: tuple[str, str]) -> str:
@@ -84,6 +88,27 @@ def away_sentence(
     shares = listing([f"{item} ({member_name(team_of, other)})" for item, other in items])
     others = say("By the timetable others finish what it made: {shares}", shares=shares)
     return f"{told}. {others}"
+
+
+def missing_sentence(name: str, lessons: Sequence[tuple[int, int]]) -> str:
+    """Return what the report says of equipment that was out of order.
+
+    Parameters
+    ----------
+    lessons : how many pieces in all, and from which lesson on.
+
+    Examples
+    --------
+    >>> missing_sentence("oven", [(1, 2), (2, 3), (0, 5)])
+    'Out of order: oven, 1 from lesson 2 on, 2 from lesson 3 on and none from lesson 5 on'
+    """
+    parts = [
+        say("{count} from lesson {lesson} on", count=pieces, lesson=lesson)
+        if pieces
+        else say("none from lesson {lesson} on", lesson=lesson)
+        for pieces, lesson in lessons
+    ]
+    return say("Out of order: {name}, {pieces}", name=name, pieces=listing(parts))
 
 
 def offer_others(team: str, items: str) -> str:

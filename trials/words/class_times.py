@@ -93,6 +93,24 @@ def best_found(minutes: int, *, proved: bool) -> str:
     return f"The best found; {less} might be possible."
 
 
+def laid_out(name: str, left: int, there: int) -> str:
+    """Return how many pieces of something are laid out; ``there``: with those out of order.
+
+    Examples
+    --------
+    >>> laid_out("meter", 4, 4), laid_out("oven", 0, 1)
+    ('meter: 4', 'oven: 0 (1 is out of order)')
+    >>> laid_out("meter", 2, 4)
+    'meter: 2 (2 are out of order; number those that are left 1 to 2)'
+    """
+    if left == there:
+        return f"{name}: {left}"
+    less = there - left
+    out = f"{less} {'is' if less == 1 else 'are'} out of order"
+    again = f"; number those that are left 1 to {left}" if left > 1 else ""
+    return f"{name}: {left} ({out}{again})"
+
+
 def clock(moment: datetime.datetime) -> str:
     """Return the time of day.
 
@@ -177,29 +195,46 @@ def done_before(steps: Sequence[str]) -> str:
     return f"Done before this lesson: {named} (order in timetable.pdf)."
 
 
-def left_out(codes: Sequence[str], lost: Collection[str] = (), unmade: Collection[str] = ()) -> str:
+def left_out(
+    codes: Sequence[str],
+    lost: Collection[str] = (),
+    unmade: Collection[str] = (),
+    *,
+    begun: Collection[str] = (),
+    here: Collection[str] = (),
+) -> str:
     """Return which items the timetable does without, and why; nothing where it has all.
 
     Parameters
     ----------
     lost, unmade : codes of which it is known that they were lost, or that their team was absent and
         nobody else made them.
+    begun : codes of those to which something was done before they were lost; ``here``: in what is
+        told of.
 
     Examples
     --------
     >>> left_out(["K7", "K9", "M2"], ["K7", "K9"], ["M2"])
     'No longer made: K7 and K9 (lost); M2 (the team was absent).'
+    >>> left_out(["K7", "K9", "M2"], ["K7", "K9", "M2"], begun=["K7", "K9"], here=["K7"])
+    'Lost later: K7. Begun, then lost: K9. No longer made: M2 (lost).'
     >>> left_out(["K7"]), left_out(())
-    ('No longer made: K7.', '')
+    ('Not in the timetable: K7.', '')
     """
-    parts = []
-    for why, mine in (
-        (" (lost)", [code for code in codes if code in lost]),
-        (" (the team was absent)", [c for c in codes if c in unmade and c not in lost]),
-        ("", [code for code in codes if code not in lost and code not in unmade]),
-    ):
-        parts += [f"{listing(mine)}{why}"] if mine else []
-    return f"No longer made: {'; '.join(parts)}." if parts else ""
+    later = [code for code in codes if code in lost and code in here]
+    begun = [c for c in codes if c in lost and c in begun and c not in here]
+    never = [code for code in codes if code in lost and code not in {*later, *begun}]
+    absent = [code for code in codes if code in unmade and code not in lost]
+    open_ones = [code for code in codes if code not in {*lost, *unmade}]
+    whys = ((" (lost)", never), (" (the team was absent)", absent))
+    parts = [f"{listing(mine)}{why}" for why, mine in whys if mine]
+    told = (
+        ("Lost later", listing(later)),
+        ("Begun, then lost", listing(begun)),
+        ("No longer made", "; ".join(parts)),
+        ("Not in the timetable", listing(open_ones)),
+    )
+    return " ".join(f"{what}: {which}." for what, which in told if which)
 
 
 def which_piece(name: str, number: int) -> str:

@@ -80,6 +80,8 @@ def gap(pair: Pair) -> str:
     'oven gave 0.21\\xa0mW more than burner'
     >>> gap(Pair("hibiscus", "beetroot", 1.4249, (1.1, 1.9), "ratio"))
     'hibiscus gave 1.42\\xa0times as much as beetroot'
+    >>> gap(Pair("thin", "thick", 0.04, (-1.3, 1.4), "difference", "m"))
+    'thin gave about as much as thick'
     """
     pair = pair.larger_first()
     if pair.estimate is None:
@@ -92,6 +94,8 @@ def gap(pair: Pair) -> str:
             b=pair.b,
         )
     size = number(pair.estimate, pair.decimals)
+    if not size.strip("0.,"):
+        return say("{a} gave about as much as {b}", a=pair.a, b=pair.b)
     return say("{a} gave {size} more than {b}", a=pair.a, size=with_unit(size, pair.unit), b=pair.b)
 
 

@@ -13,6 +13,8 @@ from trials.words.numbers import count, listing
 
 LOST: Final = "lost"
 UNMADE: Final = "not made"
+TAKEN_OVER: Final = "Of other teams: yours to finish"
+DASH: Final = "–: no box, as it is done already, by somebody else, or not any more."
 
 
 def which_and_why(lost: Sequence[str], unmade: Sequence[str]) -> str:
@@ -125,6 +127,18 @@ def finished_by_others(team: str, since: int, shares: Sequence[tuple[str, Sequen
     if not shares:
         return told
     return f"{told} Others finish: {'; '.join(f'{who} {listing(mine)}' for who, mine in shares)}."
+
+
+def finish_for(items: int, item: str, *, alone: bool = False) -> str:
+    """Return that a team finishes items of others, below its own ones; ``alone``: it has none.
+
+    Examples
+    --------
+    >>> finish_for(2, "cell"), finish_for(1, "cell", alone=True)
+    ('Also finish 2 cells of other teams: see below.', 'Finish 1 cell of another team: see below.')
+    """
+    whose = "another team" if items == 1 else "other teams"
+    return f"{'Finish' if alone else 'Also finish'} {count(items, item)} of {whose}: see below."
 
 
 def still_timed(items: Sequence[str], folder: str) -> str:

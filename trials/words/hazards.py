@@ -228,8 +228,9 @@ NOTHING_APART: Final = (
     "in the same lesson, and no timetable sees to that here: the responsible adult does."
 )
 APART: Final = (
-    "A flame and something that catches fire are never placed in one lesson: without one of the "
-    "two (a hot plate instead of the flame, water instead of what catches fire) it may fit."
+    "A flame and something that catches fire are never placed in one lesson, nor at one time "
+    "between lessons: without one of the two (a hot plate instead of the flame, water instead of "
+    "what catches fire) it may fit."
 )
 
 
@@ -260,6 +261,23 @@ def in_one_lesson(lessons: Sequence[int], folder: str) -> str:
         f"Stop: the timetable of this plan has a flame and something that catches fire in {which}, "
         "for it was made before study.toml told of both. Place the work again before anyone "
         f"starts: trials lessons {folder} --since {min(lessons)}"
+    )
+
+
+def at_one_time(lesson: int, step: str, folder: str) -> str:
+    """Return that a timetable has a flame and what catches fire out at one time between lessons.
+
+    Examples
+    --------
+    >>> print(at_one_time(2, "fire", "cups"))
+    Stop: right before lesson 2 the timetable of this plan has a flame while something that catches
+    fire is out. Place the work again before anyone starts: trials lessons cups --since 2 --not-yet
+    fire
+    """
+    return (
+        f"Stop: right before lesson {lesson} the timetable of this plan has a flame while "
+        "something that catches fire is out. Place the work again before anyone starts: trials "
+        f"lessons {folder} --since {lesson} --not-yet {step}"
     )
 
 

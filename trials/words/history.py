@@ -55,4 +55,6 @@ _DONE = {
     "not lost": "not lost after all",
     "away": "finished by others, as a team is away",
     "not away": "not away after all",
+    "placed": "placed again in the lessons",
+    "equipment": "equipment out of order, or in order again",
 }

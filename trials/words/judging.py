@@ -102,6 +102,8 @@ def shown_size(difference: float | None, *, ratio: bool, unit: str) -> str:
     return size_text(difference, ratio=ratio, unit=unit)
 
 
+NO_SIZE = "None: no difference would show, however large."
+
 MOST_UNMADE = 2  # combinations named
 
 

@@ -125,6 +125,31 @@ def helps(kind: str, name: str, amount: int, lessons: int, item: str, *, saves: 
     return f"{what}: then it can be done in {count(lessons, 'lesson')}."
 
 
+CHEAPEST_FIRST = (
+    "Cheapest first: what costs only an agreement, then minutes of lessons, helpers, things to "
+    "borrow or buy, and last what costs evidence, for that can't be got back."
+)
+
+
+def price(kind: str, amount: int, item: str, *, cheapest: bool) -> str:
+    """Return what one change costs.
+
+    Examples
+    --------
+    >>> price("minutes", 20, "cup", cheapest=True), price("items", 6, "cup", cheapest=False)
+    ('Cheapest: 20 minutes of lessons in all.', 'Price: 6 cups fewer, so less evidence.')
+    """
+    what = {
+        "agreement": "only an agreement",
+        "minutes": f"{count(amount, 'minute')} of lessons in all",
+        "hands": "a helper in every team",
+        "equipment": f"{count(amount, 'thing')} to borrow or buy",
+        "readings": f"{count(amount, 'reading')} of each {item} fewer, so less evidence",
+        "items": f"{count(amount, item)} fewer, so less evidence",
+    }[kind]
+    return f"{'Cheapest' if cheapest else 'Price'}: {what}."
+
+
 def left_over(items: int, since: int) -> str:
     """Return what was placed again.
 
@@ -261,4 +286,54 @@ def not_away_yet(team: str, since: int, first: int) -> str:
     return (
         f"It was said that {team} is away from lesson {since} on. From lesson {first} on it counts "
         f"as there now; if it isn't, say so: --away {team}"
+    )
+
+
+def kept_missing(equipment: tuple[str, int, int], since: int, back: str) -> str:
+    """Return what is remembered of equipment that is out of order.
+
+    Parameters
+    ----------
+    equipment : what it is called, how many pieces are out of order, and of how many.
+    since : the lesson from which on so many are.
+    back : what to type when one is back.
+
+    Examples
+    --------
+    >>> print(kept_missing(("oven", 1, 2), 2, "trials lessons cups --since 3 --back oven"))
+    Kept with the timetable: oven, 1 of 2 out of order from lesson 2 on. If one is back: trials
+    lessons cups --since 3 --back oven
+    """
+    name, pieces, there = equipment
+    return (
+        f"Kept with the timetable: {name}, {pieces} of {there} out of order from lesson {since} "
+        f"on. If one is back: {back}"
+    )
+
+
+def known_missing(name: str) -> str:
+    """Return that equipment was said to be missing of which none is left.
+
+    Examples
+    --------
+    >>> known_missing("oven")
+    'It was known already that every oven is out of order: there is none more to leave out.'
+    """
+    return (
+        f"It was known already that every {name} is out of order: there is none more to leave out."
+    )
+
+
+def not_missing_yet(name: str, key: str, since: int, first: int) -> str:
+    """Return that equipment is there again as the work is placed from an earlier lesson on.
+
+    Examples
+    --------
+    >>> print(not_missing_yet("pair of scales", "scales", 3, 2))
+    It was said that the pair of scales is out of order from lesson 3 on. From lesson 2 on it counts
+    as there now; if it isn't, say so: --without scales
+    """
+    return (
+        f"It was said that the {name} is out of order from lesson {since} on. From lesson "
+        f"{first} on it counts as there now; if it isn't, say so: --without {key}"
     )

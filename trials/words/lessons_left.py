@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
-from trials.words.numbers import count
+from trials.words.numbers import count, listing
 
 EACH_TRIED = "What would make all of it possible, each tried by itself:"
 NOTHING_ALONE = (
     "None of what was tried makes all of it possible by itself: one more of each piece of "
     "equipment, one more pair of hands, longer lessons, fewer readings of each."
 )
+
+
+Told = Literal["said", "kept", "more"]  # of equipment of which one more would help
 
 
 def can_be_done(kept: int, items: str, *, lessons: int, proved: bool) -> str:
@@ -31,20 +35,27 @@ def can_be_done(kept: int, items: str, *, lessons: int, proved: bool) -> str:
     return f"{told}. That is the best found; whether more can be done isn't proved."
 
 
-def put_back(name: str, key: str, lessons: int, *, missing: bool) -> str:
-    """Return that one more piece of equipment is enough; ``missing``: it was there before.
+def put_back(name: str, key: str, lessons: int, how: Told) -> str:
+    """Return that one more piece of equipment is enough.
+
+    Parameters
+    ----------
+    how : "said": it was just said to be missing; "kept": the timetable remembers that; "more": it
+        was never there.
 
     Examples
     --------
-    >>> put_back("pair of scales", "scales", 2, missing=True)
+    >>> put_back("pair of scales", "scales", 2, "said")
     "One more pair of scales: done in 2 lessons. Leave out one '--without scales' then."
+    >>> put_back("pair of scales", "scales", 2, "kept")
+    'One more pair of scales: done in 2 lessons. Add --back scales then.'
     """
-    how = (
-        f"Leave out one '--without {key}' then."
-        if missing
-        else f"Write how many there are in study.toml, under [equipment.{key}]."
-    )
-    return f"One more {name}: done in {count(lessons, 'lesson')}. {how}"
+    then = {
+        "said": f"Leave out one '--without {key}' then.",
+        "kept": f"Add --back {key} then.",
+        "more": f"Write how many there are in study.toml, under [equipment.{key}].",
+    }[how]
+    return f"One more {name}: done in {count(lessons, 'lesson')}. {then}"
 
 
 def longer_lessons(more: int, minutes: float, lessons: int) -> str:
@@ -61,19 +72,42 @@ def longer_lessons(more: int, minutes: float, lessons: int) -> str:
     )
 
 
-def fewer_readings(readings: int, item: str, step: str, minutes: int, lessons: int) -> str:
+def fewer_readings(
+    readings: int,
+    item: str,
+    step: tuple[str, str],
+    *,
+    minutes: int,
+    lessons: int,
+    sections: Sequence[str],
+) -> str:
     """Return that fewer readings of each are enough, where a step takes as much less time.
+
+    Parameters
+    ----------
+    step : what people call it, and its name as study.toml has it.
+    sections : of study.toml that ask for more readings.
 
     Examples
     --------
-    >>> print(fewer_readings(2, "cup", "Weigh", 3, 2))
-    Only 2 readings of each cup, if 'Weigh' takes no more than 3 minutes then: done in 2 lessons...
+    >>> weigh = ("Weigh", '"weigh"')
+    >>> sections = ["[responses.mass]"]
+    >>> print(fewer_readings(2, "cup", weigh, minutes=3, lessons=2, sections=sections))
+    Only 2 readings of each cup, if 'Weigh' takes no more than 3 minutes then: done in 2 lessons.
+    Each value is less sure. Write minutes = 3 under that step in study.toml (name = "weigh"), and
+    readings = 2 under [responses.mass]; where the step's text says how many readings, change that,
+    too. Then place the rest again as now: the new sheets have room for 2 readings, and the report
+    tells that more were planned.
     """
     times = "minute" if minutes == 1 else "minutes"
+    several = count(readings, "reading")
     return (
-        f"Only {count(readings, 'reading')} of each {item}, if '{step}' takes no more than "
+        f"Only {several} of each {item}, if '{step[0]}' takes no more than "
         f"{minutes} {times} then: done in {count(lessons, 'lesson')}. Each value is less sure. "
-        f"Write minutes = {minutes} under that step in study.toml."
+        f"Write minutes = {minutes} under that step in study.toml (name = {step[1]}), and "
+        f"readings = {readings} under {listing(sections)}; where the step's text says how many "
+        "readings, change that, too. Then place the rest again as now: the new sheets have room "
+        f"for {several}, and the report tells that more were planned."
     )
 
 

@@ -1,4 +1,4 @@
-"""What a version of a variable is called in a sentence, so that every page says it alike."""
+"""What versions and the like are called in a sentence, so that every page says it alike."""
 
 from __future__ import annotations
 
@@ -7,6 +7,24 @@ from trials.words.numbers import plural, with_unit
 
 _NO_SINGULAR = frozenset({"series", "species", "lens"})
 _ENDS = (("ies", "y"), ("ones", "ón"), ("ces", "z"), ("es", ""))
+
+
+_SPREADS = {
+    "practice run": "measured in a practice run",
+    "own guess": "the makers' own guess",
+    "shipped guess": "a guess that came with the program",
+}
+
+
+def spread_name(source: str | None) -> str:
+    """Return where it is from how far things made alike differ; None: nothing is said of it.
+
+    Examples
+    --------
+    >>> spread_name("shipped guess"), spread_name(None)
+    ('a guess that came with the program', 'not said')
+    """
+    return "not said" if source is None else _SPREADS[source]
 
 
 def version_name(level: str, unit: str = "", variable: str = "") -> str:

@@ -17,6 +17,8 @@ TABLES = {
     "otherwise": "Items that were made otherwise than planned.",
     "absences": "Teams that were not there, and what they were to make.",
     "away": "Teams that were away from a lesson on, and who finishes what they made.",
+    "placed": "Each time that what was left to do was placed again in the lessons.",
+    "equipment": "Equipment that was out of order from a lesson on: how many pieces in all.",
     "history": "Every change with before and after, in the order in which it was told.",
     "responses": "The things measured that are compared.",
     "codes": "What the words mean that some columns choose from.",
@@ -46,6 +48,8 @@ CHANGES = {
     "not absent": "That is taken back.",
     "away": "A team was away from a lesson on, and another finishes the item.",
     "not away": "That is taken back.",
+    "placed": "What was left to do was placed again in the lessons.",
+    "equipment": "Pieces of equipment were out of order from a lesson on, or in order again.",
 }
 
 # by "table.column", or by the column alone where it means the same everywhere
@@ -141,6 +145,15 @@ FIELDS = {
     "away.team": "Which team was away.",
     "away.items": "What of it others finish, and who.",
     "lesson": "The first lesson in which it was away, from 1.",
+    "placed.lesson": "The lesson from which on the work was placed again, from 1.",
+    "lessons_before": "How many lessons it took in all before.",
+    "lessons_after": "How many lessons it takes in all since.",
+    "left_out": "Items that the timetable goes on without: lost, or not made.",
+    "equipment.name": "Name of the equipment in study.toml.",
+    "equipment.lesson": "From which lesson on, from 1; the last row about a name and a lesson "
+    "counts.",
+    "missing": "How many pieces are out of order from that lesson on, in all; until a later lesson "
+    "says otherwise.",
     "until": "The first lesson in which it was there again; empty: not yet.",
     "what": "What happened; the table codes says what each word means.",
     "before": "What stood there; empty: nothing.",

@@ -176,21 +176,21 @@ def how_made(cast: Cast, studies: int, spread: str) -> str:
 
     Examples
     --------
-    >>> how_made(Cast("cell", "dye", "team", "heat", "firing", 36, 5), 2000, "shipped guess")
+    >>> how_made(Cast("cell", "dye", "team", "heat", "firing", 36, 5), 2000, "not said")
     'Both classes were simulated 2000 times. Each time both had the same teams, the same firings and
-    the same 36 cells with the same luck; spread: shipped guess. The fair class follows the plan of
-    study.toml and is judged as this program judges. The unfair class is judged by one least-squares
-    fit of its rows, as if each were a cell of its own. A winner is named where a dye is better than
-    every other beyond what chance explains (Tukey intervals).'
+    the same 36 cells with the same luck. How far things made alike differ: not said. The fair class
+    follows the plan of study.toml and is judged as this program judges. The unfair class is judged
+    by one least-squares fit of its rows, as if each were a cell of its own. A winner is named where
+    a dye is better than every other beyond what chance explains (Tukey intervals).'
     """
     same = [f"the same {plural(cast.maker)}"]
     if cast.together:
         same.append(f"the same {plural(cast.together)}")
     return (
         f"Both classes were simulated {studies} times. Each time both had {', '.join(same)} and "
-        f"the same {count(cast.items, cast.item)} with the same luck; spread: {spread}. The fair "
-        "class follows the plan of study.toml and is judged as this program judges. The unfair "
-        "class is judged by one least-squares fit of its rows, as if each were a "
-        f"{cast.item} of its own. A winner is named where a {cast.factor} is better than every "
-        "other beyond what chance explains (Tukey intervals)."
+        f"the same {count(cast.items, cast.item)} with the same luck. How far things made alike "
+        f"differ: {spread}. The fair class follows the plan of study.toml and is judged as this "
+        "program judges. The unfair class is judged by one least-squares fit of its rows, as if "
+        f"each were a {cast.item} of its own. A winner is named where a {cast.factor} is better "
+        "than every other beyond what chance explains (Tukey intervals)."
     )

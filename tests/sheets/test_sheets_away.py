@@ -1,0 +1,281 @@
+"""A lesson later a team is away and slides are cracked: what changes on paper, and what stays."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+
+import pytest
+
+from tests.remembered import words_of_pages
+from trials.classroom.left import past_works
+from trials.classroom.lessons import timetable_of
+from trials.classroom.rest import hand_over, schedule_rest
+from trials.design.values import Away, Plan, PlannedWork
+from trials.sheets import Handouts, make_sheets
+from trials.study.values import Study
+from trials.words.gone import TAKEN_OVER, printed_again
+
+AWAY = "marsh"
+
+
+def pages(handouts: Handouts, name: str) -> list[str]:
+    return list(words_of_pages(handouts.files[name]))
+
+
+def again(study: Study, plan: Plan, lost: tuple[str, ...], away: tuple[str, ...]) -> Plan:
+    """Return the plan with the rest placed again from lesson 2 on."""
+    others = hand_over(plan, away, lost)
+    table = timetable_of(study, schedule_rest(study, plan, since=2, gone=lost, others=others))
+    assert table is not None
+    assert plan.timetable is not None
+    told = {
+        "away": tuple(Away(team=team, since=2) for team in away),
+        "past": past_works(plan.timetable, table, 2, lost),
+    }
+    return plan.model_copy(update={"timetable": table.model_copy(update=told)})
+
+
+def cracked(plan: Plan) -> tuple[str, ...]:
+    """Return three slides of the first firing, none of the team that is away."""
+    first = [row for row in plan.rows if row.groups["firing"] == "F1"]
+    return tuple(row.item for row in first if row.groups["team"] != AWAY)[:3]
+
+
+@pytest.fixture(scope="module")
+def before(in_lessons: tuple[Study, Plan]) -> Handouts:
+    return make_sheets(*in_lessons)
+
+
+@pytest.fixture(scope="module")
+def later(in_lessons: tuple[Study, Plan]) -> Plan:
+    study, plan = in_lessons
+    return again(study, plan, cracked(plan), (AWAY,))
+
+
+@pytest.fixture(scope="module")
+def after(in_lessons: tuple[Study, Plan], later: Plan) -> Handouts:
+    return make_sheets(in_lessons[0], later, lost=cracked(later))
+
+
+def finishers(plan: Plan) -> dict[str, str]:
+    """Return who closes and measures what the team that is away made, from the works alone."""
+    assert plan.timetable is not None
+    own = {row.item for row in plan.rows if row.groups["team"] == AWAY}
+    crews: dict[str, set[str]] = defaultdict(set)
+    for work in plan.timetable.works:
+        if work.step in ("close", "measure") and own & {*work.items}:
+            crews[work.items[0]].add(work.crew)
+    assert all(len(who) == 1 for who in crews.values())
+    found = {item: who.pop() for item, who in crews.items()}
+    assert found.keys() == own
+    assert AWAY not in found.values()
+    return found
+
+
+def sheet(handouts: Handouts, team: str) -> str:
+    """Return the making sheet of one team: its pages up to the next sheet or the first card."""
+    text = " ".join(pages(handouts, "making-sheets.pdf"))
+    found = re.search(rf"Making sheet: team {team} .*?(?=Making sheet: |Card for |$)", text)
+    assert found is not None
+    return found[0]
+
+
+def lesson(handouts: Handouts, name: str, number: int) -> str:
+    """Return what is told of a lesson, without the feet of the pages."""
+    text = " ".join(pages(handouts, name))
+    text = re.sub(r" Two lessons: does [^·]*· [^·]*· plan check code \w+ page \d+ of \d+", "", text)
+    found = re.search(
+        rf"Lesson {number}, \w+day .*?(?=Between lessons |Lesson \d, \w+day |$)", text
+    )
+    assert found is not None
+    return found[0].strip()
+
+
+@pytest.mark.parametrize("name", ["timetable.pdf", "lesson.pdf"])
+def test_the_page_of_a_lesson_that_is_over_stays(
+    in_lessons: tuple[Study, Plan], before: Handouts, after: Handouts, name: str
+) -> None:
+    """Word for word, amounts and all, but for a line on what was lost later."""
+    a, b, c = cracked(in_lessons[1])
+    told = f"Lost later: {a}, {b} and {c}."
+    was, now = lesson(before, name, 1), lesson(after, name, 1)
+    assert told in now
+    assert now.replace(f"{told} ", "") == was
+
+
+def test_nothing_that_was_begun_is_said_not_to_be_made(
+    in_lessons: tuple[Study, Plan], after: Handouts
+) -> None:
+    a, b, c = cracked(in_lessons[1])
+    for name in after.files:
+        if name.endswith(".pdf"):
+            assert "No longer made" not in " ".join(pages(after, name))
+    for name in ("timetable.pdf", "lesson.pdf"):
+        assert f"Begun, then lost: {a}, {b} and {c}." in lesson(after, name, 2)
+    between = " ".join(pages(after, "timetable.pdf"))
+    assert re.search(rf"firing F1: .*{a} \(lost\)", between)
+
+
+def test_the_sheet_of_a_lesson_keeps_what_was_lost_later(
+    in_lessons: tuple[Study, Plan], after: Handouts
+) -> None:
+    """Steps 1 to 5 are over by lesson 2, step 6 (closing) isn't: one box less, and why."""
+    plan = in_lessons[1]
+    for code in cracked(plan):
+        row = plan.row(code)
+        text = sheet(after, row.groups["team"])
+        assert "Make 3 cells in the order" in text
+        coats = f"{row.factors['dye']} {row.factors['coats']}"
+        assert f" {row.run} {code} F1 {coats} – lost " in text
+        assert f"Begun, then lost: {code}." in text
+
+
+def test_who_finishes_what_stands_on_the_finishers_sheets(
+    in_lessons: tuple[Study, Plan], later: Plan, after: Handouts
+) -> None:
+    plan, who = in_lessons[1], finishers(later)
+    for team in plan.groups[0].members:
+        text = sheet(after, team)
+        mine = [item for item, crew in who.items() if crew == team]
+        assert (TAKEN_OVER in text) == bool(mine)
+        for item in mine:
+            row = plan.row(item)
+            versions = f"{row.factors['dye']} {row.factors['coats']}"
+            # whose it is, its versions, five steps that are over and a box for closing it
+            assert f"{row.run} {item} {AWAY} {row.groups['firing']} {versions} – – – – – " in text
+        several = f"{len(mine)} cells of other teams" if len(mine) > 1 else "1 cell of another team"
+        assert (f"Also finish {several}: see below." in text) == bool(mine)
+    own = sheet(after, AWAY)
+    for item, team in who.items():
+        assert re.search(rf"{item} [^–]*\({team}\) \d+:\d+ \({team}\)", own)
+
+
+def test_each_finds_the_times_of_what_it_does_and_of_nothing_else(
+    later: Plan, after: Handouts
+) -> None:
+    assert later.timetable is not None
+    closed = {w.items[0]: w for w in later.timetable.works if w.step == "close"}
+    for item, team in finishers(later).items():
+        text = sheet(after, team)
+        times = text[text.index("When each step begins") :]
+        minute = closed[item].start + 15  # of lessons that begin at 10:15
+        assert re.search(rf" {item} – – – [^–]* 10:{minute} ", times)
+
+
+def test_logbook_pages_are_of_those_who_are_there(
+    later: Plan, before: Handouts, after: Handouts
+) -> None:
+    """The pages keep their numbers; that of who is away then is left out."""
+    who = finishers(later)
+    was, now = ({p.split(" Date ")[0]: p for p in pages(h, "logbook.pdf")} for h in (before, after))
+    numbered = {re.sub(r" Logbook page.*", "", title): title for title in was}
+    assert {*was} - {*now} == {numbered[f"Team {AWAY}: lesson 2"]}
+    assert {*now} <= {*was}
+    for title, text in now.items():
+        assert printed_again() in text
+        for item, team in who.items():
+            line = f"{item} (team {AWAY}) 6, M"
+            assert (line in text) == title.startswith(f"Team {team}: lesson 2")
+        gone = [code for code in cracked(later) if re.search(rf"\b{code}\b", was[title])]
+        for code in gone:
+            assert (code in text) == ("lesson 1" in title)
+
+
+def test_more_than_a_page_holds_gets_a_page_with_a_number_of_its_own(
+    in_lessons: tuple[Study, Plan], before: Handouts
+) -> None:
+    """All but two teams are away: 8 cells each for the two; with 4 own ones that is 12."""
+    study, plan = in_lessons
+    assert plan.timetable is not None
+    teams = plan.groups[0].members
+    there, away = teams[:2], teams[2:]
+    others = hand_over(plan, away, ())
+    crewed = tuple(
+        work.model_copy(update={"crew": others.get(work.items[0], work.crew)})
+        if work.lesson == 2 and not work.between
+        else work
+        for work in plan.timetable.works
+    )
+    over = tuple(n for n, w in enumerate(crewed) if w.lesson == 1 or w.between)
+    table = plan.timetable.model_copy(update={"works": crewed, "over": over})
+    handouts = make_sheets(study, plan.model_copy(update={"timetable": table}))
+    found = pages(handouts, "logbook.pdf")
+    titles = [text.split(" Date ")[0] for text in found]
+    assert f"Team {there[0]}: lesson 2 Logbook page 2 of 14" in titles
+    assert f"Team {there[0]}: lesson 2 (continued) Logbook page 13 of 14" in titles
+    assert f"Team {there[1]}: lesson 2 (continued) Logbook page 14 of 14" in titles
+    assert not any(f"Team {team}: lesson 2" in title for team in away for title in titles)
+    written = " ".join(text for text in found if ": lesson 2" in text)
+    assert {row.item for row in plan.rows} == {
+        row.item for row in plan.rows if len(re.findall(rf"\b{row.item}\b", written)) == 1
+    }
+    assert len(found) == len(pages(before, "logbook.pdf")) - len(away) + 2
+
+
+def test_when_the_team_is_back_and_the_loss_taken_back_all_is_as_it_was(
+    in_lessons: tuple[Study, Plan], later: Plan, before: Handouts
+) -> None:
+    study, plan = in_lessons
+    back = again(study, later, (), ())
+    assert plan.timetable is not None
+    assert back.timetable is not None
+    assert (back.timetable.past, back.timetable.away) == ((), ())
+
+    def key(work: PlannedWork) -> str:
+        return repr(work)
+
+    def is_over(work: PlannedWork) -> bool:
+        return work.lesson == 1 or work.between
+
+    was, now = plan.timetable.works, back.timetable.works
+    assert sorted(filter(is_over, now), key=key) == sorted(filter(is_over, was), key=key)
+    assert {(w.step, w.items, w.crew) for w in now} == {(w.step, w.items, w.crew) for w in was}
+    returned = make_sheets(study, back)
+    for name in ("timetable.pdf", "lesson.pdf"):
+        assert lesson(returned, name, 1) == lesson(before, name, 1)
+    for name in ("labels.pdf", "cautions.pdf", "risk-form.pdf", "entry-workbook.xlsx"):
+        assert returned.files[name] == before.files[name]
+    for team in plan.groups[0].members:
+        text = sheet(returned, team)
+        assert TAKEN_OVER not in text
+        head = text.split("When each step begins")[0]
+        assert head == sheet(before, team).split("When each step begins")[0]
+    books = zip(pages(returned, "logbook.pdf"), pages(before, "logbook.pdf"), strict=True)
+    assert all(now.replace(f" • {printed_again()}", "") == was for now, was in books)
+
+
+def test_what_is_back_and_not_yet_placed_is_said_to_be_so(
+    in_lessons: tuple[Study, Plan], later: Plan
+) -> None:
+    """The loss was taken back, and 'trials lessons' is still to come."""
+    a, b, c = cracked(later)
+    handouts = make_sheets(in_lessons[0], later)
+    assert f"Not in the timetable: {a}, {b} and {c}." in lesson(handouts, "timetable.pdf", 2)
+    for code in (a, b, c):
+        text = sheet(handouts, later.row(code).groups["team"])
+        assert "Make 4 cells" in text
+        assert "lost" not in text.split("When each step begins")[0].replace("write 'lost'", "")
+
+
+def test_what_is_laid_out_is_for_those_who_are_there(later: Plan, after: Handouts) -> None:
+    """By hand: 5 of 6 teams of five are there; 21 of 24 cells are left, with 2 clips each."""
+    first, second = pages(after, "lesson.pdf")
+    assert "Eye protection (M004): 30" in first
+    assert "Eye protection (M004): 25" in second
+    assert "Protective gloves (M009): 15 pairs, listed below" in second
+    materials = " ".join(pages(after, "materials.pdf"))
+    who, gone = finishers(later), cracked(later)
+    closes = Counter(
+        who.get(row.item, row.groups["team"]) for row in later.rows if row.item not in gone
+    )
+    assert sum(closes.values()) == 21
+    low, high = min(closes.values()), max(closes.values())
+    for told, listed in (
+        ("Disposable gloves: 15 pairs", "3 pairs for each team 3 pairs 15 pairs"),
+        ("Binder clip: 42", f"2 for each cell {2 * low} to {2 * high} 42"),
+        ("Iodide electrolyte: 1.1 mL", "1.1 mL"),
+        ("Paper towel: 21", f"1 for each cell {low} to {high} 21"),
+    ):
+        assert told in second
+        assert listed in materials

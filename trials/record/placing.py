@@ -1,0 +1,93 @@
+"""What was taken back or placed anew after the plan was drawn: told with its dates.
+
+Neither moves a version, a team or a place in the order. Both are departures all the same: a reader
+may ask whether they were decided before or after results were known.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Collection, Sequence
+
+from trials.design.values import Plan
+from trials.record.values import Loss, Placed, TakenBack
+from trials.words.placing import placed_sentence, taken_back_sentence
+
+Run = Callable[..., sqlite3.Cursor]
+_DAY = len("2031-03-03")
+
+
+def _with_steps(table: str, columns: str) -> str:
+    """Return a query for rows in the order told, with whether a file was taken in before each."""
+    return (
+        f"SELECT {columns}, EXISTS (SELECT 1 FROM steps AS earlier WHERE earlier.what = 'files' "  # noqa: S608
+        f"AND earlier.id < own.id) FROM {table} AS told JOIN steps AS own "
+        f"ON own.what = '{table}' AND own.number = told.id ORDER BY told.id"
+    )
+
+
+def losses_taken_back(run: Run) -> tuple[TakenBack, ...]:
+    """Return every loss that was taken back, in the order in which that was told."""
+    open_: dict[str, Loss] = {}
+    found: list[TakenBack] = []
+    for item, why, by, at, stands, measured in run(
+        _with_steps("losses", "item, why, by, at, stands")
+    ):
+        if stands:
+            open_.setdefault(item, Loss(item, why, by, at))
+        elif item in open_:
+            found.append(TakenBack(open_.pop(item), why, by, at, bool(measured)))
+    return tuple(found)
+
+
+def standing_placed(run: Run) -> tuple[Placed, ...]:
+    """Return from which lessons on the work was placed again, as last done for each."""
+    found: dict[int, Placed] = {}
+    for lesson, before, after, left_out, at, measured in run(
+        _with_steps("placed", "lesson, before, after, left_out, at")
+    ):
+        old = found.pop(lesson, None)
+        found[lesson] = Placed(
+            lesson, tuple(json.loads(left_out)), (old.lessons[0] if old else before, after), at,
+            bool(measured), 1 if old is None else old.times + 1,
+        )  # fmt: skip
+    return tuple(found.values())
+
+
+def add_placed(
+    run: Run, lesson: int, left_out: Sequence[str], lessons: tuple[int, int], at: str
+) -> None:
+    """Add that what is left was placed again."""
+    items = json.dumps(list(left_out), separators=(",", ":"))
+    run(
+        "INSERT INTO placed (lesson, before, after, left_out, at) VALUES (?, ?, ?, ?, ?)",
+        (lesson, *lessons, items, at),
+    )
+
+
+def taken_back_told(one: TakenBack, losses: Collection[str], read: Collection[str]) -> str:
+    """Return what the report says of a loss that was taken back.
+
+    Parameters
+    ----------
+    losses : items that are lost now.
+    read : items with readings that count.
+    """
+    item = one.loss.item
+    return taken_back_sentence(
+        item,
+        (one.loss.when[:_DAY], one.loss.why),
+        (one.when[:_DAY], f"{one.why} ({one.by})"),
+        measured=one.measured,
+        counts=item in read and item not in losses,
+    )
+
+
+def placed_told(one: Placed, plan: Plan) -> str:
+    """Return what the report says of a timetable that was made anew."""
+    codes = {row.item for row in plan.rows}
+    left_out = [item for item in one.left_out if item in codes]
+    return placed_sentence(
+        one.lesson, one.when[:_DAY], left_out, one.lessons, measured=one.measured, times=one.times
+    )
