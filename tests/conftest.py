@@ -25,6 +25,8 @@ import pytest
 
 # as the program itself does, before a library that calculates is loaded
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# what the processes that tests begin have compiled is kept, so that not each does it anew
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 from tests.command_line import CommandLine
 from tests.evidence import keep_evidence

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 import typer
+from typer.main import get_command
 
 from trials import __version__
 from trials.cli import start
@@ -23,6 +24,7 @@ def troubled(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
     """Give back a way to let a verb end in any way; take the verb 'trouble' away afterwards."""
     commands = list(app.registered_commands)
     monkeypatch.setattr(app, "registered_commands", commands)
+    monkeypatch.setattr(start, "_verbs", lambda: get_command(app))
     return monkeypatch
 
 
@@ -163,7 +165,7 @@ def test_a_stop_that_a_library_swallowed_is_still_told(
                 signal.raise_signal(signal.SIGINT)
             return 0
 
-    monkeypatch.setattr(start, "get_command", lambda _: Swallowing())
+    monkeypatch.setattr(start, "_verbs", Swallowing)
     before = signal.getsignal(signal.SIGINT)
     try:
         assert start.run(["check", "x"]) == 130

@@ -39,22 +39,34 @@ class Cell:
         return voltage, self.current(voltage)
 
 
-def weak_cells(rng: np.random.Generator) -> Iterator[Cell]:
-    """Yield cells: 0.3 to 0.6 V, 0.1 to 5 mA, fill factor 0.30 to 0.65, by pvlib's solver."""
+def weak_cells(rng: np.random.Generator, ahead: int = 1) -> Iterator[Cell]:
+    """Yield cells: 0.3 to 0.6 V, 0.1 to 5 mA, fill factor 0.30 to 0.65, by pvlib's solver.
+
+    ``ahead``: so many are solved together, where nobody else draws from ``rng`` meanwhile.
+    """
     while True:
-        voc, isc = rng.uniform(0.3, 0.6), np.exp(rng.uniform(np.log(1e-4), np.log(5e-3)))
-        width = rng.uniform(1.1, 2.5) * THERMAL
-        series = voc / isc * rng.uniform(0.001, 0.5)
-        shunt = voc / isc * np.exp(rng.uniform(np.log(1.5), np.log(50)))
-        light = isc * (1 + series / shunt)
-        back = (light - voc / shunt) / np.expm1(voc / width)
-        if back <= 0:
+        drawn = [one for one in (_diode(rng) for _ in range(ahead)) if one[1] > 0]
+        if not drawn:
             continue
-        solved = (light, back, series, shunt, width)
-        found = {name: float(value) for name, value in singlediode(*solved).items()}
-        ff = found["p_mp"] / (found["v_oc"] * found["i_sc"])
-        if 0.30 < ff < 0.65:
-            yield Cell(solved, found["v_oc"], 1000 * found["i_sc"], 1000 * found["p_mp"], ff)
+        found = {
+            name: np.atleast_1d(each) for name, each in singlediode(*np.transpose(drawn)).items()
+        }
+        for at, solved in enumerate(drawn):
+            voc, isc, power = (float(found[name][at]) for name in ("v_oc", "i_sc", "p_mp"))
+            ff = power / (voc * isc)
+            if 0.30 < ff < 0.65:
+                yield Cell(solved, voc, 1000 * isc, 1000 * power, ff)
+
+
+def _diode(rng: np.random.Generator) -> tuple[float, float, float, float, float]:
+    """Return what a diode equation may be: pvlib's five parameters."""
+    voc, isc = rng.uniform(0.3, 0.6), np.exp(rng.uniform(np.log(1e-4), np.log(5e-3)))
+    width = rng.uniform(1.1, 2.5) * THERMAL
+    series = voc / isc * rng.uniform(0.001, 0.5)
+    shunt = voc / isc * np.exp(rng.uniform(np.log(1.5), np.log(50)))
+    light = isc * (1 + series / shunt)
+    back = (light - voc / shunt) / np.expm1(voc / width)
+    return light, back, series, shunt, width
 
 
 def by_load(cell: Cell, meters: Meters, rng: np.random.Generator) -> Raw:

@@ -302,7 +302,7 @@ def test_the_bounds_hold_and_the_correction_is_as_sure_as_it_says() -> None:
     """Cells by pvlib, through the shunts of a 200, a 20 and a 2 mA range (1, 10, 100 ohm)."""
     rng = np.random.default_rng(20)
     inside, count = 0, 0
-    for cell, ohm in zip(weak_cells(rng), [1.0, 10.0, 100.0] * 200, strict=False):
+    for cell, ohm in zip(weak_cells(rng, ahead=100), [1.0, 10.0, 100.0] * 200, strict=False):
         voltage = np.linspace(0.0, cell.voc, 4001)
         flow = cell.current(voltage)
         read = float(np.interp(0.0, voltage - ohm / 1000 * flow, flow))

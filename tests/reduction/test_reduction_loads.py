@@ -72,8 +72,7 @@ def test_what_coarse_loads_lose(
 
 def test_the_best_load_of_weak_cells_lies_where_the_advice_looks() -> None:
     """400 cells by pvlib's solver: best load times Isc / Voc."""
-    rng = stream(8, "best loads")
-    cells = weak_cells(rng)
+    cells = weak_cells(stream(8, "best loads"), ahead=100)
     found = []
     for _ in range(400):
         cell = next(cells)

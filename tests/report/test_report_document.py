@@ -13,6 +13,7 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
+from tests.page_text import page_text, read_pages
 from tests.remembered import forget_pages
 from trials.analysis.findings import BestRecipe, Findings, OthersHeld
 from trials.design.values import AuditFinding
@@ -445,8 +446,8 @@ def test_the_plan_goes_with_the_report() -> None:
 
 def test_paper_and_plain_text_say_the_same_as_the_page() -> None:
     document = told("difference")
-    reader = PdfReader(io.BytesIO(files("difference")["report.pdf"]))
-    paper = re.sub(r"\s+", " ", " ".join(page.extract_text() for page in reader.pages))
+    content = files("difference")["report.pdf"]
+    paper = re.sub(r"\s+", " ", " ".join(map(page_text, read_pages(content))))
     paper = paper.replace("\u200b", "")
     plain = re.sub(r"[\s|]+", " ", "\n".join(plain_lines(document)))
     for piece in (
@@ -458,8 +459,9 @@ def test_paper_and_plain_text_say_the_same_as_the_page() -> None:
     ):
         assert piece in paper
         assert piece in plain
-    assert reader.metadata is not None
-    assert reader.metadata.title == made("difference").study.title
+    metadata = PdfReader(io.BytesIO(content)).metadata
+    assert metadata is not None
+    assert metadata.title == made("difference").study.title
 
 
 def test_the_rarest_the_plan_can_show_is_said_to_be_so() -> None:

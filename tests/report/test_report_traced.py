@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-import pypdf
+from tests.page_text import page_text, read_pages
 
 from .traced_page import NUMBER, Line, long, numbers, read_page
 from .tracing import (
@@ -42,10 +42,10 @@ def _paper(name: str) -> str:
 @cache
 def _read_paper(path: Path) -> str:
     """Return the text of a PDF without the foot of its pages, which is checked here."""
-    pages = pypdf.PdfReader(path).pages
+    pages = read_pages(path.read_bytes())
     out = []
     for at, page in enumerate(pages, 1):
-        text = page.extract_text() + "\n"
+        text = page_text(page) + "\n"
         foot = FOOT.search(text)
         assert foot, f"{path.name}, page {at} has no foot"
         assert (int(foot[3]), int(foot[4])) == (at, len(pages))

@@ -15,8 +15,8 @@ import zxingcpp
 from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
-from pypdf import PdfReader
 
+from tests.page_text import read_pages
 from trials.design.values import Plan
 from trials.errors import RequestError
 from trials.render.qr import QUIET, qr
@@ -96,7 +96,7 @@ def codes_on(job: Job, wanted: str) -> list[tuple[int, str, float, float, float]
     """Page, code, left and baseline in mm from the top left corner, size of the letters in mm."""
     codes = {row.item for row in job.plan.rows}
     found: list[tuple[int, str, float, float, float]] = []
-    for number, page in enumerate(PdfReader(io.BytesIO(labels(job, wanted)[0])).pages):
+    for number, page in enumerate(read_pages(labels(job, wanted)[0])):
         high = float(page.mediabox.height)
         parts: list[tuple[Any, ...]] = []
 

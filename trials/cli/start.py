@@ -6,7 +6,9 @@ import signal
 import sys
 import threading
 from collections.abc import Sequence
+from functools import cache
 from types import FrameType
+from typing import TYPE_CHECKING
 
 import typer
 from typer.exceptions import TyperException
@@ -16,6 +18,9 @@ from trials.cli import drawing
 from trials.cli.usage import usage_error
 from trials.cli.verbs import app
 from trials.errors import TrialsError
+
+if TYPE_CHECKING:
+    from typer._click import Command
 
 
 def run(arguments: Sequence[str]) -> int:
@@ -30,9 +35,7 @@ def run(arguments: Sequence[str]) -> int:
     drawing.make_streams_safe()
     stop = _Stop()
     try:
-        left = get_command(app).main(
-            args=list(arguments), prog_name="trials", standalone_mode=False
-        )
+        left = _verbs().main(args=list(arguments), prog_name="trials", standalone_mode=False)
         if left == drawing.STOPPED:  # typer's answer to Ctrl-C
             drawing.show_stopped(as_json)
         code = left if isinstance(left, int) else 0
@@ -61,6 +64,12 @@ def run(arguments: Sequence[str]) -> int:
         drawing.show_fault(fault, as_json)
         code = 3
     return code
+
+
+@cache
+def _verbs() -> Command:
+    """Return all verbs with what may be said to each, which takes a while to be put together."""
+    return get_command(app)
 
 
 class _Stop:

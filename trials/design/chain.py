@@ -131,7 +131,8 @@ class Chain:
     def walk(self, start: Columns, steps: int, rng: np.random.Generator) -> dict[str, Codes]:
         """Return the layout that ``steps`` proposals lead to from one that keeps the rules."""
         run = self._run(start)
-        self._step(run, steps, Chance(rng))
+        with Chance(rng) as chance:
+            self._step(run, steps, chance)
         return run.layout()
 
     def _step(self, run: Run, steps: int, chance: Chance) -> None:
@@ -165,9 +166,10 @@ class Chain:
         if before is None:
             before = int(rng.integers(count + 1))
         for length in (before, count - before):
-            run, chance = self._run(observed), Chance(rng)
+            run = self._run(observed)
             for _ in range(length):
-                self._step(run, steps, chance)
+                with Chance(rng) as chance:
+                    self._step(run, steps, chance)
                 yield run.layout()
 
     def _propose(self, run: Run, chance: Chance) -> None:

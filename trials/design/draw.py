@@ -62,14 +62,20 @@ def preview(study: Study, items: int | None = None) -> Plan:
     return with_audit(study, plan, _others(plan))
 
 
-def sketch(study: Study, items: int | None = None) -> Plan:
+def sketch(study: Study, items: int | None = None, *, counted: bool = True) -> Plan:
     """Return the first fair specimen that is found, without check, power or chances.
+
+    ``counted`` False: without the size of its shuffle's set either, and the smallest p that hang on
+    it.
 
     Raises
     ------
     PlanError : as :func:`draw`.
     """
-    return _unaudited(study, NO_SEED, (), items, judged=False, plain=True)
+    if counted:
+        return _unaudited(study, NO_SEED, (), items, judged=False, plain=True)
+    drawn, _ = begin(study, NO_SEED, items, plain=True)
+    return _planned(study, drawn, NO_SEED, (), judged=False)
 
 
 def _draw(study: Study, seed: int, seeds_tried: tuple[int, ...], items: int | None) -> Plan:

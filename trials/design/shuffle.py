@@ -438,35 +438,68 @@ def all_layouts(
     if shuffler.grid is None:
         return None
     names = [f.name for f in plan.factors] if factors is None else list(factors)
+    if not names:
+        return {}
     own = plan_layout(plan)
-    start: Codes = np.array([own[name] for name in names], dtype=np.intp)
-    start = start.reshape(len(names), len(plan.rows))
-    moves = shuffler.grid.steps()
+    most_levels = max(shuffler.levels[name] for name in names)
+    small = np.min_scalar_type(most_levels)  # few bytes a layout, for there may be many
+    start = np.array([own[name] for name in names], dtype=small)
+    steps = _steps(shuffler, names, most_levels)
+    fresh = [start.tobytes()]
+    seen = dict.fromkeys(fresh)
+    while fresh:
+        at = np.frombuffer(fresh.pop(), dtype=small).reshape(start.shape)
+        then = steps.after(at).tobytes()
+        for place in range(0, len(then), start.nbytes):
+            key = then[place : place + start.nbytes]
+            if key not in seen:
+                if len(seen) == most:
+                    return None
+                seen[key] = None
+                fresh.append(key)
+    every = np.frombuffer(b"".join(seen), dtype=small).astype(np.intp).reshape(-1, *start.shape)
+    return {name: every[:, place] for place, name in enumerate(names)}
+
+
+@dataclass(frozen=True)
+class _Steps:
+    """The simplest changes of a layout of some factors: together they make all others.
+
+    ``moves``, (moves, rows), take each row's versions from another; trade t lets two levels of
+    factor ``traded[t]`` change names: ``names``, (trades, levels), holds the new ones.
+    """
+
+    moves: Codes
+    traded: Codes
+    names: Codes
+
+    def after(self, layout: Codes) -> Codes:
+        """Return the layout, (factors, rows), after each change: (changes, factors, rows)."""
+        moved = layout[:, self.moves].transpose(1, 0, 2)
+        renamed = np.repeat(layout[None], len(self.traded), axis=0)
+        each = np.arange(len(self.traded))
+        renamed[each, self.traded] = self.names[each[:, None], layout[self.traded]]
+        return np.concatenate([moved, renamed])
+
+
+def _steps(shuffler: Shuffler, names: Sequence[str], levels: int) -> _Steps:
+    """Return the simplest changes of some factors of a complete structure, of so many levels."""
+    grid = shuffler.grid
+    moves = grid.steps() if grid is not None else []
     trades = [
         (names.index(name), one, other)
         for name, free in shuffler.renamed.items()
         if name in names
         for one, other in combinations(free, 2)
     ]
-    seen = {start.tobytes(): start}
-    fresh = [start]
-    while fresh:
-        at = fresh.pop()
-        for then in (*(at[:, move] for move in moves), *(_traded(at, *t) for t in trades)):
-            key = then.tobytes()
-            if key not in seen:
-                if len(seen) == most:
-                    return None
-                seen[key] = then
-                fresh.append(then)
-    stacked = np.array(list(seen.values()), dtype=np.intp)
-    return {name: stacked[:, place] for place, name in enumerate(names)}
-
-
-def _traded(layout: Codes, row: int, one: int, other: int) -> Codes:
-    out = layout.copy()
-    out[row] = np.where(layout[row] == one, other, np.where(layout[row] == other, one, layout[row]))
-    return out
+    new = np.tile(np.arange(levels, dtype=np.intp), (len(trades), 1))
+    for row, (_, one, other) in zip(new, trades, strict=True):
+        row[[one, other]] = other, one
+    return _Steps(
+        np.array(moves, dtype=np.intp).reshape(len(moves), shuffler.units.n),
+        np.array([factor for factor, *_ in trades], dtype=np.intp),
+        new,
+    )
 
 
 def part_plans(plan: Plan) -> tuple[Plan, ...]:

@@ -129,13 +129,13 @@ class Tally:
         if len(weights) > 1:
             shift, weight = _together(changes, weights), 1
         place = self.place
-        self.moves = moves = [
-            (row, before, before + weight * by)
-            for row, by in shift.items()
-            if by and (before := place[row]) >= 0
-        ]
-        for row, _, after in moves:
-            place[row] = after
+        self.moves = moves = []
+        for row, by in shift.items():
+            if by:
+                before = place[row]
+                if before >= 0:
+                    place[row] = after = before + weight * by
+                    moves.append((row, before, after))
         return self.move()
 
     def move(self) -> bool:
@@ -264,7 +264,7 @@ class Run:
         self.names: dict[str, list[int]] = {name: [] for name in renaming}
         self.tallies = [rule.start(start, n) for rule in rules]
         self.changes: dict[str, dict[int, int]] = {}  # since rules were last looked at
-        self.touched: dict[frozenset[str], list[tuple[Tally, Weights]]] = {}
+        self.touched: dict[tuple[str, ...], list[tuple[Tally, Weights]]] = {}
         self.mark()
 
     def mark(self) -> None:
@@ -330,7 +330,8 @@ class Run:
         if not changes:
             return
         self.changes = {}
-        touched = self._touched(frozenset(changes))
+        names = tuple(changes)
+        touched = self.touched.get(names) or self._touched(names)
         for place, (tally, weights) in enumerate(touched):
             if not tally.follow(changes, weights):
                 for followed, _ in touched[: place + 1]:
@@ -342,16 +343,14 @@ class Run:
                 return
         self.moved = True
 
-    def _touched(self, names: frozenset[str]) -> list[tuple[Tally, Weights]]:
+    def _touched(self, names: tuple[str, ...]) -> list[tuple[Tally, Weights]]:
         """Return the rules that some factors concern, each with the weights of those."""
-        if names not in self.touched:
-            own = [tuple(w for w in tally.weights if w[0] in names) for tally in self.tallies]
-            self.touched[names] = [
-                (tally, weights)
-                for tally, weights in zip(self.tallies, own, strict=True)
-                if weights
-            ]
-        return self.touched[names]
+        own = [tuple(w for w in tally.weights if w[0] in names) for tally in self.tallies]
+        found = [
+            (tally, weights) for tally, weights in zip(self.tallies, own, strict=True) if weights
+        ]
+        self.touched[names] = found
+        return found
 
     def layout(self) -> dict[str, Codes]:
         """Return the codes as they stand, shape (n,) for each factor."""

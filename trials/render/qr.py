@@ -7,6 +7,7 @@ at the highest level of repair, so that a code still reads with a thumb's print 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import segno
@@ -51,6 +52,7 @@ class Squares:
         )
 
 
+@lru_cache(maxsize=4096)
 def qr(text: str) -> Squares:
     """Return the QR code of a text.
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-from trials.design.audit import audit
+from trials.design.audit import gets_a_stop
 from trials.design.audit.sizes import LARGEST_PLAIN
 from trials.design.conflicts import Conflict, smallest_conflict
 from trials.design.demands import ASKED, Demands
@@ -122,10 +122,10 @@ def _gets_a_stop(study: Study, change: Change, items: int | None) -> bool:
     if other is None or change.items > LARGEST_PLAIN:
         return False  # too large to be drawn just to see
     try:
-        plan = sketch(other, change.asked if items is not None else None)
+        plan = sketch(other, change.asked if items is not None else None, counted=False)
     except PlanError:  # another search found a layout; what a check says of it isn't known
         return False
-    return any(finding.severity == "stop" for finding in audit(other, plan))
+    return gets_a_stop(other, plan)
 
 
 def _say_true_number(

@@ -12,8 +12,9 @@ import datetime
 import io
 import re
 import zipfile
+from copy import copy
 from decimal import Decimal
-from typing import Final, cast
+from typing import Any, Final, cast
 
 from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE, Cell
@@ -43,6 +44,11 @@ _BAND: Final = PatternFill("solid", fgColor="F1F5F7")
 _NOT_NEEDED: Final = PatternFill("solid", fgColor="D9D9D9")
 _EDGE: Final = Side("thin", color="8FA3AD")
 _LINE: Final = Border(left=_EDGE, right=_EDGE, top=_EDGE, bottom=_EDGE)
+_BOLD: Final = Font(bold=True)
+_CODE: Final = Font(bold=True, strike=False)
+_STRUCK: Final = Font(bold=True, strike=True)
+_TOP: Final = Alignment(wrap_text=True, vertical="top")
+_MIDDLE: Final = Alignment(wrap_text=True, vertical="center")
 _LONGEST_PROMPT: Final = 250  # a spreadsheet's own limit is 255
 _WIDE: Final = {words.ITEM: 11.0, words.READING: 9.0, words.NOTE: 44.0}
 
@@ -54,8 +60,9 @@ def entry_workbook(job: Job) -> bytes:
     if not isinstance(about, Worksheet):  # a new workbook always has one page
         raise TypeError("a new workbook came without a page")
     _about(job, about)
+    styles = _Styles()
     for sheet in layout.measuring_sheets(job.study, job.plan):
-        _measuring_page(job, book.create_sheet(sheet.title), sheet)
+        _measuring_page(job, book.create_sheet(sheet.title), sheet, styles)
     book.properties.creator = "trials"
     book.properties.created = _EPOCH
     raw = io.BytesIO()
@@ -73,14 +80,14 @@ def _about(job: Job, page: Worksheet) -> None:
         (words.FORMAT, layout.FORMAT_VERSION),
     ]
     for row, (name, value) in enumerate(rows, 1):
-        _write(_cell(page, row, 1), words.told(name)).font = Font(bold=True)
+        _write(_cell(page, row, 1), words.told(name)).font = _BOLD
         _write(_cell(page, row, 2), value)
     for number, line in enumerate(_how_to(job), 1):
         row = len(rows) + 1 + number
         if number == 1:
-            _write(_cell(page, row, 1), words.told(words.HOW_TO)).font = Font(bold=True)
+            _write(_cell(page, row, 1), words.told(words.HOW_TO)).font = _BOLD
         cell = _write(_cell(page, row, 2), f"{number}. {line}")
-        cell.alignment = Alignment(wrap_text=True, vertical="top")
+        cell.alignment = _TOP
     page.column_dimensions["A"].width = 24
     page.column_dimensions["B"].width = 100
     _protect(page)
@@ -131,12 +138,47 @@ def _how_to(job: Job) -> list[str]:
     ]
 
 
-def _measuring_page(job: Job, page: Worksheet, sheet: layout.MeasuringSheet) -> None:
+class _Styles:
+    """The looks of framed cells, each worked out once for a workbook and then taken over."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[object, ...], Any] = {}
+
+    def framed(
+        self,
+        cell: Cell,
+        fill: PatternFill | None,
+        *,
+        locked: bool = True,
+        font: Font | None = None,
+        alignment: Alignment | None = None,
+    ) -> Cell:
+        """Frame a new cell; the parts of its look are constants of this module."""
+        styled: Any = cell  # the library's annotations leave out what a cell keeps its look in
+        key = (id(fill), locked, id(font), id(alignment))
+        if key in self._known:
+            styled._style = copy(self._known[key])
+            return cell
+        cell.border = _LINE
+        if fill is not None:
+            cell.fill = fill
+        cell.protection = Protection(locked=locked)
+        if font is not None:
+            cell.font = font
+        if alignment is not None:
+            cell.alignment = alignment
+        self._known[key] = copy(styled._style)
+        return cell
+
+
+def _measuring_page(
+    job: Job, page: Worksheet, sheet: layout.MeasuringSheet, styles: _Styles
+) -> None:
     for row, (group, member) in enumerate(sheet.groups, 1):
-        _write(_cell(page, row, 1), group).font = Font(bold=True)
+        _write(_cell(page, row, 1), group).font = _BOLD
         _write(_cell(page, row, 2), member)
     head = len(sheet.groups) + 1
-    _headings(job, page, head)
+    _headings(job, page, head, styles)
     wanted = column_readings(job.study)
     row = head
     for k, code in enumerate(sheet.items):
@@ -144,47 +186,51 @@ def _measuring_page(job: Job, page: Worksheet, sheet: layout.MeasuringSheet) -> 
             row += 1
             out = code in job.gone
             fill = _NOT_NEEDED if out else _BAND if k % 2 else None
-            font = Font(bold=True, strike=out)
-            _write(_framed(_cell(page, row, 1), fill), code).font = font
-            _write(_framed(_cell(page, row, 2), fill), reading)
+            font = _STRUCK if out else _CODE
+            _write(styles.framed(_cell(page, row, 1), fill, font=font), code)
+            _write(styles.framed(_cell(page, row, 2), fill), reading)
             for place, times in enumerate(wanted, 3):
                 gap = out or reading > times
-                _framed(_cell(page, row, place), _NOT_NEEDED if gap else fill, locked=gap)
-            _entry_end(page, row, 3 + len(wanted), fill, locked=out)
+                styles.framed(_cell(page, row, place), _NOT_NEEDED if gap else fill, locked=gap)
+            _entry_end(styles, page, row, 3 + len(wanted), fill, locked=out)
             if out:  # beside the table, so that it is never read as somebody's note
                 why = say(gone.LOST if code in job.lost else gone.UNMADE)
                 _write(_cell(page, row, 6 + len(wanted)), why)
     last = row + SPARE_ROWS
     for spare in range(row + 1, last + 1):
         for place in range(1, 3 + len(wanted)):
-            _framed(_cell(page, spare, place), None, locked=False)
-        _entry_end(page, spare, 3 + len(wanted), None)
+            styles.framed(_cell(page, spare, place), None, locked=False)
+        _entry_end(styles, page, spare, 3 + len(wanted), None)
     _validate(job, page, first=head + 1, last=last, spare=row + 1)
     page.freeze_panes = _cell(page, head + 1, 3).coordinate
     _protect(page)
     _printed(page, head)
 
 
-def _headings(job: Job, page: Worksheet, row: int) -> None:
+def _headings(job: Job, page: Worksheet, row: int, styles: _Styles) -> None:
     wide = {words.told(word): width for word, width in _WIDE.items()}
     for place, text in enumerate(layout.headings_of(job.study), 1):
-        cell = _write(_framed(_cell(page, row, place), _HEAD), text)
-        cell.font = Font(bold=True)
-        cell.alignment = Alignment(wrap_text=True, vertical="center")
+        cell = styles.framed(_cell(page, row, place), _HEAD, font=_BOLD, alignment=_MIDDLE)
+        _write(cell, text)
         letter = get_column_letter(place)
         page.column_dimensions[letter].width = wide.get(text, min(max(len(text) * 0.75, 13), 24))
     page.row_dimensions[row].height = 34
 
 
 def _entry_end(
-    page: Worksheet, row: int, place: int, fill: PatternFill | None, *, locked: bool = False
+    styles: _Styles,
+    page: Worksheet,
+    row: int,
+    place: int,
+    fill: PatternFill | None,
+    *,
+    locked: bool = False,
 ) -> None:
     """Write the cells that end each line: time, did it work, note."""
-    _framed(_cell(page, row, place), fill, locked=locked).number_format = "hh:mm"
-    _framed(_cell(page, row, place + 1), fill, locked=locked)
-    note = _framed(_cell(page, row, place + 2), fill, locked=locked)
+    styles.framed(_cell(page, row, place), fill, locked=locked).number_format = "hh:mm"
+    styles.framed(_cell(page, row, place + 1), fill, locked=locked)
+    note = styles.framed(_cell(page, row, place + 2), fill, locked=locked, alignment=_TOP)
     note.number_format = "@"
-    note.alignment = Alignment(wrap_text=True, vertical="top")
 
 
 def _validate(job: Job, page: Worksheet, *, first: int, last: int, spare: int) -> None:
@@ -302,14 +348,6 @@ def _write(cell: Cell, value: str | int) -> Cell:
 
 def _text(text: str) -> str:
     return ILLEGAL_CHARACTERS_RE.sub(" ", text)
-
-
-def _framed(cell: Cell, fill: PatternFill | None, *, locked: bool = True) -> Cell:
-    cell.border = _LINE
-    if fill is not None:
-        cell.fill = fill
-    cell.protection = Protection(locked=locked)
-    return cell
 
 
 def _protect(page: Worksheet) -> None:

@@ -5,8 +5,17 @@ goes through them. Coverage is held against the five areas of difficulty of A. P
 T. R. Anderson and N. Pelaez (2014), CBE-Life Sciences Education 13, 265-284.
 """
 
-from trials.design.audit.run import audit, stops, with_timed_findings
+from trials.design.audit.run import audit, gets_a_stop, stops, with_timed_findings
 from trials.design.audit.table import SITUATIONS
 from trials.design.audit.view import Again, Situation, Smallest
 
-__all__ = ["SITUATIONS", "Again", "Situation", "Smallest", "audit", "stops", "with_timed_findings"]
+__all__ = [
+    "SITUATIONS",
+    "Again",
+    "Situation",
+    "Smallest",
+    "audit",
+    "gets_a_stop",
+    "stops",
+    "with_timed_findings",
+]

@@ -156,6 +156,14 @@ class _Draws:
         return facts
 
 
+def gets_a_stop(study: Study, plan: Plan) -> bool:
+    """Return whether :func:`audit` would say that a plan should not be carried out as it is.
+
+    Nothing else is looked for. ``plan`` has no timetable, and needs no size of its shuffle's set.
+    """
+    return any(True for _ in _stops(View(study, plan)))
+
+
 def stops(plan: Plan) -> tuple[AuditFinding, ...]:
     """Return the findings for which a plan should not be carried out as it is."""
     return tuple(finding for finding in plan.audit if finding.severity == "stop")
