@@ -11,11 +11,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.classroom.bench import class_plan, class_study
 from tests.classroom.by_the_minute import faults
 from trials.classroom.loads import chains_too_long
 from trials.classroom.timetable import place
 from trials.classroom.values import Placement, Room, Slot, Work
-from trials.classroom.work import Job
+from trials.classroom.work import Job, job_of, room_of
+from trials.study import Lessons
 
 SHOPS = Path(__file__).parents[1] / "reference" / "job_shops"
 FULL_EFFORT = 100  # CP-SAT's deterministic units; a third of them are enough to prove ft10
@@ -176,6 +178,22 @@ def test_as_short_as_the_shortest_of_all(case: tuple[Job, Room]) -> None:
     assert faults(job, room, placement) == []
     pairs = zip(placement.slots, job.works, strict=True)
     assert max(s.start + w.minutes for s, w in pairs if not w.between) == best
+    tried = place(job, room, trial=True)
+    assert tried.placed
+    assert faults(job, room, tried) == []
+
+
+@pytest.mark.parametrize("lessons", [2, 3])
+def test_where_the_search_finds_none_the_work_is_placed_from_the_end(lessons: int) -> None:
+    """With next to no effort the search itself ends with nothing."""
+    study = class_study(lessons=Lessons(minutes=100))
+    plan = class_plan(study)
+    job, room = job_of(study, plan), room_of(study, plan, lessons)
+    placement = place(job, room, effort=0.001, spread=False)
+    best = place(job, room, spread=False)
+    assert placement.status == "found"
+    assert faults(job, room, placement) == []
+    assert placement.bound <= best.ends <= placement.ends
 
 
 @given(_small())

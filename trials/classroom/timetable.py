@@ -17,6 +17,7 @@ from trials.classroom.values import Fitting, Placement, Room, Slot, Work
 from trials.classroom.work import Job
 
 EFFORT = 6.0  # CP-SAT's deterministic units for the shortest timetable
+FIRST_EFFORT = 0.5  # for a first one that will do, where the search for it finds none
 IDLE_EFFORT = 0.5  # and for the fewest idle hands at that length
 FITTING_EFFORT = 3.0  # and for the most items that fit
 _SLACK = 1e-6  # of a bound that is a whole number
@@ -74,10 +75,19 @@ def place(
     for start, work in zip(built.starts, job.works, strict=True):
         if not work.between:
             built.model.add(finish >= start + work.minutes)
+    if trial:
+        values = _from_the_end(built)
+        if values is not None:
+            return _placed(built, values, 0)
     built.model.minimize(finish)
     solver = _solver(effort)
     solver.parameters.stop_after_first_solution = trial
     status = solver.solve(built.model)
+    if status == cp_model.UNKNOWN and not trial:
+        values = _from_the_end(built)
+        if values is not None:  # the search goes on from there
+            _hint(built, values)
+            status = solver.solve(built.model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return Placement("impossible" if status == cp_model.INFEASIBLE else "not found")
     values = [solver.value(start) for start in built.starts]
@@ -85,16 +95,48 @@ def place(
     bound = best if status == cp_model.OPTIMAL else int(solver.best_objective_bound)
     if spread and not trial:
         values = _fewer_idle(built, finish, best, values)
-    lessons, ends = _taught(room, best)
+    return _placed(built, values, bound)
+
+
+def _placed(built: _Model, values: Sequence[int], bound: int) -> Placement:
+    """Return where everything is; ``bound``: minute before which it can't be over."""
+    works, room = built.works, built.room
+    pairs = list(zip(values, works, strict=True))
+    best = max((at + work.minutes for at, work in pairs if not work.between), default=0)
+    lessons, ends = _taught(room, max(0, best))
     return Placement(
-        "proved" if status == cp_model.OPTIMAL else "found",
-        tuple(
-            Slot(at, _lesson(room, at, work)) for at, work in zip(values, job.works, strict=True)
-        ),
+        "proved" if best <= bound else "found",
+        tuple(Slot(at, _lesson(room, at, work)) for at, work in pairs),
         lessons,
         ends,
         _taught(room, bound)[1],
     )
+
+
+def _from_the_end(built: _Model) -> list[int] | None:
+    """Return when each may start, found from the end: last things first, each as late as can be.
+
+    What can't lie long is then where it has to be, and what comes before it gives way. That finds a
+    timetable of many works in a moment, or none: it is not a good one, and proves nothing.
+    """
+    from ortools.sat.python import cp_model
+
+    model = built.model.clone()
+    model.clear_objective()
+    model.add_decision_strategy(
+        built.starts[::-1], cp_model.CHOOSE_HIGHEST_MAX, cp_model.SELECT_MAX_VALUE
+    )
+    solver = _solver(FIRST_EFFORT)
+    solver.parameters.search_branching = cp_model.FIXED_SEARCH
+    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return None
+    return [solver.value(start) for start in built.starts]
+
+
+def _hint(built: _Model, values: Sequence[int]) -> None:
+    built.model.clear_hints()
+    for start, value in zip(built.starts, values, strict=True):
+        built.model.add_hint(start, value)
 
 
 def most_items(
@@ -373,8 +415,7 @@ def _fewer_idle(built: _Model, finish: Any, best: int, values: Sequence[int]) ->
     model = built.model
     model.clear_objective()
     model.add(finish <= best)
-    for start, value in zip(built.starts, values, strict=True):
-        model.add_hint(start, value)
+    _hint(built, values)
     crews: dict[str, list[int]] = defaultdict(list)
     for at, work in enumerate(built.works):
         if not work.between:
