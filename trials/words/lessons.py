@@ -55,7 +55,7 @@ def counted_on_words(tools: Mapping[str, int], section: str) -> str:
     Examples
     --------
     >>> print(counted_on_words({"sink": 4, "tongs": 1, "kettle": 8}, "equipment.kettle"))
-    Counted on, as study.toml doesn't say how many there are: kettle 8 at once, sink 4. Have you ...
+    Counted on, as study.toml doesn't say how many there are: kettle 8 at once and sink 4. Have ...
     >>> counted_on_words({"tongs": 1}, "equipment.tongs")
     ''
     """
