@@ -24,7 +24,7 @@ from trials.sheets.readers import ring_of
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
 from trials.words.durations import duration
-from trials.words.gone import LOST, finished_by_others
+from trials.words.gone import finished_by_others
 from trials.words.language import say
 from trials.words.numbers import capital, count, listing
 
@@ -37,9 +37,11 @@ def timetable(job: Job) -> bytes:
     agenda = job.agenda
     if agenda is None:
         return lists.timetable(job)
-    charts = {part.lesson: _chart(job, agenda, part) for part in agenda.lessons}
+    ahead = agenda.ahead
+    charts = {part.lesson: _chart(job, agenda, part) for part in ahead if not part.between}
     data: dict[str, Any] = {
         "foot": job.foot(),
+        "over": words.printed_before(agenda.over),
         "first": [
             words.order_kept(_limits(job.study)),
             say(words.NOT_TO_SEE),
@@ -48,7 +50,7 @@ def timetable(job: Job) -> bytes:
             _between(job, agenda, part)
             if part.between
             else _lesson(job, agenda, part, charts[part.lesson])
-            for part in agenda.parts
+            for part in ahead
         ],
     }
     return pdf(
@@ -120,8 +122,7 @@ def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
 
 def gone_lines(job: Job, agenda: Agenda, part: Part) -> list[str]:
     """Return of one part what was lost or isn't made, and who is away by then."""
-    here = {item for turn in part.turns for item in turn.work.items}
-    told = words.left_out(agenda.left_out, job.lost, job.unmade, begun=job.begun, here=here)
+    told = words.left_out(agenda.left_out, job.lost, job.unmade, begun=job.begun)
     now = replace(agenda, away=tuple(a for a in agenda.away if a.since <= part.lesson))
     return [*filter(None, [told]), *away_lines(job, now, job.plan.rows)]
 
@@ -244,8 +245,7 @@ def _between(job: Job, agenda: Agenda, part: Part) -> Line:
     rows = []
     for number, turns in enumerate(part.in_a_row, 1):
         first = turns[0]
-        codes = [item for turn in turns for item in turn.work.items]
-        items = [f"{code} ({say(LOST)})" if code in job.begun else code for code in codes]
+        items = [item for turn in turns for item in turn.work.items]
         many = say("{n} times, one after another", n=len(turns)) if len(turns) > 1 else ""
         works = sum(turn.work.minutes for turn in turns)
         rows.append(

@@ -142,7 +142,7 @@ def _table(job: Job, share: Share, rows: tuple[PlanRow, ...]) -> Line:
         "rows": [
             {
                 "cells": line,
-                "ticks": [share.does(step, row) for step in steps] or [True],
+                "ticks": [share.ahead(step, row) for step in steps] or [True],
                 "note": say(LOST) if row.item in job.gone else "",
             }
             for line, row in zip(cells, rows, strict=True)

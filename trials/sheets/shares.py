@@ -40,8 +40,13 @@ class Share:
 
     @cached_property
     def _over(self) -> frozenset[tuple[str, str]]:
-        over = works_over(self.job.plan)
+        table = self.job.plan.timetable
+        over = (*works_over(self.job.plan), *(table.past if table else ()))
         return frozenset((work.step, item) for work in over for item in work.items)
+
+    def ahead(self, step: Step, row: PlanRow) -> bool:
+        """Whether those whose sheet it is do a step of an item, and it isn't over."""
+        return self.does(step, row) and (step.name, row.item) not in self._over
 
     def does(self, step: Step, row: PlanRow) -> bool:
         """Whether a step of an item is done, or was, by those whose sheet it is."""

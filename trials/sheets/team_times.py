@@ -17,25 +17,28 @@ _Column = tuple[Part, str]  # the part of the timetable, and the step's name
 
 
 def team_times(job: Job, share: Share) -> dict[str, Any] | None:
-    """Return the table of a making sheet's times; None where the plan has no timetable."""
+    """Return the table of a making sheet's times to come; None where the plan has none."""
     agenda = job.agenda
     if agenda is None:
         return None
+    ahead = agenda.ahead
     begun: dict[tuple[int, bool, str, str], Turn] = {
         (part.lesson, part.between, turn.step.name, item): turn
-        for part in agenda.parts
+        for part in ahead
         for turn in part.turns
         for item in turn.work.items
     }
     own = {row.item for row in share.sitting.rows}
-    mine = (*share.sitting.rows, *share.taken)
+    mine = (*share.left, *share.taken)
     others = other_teams(job, share.team)
     columns: list[_Column] = [
         (part, step.name)
-        for part in agenda.parts
+        for part in ahead
         for step in job.study.steps
         if any((part.lesson, part.between, step.name, row.item) in begun for row in mine)
     ]
+    if not columns:
+        return None
     sign = signs(job.study)
     labels = {step.name: step_label(step) for step in job.study.steps}
     by = {step.name: step.by for step in job.study.steps}

@@ -206,6 +206,26 @@ def lesson_name(lesson: int, begins: datetime.datetime | None) -> str:
     return f"{say('Lesson {n}', n=lesson)}, {day(begins)}, {clock(begins)}"
 
 
+def printed_before(lessons: int) -> str:
+    """Return that so many lessons are over, and that their pages aren't printed again.
+
+    Examples
+    --------
+    >>> printed_before(1), printed_before(0)
+    ('Lesson 1 is over: its page is the one printed before.', '')
+    >>> printed_before(2)
+    'Lessons 1 and 2 are over: their pages are those printed before.'
+    """
+    if not lessons:
+        return ""
+    if lessons == 1:
+        return say("Lesson 1 is over: its page is the one printed before.")
+    return say(
+        "Lessons {numbers} are over: their pages are those printed before.",
+        numbers=listing([str(n) for n in range(1, lessons + 1)]),
+    )
+
+
 def between_name(lesson: int, lessons: int) -> str:
     """Return the name of the time before a lesson.
 
@@ -239,7 +259,6 @@ def left_out(
     unmade: Collection[str] = (),
     *,
     begun: Collection[str] = (),
-    here: Collection[str] = (),
 ) -> str:
     """Return which items the timetable does without, and why; nothing where it has all.
 
@@ -247,27 +266,24 @@ def left_out(
     ----------
     lost, unmade : codes of which it is known that they were lost, or that their team was absent and
         nobody else made them.
-    begun : codes of those to which something was done before they were lost; ``here``: in what is
-        told of.
+    begun : codes of those to which something was done before they were lost.
 
     Examples
     --------
     >>> left_out(["K7", "K9", "M2"], ["K7", "K9"], ["M2"])
     'No longer made: K7 and K9 (lost); M2 (the team was absent).'
-    >>> left_out(["K7", "K9", "M2"], ["K7", "K9", "M2"], begun=["K7", "K9"], here=["K7"])
-    'Lost later: K7. Begun, then lost: K9. No longer made: M2 (lost).'
+    >>> left_out(["K7", "K9", "M2"], ["K7", "K9", "M2"], begun=["K7", "K9"])
+    'Begun, then lost: K7 and K9. No longer made: M2 (lost).'
     >>> left_out(["K7"]), left_out(())
     ('Not in the timetable: K7.', '')
     """
-    later = [code for code in codes if code in lost and code in here]
-    begun = [c for c in codes if c in lost and c in begun and c not in here]
-    never = [code for code in codes if code in lost and code not in {*later, *begun}]
+    begun = [code for code in codes if code in lost and code in begun]
+    never = [code for code in codes if code in lost and code not in begun]
     absent = [code for code in codes if code in unmade and code not in lost]
     open_ones = [code for code in codes if code not in {*lost, *unmade}]
     whys = ((marked("{items} (lost)"), never), (marked("{items} (the team was absent)"), absent))
     parts = [say(why, items=listing(mine)) for why, mine in whys if mine]
     told = (
-        (marked("Lost later: {items}."), listing(later)),
         (marked("Begun, then lost: {items}."), listing(begun)),
         (marked("No longer made: {items}."), "; ".join(parts)),
         (marked("Not in the timetable: {items}."), listing(open_ones)),
