@@ -140,7 +140,7 @@ def test_the_first_page_to_measure_on_has_room_for_several(
 def test_what_the_adult_does_between_is_told_with_day_order_and_minutes(
     in_lessons: tuple[Study, Plan], handed_out: Handouts
 ) -> None:
-    _, plan = in_lessons
+    study, plan = in_lessons
     text = " ".join(pages(handed_out, "timetable.pdf"))
     fired = sorted((w for w in works(plan) if w.step == "heat"), key=lambda w: w.start)
     assert len(fired) == 4
@@ -150,6 +150,13 @@ def test_what_the_adult_does_between_is_told_with_day_order_and_minutes(
     soaked = sorted((w for w in works(plan) if w.step == "soak"), key=lambda w: w.start)
     assert f"5 {DAYS[at(soaked[0]).weekday()]} {clock(at(soaked[0]))}" in text
     assert ", ".join(work.items[0] for work in soaked) in text
+    adult = text[text.index("Between lessons") : text.index("Lesson 2, ")]
+    for step in study.steps:
+        here = {work.step for work in works(plan) if work.between}
+        told = (step.text, *(caution.text for caution in step.cautions))
+        for one in told if step.name in here else ():
+            assert "".join(one.split()) in "".join(adult.split())
+    assert adult.count(class_times.WAIT_UNTIL_READY) == 1
     # by hand: four firings of 10 minutes and 24 slides of 1 minute
     assert "Work in all: 64 min" in text
 

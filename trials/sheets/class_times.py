@@ -19,7 +19,7 @@ from trials.classroom.arrange import (
 from trials.design.values import PlanRow
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
-from trials.sheets.parts import Job, Line
+from trials.sheets.parts import Job, Line, step_block
 from trials.sheets.readers import ring_of
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
@@ -274,7 +274,16 @@ def _between(job: Job, agenda: Agenda, part: Part) -> Line:
             say("Then waiting"),
         ],
         "rows": rows,
+        "steps": [_told(job, part, step) for step in part.steps],
+        "wait": say(words.WAIT_UNTIL_READY),
     }
+
+
+def _told(job: Job, part: Part, step: Step) -> Line:
+    """Return a step as the sheets print it, for what is done to it in one part."""
+    here = {item for turn in part.turns if turn.step == step for item in turn.work.items}
+    rows = [row for row in job.plan.rows if row.item in here]
+    return {**step_block(job, 0, step, rows), "number": signs(job.study)[step.name]}
 
 
 @dataclass(frozen=True)

@@ -52,6 +52,9 @@ TIMES_ARE_PLANNED: Final = marked(
 READ_BY_OTHERS: Final = marked("read by another team")
 NOTHING_HERE: Final = marked("Nothing is placed in this lesson.")
 HAND_OUT: Final = marked("Hand out what is needed; say what can hurt")
+WAIT_UNTIL_READY: Final = marked(
+    "If something is still hot, or not ready, wait: all that follows moves by as much."
+)
 CLEAR_UP: Final = marked("Clear up; everything has its code and its place")
 
 
