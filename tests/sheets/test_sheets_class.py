@@ -293,6 +293,31 @@ def test_each_is_read_by_another_team_at_its_time_with_a_piece_of_its_own(
         busy |= minutes
 
 
+def test_where_several_lessons_measure_each_time_has_its_lesson(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    study, plan = in_lessons
+    assert plan.timetable is not None
+    late = next(work for work in works(plan) if work.step == "measure")
+    moved = tuple(
+        work.model_copy(update={"lesson": 3})
+        if not work.between and work.items == late.items and work.lesson == 2
+        else work
+        for work in works(plan)
+    )
+    more = {"works": moved, "lessons": 3}
+    table = plan.timetable.model_copy(update=more)
+    told = planned(Job(study, plan.model_copy(update={"timetable": table}), "a4"))
+    for work in (one for one in moved if one.step == "measure"):
+        begins, *_ = told[work.items[0]]
+        assert begins.startswith(f"lesson {work.lesson}, ")
+        assert work.lesson == 3 or begins.endswith(clock(at(work)))
+    over = table.model_copy(update={"since": 3})
+    told = planned(Job(study, plan.model_copy(update={"timetable": over}), "a4"))
+    gone = {item for item, lines in told.items() if lines == ("lesson 2, over",)}
+    assert gone == {row.item for row in plan.rows} - {*late.items}
+
+
 def test_an_absent_team_reads_nothing_and_the_makers_never_do(
     in_lessons: tuple[Study, Plan],
 ) -> None:

@@ -20,7 +20,7 @@ from trials.design.values import PlanRow
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
 from trials.sheets.parts import Job, Line, step_block
-from trials.sheets.readers import ring_of
+from trials.sheets.readers import makers_of, reader_of, ring_of
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
 from trials.words.durations import duration
@@ -100,6 +100,12 @@ def crew_text(job: Job, crew: str) -> str:
     if maker is not None and crew in maker.members:
         return member_text(job.study, maker, crew)
     return crew if is_someone(crew) else ""
+
+
+def measurer(job: Job, part: Part, turn: Turn) -> str:
+    """Return who measures, as a page names them: another team, or a crew that is none."""
+    crew = turn.work.crew
+    return reader_of(job, part, turn) or ("" if crew in makers_of(job) else crew_text(job, crew))
 
 
 def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
