@@ -13,10 +13,13 @@ from trials.classroom.lessons import timetable_of
 from trials.classroom.rest import hand_over, schedule_rest
 from trials.design.values import Away, Plan, PlannedWork
 from trials.sheets import Handouts, make_sheets
+from trials.sheets.measuring import planned
+from trials.sheets.parts import Job
 from trials.study.values import Study
 from trials.words.gone import DASH, TAKEN_OVER, printed_again
 
 AWAY = "marsh"
+WRITE = "Write its code on each one before you start."
 
 
 def pages(handouts: Handouts, name: str) -> list[str]:
@@ -154,7 +157,8 @@ def test_a_sheet_keeps_what_was_lost_later_and_has_boxes_for_what_is_to_come(
     for code in cracked(plan):
         row = plan.row(code)
         text = sheet(after, row.groups["team"])
-        assert "Make 3 cells in the order" in text
+        assert "Finish 3 cells: go by the times below." in text
+        assert "Write its code on each one" not in text
         coats = f"{row.factors['dye']} {row.factors['coats']}"
         assert f" {row.run} {code} F1 {coats} – – – – – – lost " in text
         for other in plan.rows:
@@ -181,8 +185,16 @@ def test_who_finishes_what_stands_on_the_finishers_sheets(
         several = f"{len(mine)} cells of other teams" if len(mine) > 1 else "1 cell of another team"
         assert (f"Also finish {several}: see below." in text) == bool(mine)
     own = sheet(after, AWAY)
+    top = own[: own.index("Order Code")]
+    assert re.search(rf"Team {AWAY} is away .* Nothing to do from then on\.", top)
+    for word in ("Make ", "Finish ", "Write its code", "Tick each step"):
+        assert word not in top
+    assert "You read" not in own
+    readers = planned(Job(in_lessons[0], later, "a4", cracked(plan)))
     for item, team in who.items():
-        assert re.search(rf"{item} [^–]*\({team}\) \d+:\d+ \({team}\)", own)
+        reader = readers[item][1]
+        assert reader not in (team, AWAY)
+        assert re.search(rf"{item} [^–]*\({team}\) \d+:\d+ \({reader}\)", own)
 
 
 def test_each_finds_the_times_of_what_it_does_and_of_nothing_else(
@@ -274,9 +286,9 @@ def test_when_the_team_is_back_and_the_loss_taken_back_all_is_as_it_was(
     for team in plan.groups[0].members:
         text = sheet(returned, team)
         assert TAKEN_OVER not in text
-        head = (
-            text.split("When each step begins")[0].replace(f" {DASH}", "").replace(" – – – – –", "")
-        )
+        head = text.split("When each step begins")[0]
+        head = head.replace(f" {DASH}", "").replace(" – – – – –", "")  # for what is over
+        head = head.replace("Finish 4", "Make 4").replace(" Tick each", f" {WRITE} Tick each")
         assert head == sheet(before, team).split("When each step begins")[0]
     books = zip(pages(returned, "logbook.pdf"), pages(before, "logbook.pdf"), strict=True)
     assert all(now.replace(f" • {printed_again()}", "") == was for now, was in books)
@@ -291,7 +303,7 @@ def test_what_is_back_and_not_yet_placed_is_said_to_be_so(
     assert f"Not in the timetable: {a}, {b} and {c}." in lesson(handouts, "timetable.pdf", 2)
     for code in (a, b, c):
         text = sheet(handouts, later.row(code).groups["team"])
-        assert "Make 4 cells" in text
+        assert "Finish 4 cells" in text
         assert "lost" not in text.split("When each step begins")[0].replace("write 'lost'", "")
 
 

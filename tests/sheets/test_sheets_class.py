@@ -214,6 +214,7 @@ def test_each_team_finds_when_each_of_its_steps_begins(
     study, plan = in_lessons
     text = pages(handed_out, "making-sheets.pdf")
     of = {(work.step, item): work for work in works(plan) for item in work.items}
+    readers = planned(Job(study, plan, "a4"))
     for team in plan.groups[0].members:
         page = next(p for p in text if f"Making sheet: team {team}" in p)
         for row in plan.rows:
@@ -223,8 +224,14 @@ def test_each_team_finds_when_each_of_its_steps_begins(
             for step in study.steps:  # here each step is done in one lesson only
                 moment = at(of[step.name, row.item])
                 day = f"{DAYS[moment.weekday()]} " if of[step.name, row.item].between else ""
-                cells.append(f"{day}{clock(moment)}")
+                reads = f" ({readers[row.item][1]})" if step.stage == "measure" else ""
+                cells.append(f"{day}{clock(moment)}{reads}")
             assert " ".join([row.item, *cells]) in page
+        (told,) = re.findall(r"You read for (\w+): ([^.]*)\.", page)
+        mine = {item: begins for item, (begins, who, _) in readers.items() if who == team}
+        assert set(told[1].split(", ")) == {f"{begins} {item}" for item, begins in mine.items()}
+        assert {plan.row(item).groups["team"] for item in mine} == {told[0]}
+        assert "Make 4 cells: go by the times below." in page
 
 
 def test_a_step_in_two_lessons_has_a_column_in_each(in_lessons: tuple[Study, Plan]) -> None:

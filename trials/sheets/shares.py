@@ -8,6 +8,7 @@ from functools import cached_property
 from trials.classroom.arrange import (
     Sitting,
     maker_group,
+    making_steps,
     member_text,
     members_of,
     session_group,
@@ -58,6 +59,18 @@ class Share:
         if row not in self.taken or crew == self.team:
             return True
         return crew is not None and (step.name, row.item) not in self._over
+
+    @cached_property
+    def begun(self) -> bool:
+        """Whether something that is over was done to its own items."""
+        own = {row.item for row in self.left}
+        return any(item in own for _, item in self._over)
+
+    @cached_property
+    def busy(self) -> bool:
+        """Whether a step of making is still to come."""
+        rows = (*self.left, *self.taken)
+        return any(self.ahead(step, row) for step in making_steps(self.job.study) for row in rows)
 
     def at(self, step: Step) -> tuple[PlanRow, ...]:
         """Return the items to which those whose sheet it is do a step."""

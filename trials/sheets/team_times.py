@@ -9,6 +9,7 @@ from trials.classroom.agenda import Part, Turn
 from trials.classroom.arrange import step_label
 from trials.sheets.class_times import crew_text, part_name, signs, when_text
 from trials.sheets.parts import Job
+from trials.sheets.readers import makers_of, reader_of
 from trials.sheets.shares import Share, other_teams
 from trials.words import class_times as words
 from trials.words.language import say
@@ -51,7 +52,9 @@ def team_times(job: Job, share: Share) -> dict[str, Any] | None:
             if turn is None or (row.item not in own and crew in others):
                 cells.append("–")
                 continue
-            who = f" ({crew})" if crew in others else ""
+            reads = reader_of(job, part, turn) if turn.step.stage == "measure" else ""
+            doing = reads or (crew if crew in others else "")
+            who = f" ({doing})" if doing else ""
             cells.append(f"{when_text(agenda, part, turn.start)}{who}")
         rows.append([row.item, *cells])
     return {
@@ -67,3 +70,21 @@ def team_times(job: Job, share: Share) -> dict[str, Any] | None:
         ],
         "rows": rows,
     }
+
+
+def reads_for(job: Job, team: str) -> str:
+    """Return for whom a team reads in what is to come, when and what; empty where it doesn't."""
+    agenda = job.agenda
+    found: dict[str, list[str]] = {}
+    ahead = agenda.ahead if agenda is not None else ()
+    several = len({p.lesson for p in ahead if any(s.stage == "measure" for s in p.steps)}) > 1
+    for part in ahead:
+        for turn in part.turns:
+            if agenda is None or turn.step.stage != "measure":
+                continue
+            if team and reader_of(job, part, turn) == team:
+                when = when_text(agenda, part, turn.start)
+                when = say("lesson {n}, {when}", n=part.lesson, when=when) if several else when
+                what = " ".join((when, *turn.work.items))
+                found.setdefault(turn.work.crew, []).append(what)
+    return words.reads_for([(crew, found[crew]) for crew in makers_of(job) if crew in found])

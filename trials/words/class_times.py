@@ -340,6 +340,24 @@ def who_reads(sign: str, item: str, ring: Sequence[tuple[str, str]] = ()) -> str
     return f"{told} {say('Who reads: {readers}.', readers=readers)}" if readers else told
 
 
+def reads_for(shares: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """Return for which teams a team reads, when and what; nothing where it reads for none.
+
+    Examples
+    --------
+    >>> reads_for([("oak", ["11:36 K7", "11:40 K9"]), ("elm", ["12:00 M2"])])
+    'You read for oak: 11:36 K7, 11:40 K9; for elm: 12:00 M2.'
+    >>> reads_for([])
+    ''
+    """
+    if not shares:
+        return ""
+    each = "; ".join(
+        say("for {team}: {times}", team=team, times=", ".join(times)) for team, times in shares
+    )
+    return say("You read {each}.", each=each)
+
+
 def who(names: Sequence[str], teams: Sequence[str]) -> str:
     """Return who does something, in few words.
 
