@@ -104,6 +104,22 @@ def test_each_lesson_has_a_page_with_all_that_begins(
         assert any(re.search(rf"(?<!\d){minute}(?!\d)", page) for page in text)
 
 
+def test_waiting_that_is_ended_by_hand_has_a_line_at_its_end(
+    in_lessons: tuple[Study, Plan], printed: Handouts
+) -> None:
+    """3 minutes of brewing, then 10 until the pieces are taken out: 13 after it begins."""
+    text = " ".join(pages(printed, "timetable.pdf"))
+    told = "3. Brew the dye: waiting is over, go on with it"
+    begun = {clock(at(work)): work for work in works(in_lessons[1]) if work.step == "brew"}
+    lines = re.findall(rf"{re.escape(told)} what began at (\d+:\d+)", text)
+    assert sorted(lines) == sorted(begun)
+    for minute, work in begun.items():
+        over = clock(at(work) + datetime.timedelta(minutes=13))
+        assert f" {over} {told} what began at {minute} " in text
+    assert "waiting is over" in pages(printed, "lesson.pdf")[0]
+    assert "waiting is over" not in pages(printed, "lesson.pdf")[1]
+
+
 def test_who_reads_is_said_where_measuring_stands_in_the_makers_line(
     in_lessons: tuple[Study, Plan], printed: Handouts
 ) -> None:
@@ -357,7 +373,12 @@ def test_what_can_wait_and_what_cant_is_told(
 ) -> None:
     """Cells lie at most 10 minutes before they are measured, 16 hours in the dye: 'keeps'."""
     study, plan = in_lessons
-    first = pages(printed, "timetable.pdf")[0]
+    before, first = (pages(printed, "timetable.pdf")[at] for at in (0, -1))
+    assert "everything can wait until the next lesson" in before  # nothing of lesson 1 is hurried
+    assert "16 h" not in before
+    best = class_times.BEST  # for the teacher alone
+    assert [best in page for page in pages(printed, "lesson.pdf")] == [False, True]
+    assert not any(best in page for page in pages(printed, "timetable.pdf"))
     assert "after 'Close the cell' and its 2 min, 'Measure the cell' begins within 10 min" in first
     assert "'Close the cell' begins within 16 h" in first
     assert "no harm" not in first
@@ -499,6 +520,7 @@ def test_what_begins_at_one_time_stays_on_one_page(in_lessons: tuple[Study, Plan
         goes_on = [page for page in text if page.startswith(head)]
         assert goes_on
         for page in text:
+            page = page.replace("3. Brew the dye: waiting is over", "")
             for steps in (("1. Wash", "2. Coat", "3. Brew"), ("6. Close", "M. Measure")):
                 rows = page.split("Begins Step ")[1:]  # below the chart, which names steps, too
                 assert len({" ".join(rows).count(step) for step in steps}) == 1

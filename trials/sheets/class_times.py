@@ -42,10 +42,6 @@ def timetable(job: Job) -> bytes:
     data: dict[str, Any] = {
         "foot": job.foot(),
         "over": words.printed_before(agenda.over),
-        "first": [
-            words.order_kept(_limits(job.study)),
-            say(words.NOT_TO_SEE),
-        ],
         "parts": [
             _between(job, agenda, part)
             if part.between
@@ -62,8 +58,8 @@ def timetable(job: Job) -> bytes:
     )
 
 
-def _limits(study: Study) -> list[tuple[str, str, str, str]]:
-    """Return of each step that can't wait what it is, how long it waits, what follows and when."""
+def _limits(study: Study, part: Part) -> list[tuple[str, str, str, str]]:
+    """Return what can't wait in a lesson: step, how long it waits by itself, what follows, when."""
     return [
         (
             step_label(step),
@@ -72,7 +68,7 @@ def _limits(study: Study) -> list[tuple[str, str, str, str]]:
             duration(step.keeps) if step.keeps else "",
         )
         for step, following in pairwise(study.steps)
-        if step.keeps is not None
+        if step.keeps is not None and (step in part.steps or following in part.steps)
     ]
 
 
@@ -157,29 +153,38 @@ def minute_lines(
 ) -> list[list[str]]:
     """Return a lesson's lines: when, step, and who with which items (or only how many).
 
-    A line that is about all has no third cell. ``every``: what begins within so many minutes
-    shares a line.
+    Where somebody ends the waiting of a step by hand, that has a line of its own. A line that is
+    about all has no third cell. ``every``: what begins within so many minutes shares a line.
     """
     room = agenda.room
     order = {step.name: place for place, step in enumerate(job.study.steps)}
 
-    def slot(turn: Turn) -> tuple[int, int]:
-        return turn.start - turn.start % every, order[turn.step.name]
+    def slot(one: tuple[int, bool, Turn]) -> tuple[int, int, bool]:
+        minute, ends, turn = one
+        return minute - minute % every, order[turn.step.name], ends
 
+    moments = [(turn.start, False, turn) for turn in part.turns]
+    ended = (turn for turn in part.turns if turn.step.ended_by_hand and turn.work.waiting)
+    moments += [(turn.over + turn.work.waiting, True, turn) for turn in ended]
     lines = []
-    for (minute, _), found in groupby(sorted(part.turns, key=slot), slot):
-        same = list(found)
-        lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))
+    for (minute, _, ends), found in groupby(sorted(moments, key=slot), slot):
+        same = [turn for *_, turn in found]
+        if ends:
+            told = say(words.WAITING_OVER, step=_signed(job, same, full=False))
+            starts = [when_text(agenda, part, turn.start) for turn in same]
+            lines.append((minute, [told, words.what_began(starts[0], starts[-1])]))
+        else:
+            lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))
     if room.put_out:
         lines.insert(0, (0, [say(words.HAND_OUT)]))
     if room.tidy:
         lines.append((room.minutes - room.tidy, [say(words.CLEAR_UP)]))
     before = None
-    told = []
+    table = []
     for minute, line in sorted(lines, key=lambda one: one[0]):
-        told.append([when_text(agenda, part, minute) if minute != before else "", *line])
+        table.append([when_text(agenda, part, minute) if minute != before else "", *line])
         before = minute
-    return told
+    return table
 
 
 def _signed(job: Job, turns: Sequence[Turn], *, full: bool = True) -> str:
@@ -236,10 +241,10 @@ def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
     if table is not None and part.lesson == table.lessons:
         over = table.ends - (table.lessons - 1) * table.minutes
         notes.append(say("All is done at {time}.", time=when_text(agenda, part, over)))
-        notes.append(words.best_found(table.ends - table.bound, proved=table.proved))
         notes += [] if table.whole else [say(words.SPLIT)]
     return {
         "title": part_name(agenda, part),
+        "first": [words.order_kept(_limits(job.study, part)), say(words.NOT_TO_SEE)],
         "figure": {"file": f"{chart.name}.svg", "alt": chart.alt, "caption": chart.caption},
         "notes": " ".join(notes),
         "columns": [say("Begins"), say("Step"), say("Who, with which code")],

@@ -85,8 +85,11 @@ def _words() -> dict[str, str]:
 
 
 def _notes(job: Job, agenda: Agenda, part: Part) -> str:
-    """Return what was lost or isn't made, which teams are away in this lesson, and who measures."""
-    return " ".join([*gone_lines(job, agenda, part), *reading_lines(job, part)])
+    """Return what isn't made, who is away in this lesson and who measures, and of the last one how good it is."""
+    table = job.plan.timetable
+    last = table is not None and part.lesson == table.lessons
+    best = [words.best_found(table.ends - table.bound, proved=table.proved)] if last else []
+    return " ".join([*gone_lines(job, agenda, part), *reading_lines(job, part), *best])
 
 
 def _minutes(job: Job, agenda: Agenda, part: Part) -> Line:
