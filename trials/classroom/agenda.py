@@ -14,6 +14,7 @@ from trials.design.values import Away, Missing, Plan, PlannedWork, PlanRow
 from trials.quantities import as_decimal
 from trials.study.check_lessons import start_of
 from trials.study.values import Material, Step, Study
+from trials.words.protection import worn_once
 
 
 @dataclass(frozen=True)
@@ -261,7 +262,8 @@ def used_up(
     rows : the items of the plan: some materials are for those with one level.
     team_of : the team of each item; empty where there are none. It counts where somebody who is no
         team does a step.
-    before : all turns before: a team takes its share of a step once, when it first comes to it.
+    before : all turns before: a team takes its share of a step once, when it first comes to it;
+        what is worn once, in each lesson.
     """
     teams = set(team_of.values())
 
@@ -281,7 +283,10 @@ def used_up(
             times = {
                 "item": sum(len(taking & set(turn.work.items)) for turn in mine),
                 "group": len(mine),
-                "team": len(takers(mine, step, taking) - takers(before, step, taking)),
+                "team": len(
+                    takers(mine, step, taking)
+                    - (set() if worn_once(one.name) else takers(before, step, taking))
+                ),
                 "lesson": 1 if mine else 0,
             }
             amount = as_decimal(one.amount) * times[one.per]

@@ -85,11 +85,12 @@ def _words() -> dict[str, str]:
 
 
 def _notes(job: Job, agenda: Agenda, part: Part) -> str:
-    """Return what isn't made, who is away in this lesson and who measures, and of the last one how good it is."""
+    """Return what isn't made, who is away, who measures; of the last one how good all is timed."""
     table = job.plan.timetable
-    last = table is not None and part.lesson == table.lessons
-    best = [words.best_found(table.ends - table.bound, proved=table.proved)] if last else []
-    return " ".join([*gone_lines(job, agenda, part), *reading_lines(job, part), *best])
+    told = [*gone_lines(job, agenda, part), *reading_lines(job, part)]
+    if table is not None and part.lesson == table.lessons:
+        told.append(words.best_found(table.ends - table.bound, proved=table.proved))
+    return " ".join(told)
 
 
 def _minutes(job: Job, agenda: Agenda, part: Part) -> Line:
