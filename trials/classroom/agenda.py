@@ -14,7 +14,7 @@ from trials.design.values import Away, Missing, Plan, PlannedWork, PlanRow
 from trials.quantities import as_decimal
 from trials.study.check_lessons import start_of
 from trials.study.values import Material, Step, Study
-from trials.words.protection import WORN, is_worn
+from trials.words.protection import WORN, is_worn, worn_once
 
 
 @dataclass(frozen=True)
@@ -24,6 +24,7 @@ class Turn:
     step: Step
     work: Work
     start: int
+    done: bool = False  # it was over when the rest was placed again
 
     @property
     def over(self) -> int:
@@ -77,11 +78,29 @@ class Agenda:
     left_out: tuple[str, ...] = ()  # items of the plan that nothing is done to any more
     away: tuple[Away, ...] = ()  # teams of which others finish what they made
     missing: tuple[Missing, ...] = ()  # equipment that is out of order
+    since: int = 0  # the lesson from which on the rest was placed again
 
     @property
     def lessons(self) -> tuple[Part, ...]:
         """The lessons alone."""
         return tuple(part for part in self.parts if not part.between)
+
+    @property
+    def over(self) -> int:
+        """How many lessons were over when the rest was placed again."""
+        return max(0, self.since - 1)
+
+    @property
+    def ahead(self) -> tuple[Part, ...]:
+        """What was still to come then: lessons, and of the time before each what isn't done."""
+        left = (
+            replace(part, turns=tuple(turn for turn in part.turns if not turn.done))
+            if part.between
+            else part
+            for part in self.parts
+            if part.lesson > self.over
+        )
+        return tuple(part for part in left if part.turns or not part.between)
 
 
 def agenda_of(study: Study, plan: Plan) -> Agenda | None:
@@ -111,6 +130,7 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
     rank = {row.item: row.run for row in plan.rows}
     measured = {row.item: row.measure for row in plan.rows}
     room = room_of(study, plan, table.lessons)
+    done = {*table.past, *map(table.works.__getitem__, table.over)}
 
     def place(planned: PlannedWork) -> tuple[int, int, int]:
         ranks = measured if study.steps[order[planned.step]].stage == "measure" else rank
@@ -127,12 +147,15 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
                     study.steps[order[one.step]],
                     replace(known[_key(one)], crew=one.crew),
                     one.start,
+                    one in done,
                 )
                 for one in sorted(mine, key=place)
             )
             begins = _begins(table.starts, room, number, between=between)
             parts.append(Part(number, between, begins, turns))
-    return Agenda(tuple(parts), room, bool(table.starts), gone, table.away, table.missing)
+    return Agenda(
+        tuple(parts), room, bool(table.starts), gone, table.away, table.missing, table.since
+    )
 
 
 def _key(work: Work | PlannedWork) -> tuple[object, ...]:
@@ -272,7 +295,8 @@ def used_up(
     rows : the items of the plan: some materials are for those with one level.
     team_of : the team of each item; empty where there are none. It counts where somebody who is no
         team does a step.
-    before : all turns before: a team takes its share of a step once, when it first comes to it.
+    before : all turns before: a team takes its share of a step once, when it first comes to it;
+        what is worn once, in each lesson.
     """
     teams = set(team_of.values())
 
@@ -292,7 +316,10 @@ def used_up(
             times = {
                 "item": sum(len(taking & set(turn.work.items)) for turn in mine),
                 "group": len(mine),
-                "team": len(takers(mine, step, taking) - takers(before, step, taking)),
+                "team": len(
+                    takers(mine, step, taking)
+                    - (set() if worn_once(one.name) else takers(before, step, taking))
+                ),
                 "lesson": 1 if mine else 0,
             }
             amount = as_decimal(one.amount) * times[one.per]

@@ -30,7 +30,9 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
     """Return lesson.pdf: a page for each lesson of the timetable."""
     asked: list[str] = []
     pages = []
-    for part in agenda.lessons:
+    for part in agenda.ahead:
+        if part.between:
+            continue
         done = [teaching.Done(_said(step), step.stage == "measure") for step in part.steps]
         asked.append(teaching.question(done, asked))
         pages.append(
@@ -51,6 +53,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
         )
     data: dict[str, Any] = {
         "foot": job.foot(),
+        "over": words.printed_before(agenda.over),
         "first": say(cautions.FIRST),
         "words": _words(),
         "lessons": pages,
@@ -82,8 +85,12 @@ def _words() -> dict[str, str]:
 
 
 def _notes(job: Job, agenda: Agenda, part: Part) -> str:
-    """Return what was lost or isn't made, which teams are away in this lesson, and who measures."""
-    return " ".join([*gone_lines(job, agenda, part), *reading_lines(job, part)])
+    """Return what isn't made, who is away, who measures; of the last one how good all is timed."""
+    table = job.plan.timetable
+    told = [*gone_lines(job, agenda, part), *reading_lines(job, part)]
+    if table is not None and part.lesson == table.lessons:
+        told.append(words.best_found(table.ends - table.bound, proved=table.proved))
+    return " ".join(told)
 
 
 def _minutes(job: Job, agenda: Agenda, part: Part) -> Line:
@@ -108,7 +115,7 @@ def _said(step: Step) -> str:
 
 def _before(agenda: Agenda, part: Part) -> str:
     """Return that something must be done before the lesson; empty where there is nothing."""
-    earlier = next((p for p in agenda.parts if p.between and p.lesson == part.lesson), None)
+    earlier = next((p for p in agenda.ahead if p.between and p.lesson == part.lesson), None)
     if earlier is None:
         return ""
     return words.done_before([step_label(step) for step in earlier.steps])
