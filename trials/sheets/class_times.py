@@ -170,9 +170,9 @@ def minute_lines(
     for (minute, _, ends), found in groupby(sorted(moments, key=slot), slot):
         same = [turn for *_, turn in found]
         if ends:
-            told = say(words.WAITING_OVER, step=_signed(job, same, full=False))
             starts = [when_text(agenda, part, turn.start) for turn in same]
-            lines.append((minute, [told, words.what_began(starts[0], starts[-1])]))
+            told = words.waiting_over(starts[0], starts[-1])
+            lines.append((minute, [_signed(job, same, full=False), told]))
         else:
             lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))
     if room.put_out:
@@ -362,13 +362,15 @@ def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
 def _caption(job: Job, part: Part) -> str:
     if not part.turns:
         return say(words.NOTHING_HERE)
-    names = {one.name for one in job.study.equipment}
-    scarce = any(names & set(dict(turn.work.places)) for turn in part.turns)
+    scarce = any(line.equipment for line in _lines(job, part))
     return words.chart_caption(job.study.item_name, scarce=scarce)
 
 
 def _lines(job: Job, part: Part) -> Iterable[_Line]:
-    """Yield the lines of a chart: crews with something to do, then equipment that is used."""
+    """Yield the lines of a chart: crews with something to do, then equipment that they share.
+
+    What each team has for itself is no line of its own.
+    """
     maker = maker_group(job.plan)
     everyone = maker.members if maker else ()
     for crew in crews_of(part.turns, everyone):
@@ -376,5 +378,5 @@ def _lines(job: Job, part: Part) -> Iterable[_Line]:
         yield _Line(capital(crew_text(job, crew) or job.items), mine)
     for one in job.study.equipment:
         used = tuple(t for t in part.turns if one.name in dict(t.work.places))
-        if used:
+        if used and one.count < max(2, len(everyone)):
             yield replace(_Line(capital(one.label or one.name), used), equipment=one)

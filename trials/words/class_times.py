@@ -52,7 +52,6 @@ TIMES_ARE_PLANNED: Final = marked(
 READ_BY_OTHERS: Final = marked("read by another team")
 NOTHING_HERE: Final = marked("Nothing is placed in this lesson.")
 HAND_OUT: Final = marked("Hand out what is needed; say what can hurt")
-WAITING_OVER: Final = marked("{step}: waiting is over, go on with it")
 WAIT_UNTIL_READY: Final = marked(
     "If something is still hot, or not ready, wait: all that follows moves by as much."
 )
@@ -295,17 +294,20 @@ def left_out(
     return " ".join(say(what, items=which) for what, which in told if which)
 
 
-def what_began(first: str, last: str) -> str:
-    """Return what it is that has waited: all that began at a time, or from one to another.
+def waiting_over(first: str, last: str) -> str:
+    """Return what has waited long enough: all that began at a time, or from one to another.
 
     Examples
     --------
-    >>> what_began("10:36", "10:36"), what_began("10:36", "10:43")
-    ('what began at 10:36', 'what began from 10:36 to 10:43')
+    >>> print(waiting_over("10:36", "10:36"), waiting_over("10:36", "10:43"), sep="\n")
+    waiting is over: go on with what began at 10:36
+    waiting is over: go on with what began from 10:36 to 10:43
     """
     if first == last:
-        return say("what began at {time}", time=first)
-    return say("what began from {first} to {last}", first=first, last=last)
+        return say("waiting is over: go on with what began at {time}", time=first)
+    return say(
+        "waiting is over: go on with what began from {first} to {last}", first=first, last=last
+    )
 
 
 def which_piece(name: str, number: int) -> str:
