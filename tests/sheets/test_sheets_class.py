@@ -12,9 +12,11 @@ from pypdf import PdfReader
 
 from tests.papers import faults
 from tests.remembered import forget_pages, words_of_pages
+from trials.classroom.agenda import agenda_of
 from trials.design.values import Away, Plan, PlannedWork
 from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
+from trials.sheets.lesson import lesson_pages
 from trials.sheets.measuring import planned
 from trials.sheets.parts import Job
 from trials.study.values import Lessons, Study
@@ -409,7 +411,17 @@ def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: H
     assert "Mask" not in second
     spans = [(w.start, w.start + w.minutes) for w in works(in_lessons[1]) if w.step == "coat"]
     busiest = max(sum(a <= minute < b for a, b in spans) for minute in range(50))
-    assert f"Glass rod: up to {busiest}" in first
+    assert busiest <= 12
+    assert "Glass rod: 12" in first  # counted under [equipment], two for each team
+    study, plan = in_lessons
+    named = tuple(one for one in study.equipment if one.name != "glass rod")
+    job = Job(study.model_copy(update={"equipment": named}), plan, "a4")
+    agenda = agenda_of(job.study, plan)
+    assert agenda is not None
+    unnamed = " ".join(words_of_pages(lesson_pages(job, agenda))[0].split())
+    assert "up to" not in first.casefold()
+    assert f"Glass rod: up to {busiest}" in unnamed
+    assert "'Up to': in use at once" in unnamed
     assert "lamp and mask: 4" in second  # counted under [equipment]
     # by hand: half of 24 cells, 5 g and 1 g each
     assert "Chopped red cabbage: 60 g" in first

@@ -14,7 +14,7 @@ from trials.design.values import Away, Missing, Plan, PlannedWork, PlanRow
 from trials.quantities import as_decimal
 from trials.study.check_lessons import start_of
 from trials.study.values import Material, Step, Study
-from trials.words.protection import worn_once
+from trials.words.protection import WORN, is_worn, worn_once
 
 
 @dataclass(frozen=True)
@@ -221,6 +221,39 @@ def at_once(turns: Iterable[Turn], name: str, rows: Sequence[PlanRow]) -> int:
         now += change
         most = max(most, now)
     return most
+
+
+def tools_of(turns: Sequence[Turn], rows: Sequence[PlanRow]) -> dict[str, int]:
+    """Return each thing that some turns need, in order, and how many of it are in use at once."""
+    levels = {row.item: row.factors.values() for row in rows}
+    named: dict[str, None] = {}
+    for turn in turns:
+        given = [level for item in turn.work.items for level in levels.get(item, ())]
+        named.update(dict.fromkeys(needed(turn.step, given)))
+    return {name: at_once(turns, name, rows) for name in named}
+
+
+def counted_on(study: Study, plan: Plan) -> dict[str, int]:
+    """Return what a timetable uses at once, at most, of each tool of no number in study.toml.
+
+    Nothing where the plan has no timetable. In the order in which the tools are first needed. What
+    is worn isn't among them: of that there is one for each who works.
+    """
+    agenda = agenda_of(study, plan)
+    counted = {one.name for one in study.equipment}
+    most: dict[str, int] = {}
+    for part in agenda.parts if agenda else ():
+        worn = worn_in(part.steps)
+        for name, number in tools_of(part.turns, plan.rows).items():
+            if name not in counted and not any(is_worn(code, name) for code in worn):
+                most[name] = max(number, most.get(name, 0))
+    return most
+
+
+def worn_in(steps: Iterable[Step]) -> list[str]:
+    """Return the signs, by ISO 7010, of what is to be worn at some steps."""
+    said = {code for step in steps for one in step.cautions for code in one.iso7010}
+    return sorted(said & WORN.keys())
 
 
 def needed(step: Step, levels: Collection[str]) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any, Final
 
-from trials.classroom.agenda import Agenda, Part, at_once, crews_of, needed, used_up
+from trials.classroom.agenda import Agenda, Part, crews_of, tools_of, used_up, worn_in
 from trials.classroom.arrange import heading, maker_group, step_label
 from trials.classroom.work import EVERYONE
 from trials.render.typeset import pdf, template
@@ -126,27 +126,16 @@ def _equipment(job: Job, part: Part) -> list[str]:
 
     What is worn stands with what there is to wear.
     """
-    levels = {row.item: row.factors.values() for row in job.plan.rows}
-    worn = _worn(part)
-    named: dict[str, None] = {}
-    for turn in part.turns:
-        given = [level for item in turn.work.items for level in levels[item]]
-        named.update(dict.fromkeys(needed(turn.step, given)))
+    worn = worn_in(part.steps)
     scarce = {one.name: one for one in job.study.equipment}
     left = left_in(job, part)
     return [
         heading(words.laid_out(scarce[name].label or name, left[name], scarce[name].count))
         if name in scarce
-        else protection.in_use(heading(name), at_once(part.turns, name, job.plan.rows))
-        for name in named
+        else protection.in_use(heading(name), most)
+        for name, most in tools_of(part.turns, job.plan.rows).items()
         if name in scarce or not any(protection.is_worn(code, name) for code in worn)
     ]
-
-
-def _worn(part: Part) -> list[str]:
-    """Return the signs of what is worn in a lesson."""
-    said = {code for step in part.steps for one in step.cautions for code in one.iso7010}
-    return sorted(said & protection.WORN.keys())
 
 
 def _up_to(job: Job, part: Part) -> str:
@@ -165,7 +154,7 @@ def _protection(job: Job, agenda: Agenda, part: Part) -> list[str]:
     teams = maker.members if maker else (EVERYONE,)
     students = _students(job, agenda, part)
     lines = []
-    for code in _worn(part):
+    for code in worn_in(part.steps):
         steps = [step for step in part.steps if any(code in one.iso7010 for one in step.cautions)]
         crews = crews_of((t for t in part.turns if t.step in steps), teams)
         others = [crew for crew in crews if crew not in teams]
