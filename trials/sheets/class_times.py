@@ -362,8 +362,15 @@ def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
 def _caption(job: Job, part: Part) -> str:
     if not part.turns:
         return say(words.NOTHING_HERE)
-    scarce = any(line.equipment for line in _lines(job, part))
+    names = {one.name for one in _scarce(job)}
+    scarce = any(names & set(dict(turn.work.places)) for turn in part.turns)
     return words.chart_caption(job.study.item_name, scarce=scarce)
+
+
+def _scarce(job: Job) -> list[Equipment]:
+    """Return the equipment of which there is less than one for each team; all without teams."""
+    teams = makers_of(job)
+    return [one for one in job.study.equipment if not teams or one.count < len(teams)]
 
 
 def _lines(job: Job, part: Part) -> Iterable[_Line]:
@@ -376,7 +383,7 @@ def _lines(job: Job, part: Part) -> Iterable[_Line]:
     for crew in crews_of(part.turns, everyone):
         mine = tuple(turn for turn in part.turns if turn.work.crew == crew)
         yield _Line(capital(crew_text(job, crew) or job.items), mine)
-    for one in job.study.equipment:
+    for one in _scarce(job):
         used = tuple(t for t in part.turns if one.name in dict(t.work.places))
-        if used and one.count < max(2, len(everyone)):
+        if used:
             yield replace(_Line(capital(one.label or one.name), used), equipment=one)

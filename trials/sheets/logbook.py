@@ -22,7 +22,8 @@ MOST_ON_A_PAGE = 10  # with those that a team finishes for another one
 def logbook(job: Job) -> bytes:
     """Return logbook.pdf: a page or two for each team and lesson, with the codes of their items.
 
-    Without a timetable: for each team and session.
+    Without a timetable: for each team and session. Pages of lessons that are over aren't printed
+    again, and the others keep their numbers.
     """
     agenda = job.agenda
     pages = list(_by_session(job) if agenda is None else _by_lesson(job, agenda))
@@ -37,7 +38,7 @@ def logbook(job: Job) -> bytes:
             ),
         }
         for page in pages
-        if page["codes"]
+        if page["codes"] and not page["over"]
     ]
     data: dict[str, Any] = {
         "foot": job.foot(blind=True),
@@ -85,7 +86,8 @@ def _by_lesson(job: Job, agenda: Agenda) -> Iterator[Line]:
                 for item in more
             ]
             title = say("{who}: lesson {n}", who=capital(whose), n=part.lesson)
-            yield from _pages(job, title, codes, others)
+            pages = _pages(job, title, codes, others)
+            yield from ({**page, "over": part.lesson <= agenda.over} for page in pages)
 
 
 def _steps(job: Job, part: Part, team_of: Mapping[str, str]) -> dict[tuple[str, str], list[str]]:
@@ -94,7 +96,7 @@ def _steps(job: Job, part: Part, team_of: Mapping[str, str]) -> dict[tuple[str, 
     found: dict[tuple[str, str], list[str]] = {}
     for turn in part.turns:
         for item in turn.work.items:
-            if item in job.gone - job.begun:  # it may be placed still
+            if item in job.gone:  # it may be placed still
                 continue
             team = turn.work.crew if turn.work.crew in teams else team_of[item]
             found.setdefault((team, item), []).append(sign[turn.step.name])
@@ -124,5 +126,6 @@ def _pages(
             "title": words.continued(title) if number else title,
             "columns": columns,
             "codes": [line for line in page if line],
+            "over": False,
             "more": number >= len(own),  # pages that come to those there were at first
         }

@@ -69,7 +69,7 @@ class Job:
 
     @cached_property
     def begun(self) -> frozenset[str]:
-        """The codes of what is gone and was worked on before: pages of the past have them."""
+        """The codes of what is gone and was worked on before: the sheets tell these apart."""
         return begun_items(self.plan) & self.gone
 
     @cached_property
