@@ -554,3 +554,36 @@ def test_a_loss_taken_back_is_placed_again_as_far_as_the_others_are(folder: Path
     with Store.open(folder / "record.sqlite") as store:
         assert store.questions() == ()
         assert [row.item for row in store.rows()] == [item]
+
+
+def test_what_counts_as_done_right_before_a_lesson_is_said(folder: Path) -> None:
+    told = place_again(folder, since=2)
+    assert told.to_dict()["counted_as_done"] == ["heat"]
+    line = "'heat' counts as done before lesson 2. If it isn't done yet, place again and add "
+    assert f"{line}--not-yet heat" in told.text()
+    for since, not_yet in ((1, ()), (2, ("heat",)), (3, ())):
+        quiet = place_again(folder, since=since, not_yet=not_yet)
+        assert quiet.counted == ()
+        assert not any("done before lesson" in line for line in quiet.text())
+
+
+def test_where_it_cannot_be_done_that_is_said_too(soaked: Path, tmp_path: Path) -> None:
+    found = place_again(_copy(soaked, tmp_path / "less"), since=2, without=("meter pair",) * 2)
+    assert found.timetable is None
+    assert any("--not-yet heat or --not-yet soak" in line for line in found.text())
+
+
+def test_what_is_lost_says_how_to_place_the_rest(folder: Path) -> None:
+    item = _plan(folder)["rows"][0]["item"]
+    told = "\n".join(record_lost(folder, (item,), why="cracked", by="T1").text())
+    assert "--since N. Work right before lesson N counts as done" in told
+    assert "add --not-yet heat" in told
+    with pytest.raises(RecordError) as refused:
+        record_lost(folder, (item,), why="", by="T1", undo=True)
+    assert refused.value.what == "This needs its reason."
+
+
+def test_a_team_that_is_away_already_is_said_to_be(folder: Path) -> None:
+    place_again(folder, since=2, away=("T3",))
+    told = place_again(folder, since=2, away=("T3",)).text()
+    assert "It was known already that T3 is away from lesson 2 on." in told

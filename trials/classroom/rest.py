@@ -147,15 +147,18 @@ class _Rest:
         """Return the rest in the fewest lessons, or why it can't be done."""
         end = max(self.since, self.most or MOST_LESSONS)
         room = self.room(end)
+        cant = Schedule(
+            self.job, room, Placement("impossible"), True, (), over=tuple(sorted(self.done))
+        )
         stuck = stuck_in(self.job, room, self.done)
         if stuck:
-            return Schedule(self.job, room, Placement("impossible"), True, (), stuck=stuck)
+            return replace(cant, stuck=stuck)
         hurried = hurried_in(self.job, self.room(self.since + 1), self.done, self.since)
         found = rushes(self.job, self.room(self.since + 1), hurried, self.since)
         if not found and not self._fits_now(hurried):
             found = (rush_together(self.job, hurried, self.since),)
         if found:
-            return Schedule(self.job, room, Placement("impossible"), True, (), rushes=found)
+            return replace(cant, rushes=found)
         return self._fewest(end)
 
     def _fits_now(self, hurried: Hurried) -> bool:
@@ -208,6 +211,7 @@ class _Rest:
             True,
             loads(left, lasting),
             chains_too_long(self.job, room),
+            over=tuple(sorted(self.done)),
         )
 
     def _too_much(self, left: Job, room: Room) -> bool:

@@ -46,6 +46,8 @@ class Replaced:
     there: tuple[Away, ...] = ()  # said to be away from a later lesson on, and no longer so
     handed: dict[str, str] = field(default_factory=dict)  # item -> who does the rest of it
     cost: tuple[Loss, ...] = ()  # of what would be left out where not all of it can be done
+    counted: tuple[str, ...] = ()  # steps right before that lesson that count as done
+    known: tuple[Away, ...] = ()  # said to be away, and known to be
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -55,6 +57,7 @@ class Replaced:
             **({"error": problem.to_dict()} if problem else {}),
             "since": self.since,
             "left_out": list(self.gone),
+            "counted_as_done": list(self.counted),
             "away": [one.model_dump() for one in self.away],
             "missing": [one.model_dump() for one in (after or self.before).missing],
             "finished_by": dict(self.handed),
@@ -100,6 +103,7 @@ class Replaced:
             return [*self._why_not(folder), words.NO_WAY]
         return [
             words.left_over(len(self.gone), self.since),
+            *self._counted(),
             *self._handed_over(folder),
             *self._missing(folder),
             words.longer(self.before.lessons, self.timetable.lessons),
@@ -109,8 +113,20 @@ class Replaced:
             f"Next: trials sheets {folder}",
         ]
 
+    def _counted(self) -> list[str]:
+        """Return which steps right before the lesson count as done, and what to say if they aren't.
+
+        A step that isn't done takes all that come after it along.
+        """
+        labels = {step.name: step.label or step.name for step in self.opened.study.steps}
+        if not self.counted:
+            return []
+        keys = [as_typed(Path(step)) for step in self.counted]
+        return [words.counts_as_done([labels[step] for step in self.counted], keys, self.since)]
+
     def _handed_over(self, folder: str) -> list[str]:
         lines = [words.not_away_yet(one.team, one.since, self.since) for one in self.there]
+        lines += [words.known_away(one.team, one.since) for one in self.known]
         for team, since in ((one.team, one.since) for one in self.away):
             mine = {
                 row.item: self.handed[row.item]
@@ -146,6 +162,7 @@ class Replaced:
             lines = [words.no_lessons_help(self.asked), *reasons(study, found)]
         else:
             lines = lesson_lines(study, replace(found, cures=()))
+        lines += [f"  {line}" for line in self._counted()]
         fitting, then = found.fitting, found.without
         if fitting is not None:
             several = count(len(fitting.kept) + len(fitting.left_out), study.item_name)
@@ -203,7 +220,7 @@ def place_again(
         found = tally(rows, state, opened.plan)
         again, whole = back_again(opened, told, since, back, state.absences)
         less = less_equipment(opened.study, told, since, without, whole)
-        teams, there = away_teams(opened, told, since, (away, again), state.absences)
+        teams, there, known = away_teams(opened, told, since, (away, again), state.absences)
         made = made_by_others(found, state)
         gone = (*found.lost, *(item for item in found.unmade if item not in made))
         missing = [one.team for one in state.absences if not one.session]
@@ -234,7 +251,22 @@ def place_again(
     cost = _cost(opened, state, gone, rest)
     return Replaced(
         opened, since, gone, told, after, rest, less, lessons, teams, there, handed, cost,
+        _counted(told, rest, since), known,
     )  # fmt: skip
+
+
+def _counted(told: Timetable, rest: Schedule, since: int) -> tuple[str, ...]:
+    """Return the steps between lessons right before one that count as done, as they come."""
+    right_before = {
+        (work.step, item)
+        for work in told.works
+        if work.between and work.lesson == since
+        for item in work.items
+    }
+    works = [rest.job.works[at] for at in rest.over]
+    return tuple(
+        dict.fromkeys(work.step for work in works if (work.step, work.items[0]) in right_before)
+    )
 
 
 def _placed_otherwise(before: Timetable, after: Timetable) -> bool:

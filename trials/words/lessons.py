@@ -162,6 +162,57 @@ def left_over(items: int, since: int) -> str:
     return f"From lesson {since} on everything was placed again{without}."
 
 
+def counts_as_done(steps: Sequence[str], keys: Sequence[str], since: int) -> str:
+    """Return which steps are taken to be done before a lesson, and what to say if they aren't.
+
+    Parameters
+    ----------
+    keys : the same steps as they are typed.
+
+    Examples
+    --------
+    >>> print(counts_as_done(["Bake"], ["heat"], 2))
+    'Bake' counts as done before lesson 2. If it isn't done yet, place again and add --not-yet heat
+    >>> print(counts_as_done(["Bake", "Soak"], ["heat", "soak"], 2))
+    'Bake' and 'Soak' count as done before lesson 2. What isn't done yet: place again and add
+    --not-yet heat or --not-yet soak
+    """
+    names = listing([f"'{step}'" for step in steps])
+    add = listing([f"--not-yet {key}" for key in keys], "or")
+    if len(steps) == 1:
+        told = f"{names} counts as done before lesson {since}. If it isn't done yet,"
+    else:
+        told = f"{names} count as done before lesson {since}. What isn't done yet:"
+    return f"{told} place again and add {add}"
+
+
+def place_the_rest(folder: str, steps: Sequence[str]) -> str:
+    """Return what to type when what is in the timetable has changed; ``steps``: between lessons.
+
+    Examples
+    --------
+    >>> print(place_the_rest("cups", ["heat"]))
+    Say from which lesson on to place the rest again: trials lessons cups --since N. Work right
+    before lesson N counts as done; what isn't done yet: add --not-yet heat
+    """
+    told = f"Say from which lesson on to place the rest again: trials lessons {folder} --since N"
+    if not steps:
+        return told
+    add = listing([f"--not-yet {step}" for step in steps], "or")
+    return f"{told}. Work right before lesson N counts as done; what isn't done yet: add {add}"
+
+
+def known_away(team: str, since: int) -> str:
+    """Return that a team was said to be away that is.
+
+    Examples
+    --------
+    >>> known_away("rowan", 2)
+    'It was known already that rowan is away from lesson 2 on.'
+    """
+    return f"It was known already that {team} is away from lesson {since} on."
+
+
 def longer(before: int, after: int) -> str:
     """Return what that costs in lessons.
 
