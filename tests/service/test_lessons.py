@@ -580,7 +580,7 @@ def test_what_is_lost_says_how_to_place_the_rest(folder: Path) -> None:
     assert "add --not-yet heat" in told
     with pytest.raises(RecordError) as refused:
         record_lost(folder, (item,), why="", by="T1", undo=True)
-    assert refused.value.what == "This needs its reason."
+    assert refused.value.what == "Taking back a loss needs the item and the reason."
 
 
 def test_a_team_that_is_away_already_is_said_to_be(folder: Path) -> None:

@@ -408,10 +408,9 @@ class Store:
         ------
         RecordError : no item, or no reason; to undo it: no code of a person, or it isn't lost.
         """
+        refuse_loss(items, why, undo=undo)
         if undo:
             why, by = refuse_unfounded("lost", why, by)
-        else:
-            refuse_loss(items, why)
         with transaction(self._connection, self._path):
             if undo:
                 refuse_undone_loss(items, standing_losses(self._connection.execute))
