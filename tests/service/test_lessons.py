@@ -30,7 +30,7 @@ from trials.service.sheets import make_sheets
 from trials.study import Equipment, Lessons, write_study
 from trials.words.class_times import STALE
 from trials.words.lessons import CHEAPEST_FIRST, FOLLOWS, NO_WAY
-from trials.words.lessons_left import EACH_TRIED
+from trials.words.lessons_left import EACH_TRIED, SPARES
 from trials.words.numbers import listing
 
 
@@ -587,3 +587,22 @@ def test_a_team_that_is_away_already_is_said_to_be(folder: Path) -> None:
     place_again(folder, since=2, away=("T3",))
     told = place_again(folder, since=2, away=("T3",)).text()
     assert "It was known already that T3 is away from lesson 2 on." in told
+
+
+def test_what_would_spare_an_added_lesson_is_tried_and_told(folder: Path, tmp_path: Path) -> None:
+    """18 cells of 4 minutes at three of four pairs of meters take a third lesson."""
+    found = place_again(folder, since=2, without=("meter pair",))
+    assert _lessons(found) == 3
+    cures = {cure["kind"]: cure for cure in found.to_dict()["cures"]}
+    assert [*cures] == ["minutes", "hands", "equipment"]  # the cheapest first
+    assert all(cure["lessons"] == 2 for cure in cures.values())
+    text = "\n".join(found.text())
+    assert SPARES in text
+    assert text.index("minutes longer") < text.index("Add --back ")
+    more = Path(shutil.copytree(folder, tmp_path / "more"))
+    assert _lessons(place_again(more, since=2, back=("meter pair",))) == 2  # as it is told
+    longer = Path(shutil.copytree(folder, tmp_path / "longer"))
+    minutes = 50 + cures["minutes"]["amount"]
+    _write(longer, "minutes = 50", f"minutes = {minutes}")
+    assert _lessons(place_again(longer, since=2)) == 2
+    assert place_again(folder, since=2, lessons=3).schedule.cures == ()  # so many are to be had

@@ -78,7 +78,9 @@ def schedule_rest(
     """
     rest = _Rest(study, plan, since, tuple(gone), dict(fewer), most, others, tuple(open_steps))
     found = rest.placed()
-    return found if found.placement.placed else rest.advised(found)
+    if not found.placement.placed:
+        return rest.advised(found)
+    return found if most is not None else rest.sparing(found)
 
 
 def hand_over(
@@ -246,6 +248,18 @@ class _Rest:
         taught = lessons_of(self.study).minutes
         cures = cheapest_first(self._cures(found, count), count, taught, over)
         return replace(found, fitting=fitting, without=without, cures=cures)
+
+    def sparing(self, found: Schedule) -> Schedule:
+        """Return what was placed with what would spare the lessons that it takes more than before.
+
+        ``cures`` stays empty where it takes no more, or where all that is left is after them.
+        """
+        before = self._lessons()
+        if found.placement.lessons <= before:
+            return found
+        taught = lessons_of(self.study).minutes
+        cures = cheapest_first(self._cures(found, before), before, taught, self.since - 1)
+        return replace(found, cures=cures)
 
     def _lessons(self) -> int:
         """Return the lessons that are tried: those asked for, or those of the timetable so far."""

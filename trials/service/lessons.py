@@ -19,7 +19,7 @@ from trials.files import as_typed
 from trials.progress import progress
 from trials.record import StandIns, State, Store, plan_as_made
 from trials.service.lessons_said import Less, away_teams, back_again, less_equipment
-from trials.service.lessons_text import cure_lines, kept_lines, lesson_lines, reasons
+from trials.service.lessons_text import cure_lines, kept_lines, lesson_lines, reasons, sparing_lines
 from trials.service.offers import cost_lines, cost_to_dict
 from trials.service.opening import Opened, held_plan
 from trials.service.taken import with_spread_if_there
@@ -107,7 +107,8 @@ class Replaced:
             *self._handed_over(folder),
             *self._missing(folder),
             words.longer(self.before.lessons, self.timetable.lessons),
-            *lesson_lines(self.opened.study, self.schedule),
+            *lesson_lines(self.opened.study, replace(self.schedule, cures=())),
+            *self._sparing(),
             words.KEPT_BEFORE,
             "",
             f"Next: trials sheets {folder}",
@@ -154,6 +155,16 @@ class Replaced:
             if one.equipment in named
         ]  # fmt: skip
         return lines + kept_lines(folder, self.opened.study, self.less.kept, self.since)
+
+    def _sparing(self) -> list[str]:
+        """Return what would spare the lessons that it takes more than before, where it was tried.
+
+        It was where nobody said how many lessons there are to be.
+        """
+        after = self.timetable.lessons if self.timetable is not None else 0
+        if self.asked is not None or after <= max(self.before.lessons, self.since):
+            return []
+        return sparing_lines(self.opened.study, self.schedule, self.less.fewer)
 
     def _why_not(self, folder: str) -> list[str]:
         """Return why what is left can't be done, and what to do about that."""

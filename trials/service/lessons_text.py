@@ -130,6 +130,20 @@ def cure_lines(
     )
 
 
+def sparing_lines(study: Study, found: Schedule, kept: Collection[str]) -> list[str]:
+    """Return what would spare the lessons that the rest takes more than before.
+
+    Parameters
+    ----------
+    kept : equipment that the timetable remembers as out of order.
+    """
+    told = [_cure_line(study, cure, (), kept) for cure in found.cures]
+    if not told:
+        return [f"  {helping.NOTHING_SPARES}"]
+    lines = [f"- {line}" for line in told]
+    return [helping.SPARES, *(f"  {line}" for line in _priced(study, found.cures, lines))]
+
+
 def _cure_line(study: Study, cure: Cure, said: Collection[str], kept: Collection[str]) -> str:
     labels = {step.name: step.label or step.name for step in study.steps}
     named = {one.name: one.label or one.name for one in study.equipment}

@@ -12,7 +12,14 @@ NOTHING_ALONE = (
     "None of what was tried makes all of it possible by itself: one more of each piece of "
     "equipment, one more pair of hands, longer lessons, fewer readings of each."
 )
-
+SPARES = (
+    "What would spare that, each tried by itself. Place the rest once more then; what was said of "
+    "teams and equipment is kept, --not-yet isn't:"
+)
+NOTHING_SPARES = (
+    "None of what was tried spares that by itself: one more of each piece of equipment, one more "
+    "pair of hands, longer lessons, fewer readings of each."
+)
 
 Told = Literal["said", "kept", "more"]  # of equipment of which one more would help
 
