@@ -606,3 +606,27 @@ def test_what_would_spare_an_added_lesson_is_tried_and_told(folder: Path, tmp_pa
     _write(longer, "minutes = 50", f"minutes = {minutes}")
     assert _lessons(place_again(longer, since=2)) == 2
     assert place_again(folder, since=2, lessons=3).schedule.cures == ()  # so many are to be had
+
+
+def test_a_lesson_that_nobody_gave_a_date_has_none(folder: Path) -> None:
+    """Two starts stand in study.toml, and the rest takes three lessons."""
+    starts = 'starts = ["2030-05-14 10:15", "2030-05-16 10:15"]\ncount = 2'
+    _write(folder, "minutes = 50", f"minutes = 50\n{starts}")
+    dated = place_again(folder, since=2, not_yet=("heat",))
+    assert not any("no date" in line for line in dated.text())
+    found = place_again(folder, since=2, without=("meter pair",), not_yet=("heat",))
+    assert _lessons(found) == 3
+    (told,) = [line for line in found.text() if "no date" in line]
+    assert told.startswith("Lesson 3 has no date yet, so its times are minutes of the lesson.")
+    assert "and count = 3" in told
+    make_sheets(folder)
+    page = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
+    assert "Lesson 2, Thursday 16 May 2030, 10:15" in page
+    assert "Lesson 3 (no date given yet)" in page
+    assert "Friday" not in page
+    more = starts.replace("]", ', "2030-05-21 10:15"]').replace("count = 2", "count = 3")
+    _write(folder, starts, more)
+    assert not any("no date" in line for line in place_again(folder, since=3).text())
+    make_sheets(folder)
+    page = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
+    assert "Lesson 3, Tuesday 21 May 2030, 10:15" in page

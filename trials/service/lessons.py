@@ -108,6 +108,7 @@ class Replaced:
             *self._missing(folder),
             words.longer(self.before.lessons, self.timetable.lessons),
             *lesson_lines(self.opened.study, replace(self.schedule, cures=())),
+            *self._undated(),
             *self._sparing(),
             words.KEPT_BEFORE,
             "",
@@ -155,6 +156,14 @@ class Replaced:
             if one.equipment in named
         ]  # fmt: skip
         return lines + kept_lines(folder, self.opened.study, self.less.kept, self.since)
+
+    def _undated(self) -> list[str]:
+        """Return which lessons have no date yet, where those before them have one."""
+        table, lessons = self.timetable, self.opened.study.lessons
+        if table is None or lessons is None or not 0 < len(table.starts) < table.lessons:
+            return []
+        later = range(len(table.starts) + 1, table.lessons + 1)
+        return [words.no_date(later, counted=lessons.count is not None)]
 
     def _sparing(self) -> list[str]:
         """Return what would spare the lessons that it takes more than before, where it was tried.

@@ -227,6 +227,32 @@ def longer(before: int, after: int) -> str:
     return f"It takes {more} more than before."
 
 
+def no_date(lessons: Sequence[int], *, counted: bool) -> str:
+    """Return of which lessons it isn't known when they are; ``counted``: study.toml has a count.
+
+    Examples
+    --------
+    >>> print(no_date([3], counted=True))
+    Lesson 3 has no date yet, so its times are minutes of the lesson. Write its start as the last
+    one under [lessons] starts in study.toml, and count = 3; then place the rest again.
+    >>> print(no_date(range(3, 5), counted=False))
+    Lessons 3 and 4 have no date yet, so their times are minutes of the lesson. Write their starts
+    as the last ones under [lessons] starts in study.toml; then place the rest again.
+    """
+    number = f", and count = {lessons[-1]}" if counted else ""
+    if len(lessons) == 1:
+        told = f"Lesson {lessons[0]} has no date yet, so its times are minutes of the lesson. "
+        what = "its start as the last one"
+    else:
+        names = listing([str(lesson) for lesson in lessons])
+        told = f"Lessons {names} have no date yet, so their times are minutes of the lesson. "
+        what = "their starts as the last ones"
+    return (
+        f"{told}Write {what} under [lessons] starts in study.toml{number}; then place the rest "
+        "again."
+    )
+
+
 KEPT_BEFORE = "What was done stays as it was; the old timetable is kept in history/."
 NO_WAY = "What is left can't be done so. The timetable was left as it is."
 
