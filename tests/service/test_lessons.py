@@ -224,7 +224,8 @@ def test_what_cannot_be_done_leaves_with_an_error(folder: Path) -> None:
     problem = document["error"]
     assert (problem["code"], problem["where"]) == ("lessons.no_way", "--since 2")
     assert "'heat' needs the oven, and there is none left." in problem["found"]
-    assert problem["do"].startswith(f"{EACH_TRIED} - One more oven: done in 2 lessons.")
+    assert problem["do"].startswith(f"{EACH_TRIED} {CHEAPEST_FIRST} - Wait: what is made by then")
+    assert " - One more oven: done in 2 lessons." in problem["do"]
     assert document["stuck"][0]["equipment"] == "oven"
     few = trials.json("lessons", folder.name, "--since", "2", *("--without", "meter pair") * 3,
                       "--count", "2", code=1)["error"]  # fmt: skip
@@ -232,6 +233,28 @@ def test_what_cannot_be_done_leaves_with_an_error(folder: Path) -> None:
     assert "- 2 more lessons: done in 4 lessons. Say --count 4." in few["do"]
     done = trials.json("lessons", folder.name, "--since", "2")
     assert "error" not in done
+
+
+def test_what_keeps_can_wait_until_the_oven_is_mended(folder: Path) -> None:
+    found = place_again(folder, since=2, without=("oven",))
+    cures = [cure["kind"] for cure in found.to_dict()["cures"]]
+    assert cures == ["mended", "equipment"]  # the cheapest first
+    (told,) = [line for line in found.text() if line.startswith("- Wait: ")]
+    assert "leave out one '--without oven' and add --not-yet heat." in told
+    again = place_again(folder, since=2, not_yet=("heat",))  # as it is told
+    assert _lessons(again) == found.schedule.cures[0].lessons
+    heat = [at for at, work in enumerate(again.schedule.job.works) if work.step == "heat"]
+    assert not {*heat} & {*again.schedule.over}
+
+
+def test_what_keeps_for_some_hours_only_is_not_told_to_wait(tmp_path: Path) -> None:
+    steps = tuple(
+        step.model_copy(update={"keeps": 2000}) if step.name == "coat" else step for step in STEPS
+    )
+    (tmp_path / "study.toml").write_text(write_study(class_study(steps=steps)), encoding="utf-8")
+    draw_plan(tmp_path, seed=3)
+    found = place_again(tmp_path, since=2, without=("oven",))
+    assert [cure.kind for cure in found.schedule.cures] == ["equipment"]
 
 
 def test_so_few_lessons_are_counted_and_what_is_tight_is_named(folder: Path) -> None:

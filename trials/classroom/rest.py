@@ -274,6 +274,7 @@ class _Rest:
             yield from _tried("equipment", one.name, 1, replace(trial, fewer=more))
         yield from _tried("hands", "", 1, replace(trial, hands=1))
         if found.stuck:
+            yield from self._mended(trial, found)
             return
         yield from self._longer(trial)
         yield from self._shorter(trial)
@@ -285,6 +286,33 @@ class _Rest:
                 if cure is not None:
                     yield cure
                     return
+
+    def _mended(self, trial: _Rest, found: Schedule) -> Iterator[Cure]:
+        """Yield that the next lesson is put off until a piece is mended, where all can lie so long.
+
+        That is so where a step right before that lesson waits for it, and nothing is on its way
+        that keeps for a while only.
+        """
+        (first, *others) = found.stuck
+        works = self.job.works
+        keeps = all(
+            works[before].keeps is None
+            for at, work in enumerate(works)
+            if at not in self.done
+            for before in work.after
+            if before in self.done
+        )
+        if others or not keeps or first.step not in self._right_before():
+            return
+        fewer = dict(self.fewer) | {first.equipment: self.fewer.get(first.equipment, 0) - 1}
+        then = replace(trial, fewer=fewer, open_steps=(*self.open_steps, first.step))
+        yield from _tried("mended", first.step, 0, then)
+
+    def _right_before(self) -> set[str]:
+        """Return the steps that the timetable so far has between lessons, right before the next."""
+        table = self.plan.timetable
+        works = table.works if table is not None else ()
+        return {work.step for work in works if work.between and work.lesson == self.since}
 
     def _longer(self, trial: _Rest) -> Iterator[Cure]:
         lessons = self.study.lessons
@@ -326,9 +354,7 @@ class _Rest:
 
     def _later(self, trial: _Rest, found: Schedule) -> Iterator[Cure]:
         """Yield a step right before the lesson after which things can't lie, if it can wait."""
-        table = self.plan.timetable
-        works = table.works if table is not None else ()
-        waits = {w.step for w in works if w.between and w.lesson == self.since}
+        waits = self._right_before()
         for name in dict.fromkeys(step for rush in found.rushes for step in rush.after):
             if name in waits and name not in self.open_steps:
                 for more in (0, 1, 2):

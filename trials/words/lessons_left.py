@@ -65,6 +65,36 @@ def put_back(name: str, key: str, lessons: int, how: Told) -> str:
     return f"One more {name}: done in {count(lessons, 'lesson')}. {then}"
 
 
+def wait_until_mended(
+    name: str, key: str, step: str, *, lessons: int, said: bool, dated: bool
+) -> str:
+    """Return that the next lesson can wait until a piece of equipment is mended.
+
+    Parameters
+    ----------
+    name, key : of the equipment, and as it is typed.
+    step : the one that waits for the equipment, as it is typed.
+    said : it was just said to be missing; else the timetable remembers that.
+    dated : study.toml says when lessons are.
+
+    Examples
+    --------
+    >>> print(wait_until_mended("oven", "oven", "heat", lessons=2, said=True, dated=True))
+    Wait: what is made by then keeps, as study.toml names no limit (keeps); see that it does. Put
+    the lesson off until the oven is mended: done in 2 lessons. When you place the rest again, leave
+    out one '--without oven' and add --not-yet heat; before that, write the new day under [lessons]
+    starts in study.toml.
+    """
+    how = f"leave out one '--without {key}'" if said else f"add --back {key}"
+    day = "; before that, write the new day under [lessons] starts in study.toml" if dated else ""
+    return (
+        "Wait: what is made by then keeps, as study.toml names no limit (keeps); see that it does. "
+        f"Put the lesson off until the {name} is mended: done in "
+        f"{count(lessons, 'lesson')}. When you place the rest again, {how} and add "
+        f"--not-yet {step}{day}."
+    )
+
+
 def longer_lessons(more: int, minutes: float, lessons: int) -> str:
     """Return that longer lessons are enough; ``minutes``: how long they are then.
 
