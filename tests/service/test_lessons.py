@@ -5,9 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 import shutil
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -15,6 +18,7 @@ import pytest
 from tests.classroom.bench import STEPS, class_study
 from tests.command_line import CommandLine
 from tests.remembered import words_of_pages
+from trials.design.judging import cost_of
 from trials.errors import PlanError, RecordError
 from trials.record import Store
 from trials.service.absent import record_absent
@@ -25,6 +29,7 @@ from trials.service.lessons import Replaced, place_again
 from trials.service.lost import record_lost
 from trials.service.made import record_made
 from trials.service.new import new
+from trials.service.opening import held_plan
 from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
 from trials.study import Equipment, Lessons, write_study
@@ -653,3 +658,22 @@ def test_a_lesson_that_nobody_gave_a_date_has_none(folder: Path) -> None:
     make_sheets(folder)
     page = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
     assert "Lesson 3, Tuesday 21 May 2030, 10:15" in page
+
+
+def test_what_is_left_out_costs_less_than_most_choices(soaked: Path, tmp_path: Path) -> None:
+    """The yardstick is what as many cells cost that are drawn by chance, be there time or not."""
+    folder = _copy(soaked, tmp_path / "chosen")
+    found = place_again(folder, since=2, without=("meter pair",) * 2, lessons=2)
+    assert found.schedule.fitting is not None
+    with held_plan(folder) as opened:
+        study, plan = opened.study, opened.plan
+    items = {row.item for row in plan.rows}
+    number = len(found.schedule.fitting.left_out)
+
+    def worst(left_out: Sequence[str]) -> float:
+        after = [loss.after for loss in cost_of(study, plan, items, items - {*left_out}, plan)]
+        return max(math.inf if one is None else one for one in after)
+
+    luck = Random(7)  # noqa: S311
+    by_chance = [worst(luck.sample(sorted(items), number)) for _ in range(100)]
+    assert worst(found.schedule.fitting.left_out) < min(by_chance)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 from trials.classroom.arrange import maker_group
 from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
-from trials.classroom.rest import hand_over, schedule_rest
+from trials.classroom.rest import Dear, hand_over, schedule_rest
 from trials.design.judging import cost_of
 from trials.design.values import Away, Loss, Timetable
 from trials.errors import PlanError
@@ -255,6 +255,7 @@ def place_again(
                 most=lessons,
                 others=others,
                 open_steps=steps,
+                dear=_dear(opened, state, gone),
             )
         after = timetable_of(opened.study, rest)
         if after is not None:
@@ -352,10 +353,36 @@ def _cost(opened: Opened, state: State, gone: Sequence[str], rest: Schedule) -> 
     """Return what it costs the answers to leave out what can't be done."""
     if rest.fitting is None or not rest.fitting.kept:
         return ()
+    return _costs(opened, state, gone)(rest.fitting.left_out)
+
+
+def _costs(
+    opened: Opened, state: State, gone: Sequence[str]
+) -> Callable[[Collection[str]], tuple[Loss, ...]]:
+    """Return what says of items what it costs the answers to leave them out, too."""
     made = plan_as_made(opened.plan, state.otherwise).plan
     left = {row.item for row in made.rows} - set(gone)
     study = with_spread_if_there(opened.here, opened.study)
-    return cost_of(study, made, left, left - set(rest.fitting.left_out), made)
+    return lambda out: cost_of(study, made, left, left - set(out), made)
+
+
+def _dear(opened: Opened, state: State, gone: Sequence[str]) -> Dear:
+    """Return what tells which items cost the answers more: the weakest counts first, then all.
+
+    None where an answer is lost. Rounded, so that equal ones are equal on every machine.
+    """
+    costs: list[Callable[[Collection[str]], tuple[Loss, ...]]] = []  # made when first asked
+
+    def dear(out: Collection[str]) -> tuple[float, ...] | None:
+        if not costs:
+            costs.append(_costs(opened, state, gone))
+        growths = [loss.growth for loss in costs[0](out)]
+        known = [growth for growth in growths if growth is not None]
+        if len(known) < len(growths):
+            return None
+        return round(max(known, default=0.0), 6), round(sum(known), 6)
+
+    return dear
 
 
 def _steps(opened: Opened, told: Timetable, since: int, names: Sequence[str]) -> tuple[str, ...]:

@@ -189,7 +189,8 @@ def left_out(folder: str, codes: Sequence[str], cost: Sequence[str], kept: int) 
     Examples
     --------
     >>> print(*left_out("cups", ["K7", "K9"], ["    Dye: nothing."], 10), sep="\\n")
-    Or these 2 aren't finished. They were chosen so that the 10 that are left stay balanced:
+    Or these 2 aren't finished. They were chosen so that the 10 that are left stay balanced, and
+    exchanged one by one where that costs less; not every choice was tried:
         K7 K9
       What that costs:
         Dye: nothing.
@@ -200,7 +201,12 @@ def left_out(folder: str, codes: Sequence[str], cost: Sequence[str], kept: int) 
     those = "this one isn't" if len(codes) == 1 else f"these {len(codes)} aren't"
     chosen = "It was" if len(codes) == 1 else "They were"
     they = "it" if len(codes) == 1 else "they"
-    why = f" {chosen} chosen so that the {kept} that are left stay balanced" if kept else ""
+    why = (
+        f" {chosen} chosen so that the {kept} that are left stay balanced, and exchanged one by "
+        "one where that costs less; not every choice was tried"
+        if kept
+        else ""
+    )
     return [
         f"Or {those} finished.{why}:" if why else f"Or {those} finished:",
         f"    {' '.join(codes)}",
