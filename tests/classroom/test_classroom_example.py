@@ -30,9 +30,38 @@ def test_it_is_proved_for_two_lessons_of_fifty_minutes(found: Schedule) -> None:
 
 
 def test_there_is_time_to_spare(found: Schedule) -> None:
-    # by hand: closed from minute 5 to 9, measured from minute 11 on, 24 cells with 4 pairs of
-    # meters, 4 minutes each; a draw that brings one team's cells together costs a few more
+    # by hand: six are closed from minute 5 to 9, measured from minute 11 on, 24 cells with 4 pairs
+    # of meters, 4 minutes each; a draw that brings one team's cells together costs a few more
     assert 50 + 5 + 4 + 2 + 24 // 4 * 4 == 85 <= found.placement.ends <= 50 + 45 - 4
+
+
+def test_no_more_of_a_thing_is_in_use_than_a_class_has(found: Schedule, study: Study) -> None:
+    """Common practice, no source: of each tool one or two for a team of five students."""
+    there = {one.name: one.count for one in study.equipment}
+    places = {one.name: one.count * one.holds for one in study.equipment}
+    used = {name for step in study.steps for name in step.equipment}
+    assert used - there.keys() == {"tongs"}  # one pair, for the adult at the oven
+    assert all(there[name] <= 12 for name in used & there.keys())
+    spans = [
+        (slot.start, slot.start + work.lasts(name), name)
+        for work, slot in zip(found.job.works, found.placement.slots, strict=True)
+        for name, _ in work.places
+        if not work.between
+    ]
+    for begin, _, name in spans:  # most are in use in a minute in which one more is taken up
+        assert sum(a <= begin < b for a, b, other in spans if other == name) <= places[name]
+
+
+def test_the_first_lesson_is_full_but_for_five_minutes(found: Schedule) -> None:
+    # by hand, a team of four cells at a bowl for two: the last is washed after 10 minutes; coated
+    # and dry 12 later, its dye weighed in 3 and ready after 10 more, of 40 minutes in all
+    assert 2 * 5 + 7 + 5 + 3 + 10 == 35 <= found.room.working
+    ends = [
+        slot.start + work.minutes + work.attended
+        for work, slot in zip(found.job.works, found.placement.slots, strict=True)
+        if slot.lesson == 0 and not work.between
+    ]
+    assert 5 + 35 <= max(ends) <= 50 - 5
 
 
 def test_the_adult_fires_six_at_a_time_and_never_in_a_lesson(found: Schedule) -> None:

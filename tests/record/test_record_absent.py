@@ -231,7 +231,7 @@ def test_a_team_that_is_away_and_who_stands_in_for_it_stays_in_the_record(path: 
         assert store.digest() != before
         (told,) = measured(store, STUDY, PLAN).departures
         assert told == (
-            "team birch was away from lesson 2 on. By the timetable others finish what it made: "
+            "team birch was away from lesson 2 on. By the timetable others finished what it made: "
             "KM86 (team alder) and MP16 (team cedar)"
         )
         assert measured(store, STUDY, PLAN).finished == dict(AWAY.items)

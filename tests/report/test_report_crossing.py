@@ -40,6 +40,25 @@ def test_the_answer_says_that_both_matter_together() -> None:
     assert answer.count("matter together") == 1
 
 
+def test_what_it_hangs_on_and_the_words_say_together_as_well() -> None:
+    """A made move: without one item the averages of water would matter by themselves."""
+    made = crossing()
+    gone = {"kind": "item", "member": "K1"}
+    moves = [{"left_out": gone, "factor": "water", "verdict": "mattered",
+              "reason": "beyond", "largest_difference": 20.0}]  # fmt: skip
+    influence = {"factors": {}, "moves": moves, "notes": []}
+    response = made.findings.responses[0]
+    diagnostics = response.diagnostics | {"influence": influence}
+    response = response.model_copy(update={"diagnostics": diagnostics})
+    findings = made.findings.model_copy(update={"responses": (response,)})
+    told = Whole(made.study, made.plan, made.measured, findings)
+    assert (
+        "K1 it would not be clear that water and bag have to be looked at together; the answer "
+        "about water alone would be 'mattered'."
+    ) in told.text("answer")
+    assert "Here: water and bag together." in told.text("words")
+
+
 def test_nobody_is_sent_for_more_items_to_settle_averages() -> None:
     for key in ("next", "limits", "strength-water-part", "strength-bag-part"):
         text = crossing().text(key)

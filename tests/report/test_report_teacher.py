@@ -10,7 +10,7 @@ import pytest
 from trials.analysis.findings import Repeatability, TeamSpread
 from trials.design.values import AuditFinding
 from trials.record.values import Otherwise
-from trials.render.blocks import Document, texts, walk
+from trials.render.blocks import Document, Paragraph, texts, walk
 from trials.render.paper import document_pdf
 from trials.render.table import Table
 from trials.report import story_of, teacher_document
@@ -98,10 +98,32 @@ def test_a_range_that_says_nothing_is_not_told_and_no_team_stands_out_alone() ->
     assert shown.rows[0] == ("T1", 8, "too few", None, None, 0.0113, 0.0084, 0.0171)
     assert shown.notes[0].startswith("Too few: too few cells to say")
     apart = table(with_spread(None), "power-teams")
-    assert [row[2:5] for row in apart.rows[:2]] == [(None, None, None)] * 2
-    assert apart.rows[0][5:] == (0.0113, 0.0084, 0.0171)
-    assert apart.notes == ("Making, team by team: too few cells to say.",)
+    assert [column.name for column in apart.columns][2:] == [
+        "measuring", "measuring from", "measuring to"
+    ]  # fmt: skip
+    assert apart.rows[0][2:] == (0.0113, 0.0084, 0.0171)
+    (note,) = apart.notes
+    assert note.replace(NBSP, " ") == (
+        "Making, team by team: too few cells to say. Making, all teams together: 0.069 mW."
+    )
     assert table(with_spread(), "power-teams").notes == ()
+
+
+def test_where_no_team_can_be_told_apart_there_is_one_sentence_and_no_table() -> None:
+    nothing = {"making": None, "making_interval": (None, None), "reading": None,
+               "reading_interval": (None, None)}  # fmt: skip
+    teams = tuple(one.model_copy(update=nothing) for one in SPREAD.teams)
+    spread = SPREAD.model_copy(update={"teams": teams, "p_making": None, "making": 0.25})
+    made = make("ratio")
+    found = page(made.with_found(made.found.model_copy(update={"repeatability": spread})))
+    assert found is not None
+    section = found.parts[0].sections[0]
+    (block,) = section.blocks
+    assert isinstance(block, Paragraph)
+    assert block.text.replace(NBSP, " ") == (
+        "There is too little to say whether teams differ in how alike their cells are. Making, all "
+        "teams together: 25 %."
+    )
 
 
 def test_who_did_what_adds_up() -> None:

@@ -89,6 +89,27 @@ def test_after_printing_a_changed_fact_is_a_departure(folder: Path) -> None:
 
 
 @pytest.mark.parametrize("printed", [False, True])
+def test_other_lessons_are_told_once_sheets_are_out(folder: Path, printed: bool) -> None:
+    study = folder / "study.toml"
+    bare = study.read_text(encoding="utf-8")
+    times = 'minutes = 45\ncount = 2\nstarts = ["2031-03-05 08:00", "2031-03-07 08:00"]\n'
+    study.write_text(f"{bare}\n[lessons]\n{times}", encoding="utf-8")
+    draw_plan(folder, seed=3)
+    if printed:
+        lock(folder)
+    change(folder, "minutes = 45\ncount = 2\n", "minutes = 55\ncount = 3\ntidy = 4\n")
+    change(folder, '"2031-03-05 08:00", ', '"2031-03-04 08:00", "2031-03-05 08:00", ')
+    start = "study.toml was changed after the sheets were printed: lessons."
+    told = (
+        f"{start}minutes was 45 and is now 55.",
+        f"{start}count was 2 and is now 3.",
+        f"{start}starts was 2031-03-05 08:00, 2031-03-07 08:00 and is now 2031-03-04 08:00, "
+        "2031-03-05 08:00, 2031-03-07 08:00.",
+    )
+    assert open_planned(folder).departures == (told if printed else ())
+
+
+@pytest.mark.parametrize("printed", [False, True])
 def test_how_tables_are_read_may_be_said_at_any_time(folder: Path, printed: bool) -> None:
     if printed:
         lock(folder)

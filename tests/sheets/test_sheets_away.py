@@ -13,10 +13,13 @@ from trials.classroom.lessons import timetable_of
 from trials.classroom.rest import hand_over, schedule_rest
 from trials.design.values import Away, Plan, PlannedWork
 from trials.sheets import Handouts, make_sheets
+from trials.sheets.measuring import planned
+from trials.sheets.parts import Job
 from trials.study.values import Study
-from trials.words.gone import TAKEN_OVER, printed_again
+from trials.words.gone import DASH, TAKEN_OVER, printed_again
 
 AWAY = "marsh"
+WRITE = "Write its code on each one before you start."
 
 
 def pages(handouts: Handouts, name: str) -> list[str]:
@@ -32,6 +35,7 @@ def again(study: Study, plan: Plan, lost: tuple[str, ...], away: tuple[str, ...]
     told = {
         "away": tuple(Away(team=team, since=2) for team in away),
         "past": past_works(plan.timetable, table, 2, lost),
+        "since": 2,
     }
     return plan.model_copy(update={"timetable": table.model_copy(update=told)})
 
@@ -93,15 +97,45 @@ def lesson(handouts: Handouts, name: str, number: int) -> str:
 
 
 @pytest.mark.parametrize("name", ["timetable.pdf", "lesson.pdf"])
-def test_the_page_of_a_lesson_that_is_over_stays(
-    in_lessons: tuple[Study, Plan], before: Handouts, after: Handouts, name: str
+def test_the_page_of_a_lesson_that_is_over_is_not_printed_again(
+    before: Handouts, after: Handouts, name: str
 ) -> None:
-    """Word for word, amounts and all, but for a line on what was lost later."""
-    a, b, c = cracked(in_lessons[1])
-    told = f"Lost later: {a}, {b} and {c}."
-    was, now = lesson(before, name, 1), lesson(after, name, 1)
-    assert told in now
-    assert now.replace(f"{told} ", "") == was
+    """Neither is what the adult did before lesson 2: all of that is over, too."""
+    assert "printed before" not in " ".join(pages(before, name))
+    first, *others = pages(after, name)
+    assert first.startswith("Lesson 1 is over: its page is the one printed before. Lesson 2, ")
+    for page in (first, *others):
+        assert "Lesson 1, " not in page
+        assert "Between lessons" not in page
+        assert "Done before this lesson" not in page
+
+
+def test_what_is_not_done_yet_between_lessons_is_printed(
+    in_lessons: tuple[Study, Plan], later: Plan
+) -> None:
+    """The dye bath is still to come: its rows stand there, those of the firings don't."""
+    table = later.timetable
+    assert table is not None
+    over = tuple(at for at in table.over if table.works[at].step != "soak")
+    still = later.model_copy(update={"timetable": table.model_copy(update={"over": over})})
+    handouts = make_sheets(in_lessons[0], still, lost=cracked(later))
+    text = " ".join(pages(handouts, "timetable.pdf"))
+    adult = text[text.index("Between lessons") : text.index("Lesson 2, ")]
+    soaked = [work.items[0] for work in table.works if work.step == "soak"]
+    assert all(code in adult for code in soaked)
+    assert "firing F" not in adult
+    assert "Done before this lesson" in " ".join(pages(handouts, "lesson.pdf"))
+
+
+def test_where_all_lessons_are_over_one_line_says_so(in_lessons: tuple[Study, Plan]) -> None:
+    study, plan = in_lessons
+    table = plan.timetable
+    assert table is not None
+    done = table.model_copy(update={"over": tuple(range(len(table.works))), "since": 3})
+    handouts = make_sheets(study, plan.model_copy(update={"timetable": done}))
+    for name in ("timetable.pdf", "lesson.pdf"):
+        (page,) = pages(handouts, name)
+        assert page.startswith("Lessons 1 and 2 are over: their pages are those printed before.")
 
 
 def test_nothing_that_was_begun_is_said_not_to_be_made(
@@ -113,21 +147,25 @@ def test_nothing_that_was_begun_is_said_not_to_be_made(
             assert "No longer made" not in " ".join(pages(after, name))
     for name in ("timetable.pdf", "lesson.pdf"):
         assert f"Begun, then lost: {a}, {b} and {c}." in lesson(after, name, 2)
-    between = " ".join(pages(after, "timetable.pdf"))
-    assert re.search(rf"firing F1: .*{a} \(lost\)", between)
 
 
-def test_the_sheet_of_a_lesson_keeps_what_was_lost_later(
+def test_a_sheet_keeps_what_was_lost_later_and_has_boxes_for_what_is_to_come(
     in_lessons: tuple[Study, Plan], after: Handouts
 ) -> None:
-    """Steps 1 to 5 are over by lesson 2, step 6 (closing) isn't: one box less, and why."""
+    """Steps 1 to 5 are over by lesson 2, step 6 (closing) isn't."""
     plan = in_lessons[1]
     for code in cracked(plan):
         row = plan.row(code)
         text = sheet(after, row.groups["team"])
-        assert "Make 3 cells in the order" in text
+        assert "Finish 3 cells: go by the times below." in text
+        assert "Write its code on each one" not in text
         coats = f"{row.factors['dye']} {row.factors['coats']}"
-        assert f" {row.run} {code} F1 {coats} – lost " in text
+        assert f" {row.run} {code} F1 {coats} – – – – – – lost " in text
+        for other in plan.rows:
+            if other.groups["team"] == row.groups["team"] and other.item not in cracked(plan):
+                versions = f"{other.factors['dye']} {other.factors['coats']}"
+                line = f" {other.run} {other.item} {other.groups['firing']} {versions} – – – – – "
+                assert re.search(f"{line}(?:[^–]|–:)", text)  # a box; or the line on dashes follows
         assert f"Begun, then lost: {code}." in text
 
 
@@ -147,8 +185,16 @@ def test_who_finishes_what_stands_on_the_finishers_sheets(
         several = f"{len(mine)} cells of other teams" if len(mine) > 1 else "1 cell of another team"
         assert (f"Also finish {several}: see below." in text) == bool(mine)
     own = sheet(after, AWAY)
+    top = own[: own.index("Order Code")]
+    assert re.search(rf"Team {AWAY} is away .* Nothing to do from then on\.", top)
+    for word in ("Make ", "Finish ", "Write its code", "Tick each step"):
+        assert word not in top
+    assert "You read" not in own
+    readers = planned(Job(in_lessons[0], later, "a4", cracked(plan)))
     for item, team in who.items():
-        assert re.search(rf"{item} [^–]*\({team}\) \d+:\d+ \({team}\)", own)
+        reader = readers[item][1]
+        assert reader not in (team, AWAY)
+        assert re.search(rf"{item} [^–]*\({team}\) \d+:\d+ \({reader}\)", own)
 
 
 def test_each_finds_the_times_of_what_it_does_and_of_nothing_else(
@@ -160,7 +206,9 @@ def test_each_finds_the_times_of_what_it_does_and_of_nothing_else(
         text = sheet(after, team)
         times = text[text.index("When each step begins") :]
         minute = closed[item].start + 15  # of lessons that begin at 10:15
-        assert re.search(rf" {item} – – – [^–]* 10:{minute} ", times)
+        assert times.count("Lesson 2, ") == 1
+        assert "Lesson 1, " not in times
+        assert re.search(rf" {item} 10:{minute} \d+:\d+ ", times)
 
 
 def test_logbook_pages_are_of_those_who_are_there(
@@ -232,14 +280,15 @@ def test_when_the_team_is_back_and_the_loss_taken_back_all_is_as_it_was(
     assert sorted(filter(is_over, now), key=key) == sorted(filter(is_over, was), key=key)
     assert {(w.step, w.items, w.crew) for w in now} == {(w.step, w.items, w.crew) for w in was}
     returned = make_sheets(study, back)
-    for name in ("timetable.pdf", "lesson.pdf"):
-        assert lesson(returned, name, 1) == lesson(before, name, 1)
+    assert len(pages(returned, "lesson.pdf")) == 1
     for name in ("labels.pdf", "cautions.pdf", "risk-form.pdf", "entry-workbook.xlsx"):
         assert returned.files[name] == before.files[name]
     for team in plan.groups[0].members:
         text = sheet(returned, team)
         assert TAKEN_OVER not in text
         head = text.split("When each step begins")[0]
+        head = head.replace(f" {DASH}", "").replace(" – – – – –", "")  # for what is over
+        head = head.replace("Finish 4", "Make 4").replace(" Tick each", f" {WRITE} Tick each")
         assert head == sheet(before, team).split("When each step begins")[0]
     books = zip(pages(returned, "logbook.pdf"), pages(before, "logbook.pdf"), strict=True)
     assert all(now.replace(f" • {printed_again()}", "") == was for now, was in books)
@@ -254,16 +303,15 @@ def test_what_is_back_and_not_yet_placed_is_said_to_be_so(
     assert f"Not in the timetable: {a}, {b} and {c}." in lesson(handouts, "timetable.pdf", 2)
     for code in (a, b, c):
         text = sheet(handouts, later.row(code).groups["team"])
-        assert "Make 4 cells" in text
+        assert "Finish 4 cells" in text
         assert "lost" not in text.split("When each step begins")[0].replace("write 'lost'", "")
 
 
 def test_what_is_laid_out_is_for_those_who_are_there(later: Plan, after: Handouts) -> None:
     """By hand: 5 of 6 teams of five are there; 21 of 24 cells are left, with 2 clips each."""
-    first, second = pages(after, "lesson.pdf")
-    assert "Eye protection (M004): 30" in first
+    (second,) = pages(after, "lesson.pdf")
     assert "Eye protection (M004): 25" in second
-    assert "Protective gloves (M009): 15 pairs, listed below" in second
+    assert "Protective gloves (M009): 15 pairs, listed below; not all 25 do this at once" in second
     materials = " ".join(pages(after, "materials.pdf"))
     who, gone = finishers(later), cracked(later)
     closes = Counter(

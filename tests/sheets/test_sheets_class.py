@@ -12,9 +12,11 @@ from pypdf import PdfReader
 
 from tests.papers import faults
 from tests.remembered import forget_pages, words_of_pages
+from trials.classroom.agenda import agenda_of
 from trials.design.values import Away, Plan, PlannedWork
 from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
+from trials.sheets.lesson import lesson_pages
 from trials.sheets.measuring import planned
 from trials.sheets.parts import Job
 from trials.study.values import Lessons, Study
@@ -104,6 +106,22 @@ def test_each_lesson_has_a_page_with_all_that_begins(
         assert any(re.search(rf"(?<!\d){minute}(?!\d)", page) for page in text)
 
 
+def test_waiting_that_is_ended_by_hand_has_a_line_at_its_end(
+    in_lessons: tuple[Study, Plan], printed: Handouts
+) -> None:
+    """3 minutes of brewing, then 10 until the pieces are taken out: 13 after it begins."""
+    text = " ".join(pages(printed, "timetable.pdf"))
+    told = "3. Brew the dye: waiting is over, go on with it"
+    begun = {clock(at(work)): work for work in works(in_lessons[1]) if work.step == "brew"}
+    lines = re.findall(rf"{re.escape(told)} what began at (\d+:\d+)", text)
+    assert sorted(lines) == sorted(begun)
+    for minute, work in begun.items():
+        over = clock(at(work) + datetime.timedelta(minutes=13))
+        assert f" {over} {told} what began at {minute} " in text
+    assert "waiting is over" in pages(printed, "lesson.pdf")[0]
+    assert "waiting is over" not in pages(printed, "lesson.pdf")[1]
+
+
 def test_who_reads_is_said_where_measuring_stands_in_the_makers_line(
     in_lessons: tuple[Study, Plan], printed: Handouts
 ) -> None:
@@ -140,7 +158,7 @@ def test_the_first_page_to_measure_on_has_room_for_several(
 def test_what_the_adult_does_between_is_told_with_day_order_and_minutes(
     in_lessons: tuple[Study, Plan], handed_out: Handouts
 ) -> None:
-    _, plan = in_lessons
+    study, plan = in_lessons
     text = " ".join(pages(handed_out, "timetable.pdf"))
     fired = sorted((w for w in works(plan) if w.step == "heat"), key=lambda w: w.start)
     assert len(fired) == 4
@@ -150,6 +168,13 @@ def test_what_the_adult_does_between_is_told_with_day_order_and_minutes(
     soaked = sorted((w for w in works(plan) if w.step == "soak"), key=lambda w: w.start)
     assert f"5 {DAYS[at(soaked[0]).weekday()]} {clock(at(soaked[0]))}" in text
     assert ", ".join(work.items[0] for work in soaked) in text
+    adult = text[text.index("Between lessons") : text.index("Lesson 2, ")]
+    for step in study.steps:
+        here = {work.step for work in works(plan) if work.between}
+        told = (step.text, *(caution.text for caution in step.cautions))
+        for one in told if step.name in here else ():
+            assert "".join(one.split()) in "".join(adult.split())
+    assert adult.count(class_times.WAIT_UNTIL_READY) == 1
     # by hand: four firings of 10 minutes and 24 slides of 1 minute
     assert "Work in all: 64 min" in text
 
@@ -207,6 +232,7 @@ def test_each_team_finds_when_each_of_its_steps_begins(
     study, plan = in_lessons
     text = pages(handed_out, "making-sheets.pdf")
     of = {(work.step, item): work for work in works(plan) for item in work.items}
+    readers = planned(Job(study, plan, "a4"))
     for team in plan.groups[0].members:
         page = next(p for p in text if f"Making sheet: team {team}" in p)
         for row in plan.rows:
@@ -216,8 +242,14 @@ def test_each_team_finds_when_each_of_its_steps_begins(
             for step in study.steps:  # here each step is done in one lesson only
                 moment = at(of[step.name, row.item])
                 day = f"{DAYS[moment.weekday()]} " if of[step.name, row.item].between else ""
-                cells.append(f"{day}{clock(moment)}")
+                reads = f" ({readers[row.item][1]})" if step.stage == "measure" else ""
+                cells.append(f"{day}{clock(moment)}{reads}")
             assert " ".join([row.item, *cells]) in page
+        (told,) = re.findall(r"You read for (\w+): ([^.]*)\.", page)
+        mine = {item: begins for item, (begins, who, _) in readers.items() if who == team}
+        assert set(told[1].split(", ")) == {f"{begins} {item}" for item, begins in mine.items()}
+        assert {plan.row(item).groups["team"] for item in mine} == {told[0]}
+        assert "Make 4 cells: go by the times below." in page
 
 
 def test_a_step_in_two_lessons_has_a_column_in_each(in_lessons: tuple[Study, Plan]) -> None:
@@ -286,6 +318,31 @@ def test_each_is_read_by_another_team_at_its_time_with_a_piece_of_its_own(
         busy |= minutes
 
 
+def test_where_several_lessons_measure_each_time_has_its_lesson(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    study, plan = in_lessons
+    assert plan.timetable is not None
+    late = next(work for work in works(plan) if work.step == "measure")
+    moved = tuple(
+        work.model_copy(update={"lesson": 3})
+        if not work.between and work.items == late.items and work.lesson == 2
+        else work
+        for work in works(plan)
+    )
+    more = {"works": moved, "lessons": 3}
+    table = plan.timetable.model_copy(update=more)
+    told = planned(Job(study, plan.model_copy(update={"timetable": table}), "a4"))
+    for work in (one for one in moved if one.step == "measure"):
+        begins, *_ = told[work.items[0]]
+        assert begins.startswith(f"lesson {work.lesson}, ")
+        assert work.lesson == 3 or begins.endswith(clock(at(work)))
+    over = table.model_copy(update={"since": 3})
+    told = planned(Job(study, plan.model_copy(update={"timetable": over}), "a4"))
+    gone = {item for item, lines in told.items() if lines == ("lesson 2, over",)}
+    assert gone == {row.item for row in plan.rows} - {*late.items}
+
+
 def test_an_absent_team_reads_nothing_and_the_makers_never_do(
     in_lessons: tuple[Study, Plan],
 ) -> None:
@@ -318,7 +375,12 @@ def test_what_can_wait_and_what_cant_is_told(
 ) -> None:
     """Cells lie at most 10 minutes before they are measured, 16 hours in the dye: 'keeps'."""
     study, plan = in_lessons
-    first = pages(printed, "timetable.pdf")[0]
+    before, first = (pages(printed, "timetable.pdf")[at] for at in (0, -1))
+    assert "everything can wait until the next lesson" in before  # nothing of lesson 1 is hurried
+    assert "16 h" not in before
+    best = class_times.BEST  # for the teacher alone
+    assert [best in page for page in pages(printed, "lesson.pdf")] == [False, True]
+    assert not any(best in page for page in pages(printed, "timetable.pdf"))
     assert "after 'Close the cell' and its 2 min, 'Measure the cell' begins within 10 min" in first
     assert "'Close the cell' begins within 16 h" in first
     assert "no harm" not in first
@@ -336,7 +398,8 @@ def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: H
     materials = " ".join(pages(printed, "materials.pdf"))
     for page in (first, second):
         assert "Eye protection (M004): 30" in page
-        assert "Protective gloves (M009): 18 pairs, listed below" in page
+        told = "Protective gloves (M009): 18 pairs, listed below; not all 30 do this at once"
+        assert told in page
         assert "Disposable gloves: 18 pairs" in page
     for step in ("Coat the slide", "Close the cell"):
         told = f"Disposable gloves {step} 3 pairs for each team 3 pairs 18 pairs 18 pairs"
@@ -348,12 +411,44 @@ def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: H
     assert "Mask" not in second
     spans = [(w.start, w.start + w.minutes) for w in works(in_lessons[1]) if w.step == "coat"]
     busiest = max(sum(a <= minute < b for a, b in spans) for minute in range(50))
-    assert f"Glass rod: up to {busiest}" in first
+    assert busiest <= 12
+    assert "Glass rod: 12" in first  # counted under [equipment], two for each team
+    study, plan = in_lessons
+    named = tuple(one for one in study.equipment if one.name != "glass rod")
+    job = Job(study.model_copy(update={"equipment": named}), plan, "a4")
+    agenda = agenda_of(job.study, plan)
+    assert agenda is not None
+    unnamed = " ".join(words_of_pages(lesson_pages(job, agenda))[0].split())
+    assert "up to" not in first.casefold()
+    assert f"Glass rod: up to {busiest}" in unnamed
+    assert "'Up to': in use at once" in unnamed
     assert "lamp and mask: 4" in second  # counted under [equipment]
     # by hand: half of 24 cells, 5 g and 1 g each
     assert "Chopped red cabbage: 60 g" in first
     assert "Dried hibiscus: 12 g" in first
     assert "Small dish with lid: 24" in first
+
+
+def test_what_is_worn_once_is_there_for_each_lesson(in_lessons: tuple[Study, Plan]) -> None:
+    """By hand: one team closes a cell in lesson 3, so that it takes 3 pairs of gloves more."""
+    study, plan = in_lessons
+    assert plan.timetable is not None
+    late = next(work for work in works(plan) if work.step == "close")
+    moved = tuple(
+        work.model_copy(update={"lesson": 3})
+        if work.items == late.items and work.lesson == 2 and not work.between
+        else work
+        for work in works(plan)
+    )
+    table = plan.timetable.model_copy(update={"works": moved, "lessons": 3})
+    handouts = make_sheets(study, plan.model_copy(update={"timetable": table}))
+    said = [re.findall(r"Disposable gloves: (\d+) pairs", p) for p in pages(handouts, "lesson.pdf")]
+    assert said == [["18"], ["18"], ["3"]]
+    materials = " ".join(pages(handouts, "materials.pdf"))
+    assert re.search(
+        r"Disposable gloves Close the cell 3 pairs for each team .* 21 pairs", materials
+    )
+    assert "Disposable gloves, in all 39 pairs" in materials
 
 
 def test_mistakes_and_question_are_those_of_the_lesson(printed: Handouts) -> None:
@@ -461,7 +556,9 @@ def test_what_begins_at_one_time_stays_on_one_page(in_lessons: tuple[Study, Plan
         assert goes_on
         for page in text:
             for steps in (("1. Wash", "2. Coat", "3. Brew"), ("6. Close", "M. Measure")):
-                rows = page.split("Begins Step ")[1:]  # below the chart, which names steps, too
+                rows = page.replace("3. Brew the dye: waiting", "").split("Begins Step ")[
+                    1:
+                ]  # below the chart, which names steps, too
                 assert len({" ".join(rows).count(step) for step in steps}) == 1
         assert not any(page.split(" Two lessons: ")[0].endswith(head.strip()) for page in text)
 

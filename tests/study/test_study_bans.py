@@ -26,7 +26,7 @@ def _refused(text: str) -> StudyError:
     return problem.value
 
 
-USES = ('equipment = ["scales", "kettle"', 'equipment = ["burner", "kettle"')
+USES = ('equipment = ["scales", "jug of', 'equipment = ["scales", "burner", "jug of')
 BANNED = ("[lessons]", 'forbidden = [{ team = 3, equipment = "burner" }]\n\n[lessons]')
 
 

@@ -14,6 +14,7 @@ from trials.design.values import Away, Missing, Plan, PlannedWork, PlanRow
 from trials.quantities import as_decimal
 from trials.study.check_lessons import start_of
 from trials.study.values import Material, Step, Study
+from trials.words.protection import WORN, is_worn, worn_once
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,7 @@ class Turn:
     step: Step
     work: Work
     start: int
+    done: bool = False  # it was over when the rest was placed again
 
     @property
     def over(self) -> int:
@@ -78,11 +80,29 @@ class Agenda:
     left_out: tuple[str, ...] = ()  # items of the plan that nothing is done to any more
     away: tuple[Away, ...] = ()  # teams of which others finish what they made
     missing: tuple[Missing, ...] = ()  # equipment that is out of order
+    since: int = 0  # the lesson from which on the rest was placed again
 
     @property
     def lessons(self) -> tuple[Part, ...]:
         """The lessons alone."""
         return tuple(part for part in self.parts if not part.between)
+
+    @property
+    def over(self) -> int:
+        """How many lessons were over when the rest was placed again."""
+        return max(0, self.since - 1)
+
+    @property
+    def ahead(self) -> tuple[Part, ...]:
+        """What was still to come then: lessons, and of the time before each what isn't done."""
+        left = (
+            replace(part, turns=tuple(turn for turn in part.turns if not turn.done))
+            if part.between
+            else part
+            for part in self.parts
+            if part.lesson > self.over
+        )
+        return tuple(part for part in left if part.turns or not part.between)
 
 
 def agenda_of(study: Study, plan: Plan) -> Agenda | None:
@@ -112,6 +132,7 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
     rank = {row.item: row.run for row in plan.rows}
     measured = {row.item: row.measure for row in plan.rows}
     room = room_of(study, plan, table.lessons)
+    done = {*table.past, *map(table.works.__getitem__, table.over)}
 
     def place(planned: PlannedWork) -> tuple[int, int, int]:
         ranks = measured if study.steps[order[planned.step]].stage == "measure" else rank
@@ -128,13 +149,16 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
                     study.steps[order[one.step]],
                     replace(known[_key(one)], crew=one.crew),
                     one.start,
+                    one in done,
                 )
                 for one in sorted(mine, key=place)
             )
             undated = bool(table.starts) and min(number, table.lessons) > len(table.starts)
             begins = None if undated else _begins(table.starts, room, number, between=between)
             parts.append(Part(number, between, begins, turns, undated))
-    return Agenda(tuple(parts), room, bool(table.starts), gone, table.away, table.missing)
+    return Agenda(
+        tuple(parts), room, bool(table.starts), gone, table.away, table.missing, table.since
+    )
 
 
 def _key(work: Work | PlannedWork) -> tuple[object, ...]:
@@ -202,6 +226,39 @@ def at_once(turns: Iterable[Turn], name: str, rows: Sequence[PlanRow]) -> int:
     return most
 
 
+def tools_of(turns: Sequence[Turn], rows: Sequence[PlanRow]) -> dict[str, int]:
+    """Return each thing that some turns need, in order, and how many of it are in use at once."""
+    levels = {row.item: row.factors.values() for row in rows}
+    named: dict[str, None] = {}
+    for turn in turns:
+        given = [level for item in turn.work.items for level in levels.get(item, ())]
+        named.update(dict.fromkeys(needed(turn.step, given)))
+    return {name: at_once(turns, name, rows) for name in named}
+
+
+def counted_on(study: Study, plan: Plan) -> dict[str, int]:
+    """Return what a timetable uses at once, at most, of each tool of no number in study.toml.
+
+    Nothing where the plan has no timetable. In the order in which the tools are first needed. What
+    is worn isn't among them: of that there is one for each who works.
+    """
+    agenda = agenda_of(study, plan)
+    counted = {one.name for one in study.equipment}
+    most: dict[str, int] = {}
+    for part in agenda.parts if agenda else ():
+        worn = worn_in(part.steps)
+        for name, number in tools_of(part.turns, plan.rows).items():
+            if name not in counted and not any(is_worn(code, name) for code in worn):
+                most[name] = max(number, most.get(name, 0))
+    return most
+
+
+def worn_in(steps: Iterable[Step]) -> list[str]:
+    """Return the signs, by ISO 7010, of what is to be worn at some steps."""
+    said = {code for step in steps for one in step.cautions for code in one.iso7010}
+    return sorted(said & WORN.keys())
+
+
 def needed(step: Step, levels: Collection[str]) -> tuple[str, ...]:
     """Return the equipment that a step needs for what has these levels."""
     more = (name for level in levels for name in step.equipment_for.get(level, ()))
@@ -241,7 +298,8 @@ def used_up(
     rows : the items of the plan: some materials are for those with one level.
     team_of : the team of each item; empty where there are none. It counts where somebody who is no
         team does a step.
-    before : all turns before: a team takes its share of a step once, when it first comes to it.
+    before : all turns before: a team takes its share of a step once, when it first comes to it;
+        what is worn once, in each lesson.
     """
     teams = set(team_of.values())
 
@@ -261,7 +319,10 @@ def used_up(
             times = {
                 "item": sum(len(taking & set(turn.work.items)) for turn in mine),
                 "group": len(mine),
-                "team": len(takers(mine, step, taking) - takers(before, step, taking)),
+                "team": len(
+                    takers(mine, step, taking)
+                    - (set() if worn_once(one.name) else takers(before, step, taking))
+                ),
                 "lesson": 1 if mine else 0,
             }
             amount = as_decimal(one.amount) * times[one.per]

@@ -19,6 +19,7 @@ from trials.design.spares import deciding, spares
 from trials.design.values import Plan, PlanRow
 from trials.quantities import as_decimal, convert, convertible, known, same, shown
 from trials.study.values import Material, Step, Study
+from trials.words.protection import worn_once
 
 PLANNED_FAILING: Final = 0.25
 """Share of things made by hand that fail where nobody knows better: common practice, no source."""
@@ -240,9 +241,23 @@ def _need(left: Left, step: Step, material: Material, extra: int | None) -> Need
         times, team, largest = _of_groups(left.plan, step, rows, who)
         return Need(step, material, times, team, None if extra is None else -(-extra // largest))
     if material.per == "team":
-        teams = len(set(who.values())) if who else 1
-        return Need(step, material, teams, (1, 1) if who else None, 0)
+        taken = _in_lessons(left, step, who) if worn_once(material.name) else set(who.values())
+        return Need(step, material, len(taken) or 1, _least_most(taken), 0)
     return Need(step, material, _lessons(left, step), None, 0)
+
+
+def _in_lessons(left: Left, step: Step, who: dict[str, str]) -> list[str]:
+    """Return each team once for each lesson in which it does a step by the timetable, or once."""
+    table = left.plan.timetable
+    over = set(table.over) if table is not None else set()
+    found = {
+        (who[item], work.lesson)
+        for at, work in enumerate(table.works if table is not None else ())
+        if work.step == step.name and at not in over
+        for item in work.items
+        if item in who
+    }
+    return sorted(team for team, _ in found) or sorted(set(who.values()))
 
 
 def _of_groups(

@@ -364,7 +364,8 @@ class Timetable(Frozen):
     ``whole``: each session is measured within one lesson. ``away``: teams that went missing.
     ``missing``: equipment out of order, or in order again, lesson by lesson. ``over``: places in
     ``works``, from 0, of what was done when the rest was placed again.
-    ``past``: what was done by then with items that were lost since, as it was done.
+    ``past``: what was done by then with items that were lost since, as it was done. ``since``: the
+    lesson from which on the rest was placed again; 0: it never was.
     """
 
     lessons: int
@@ -379,6 +380,7 @@ class Timetable(Frozen):
     missing: tuple[Missing, ...] = ()
     over: tuple[int, ...] = ()
     past: tuple[PlannedWork, ...] = ()
+    since: int = 0
 
 
 class Plan(Frozen):

@@ -65,6 +65,11 @@ def _verdicts(story: Story, found: ResponseFindings) -> dict[str, str]:
             if v.verdict == word and v.reason != "depends"  # told together with the other one
         ]
         told[word] = listing(names) if names else say("no variable")
+    together = [story.factor_label(v.factor) for v in found.verdicts if v.reason == "depends"]
+    if together:
+        both = say("{factors} together", factors=listing(together))
+        alone = [story.factor_label(v.factor) for v in found.verdicts if v.verdict == "mattered"]
+        told["mattered"] = listing([*alone, both])
     return told
 
 

@@ -12,10 +12,11 @@ from trials.report.story import Story, foot, slug
 from trials.words.absent import FINISHED
 from trials.words.fairness_areas import AREAS
 from trials.words.language import say, say_as
-from trials.words.numbers import capital, confidence_text, plural
+from trials.words.numbers import capital, confidence_text, plural, significant, with_unit
 from trials.words.placing import DEPARTED
 from trials.words.question_codes import about_of
 from trials.words.teams import (
+    ALL_TEAMS,
     INTRO,
     LEFT_IN,
     NO_SIGN,
@@ -55,59 +56,77 @@ def teacher_document(story: Story) -> Document | None:
 
 
 def _repeatable(story: Story, found: ResponseFindings, told: Repeatability) -> Section:
-    ratio = found.scale == "ratio"
-    columns = (
-        Column("team", story.group_label(told.group)),
-        Column("items", plural(story.item), kind="count"),
-        *_spread_columns("%" if ratio else found.unit, "percent" if ratio else "significant"),
-    )
+    items = plural(story.item)
+    left_in = "groups_left_in" in told.notes
+    alike = say(LEFT_IN) if left_in else alike_sentence(told.p_making, items, 1 - told.confidence)
+    confidence = confidence_text(told.confidence)
+    read = say(READ, item=story.item, items=items, confidence=confidence)
+    table = _spreads(story, found, told)
+    if table is None:
+        blocks: tuple[Block, ...] = (Paragraph(" ".join([alike, *_of_all(found, told)])),)
+    else:
+        blocks = (Paragraph(alike), Paragraph(read), table)
+    label = story.response_label(found.name)
+    title = say("How repeatable each team was: {label}", label=label)
+    return Section(f"{slug(found.name)}-teams", title, blocks)
+
+
+def _spreads(story: Story, found: ResponseFindings, told: Repeatability) -> Table | None:
+    """Return the spread of each team, of making where it is known; None where there is none."""
     compared = told.p_making is not None
+    if not compared and all(one.reading is None for one in told.teams):
+        return None
+    making, measuring = _spread_columns(found)
+    items = plural(story.item)
     rows: list[tuple[Cell, ...]] = [
         (
             one.member,
             one.items,
-            *(_spread(one.making, one.making_interval) if compared else (None, None, None)),
+            *(_spread(one.making, one.making_interval) if compared else ()),
             *_spread(one.reading, one.reading_interval),
         )
         for one in told.teams
     ]
-    left_in = "groups_left_in" in told.notes
-    notes = [] if compared or left_in else [say(NO_TEAM, items=plural(story.item))]
+    notes = []
+    if not compared:
+        few = [] if "groups_left_in" in told.notes else [say(NO_TEAM, items=items)]
+        notes = [" ".join([*few, *_of_all(found, told)])] if few or told.making is not None else []
     if story.measured.finished:
         notes.append(say(FINISHED))
     if any(say(TOO_FEW) in row for row in rows):
-        notes.append(say(WHY_TOO_FEW, items=plural(story.item)))
+        notes.append(say(WHY_TOO_FEW, items=items))
     count = sum(one.items for one in told.teams)
-    rows.append((say_as("teams", "all"), count, told.making, None, None, told.reading, None, None))
-    label = story.response_label(found.name)
-    items = plural(story.item)
-    confidence = confidence_text(told.confidence)
-    return Section(
-        f"{slug(found.name)}-teams",
-        say("How repeatable each team was: {label}", label=label),
-        (
-            Paragraph(
-                say(LEFT_IN)
-                if left_in
-                else alike_sentence(told.p_making, items, 1 - told.confidence)
-            ),
-            Paragraph(say(READ, item=story.item, items=items, confidence=confidence)),
-            Table(
-                f"{slug(found.name)}-teams",
-                say("Typical spread"),
-                columns,
-                tuple(rows),
-                tuple(notes),
-            ),
-        ),
+    whole = (told.making, None, None) if compared else ()
+    rows.append((say_as("teams", "all"), count, *whole, told.reading, None, None))
+    columns = (
+        Column("team", story.group_label(told.group)),
+        Column("items", items, kind="count"),
+        *(making if compared else ()),
+        *measuring,
+    )
+    return Table(
+        f"{slug(found.name)}-teams", say("Typical spread"), columns, tuple(rows), tuple(notes)
     )
 
 
-def _spread_columns(unit: str, kind: Kind) -> tuple[Column, ...]:
+def _of_all(found: ResponseFindings, told: Repeatability) -> list[str]:
+    """Return what the spread of making is, where only that of all teams together is known."""
+    if told.making is None:
+        return []
+    ratio = found.scale == "ratio"
+    size = significant(100 * told.making if ratio else told.making, 2)
+    return [say(ALL_TEAMS, spread=with_unit(size, "%" if ratio else found.unit))]
+
+
+def _spread_columns(found: ResponseFindings) -> tuple[tuple[Column, ...], tuple[Column, ...]]:
+    ratio = found.scale == "ratio"
+    unit = "%" if ratio else found.unit
+    kind: Kind = "percent" if ratio else "significant"
     return (
         Column("making", unit=unit, kind=kind, digits=2),
         Column("making from", unit=unit, kind=kind, digits=2),
         Column("making to", unit=unit, kind=kind, digits=2),
+    ), (
         Column("measuring", unit=unit, kind=kind, digits=2),
         Column("measuring from", unit=unit, kind=kind, digits=2),
         Column("measuring to", unit=unit, kind=kind, digits=2),

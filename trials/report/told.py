@@ -15,6 +15,7 @@ from trials.analysis.findings import (
 from trials.words.checks import Names, member_name, sensitivity_sentences
 from trials.words.further import confirming_sentence, step_text, trend_sentence
 from trials.words.language import say
+from trials.words.numbers import listing
 from trials.words.otherwise import (
     NOTHING_LEFT,
     as_made_sentence,
@@ -41,7 +42,11 @@ def what_it_hangs_on(found: ResponseFindings, names: Names) -> tuple[str, ...]:
     """Return every single change that would give a variable another answer, one sentence each."""
     if not found.verdicts:
         return ()
-    return sensitivity_sentences(found.diagnostics, names)
+    pairs = {v.factor: dict[str, None]() for v in found.verdicts if v.reason == "depends"}
+    for one in found.crossings:
+        pairs.get(one.factor, {})[names.factor(one.within)] = None
+    together = {factor: listing([*others]) for factor, others in pairs.items() if others}
+    return sensitivity_sentences(found.diagnostics, names, together)
 
 
 def as_made_told(

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trials.classroom.lessons import Schedule, schedule
+from trials.classroom.agenda import counted_on
+from trials.classroom.lessons import Schedule, schedule, timetable_of
 from trials.classroom.stock import stocks
 from trials.design.judging import judgement_of
 from trials.design.saved import plan_to_dict
@@ -17,6 +18,7 @@ from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
 from trials.service.lessons_text import fits_words, lesson_lines
 from trials.service.plan_text import (
+    counted_lines,
     fairness_lines,
     material_lines,
     outlook_lines,
@@ -53,7 +55,8 @@ class Checked:
 
         ``numbers_of``: "plan", "next plan" or "trial draw". Only the plan in the folder has a check
         code; else it is null. ``spares``: what a practice run says of failures, or null.
-        ``stock``: whether what there is of the materials is enough; ``safety``: what is to be
+        ``stock``: whether what there is of the materials is enough; ``counted_on``: how many are in
+        use at once of each tool of which study.toml gives no number; ``safety``: what is to be
         settled about flames and what catches fire.
         """
         document = plan_to_dict(self.plan)
@@ -61,6 +64,7 @@ class Checked:
             document["digest"] = None
         document |= {"numbers_of": self.of.which, "spares": spares_document(self.study, self.plan)}
         document["stock"] = stock_document(self.study, self.plan)
+        document["counted_on"] = counted_on(self.study, self._timed())
         document["safety"] = safety_document(self.study)
         return {key: value for key, value in document.items() if key != "rows"}
 
@@ -75,6 +79,7 @@ class Checked:
             *size_lines(self.study, self.plan),
             *material_lines(self.study, self.plan),
             *self._time(),
+            *counted_lines(self.study, self._timed()),
             *unused_lines(self.study),
             self.of.told(),
             "",
@@ -93,6 +98,13 @@ class Checked:
         if self.plan.timetable is not None:
             return [fits_words(self.plan.timetable)]
         return [] if self.schedule is None else lesson_lines(self.study, self.schedule)
+
+    def _timed(self) -> Plan:
+        """Return the plan with the timetable that it has or would have."""
+        if self.schedule is None:
+            return self.plan
+        table = timetable_of(self.study, self.schedule)
+        return self.plan.model_copy(update={"timetable": table})
 
     def _next(self) -> str:
         folder = as_typed(self.folder)

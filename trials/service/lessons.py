@@ -260,7 +260,7 @@ def place_again(
         after = timetable_of(opened.study, rest)
         if after is not None:
             past = past_works(told, after, since, found.lost)
-            kept = {"away": teams, "missing": less.kept, "past": past}
+            kept = {"away": teams, "missing": less.kept, "past": past, "since": since}
             after = after.model_copy(update=kept)
             save_timetable(opened.here, opened.plan.model_copy(update={"timetable": after}))
         handed = _handed(after, since, others)

@@ -32,6 +32,8 @@ _WORDS = frozenset(
 )  # fmt: skip
 # Keys that a plan is made from, but that no answer depends on once it is drawn.
 _FORECAST = frozenset(["spread", "spread_from", "limits", "expected"])
+# Keys of the lessons that are told where they change after the sheets were printed.
+_TIMES = ("minutes", "count", "starts")
 # Keys that only say how people's tables are read: no plan rests on them.
 _READING = ("columns",)
 # Keys that the plan itself is made of.
@@ -97,7 +99,7 @@ def open_planned(folder: Path) -> Opened:
             else "study.toml was changed after the plan was drawn: {change}.",
             change=text,
         )
-        for key, text in changed.items()
+        for key, text in (changed | (_lessons_changed(planned, now) if plan.locked else {})).items()
         if not is_promise(key, planned, now)
     )
     return Opened(
@@ -183,15 +185,31 @@ def changes_between(planned: Study, now: Study) -> dict[Key, str]:
     before = dict(_leaves(planned.model_dump(mode="json"), ()))
     after = dict(_leaves(now.model_dump(mode="json"), ()))
     return {
-        key: say(
-            "{key} was {before} and is now {now}",
-            key=".".join(key),
-            before=_shown(before.get(key)),
-            now=_shown(after.get(key)),
-        )
+        key: _changed(".".join(key), before.get(key), after.get(key))
         for key in (*before, *(key for key in after if key not in before))
         if before.get(key) != after.get(key)
     }
+
+
+def _lessons_changed(planned: Study, now: Study) -> dict[Key, str]:
+    """Return what differs in how long the lessons are, how many, and when: no plan rests on it."""
+    before, after = map(_times, (planned, now))
+    return {
+        ("lessons", key): _changed(f"lessons.{key}", before.get(key), after.get(key))
+        for key in _TIMES
+        if before.get(key) != after.get(key)
+    }
+
+
+def _times(study: Study) -> dict[str, Any]:
+    said = {} if study.lessons is None else study.lessons.model_dump(mode="json")
+    return said | ({"minutes": f"{said['minutes']:g}"} if said else {})
+
+
+def _changed(key: str, before: Any, now: Any) -> str:
+    return say(
+        "{key} was {before} and is now {now}", key=key, before=_shown(before), now=_shown(now)
+    )
 
 
 def _leaves(value: Any, key: Key) -> Iterator[tuple[Key, Any]]:

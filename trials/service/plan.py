@@ -23,6 +23,7 @@ from trials.service.lessons_text import lesson_lines
 from trials.service.opening import has_readings, open_study
 from trials.service.plan_files import PAGE, write_plan_page
 from trials.service.plan_text import (
+    counted_lines,
     fairness_lines,
     material_lines,
     outlook_lines,
@@ -76,6 +77,7 @@ class Planned:
             *size_lines(self.study, self.plan),
             *material_lines(self.study, self.plan),
             *lesson_lines(self.study, self.schedule),
+            *counted_lines(self.study, self.plan),
             *unused_lines(self.study),
             "",
             *fairness_lines(self.plan),

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
+from trials.classroom.agenda import counted_on
 from trials.classroom.materials import needs, pieces
 from trials.classroom.stock import stocks
 from trials.design.values import AuditFinding, Plan, VerdictChance
 from trials.render.table import Column, Table, to_text
 from trials.sheets.stock import stock_sentence
 from trials.study import Response, Study, lines_of, unused_equipment
+from trials.study.writing import toml_key
 from trials.words.alternatives import search_sentence
 from trials.words.fairness import change_words
 from trials.words.language import say
-from trials.words.lessons import unused_words
+from trials.words.lessons import counted_on_words, unused_words
 from trials.words.materials import needs_sentence, stock_remedy
 from trials.words.naming import spread_name
 from trials.words.numbers import count, plural, times, whole_percents, with_unit
@@ -61,6 +63,16 @@ def unused_lines(study: Study) -> list[str]:
     """Return a notice of equipment that no step uses: it may have been forgotten there."""
     names = unused_equipment(study)
     return [unused_words(names)] if names else []
+
+
+def counted_lines(study: Study, plan: Plan) -> list[str]:
+    """Return how many tools a timetable counts on of which study.toml gives no number."""
+    tools = counted_on(study, plan)
+    if not tools:
+        return []
+    most = min(tools, key=lambda name: (-tools[name], name))
+    told = counted_on_words(tools, f"equipment.{toml_key(most)}")
+    return [told] if told else []
 
 
 def size_lines(study: Study, plan: Plan) -> list[str]:

@@ -19,12 +19,12 @@ from trials.classroom.arrange import (
 from trials.design.values import PlanRow
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
-from trials.sheets.parts import Job, Line
-from trials.sheets.readers import ring_of
+from trials.sheets.parts import Job, Line, step_block
+from trials.sheets.readers import makers_of, reader_of, ring_of
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
 from trials.words.durations import duration
-from trials.words.gone import LOST, finished_by_others
+from trials.words.gone import finished_by_others
 from trials.words.language import say
 from trials.words.numbers import capital, count, listing
 
@@ -37,18 +37,16 @@ def timetable(job: Job) -> bytes:
     agenda = job.agenda
     if agenda is None:
         return lists.timetable(job)
-    charts = {part.lesson: _chart(job, agenda, part) for part in agenda.lessons}
+    ahead = agenda.ahead
+    charts = {part.lesson: _chart(job, agenda, part) for part in ahead if not part.between}
     data: dict[str, Any] = {
         "foot": job.foot(),
-        "first": [
-            words.order_kept(_limits(job.study)),
-            say(words.NOT_TO_SEE),
-        ],
+        "over": words.printed_before(agenda.over),
         "parts": [
             _between(job, agenda, part)
             if part.between
             else _lesson(job, agenda, part, charts[part.lesson])
-            for part in agenda.parts
+            for part in ahead
         ],
     }
     return pdf(
@@ -60,8 +58,8 @@ def timetable(job: Job) -> bytes:
     )
 
 
-def _limits(study: Study) -> list[tuple[str, str, str, str]]:
-    """Return of each step that can't wait what it is, how long it waits, what follows and when."""
+def _limits(study: Study, part: Part) -> list[tuple[str, str, str, str]]:
+    """Return what can't wait in a lesson: step, how long it waits by itself, what follows, when."""
     return [
         (
             step_label(step),
@@ -70,7 +68,7 @@ def _limits(study: Study) -> list[tuple[str, str, str, str]]:
             duration(step.keeps) if step.keeps else "",
         )
         for step, following in pairwise(study.steps)
-        if step.keeps is not None
+        if step.keeps is not None and (step in part.steps or following in part.steps)
     ]
 
 
@@ -100,6 +98,12 @@ def crew_text(job: Job, crew: str) -> str:
     return crew if is_someone(crew) else ""
 
 
+def measurer(job: Job, part: Part, turn: Turn) -> str:
+    """Return who measures, as a page names them: another team, or a crew that is none."""
+    crew = turn.work.crew
+    return reader_of(job, part, turn) or ("" if crew in makers_of(job) else crew_text(job, crew))
+
+
 def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
     """Return of each team that is away and has any of these items: who finishes which."""
     maker, lines = maker_group(job.plan), []
@@ -120,8 +124,7 @@ def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
 
 def gone_lines(job: Job, agenda: Agenda, part: Part) -> list[str]:
     """Return of one part what was lost or isn't made, and who is away by then."""
-    here = {item for turn in part.turns for item in turn.work.items}
-    told = words.left_out(agenda.left_out, job.lost, job.unmade, begun=job.begun, here=here)
+    told = words.left_out(agenda.left_out, job.lost, job.unmade, begun=job.begun)
     now = replace(agenda, away=tuple(a for a in agenda.away if a.since <= part.lesson))
     return [*filter(None, [told]), *away_lines(job, now, job.plan.rows)]
 
@@ -150,29 +153,38 @@ def minute_lines(
 ) -> list[list[str]]:
     """Return a lesson's lines: when, step, and who with which items (or only how many).
 
-    A line that is about all has no third cell. ``every``: what begins within so many minutes
-    shares a line.
+    Where somebody ends the waiting of a step by hand, that has a line of its own. A line that is
+    about all has no third cell. ``every``: what begins within so many minutes shares a line.
     """
     room = agenda.room
     order = {step.name: place for place, step in enumerate(job.study.steps)}
 
-    def slot(turn: Turn) -> tuple[int, int]:
-        return turn.start - turn.start % every, order[turn.step.name]
+    def slot(one: tuple[int, bool, Turn]) -> tuple[int, int, bool]:
+        minute, ends, turn = one
+        return minute - minute % every, order[turn.step.name], ends
 
+    moments = [(turn.start, False, turn) for turn in part.turns]
+    ended = (turn for turn in part.turns if turn.step.ended_by_hand and turn.work.waiting)
+    moments += [(turn.over + turn.work.waiting, True, turn) for turn in ended]
     lines = []
-    for (minute, _), found in groupby(sorted(part.turns, key=slot), slot):
-        same = list(found)
-        lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))
+    for (minute, _, ends), found in groupby(sorted(moments, key=slot), slot):
+        same = [turn for *_, turn in found]
+        if ends:
+            told = say(words.WAITING_OVER, step=_signed(job, same, full=False))
+            starts = [when_text(agenda, part, turn.start) for turn in same]
+            lines.append((minute, [told, words.what_began(starts[0], starts[-1])]))
+        else:
+            lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))
     if room.put_out:
         lines.insert(0, (0, [say(words.HAND_OUT)]))
     if room.tidy:
         lines.append((room.minutes - room.tidy, [say(words.CLEAR_UP)]))
     before = None
-    told = []
+    table = []
     for minute, line in sorted(lines, key=lambda one: one[0]):
-        told.append([when_text(agenda, part, minute) if minute != before else "", *line])
+        table.append([when_text(agenda, part, minute) if minute != before else "", *line])
         before = minute
-    return told
+    return table
 
 
 def _signed(job: Job, turns: Sequence[Turn], *, full: bool = True) -> str:
@@ -229,10 +241,10 @@ def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
     if table is not None and part.lesson == table.lessons:
         over = table.ends - (table.lessons - 1) * table.minutes
         notes.append(say("All is done at {time}.", time=when_text(agenda, part, over)))
-        notes.append(words.best_found(table.ends - table.bound, proved=table.proved))
         notes += [] if table.whole else [say(words.SPLIT)]
     return {
         "title": part_name(agenda, part),
+        "first": [words.order_kept(_limits(job.study, part)), say(words.NOT_TO_SEE)],
         "figure": {"file": f"{chart.name}.svg", "alt": chart.alt, "caption": chart.caption},
         "notes": " ".join(notes),
         "columns": [say("Begins"), say("Step"), say("Who, with which code")],
@@ -244,8 +256,7 @@ def _between(job: Job, agenda: Agenda, part: Part) -> Line:
     rows = []
     for number, turns in enumerate(part.in_a_row, 1):
         first = turns[0]
-        codes = [item for turn in turns for item in turn.work.items]
-        items = [f"{code} ({say(LOST)})" if code in job.begun else code for code in codes]
+        items = [item for turn in turns for item in turn.work.items]
         many = say("{n} times, one after another", n=len(turns)) if len(turns) > 1 else ""
         works = sum(turn.work.minutes for turn in turns)
         rows.append(
@@ -274,7 +285,16 @@ def _between(job: Job, agenda: Agenda, part: Part) -> Line:
             say("Then waiting"),
         ],
         "rows": rows,
+        "steps": [_told(job, part, step) for step in part.steps],
+        "wait": say(words.WAIT_UNTIL_READY),
     }
+
+
+def _told(job: Job, part: Part, step: Step) -> Line:
+    """Return a step as the sheets print it, for what is done to it in one part."""
+    here = {item for turn in part.turns if turn.step == step for item in turn.work.items}
+    rows = [row for row in job.plan.rows if row.item in here]
+    return {**step_block(job, 0, step, rows), "number": signs(job.study)[step.name]}
 
 
 @dataclass(frozen=True)

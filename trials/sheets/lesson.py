@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any, Final
 
-from trials.classroom.agenda import Agenda, Part, at_once, crews_of, needed, used_up
+from trials.classroom.agenda import Agenda, Part, crews_of, tools_of, used_up, worn_in
 from trials.classroom.arrange import heading, maker_group, step_label
 from trials.classroom.work import EVERYONE
 from trials.render.typeset import pdf, template
@@ -30,7 +30,9 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
     """Return lesson.pdf: a page for each lesson of the timetable."""
     asked: list[str] = []
     pages = []
-    for part in agenda.lessons:
+    for part in agenda.ahead:
+        if part.between:
+            continue
         done = [teaching.Done(_said(step), step.stage == "measure") for step in part.steps]
         asked.append(teaching.question(done, asked))
         pages.append(
@@ -51,6 +53,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
         )
     data: dict[str, Any] = {
         "foot": job.foot(),
+        "over": words.printed_before(agenda.over),
         "first": say(cautions.FIRST),
         "words": _words(),
         "lessons": pages,
@@ -82,8 +85,12 @@ def _words() -> dict[str, str]:
 
 
 def _notes(job: Job, agenda: Agenda, part: Part) -> str:
-    """Return what was lost or isn't made, which teams are away in this lesson, and who measures."""
-    return " ".join([*gone_lines(job, agenda, part), *reading_lines(job, part)])
+    """Return what isn't made, who is away, who measures; of the last one how good all is timed."""
+    table = job.plan.timetable
+    told = [*gone_lines(job, agenda, part), *reading_lines(job, part)]
+    if table is not None and part.lesson == table.lessons:
+        told.append(words.best_found(table.ends - table.bound, proved=table.proved))
+    return " ".join(told)
 
 
 def _minutes(job: Job, agenda: Agenda, part: Part) -> Line:
@@ -108,7 +115,7 @@ def _said(step: Step) -> str:
 
 def _before(agenda: Agenda, part: Part) -> str:
     """Return that something must be done before the lesson; empty where there is nothing."""
-    earlier = next((p for p in agenda.parts if p.between and p.lesson == part.lesson), None)
+    earlier = next((p for p in agenda.ahead if p.between and p.lesson == part.lesson), None)
     if earlier is None:
         return ""
     return words.done_before([step_label(step) for step in earlier.steps])
@@ -119,27 +126,16 @@ def _equipment(job: Job, part: Part) -> list[str]:
 
     What is worn stands with what there is to wear.
     """
-    levels = {row.item: row.factors.values() for row in job.plan.rows}
-    worn = _worn(part)
-    named: dict[str, None] = {}
-    for turn in part.turns:
-        given = [level for item in turn.work.items for level in levels[item]]
-        named.update(dict.fromkeys(needed(turn.step, given)))
+    worn = worn_in(part.steps)
     scarce = {one.name: one for one in job.study.equipment}
     left = left_in(job, part)
     return [
         heading(words.laid_out(scarce[name].label or name, left[name], scarce[name].count))
         if name in scarce
-        else protection.in_use(heading(name), at_once(part.turns, name, job.plan.rows))
-        for name in named
+        else protection.in_use(heading(name), most)
+        for name, most in tools_of(part.turns, job.plan.rows).items()
         if name in scarce or not any(protection.is_worn(code, name) for code in worn)
     ]
-
-
-def _worn(part: Part) -> list[str]:
-    """Return the signs of what is worn in a lesson."""
-    said = {code for step in part.steps for one in step.cautions for code in one.iso7010}
-    return sorted(said & protection.WORN.keys())
 
 
 def _up_to(job: Job, part: Part) -> str:
@@ -158,7 +154,7 @@ def _protection(job: Job, agenda: Agenda, part: Part) -> list[str]:
     teams = maker.members if maker else (EVERYONE,)
     students = _students(job, agenda, part)
     lines = []
-    for code in _worn(part):
+    for code in worn_in(part.steps):
         steps = [step for step in part.steps if any(code in one.iso7010 for one in step.cautions)]
         crews = crews_of((t for t in part.turns if t.step in steps), teams)
         others = [crew for crew in crews if crew not in teams]

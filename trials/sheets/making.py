@@ -27,13 +27,14 @@ from trials.render.typeset import pdf, template
 from trials.sheets.class_times import away_lines
 from trials.sheets.parts import Job, Line, bundle_time, caution_lines, setting_lines, step_block
 from trials.sheets.shares import Share, shares
-from trials.sheets.team_times import team_times
+from trials.sheets.team_times import reads_for, team_times
 from trials.study.values import Step
 from trials.words import cautions, class_times
 from trials.words.bans import sheet_sentence
 from trials.words.gone import (
     DASH,
     LOST,
+    NOTHING_MORE,
     TAKEN_OVER,
     finish_for,
     go_together,
@@ -41,7 +42,7 @@ from trials.words.gone import (
     which_and_why,
 )
 from trials.words.hazards import NOTHING_APART
-from trials.words.language import say
+from trials.words.language import marked, say
 from trials.words.numbers import capital, count, listing
 
 
@@ -113,6 +114,7 @@ def _sheet(job: Job, share: Share, every: tuple[Share, ...]) -> Line:
         "loose": setting_lines(job, loose_factors(job.study), (*share.left, *share.taken)),
         "same": list(job.study.same),
         "times": team_times(job, share),
+        "reads": reads_for(job, share.team),
     }
 
 
@@ -142,7 +144,7 @@ def _table(job: Job, share: Share, rows: tuple[PlanRow, ...]) -> Line:
         "rows": [
             {
                 "cells": line,
-                "ticks": [share.does(step, row) for step in steps] or [True],
+                "ticks": [share.ahead(step, row) for step in steps] or [True],
                 "note": say(LOST) if row.item in job.gone else "",
             }
             for line, row in zip(cells, rows, strict=True)
@@ -172,16 +174,10 @@ def _title(job: Job, sitting: Sitting) -> str:
 def _intro(job: Job, share: Share) -> str:
     rows = share.left
     n = len(rows)
-    parts = []
-    if n:
-        parts.append(
-            say(
-                "Make {items} in the order of this list, from the top."
-                if n > 1
-                else "Make {items}.",
-                items=count(n, job.study.item_name),
-            )
-        )
+    away = away_lines(job, job.agenda, rows) if job.agenda is not None else []
+    parts = [*away, *([say(NOTHING_MORE)] if away else [])]
+    if n and (share.busy or not away):
+        parts.append(say(_what_to_do(job, share), items=count(n, job.study.item_name)))
         if [row.run for row in rows] != list(range(1, n + 1)):
             parts.append(say("'Order' counts through everyone's sheets."))
     if share.taken:
@@ -195,19 +191,33 @@ def _intro(job: Job, share: Share) -> str:
     ]
     told = class_times.left_out(gone, job.lost, job.unmade, begun=job.begun)
     parts += filter(None, [told])
-    if job.agenda is not None:
-        parts += away_lines(job, job.agenda, rows)
     parts += _ruled_out(job, rows)
-    parts.append(say("Write its code on each one before you start."))
-    if making_steps(job.study):
+    steps = making_steps(job.study)
+    if not share.begun:
+        parts.append(say("Write its code on each one before you start."))
+    if steps and share.busy:
         parts.append(say("Tick each step when it is done."))
-    parts.append(
-        say(
-            "Anything that went differently goes under 'notes', with the time. "
-            "If one breaks, write 'lost' and why. Never swap codes."
+    if share.busy or not steps:
+        parts.append(
+            say(
+                "Anything that went differently goes under 'notes', with the time. "
+                "If one breaks, write 'lost' and why. Never swap codes."
+            )
         )
-    )
     return " ".join(parts)
+
+
+def _what_to_do(job: Job, share: Share) -> str:
+    """Return what is to be done with a sheet's own items, in which order."""
+    if job.agenda is None:
+        if len(share.left) > 1:
+            return marked("Make {items} in the order of this list, from the top.")
+        return marked("Make {items}.")
+    if not share.busy:
+        return marked("No step of making is left for {items}.")
+    if share.begun:
+        return marked("Finish {items}: go by the times below.")
+    return marked("Make {items}: go by the times below.")
 
 
 def _ruled_out(job: Job, rows: Sequence[PlanRow]) -> list[str]:

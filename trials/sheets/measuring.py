@@ -22,9 +22,9 @@ from trials.quantities import nice
 from trials.reduction import Column, reducer_of
 from trials.reduction.table import same_name
 from trials.render.typeset import pdf, template
-from trials.sheets.class_times import crew_text, when_text
+from trials.sheets.class_times import measurer, when_text
 from trials.sheets.parts import Job, Line, step_block
-from trials.sheets.readers import makers_of, pieces, reader_of
+from trials.sheets.readers import pieces
 from trials.study.check_lessons import used_at
 from trials.study.values import Study
 from trials.words import class_times as words
@@ -171,21 +171,25 @@ def column_readings(study: Study) -> tuple[int, ...]:
 def planned(job: Job) -> dict[str, tuple[str, ...]]:
     """Return of each item when it is measured, who reads, and with which piece of equipment.
 
-    Nothing where the plan has no timetable.
+    Of a lesson that is over, only that it is. Nothing where the plan has no timetable.
     """
     agenda = job.agenda
     told: dict[str, list[str]] = {}
-    for part in agenda.parts if agenda else ():
+    parts = agenda.parts if agenda else ()
+    several = len({p.lesson for p in parts if any(s.stage == "measure" for s in p.steps)}) > 1
+    for part in parts:
         which = pieces(job, part)
         for turn in part.turns:
             if agenda is None or turn.step.stage != "measure":
                 continue
-            others = "" if turn.work.crew in makers_of(job) else crew_text(job, turn.work.crew)
-            lines = [
-                when_text(agenda, part, turn.start),
-                reader_of(job, part, turn) or others,
-                *which.get((turn.step.name, turn.work.items), []),
-            ]
+            lines = [say("lesson {n}, over", n=part.lesson)]
+            if part.lesson > agenda.over:
+                when = when_text(agenda, part, turn.start)
+                lines = [
+                    say("lesson {n}, {when}", n=part.lesson, when=when) if several else when,
+                    measurer(job, part, turn),
+                    *which.get((turn.step.name, turn.work.items), []),
+                ]
             for item in turn.work.items:
                 told.setdefault(item, []).extend(filter(None, lines))
     return {item: tuple(lines) for item, lines in told.items()}

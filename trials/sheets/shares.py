@@ -8,6 +8,7 @@ from functools import cached_property
 from trials.classroom.arrange import (
     Sitting,
     maker_group,
+    making_steps,
     member_text,
     members_of,
     session_group,
@@ -40,8 +41,13 @@ class Share:
 
     @cached_property
     def _over(self) -> frozenset[tuple[str, str]]:
-        over = works_over(self.job.plan)
+        table = self.job.plan.timetable
+        over = (*works_over(self.job.plan), *(table.past if table else ()))
         return frozenset((work.step, item) for work in over for item in work.items)
+
+    def ahead(self, step: Step, row: PlanRow) -> bool:
+        """Whether those whose sheet it is do a step of an item, and it isn't over."""
+        return self.does(step, row) and (step.name, row.item) not in self._over
 
     def does(self, step: Step, row: PlanRow) -> bool:
         """Whether a step of an item is done, or was, by those whose sheet it is."""
@@ -53,6 +59,18 @@ class Share:
         if row not in self.taken or crew == self.team:
             return True
         return crew is not None and (step.name, row.item) not in self._over
+
+    @cached_property
+    def begun(self) -> bool:
+        """Whether something that is over was done to its own items."""
+        own = {row.item for row in self.left}
+        return any(item in own for _, item in self._over)
+
+    @cached_property
+    def busy(self) -> bool:
+        """Whether a step of making is still to come."""
+        rows = (*self.left, *self.taken)
+        return any(self.ahead(step, row) for step in making_steps(self.job.study) for row in rows)
 
     def at(self, step: Step) -> tuple[PlanRow, ...]:
         """Return the items to which those whose sheet it is do a step."""

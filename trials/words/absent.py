@@ -65,12 +65,12 @@ def away_sentence(
     Parameters
     ----------
     lessons : the first lesson in which it was away, and the first in which it was there again.
-    items : what it had made that others finish, and which team each.
+    items : what it had made that others finished, and which team each.
 
     Examples
     --------
     >>> print(away_sentence("team", "rowan", (2, None), [("K7", "elm"), ("K9", "oak")]))
-    team rowan was away from lesson 2 on. By the timetable others finish what it made: K7 (team...
+    team rowan was away from lesson 2 on. By the timetable others finished what it made: K7 (team...
     >>> away_sentence("team", "rowan", (2, 4), [])
     'team rowan was away from lesson 2 on, and there again from lesson 4 on'
     """
@@ -86,7 +86,7 @@ def away_sentence(
     if not items:
         return told
     shares = listing([f"{item} ({member_name(team_of, other)})" for item, other in items])
-    others = say("By the timetable others finish what it made: {shares}", shares=shares)
+    others = say("By the timetable others finished what it made: {shares}", shares=shares)
     return f"{told}. {others}"
 
 

@@ -69,10 +69,16 @@ def beside_text(code: str) -> str:
     return say(_BESIDE[code]) if code in _BESIDE else quantity_name(code.partition(":")[2] or code)
 
 
-def sensitivity_sentences(diagnostics: Mapping[str, Any], names: Names) -> tuple[str, ...]:
+def sensitivity_sentences(
+    diagnostics: Mapping[str, Any], names: Names, together: Mapping[str, str] = MappingProxyType({})
+) -> tuple[str, ...]:
     """Return every change that would give a variable another answer; or that there is none.
 
     Empty where nothing was left out.
+
+    Parameters
+    ----------
+    together : labels of the variables that one depends on, by the factor of which that is so.
 
     Examples
     --------
@@ -85,7 +91,10 @@ def sensitivity_sentences(diagnostics: Mapping[str, Any], names: Names) -> tuple
     "Without firing F3 the answer about heat would be 'not settled'."
     """
     influence = diagnostics.get("influence") or {}
-    out = [*_without(influence, names), *_with_drift(diagnostics.get("drift") or {}, names)]
+    out = [
+        *_without(influence, names, together),
+        *_with_drift(diagnostics.get("drift") or {}, names),
+    ]
     if out:
         return (*out, say(NO_REASON)) if influence.get("moves") else tuple(out)
     kinds = list(_totals(influence))
@@ -155,7 +164,7 @@ def _totals(influence: Mapping[str, Any]) -> dict[str, int]:
     return out
 
 
-def _without(influence: Mapping[str, Any], names: Names) -> list[str]:
+def _without(influence: Mapping[str, Any], names: Names, together: Mapping[str, str]) -> list[str]:
     grouped: dict[tuple[str, str], dict[str, list[str]]] = {}
     for move in influence.get("moves") or ():
         kinds = grouped.setdefault((move["factor"], move["verdict"]), {})
@@ -164,13 +173,16 @@ def _without(influence: Mapping[str, Any], names: Names) -> list[str]:
     out = []
     for (factor, verdict), kinds in grouped.items():
         gone = listing([_some(k, members, totals, names) for k, members in kinds.items()], "or")
+        told = {"gone": gone, "factor": names.factor(factor), "verdict": verdict_text(verdict)}
         out.append(
             say(
-                "Without {gone} the answer about {factor} would be '{verdict}'.",
-                gone=gone,
-                factor=names.factor(factor),
-                verdict=verdict_text(verdict),
+                "Without {gone} it would not be clear that {factor} and {others} have to be looked "
+                "at together; the answer about {factor} alone would be '{verdict}'.",
+                others=together[factor],
+                **told,
             )
+            if factor in together
+            else say("Without {gone} the answer about {factor} would be '{verdict}'.", **told)
         )
     return out
 

@@ -52,6 +52,10 @@ TIMES_ARE_PLANNED: Final = marked(
 READ_BY_OTHERS: Final = marked("read by another team")
 NOTHING_HERE: Final = marked("Nothing is placed in this lesson.")
 HAND_OUT: Final = marked("Hand out what is needed; say what can hurt")
+WAITING_OVER: Final = marked("{step}: waiting is over, go on with it")
+WAIT_UNTIL_READY: Final = marked(
+    "If something is still hot, or not ready, wait: all that follows moves by as much."
+)
 CLEAR_UP: Final = marked("Clear up; everything has its code and its place")
 
 
@@ -210,6 +214,26 @@ def lesson_name(lesson: int, begins: datetime.datetime | None, *, undated: bool 
     return f"{say('Lesson {n}', n=lesson)}, {day(begins)}, {clock(begins)}"
 
 
+def printed_before(lessons: int) -> str:
+    """Return that so many lessons are over, and that their pages aren't printed again.
+
+    Examples
+    --------
+    >>> printed_before(1), printed_before(0)
+    ('Lesson 1 is over: its page is the one printed before.', '')
+    >>> printed_before(2)
+    'Lessons 1 and 2 are over: their pages are those printed before.'
+    """
+    if not lessons:
+        return ""
+    if lessons == 1:
+        return say("Lesson 1 is over: its page is the one printed before.")
+    return say(
+        "Lessons {numbers} are over: their pages are those printed before.",
+        numbers=listing([str(n) for n in range(1, lessons + 1)]),
+    )
+
+
 def between_name(lesson: int, lessons: int) -> str:
     """Return the name of the time before a lesson.
 
@@ -243,7 +267,6 @@ def left_out(
     unmade: Collection[str] = (),
     *,
     begun: Collection[str] = (),
-    here: Collection[str] = (),
 ) -> str:
     """Return which items the timetable does without, and why; nothing where it has all.
 
@@ -251,32 +274,42 @@ def left_out(
     ----------
     lost, unmade : codes of which it is known that they were lost, or that their team was absent and
         nobody else made them.
-    begun : codes of those to which something was done before they were lost; ``here``: in what is
-        told of.
+    begun : codes of those to which something was done before they were lost.
 
     Examples
     --------
     >>> left_out(["K7", "K9", "M2"], ["K7", "K9"], ["M2"])
     'No longer made: K7 and K9 (lost); M2 (the team was absent).'
-    >>> left_out(["K7", "K9", "M2"], ["K7", "K9", "M2"], begun=["K7", "K9"], here=["K7"])
-    'Lost later: K7. Begun, then lost: K9. No longer made: M2 (lost).'
+    >>> left_out(["K7", "K9", "M2"], ["K7", "K9", "M2"], begun=["K7", "K9"])
+    'Begun, then lost: K7 and K9. No longer made: M2 (lost).'
     >>> left_out(["K7"]), left_out(())
     ('Not in the timetable: K7.', '')
     """
-    later = [code for code in codes if code in lost and code in here]
-    begun = [c for c in codes if c in lost and c in begun and c not in here]
-    never = [code for code in codes if code in lost and code not in {*later, *begun}]
+    begun = [code for code in codes if code in lost and code in begun]
+    never = [code for code in codes if code in lost and code not in begun]
     absent = [code for code in codes if code in unmade and code not in lost]
     open_ones = [code for code in codes if code not in {*lost, *unmade}]
     whys = ((marked("{items} (lost)"), never), (marked("{items} (the team was absent)"), absent))
     parts = [say(why, items=listing(mine)) for why, mine in whys if mine]
     told = (
-        (marked("Lost later: {items}."), listing(later)),
         (marked("Begun, then lost: {items}."), listing(begun)),
         (marked("No longer made: {items}."), "; ".join(parts)),
         (marked("Not in the timetable: {items}."), listing(open_ones)),
     )
     return " ".join(say(what, items=which) for what, which in told if which)
+
+
+def what_began(first: str, last: str) -> str:
+    """Return what it is that has waited: all that began at a time, or from one to another.
+
+    Examples
+    --------
+    >>> what_began("10:36", "10:36"), what_began("10:36", "10:43")
+    ('what began at 10:36', 'what began from 10:36 to 10:43')
+    """
+    if first == last:
+        return say("what began at {time}", time=first)
+    return say("what began from {first} to {last}", first=first, last=last)
 
 
 def which_piece(name: str, number: int) -> str:
@@ -323,6 +356,24 @@ def who_reads(sign: str, item: str, ring: Sequence[tuple[str, str]] = ()) -> str
     )
     readers = "; ".join(say("{one} for {other}", one=one, other=other) for one, other in ring)
     return f"{told} {say('Who reads: {readers}.', readers=readers)}" if readers else told
+
+
+def reads_for(shares: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """Return for which teams a team reads, when and what; nothing where it reads for none.
+
+    Examples
+    --------
+    >>> reads_for([("oak", ["11:36 K7", "11:40 K9"]), ("elm", ["12:00 M2"])])
+    'You read for oak: 11:36 K7, 11:40 K9; for elm: 12:00 M2.'
+    >>> reads_for([])
+    ''
+    """
+    if not shares:
+        return ""
+    each = "; ".join(
+        say("for {team}: {times}", team=team, times=", ".join(times)) for team, times in shares
+    )
+    return say("You read {each}.", each=each)
 
 
 def who(names: Sequence[str], teams: Sequence[str]) -> str:

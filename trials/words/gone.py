@@ -15,6 +15,7 @@ from trials.words.numbers import count, listing
 LOST: Final = marked("lost")
 UNMADE: Final = marked("not made")
 TAKEN_OVER: Final = marked("Of other teams: yours to finish")
+NOTHING_MORE: Final = marked("Nothing to do from then on.")
 DASH: Final = marked("–: no box, as it is done already, by somebody else, or not any more.")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from trials.words.class_times import best_found
 from trials.words.numbers import count, listing
@@ -41,6 +41,32 @@ def unused_words(names: Sequence[str]) -> str:
     return (
         f"Note: study.toml names equipment that no step uses: {listing(names)}. Nothing is planned "
         "with it. If a step needs it, name it there under equipment."
+    )
+
+
+def counted_on_words(tools: Mapping[str, int], section: str) -> str:
+    """Return what a timetable counts on, as nobody said how many there are; empty: on nothing.
+
+    Parameters
+    ----------
+    tools : how many of each are in use at once, at most; of what is one, nothing is said.
+    section : of the tool of which most are, as study.toml writes it.
+
+    Examples
+    --------
+    >>> print(counted_on_words({"sink": 4, "tongs": 1, "kettle": 8}, "equipment.kettle"))
+    Counted on, as study.toml doesn't say how many there are: kettle 8 at once and sink 4. Have ...
+    >>> counted_on_words({"tongs": 1}, "equipment.tongs")
+    ''
+    """
+    several = sorted((-number, name) for name, number in tools.items() if number > 1)
+    if not several:
+        return ""
+    (first, name), *rest = several
+    told = listing([f"{name} {-first} at once", *(f"{name} {-number}" for number, name in rest)])
+    return (
+        f"Counted on, as study.toml doesn't say how many there are: {told}. Have you so many? If "
+        f"not, write how many you have, such as: [{section}] count = {min(2, -first - 1)}"
     )
 
 

@@ -42,6 +42,7 @@ _NAMES: Final = MappingProxyType(
         "M059": ("laboratory coat", "lab coat", "bata"),
     }
 )
+_ONCE: Final = ("M009", "M016")  # gloves and masks: common practice, no source
 _SEVERAL: Final = MappingProxyType(
     {
         "two": 2,
@@ -68,6 +69,17 @@ def is_worn(code: str, name: str) -> bool:
     (True, False)
     """
     return any(word in name.casefold() for word in _NAMES.get(code, ()))
+
+
+def worn_once(name: str) -> bool:
+    """Return whether a thing of this name is worn in one lesson only, and then thrown away.
+
+    Examples
+    --------
+    >>> worn_once("disposable gloves"), worn_once("dust mask"), worn_once("safety glasses")
+    (True, True, False)
+    """
+    return any(is_worn(code, name) for code in _ONCE)
 
 
 def worn_number(code: str, amount: Decimal, unit: str) -> int:
@@ -108,6 +120,8 @@ def to_wear(
     >>> to_wear("M004", None), to_wear("M009", 30, ["the adult"])
     ('Eye protection (M004): one each', 'Protective gloves (M009): for the adult')
     >>> to_wear("M009", 30, listed=18)
+    'Protective gloves (M009): 18 pairs, listed below; not all 30 do this at once'
+    >>> to_wear("M009", 18, listed=18)
     'Protective gloves (M009): 18 pairs, listed below'
     >>> to_wear("M009", 30, listed=18, whole=False)
     'Protective gloves (M009): 30 pairs, 18 of them listed below'
@@ -116,6 +130,10 @@ def to_wear(
         many = say("for {who}", who=listing(list(who)))
     elif listed and (whole or students is None or listed >= students):
         many = say("{number}, listed below", number=_pairs(code, listed))
+        if students is not None and listed < students:
+            many = say(
+                "{number}; not all {students} do this at once", number=many, students=students
+            )
     elif students is None:
         many = say("one each")
     else:

@@ -30,6 +30,7 @@ WHY_TOO_FEW = marked(
     "Too few: too few {items} to say, the range of doubt would be wider than it is worth."
 )
 QUESTIONS = marked("Questions: those about the team's {items}, whoever settled them.")
+ALL_TEAMS = marked("Making, all teams together: {spread}.")
 NO_TEAM = marked("Making, team by team: too few {items} to say.")
 
 

@@ -1,0 +1,72 @@
+"""What a timetable counts on is told where study.toml doesn't say how many there are."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.classroom.bench import STEPS, class_study
+from tests.remembered import words_of_pages
+from trials.service.check import check_study
+from trials.service.plan import draw_plan
+from trials.service.sheets import make_sheets
+from trials.study import Equipment, write_study
+from trials.study.values import Caution
+
+GOGGLES = Caution(text="The paste splashes.", iso7010=("M004",))
+COAT = STEPS[0].model_copy(update={"equipment": ("glass rod", "goggles"), "cautions": (GOGGLES,)})
+LAST = STEPS[-1].model_copy(update={"equipment": ("meter pair", "ruler")})
+TOLD = "Counted on, as study.toml doesn't say how many there are: "
+
+
+def _folder(tmp_path: Path, *more: Equipment) -> Path:
+    there = class_study().equipment
+    study = class_study(steps=(COAT, *STEPS[1:-1], LAST), equipment=(*there, *more))
+    (tmp_path / "study.toml").write_text(write_study(study), encoding="utf-8")
+    return tmp_path
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return _folder(tmp_path)
+
+
+def _most(folder: Path, step: str) -> int:
+    """Count minute by minute how often a step is at work, from plan.json."""
+    works = json.loads((folder / "plan.json").read_text(encoding="utf-8"))["timetable"]["works"]
+    mine: list[tuple[int, int, int]]
+    mine = [(w["lesson"], w["start"], w["minutes"]) for w in works if w["step"] == step]
+    return max(
+        sum(lesson == at and start <= minute < start + lasts for at, start, lasts in mine)
+        for lesson in {one[0] for one in mine}
+        for minute in range(50)
+    )
+
+
+def test_before_a_plan_and_with_it_and_on_the_page_it_is_one_number(folder: Path) -> None:
+    before = check_study(folder)
+    said = before.to_dict()["counted_on"]
+    assert set(said) == {"glass rod", "ruler"}  # what is worn, and what has a number, isn't there
+    assert said["ruler"] <= 4  # one at each of four pairs of meters
+    assert any(f"glass rod {said['glass rod']} at once" in line for line in before.text())
+
+    planned = "\n".join(draw_plan(folder, seed=3).text())
+    rods, rulers = _most(folder, "coat"), _most(folder, "measure")
+    assert rods > rulers > 1
+    assert f"{TOLD}glass rod {rods} at once and ruler {rulers}. Have you so many?" in planned
+    assert '[equipment."glass rod"] count = 2' in planned
+    assert check_study(folder).to_dict()["counted_on"] == {"glass rod": rods, "ruler": rulers}
+
+    make_sheets(folder)
+    page = " ".join(words_of_pages((folder / "sheets" / "lesson.pdf").read_bytes()))
+    assert f"Glass rod: up to {rods}" in page
+    assert f"Ruler: up to {rulers}" in page
+
+
+def test_nothing_is_asked_where_all_are_counted(tmp_path: Path) -> None:
+    numbers = (Equipment(name="glass rod", count=3), Equipment(name="ruler", count=4))
+    checked = check_study(_folder(tmp_path, *numbers))
+    assert checked.to_dict()["counted_on"] == {}
+    assert not any(line.startswith(TOLD) for line in checked.text())
