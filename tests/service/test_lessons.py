@@ -5,9 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 import shutil
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -15,6 +18,7 @@ import pytest
 from tests.classroom.bench import STEPS, class_study
 from tests.command_line import CommandLine
 from tests.remembered import words_of_pages
+from trials.design.judging import cost_of
 from trials.errors import PlanError, RecordError
 from trials.record import Store
 from trials.service.absent import record_absent
@@ -25,12 +29,13 @@ from trials.service.lessons import Replaced, place_again
 from trials.service.lost import record_lost
 from trials.service.made import record_made
 from trials.service.new import new
+from trials.service.opening import held_plan
 from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
 from trials.study import Equipment, Lessons, write_study
 from trials.words.class_times import STALE
 from trials.words.lessons import CHEAPEST_FIRST, FOLLOWS, NO_WAY
-from trials.words.lessons_left import EACH_TRIED
+from trials.words.lessons_left import EACH_TRIED, SPARES
 from trials.words.numbers import listing
 
 
@@ -224,7 +229,8 @@ def test_what_cannot_be_done_leaves_with_an_error(folder: Path) -> None:
     problem = document["error"]
     assert (problem["code"], problem["where"]) == ("lessons.no_way", "--since 2")
     assert "'heat' needs the oven, and there is none left." in problem["found"]
-    assert problem["do"].startswith(f"{EACH_TRIED} - One more oven: done in 2 lessons.")
+    assert problem["do"].startswith(f"{EACH_TRIED} {CHEAPEST_FIRST} - Wait: what is made by then")
+    assert " - One more oven: done in 2 lessons." in problem["do"]
     assert document["stuck"][0]["equipment"] == "oven"
     few = trials.json("lessons", folder.name, "--since", "2", *("--without", "meter pair") * 3,
                       "--count", "2", code=1)["error"]  # fmt: skip
@@ -232,6 +238,28 @@ def test_what_cannot_be_done_leaves_with_an_error(folder: Path) -> None:
     assert "- 2 more lessons: done in 4 lessons. Say --count 4." in few["do"]
     done = trials.json("lessons", folder.name, "--since", "2")
     assert "error" not in done
+
+
+def test_what_keeps_can_wait_until_the_oven_is_mended(folder: Path) -> None:
+    found = place_again(folder, since=2, without=("oven",))
+    cures = [cure["kind"] for cure in found.to_dict()["cures"]]
+    assert cures == ["mended", "equipment"]  # the cheapest first
+    (told,) = [line for line in found.text() if line.startswith("- Wait: ")]
+    assert "leave out one '--without oven' and add --not-yet heat." in told
+    again = place_again(folder, since=2, not_yet=("heat",))  # as it is told
+    assert _lessons(again) == found.schedule.cures[0].lessons
+    heat = [at for at, work in enumerate(again.schedule.job.works) if work.step == "heat"]
+    assert not {*heat} & {*again.schedule.over}
+
+
+def test_what_keeps_for_some_hours_only_is_not_told_to_wait(tmp_path: Path) -> None:
+    steps = tuple(
+        step.model_copy(update={"keeps": 2000}) if step.name == "coat" else step for step in STEPS
+    )
+    (tmp_path / "study.toml").write_text(write_study(class_study(steps=steps)), encoding="utf-8")
+    draw_plan(tmp_path, seed=3)
+    found = place_again(tmp_path, since=2, without=("oven",))
+    assert [cure.kind for cure in found.schedule.cures] == ["equipment"]
 
 
 def test_so_few_lessons_are_counted_and_what_is_tight_is_named(folder: Path) -> None:
@@ -554,3 +582,98 @@ def test_a_loss_taken_back_is_placed_again_as_far_as_the_others_are(folder: Path
     with Store.open(folder / "record.sqlite") as store:
         assert store.questions() == ()
         assert [row.item for row in store.rows()] == [item]
+
+
+def test_what_counts_as_done_right_before_a_lesson_is_said(folder: Path) -> None:
+    told = place_again(folder, since=2)
+    assert told.to_dict()["counted_as_done"] == ["heat"]
+    line = "'heat' counts as done before lesson 2. If it isn't done yet, place again and add "
+    assert f"{line}--not-yet heat" in told.text()
+    for since, not_yet in ((1, ()), (2, ("heat",)), (3, ())):
+        quiet = place_again(folder, since=since, not_yet=not_yet)
+        assert quiet.counted == ()
+        assert not any("done before lesson" in line for line in quiet.text())
+
+
+def test_where_it_cannot_be_done_that_is_said_too(soaked: Path, tmp_path: Path) -> None:
+    found = place_again(_copy(soaked, tmp_path / "less"), since=2, without=("meter pair",) * 2)
+    assert found.timetable is None
+    assert any("--not-yet heat or --not-yet soak" in line for line in found.text())
+
+
+def test_what_is_lost_says_how_to_place_the_rest(folder: Path) -> None:
+    item = _plan(folder)["rows"][0]["item"]
+    told = "\n".join(record_lost(folder, (item,), why="cracked", by="T1").text())
+    assert "--since N. Work right before lesson N counts as done" in told
+    assert "add --not-yet heat" in told
+    with pytest.raises(RecordError) as refused:
+        record_lost(folder, (item,), why="", by="T1", undo=True)
+    assert refused.value.what == "Taking back a loss needs the item and the reason."
+
+
+def test_a_team_that_is_away_already_is_said_to_be(folder: Path) -> None:
+    place_again(folder, since=2, away=("T3",))
+    told = place_again(folder, since=2, away=("T3",)).text()
+    assert "It was known already that T3 is away from lesson 2 on." in told
+
+
+def test_what_would_spare_an_added_lesson_is_tried_and_told(folder: Path, tmp_path: Path) -> None:
+    """18 cells of 4 minutes at three of four pairs of meters take a third lesson."""
+    found = place_again(folder, since=2, without=("meter pair",))
+    assert _lessons(found) == 3
+    cures = {cure["kind"]: cure for cure in found.to_dict()["cures"]}
+    assert [*cures] == ["minutes", "hands", "equipment"]  # the cheapest first
+    assert all(cure["lessons"] == 2 for cure in cures.values())
+    text = "\n".join(found.text())
+    assert SPARES in text
+    assert text.index("minutes longer") < text.index("Add --back ")
+    more = Path(shutil.copytree(folder, tmp_path / "more"))
+    assert _lessons(place_again(more, since=2, back=("meter pair",))) == 2  # as it is told
+    longer = Path(shutil.copytree(folder, tmp_path / "longer"))
+    minutes = 50 + cures["minutes"]["amount"]
+    _write(longer, "minutes = 50", f"minutes = {minutes}")
+    assert _lessons(place_again(longer, since=2)) == 2
+    assert place_again(folder, since=2, lessons=3).schedule.cures == ()  # so many are to be had
+
+
+def test_a_lesson_that_nobody_gave_a_date_has_none(folder: Path) -> None:
+    """Two starts stand in study.toml, and the rest takes three lessons."""
+    starts = 'starts = ["2030-05-14 10:15", "2030-05-16 10:15"]\ncount = 2'
+    _write(folder, "minutes = 50", f"minutes = 50\n{starts}")
+    dated = place_again(folder, since=2, not_yet=("heat",))
+    assert not any("no date" in line for line in dated.text())
+    found = place_again(folder, since=2, without=("meter pair",), not_yet=("heat",))
+    assert _lessons(found) == 3
+    (told,) = [line for line in found.text() if "no date" in line]
+    assert told.startswith("Lesson 3 has no date yet, so its times are minutes of the lesson.")
+    assert "and count = 3" in told
+    make_sheets(folder)
+    page = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
+    assert "Lesson 2, Thursday 16 May 2030, 10:15" in page
+    assert "Lesson 3 (no date given yet)" in page
+    assert "Friday" not in page
+    more = starts.replace("]", ', "2030-05-21 10:15"]').replace("count = 2", "count = 3")
+    _write(folder, starts, more)
+    assert not any("no date" in line for line in place_again(folder, since=3).text())
+    make_sheets(folder)
+    page = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
+    assert "Lesson 3, Tuesday 21 May 2030, 10:15" in page
+
+
+def test_what_is_left_out_costs_less_than_most_choices(soaked: Path, tmp_path: Path) -> None:
+    """The yardstick is what as many cells cost that are drawn by chance, be there time or not."""
+    folder = _copy(soaked, tmp_path / "chosen")
+    found = place_again(folder, since=2, without=("meter pair",) * 2, lessons=2)
+    assert found.schedule.fitting is not None
+    with held_plan(folder) as opened:
+        study, plan = opened.study, opened.plan
+    items = {row.item for row in plan.rows}
+    number = len(found.schedule.fitting.left_out)
+
+    def worst(left_out: Sequence[str]) -> float:
+        after = [loss.after for loss in cost_of(study, plan, items, items - {*left_out}, plan)]
+        return max(math.inf if one is None else one for one in after)
+
+    luck = Random(7)  # noqa: S311
+    by_chance = [worst(luck.sample(sorted(items), number)) for _ in range(100)]
+    assert worst(found.schedule.fitting.left_out) < min(by_chance)

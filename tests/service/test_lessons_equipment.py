@@ -15,6 +15,7 @@ from trials.errors import PlanError
 from trials.record import Store
 from trials.service import lessons as service
 from trials.service.analyse import told_measured
+from trials.service.collect import collect_files
 from trials.service.history import history_of_study
 from trials.service.lessons import place_again
 from trials.service.opening import held_plan
@@ -137,6 +138,29 @@ def test_the_reader_of_the_report_is_told(folder: Path) -> None:
     told = _departures(folder)
     assert "Out of order: oven, 1 from lesson 2 on" in told
     assert "Out of order: meter pair, 1 from lesson 2 on" in told
+
+
+def test_what_is_taken_back_is_told_with_its_dates(folder: Path) -> None:
+    """Also that readings were in by then: who did the work, and with what, stays to be read."""
+    team = json.loads((folder / "plan.json").read_text(encoding="utf-8"))["groups"][0]["members"][0]
+    for more in (2, 1):  # one comes back each time
+        away = place_again(folder, since=2, away=(team,), without=("meter pair",) * more)
+        place_again(folder, since=2, back=(team, "meter pair"))
+    (share, *_) = away.handed.items()
+    (person, thing) = (one for one in _departures(folder) if "that was taken back" in one)
+    assert f"that team {team} is away from lesson 2 on. By the timetable of then others" in person
+    assert f"{share[0]} (team {share[1]})" in person
+    assert person.endswith("before anything was measured, that was taken back")
+    assert "out of order from lesson 2 on: meter pair, 2 in all." in thing
+    assert thing.endswith("that was taken back, but for 1")
+    readings = folder / "readings.csv"
+    readings.write_text(f"code,power (mW)\n{share[0]},2.5\n", encoding="utf-8")
+    collect_files(folder, (readings,))
+    place_again(folder, since=2, back=("meter pair",))
+    thing = _departures(folder)[-1]
+    assert thing.endswith("when first readings were in, that was taken back")
+    place_again(folder, since=2, away=(team,))  # it was away, after all
+    assert not any("is away from" in one for one in _departures(folder))
 
 
 def test_what_was_fired_with_the_oven_that_is_left_is_over(folder: Path) -> None:

@@ -37,13 +37,15 @@ class Part:
     """One lesson, or the time before one (``between``), with its turns in order of beginning.
 
     ``lesson`` counts from 1; the part between that comes after the last lesson has a number more.
-    ``begins``: day and time at which it begins; None where the study doesn't say.
+    ``begins``: day and time at which it begins; None where the study doesn't say. ``undated``: it
+    says so of earlier lessons only.
     """
 
     lesson: int
     between: bool
     begins: datetime.datetime | None
     turns: tuple[Turn, ...]
+    undated: bool = False
 
     def moment(self, minute: int) -> datetime.datetime | None:
         """Return day and time of a minute; None where the study doesn't say when lessons are."""
@@ -151,8 +153,9 @@ def agenda_of(study: Study, plan: Plan) -> Agenda | None:
                 )
                 for one in sorted(mine, key=place)
             )
-            begins = _begins(table.starts, room, number, between=between)
-            parts.append(Part(number, between, begins, turns))
+            undated = bool(table.starts) and min(number, table.lessons) > len(table.starts)
+            begins = None if undated else _begins(table.starts, room, number, between=between)
+            parts.append(Part(number, between, begins, turns, undated))
     return Agenda(
         tuple(parts), room, bool(table.starts), gone, table.away, table.missing, table.since
     )

@@ -25,7 +25,9 @@ TRIAL_EFFORT = 1.5  # CP-SAT's deterministic units for one thing that may help
 _SLACK = 1e-9  # of shares
 MORE_MINUTES = (10, 20, 30, 45, 60)  # longer lessons that are tried
 
-Helps = Literal["equipment", "lessons", "minutes", "hands", "fewer", "hours", "shorter", "waiting"]
+Helps = Literal[
+    "equipment", "lessons", "minutes", "hands", "fewer", "hours", "shorter", "waiting", "mended"
+]
 
 
 Costs = Literal["agreement", "minutes", "hands", "equipment", "readings", "items"]
@@ -56,7 +58,8 @@ class Cure:
 
     ``amount``: how many more (or, for "fewer", how many items less). ``lessons``: taken then.
     Of what is left to do there is also "shorter": each measuring takes so many readings, and the
-    ``minutes`` of its step; and "waiting": the step isn't done yet before the next lesson.
+    ``minutes`` of its step; "waiting": the step isn't done yet before the next lesson; and
+    "mended": the next lesson is put off until there is equipment for the step again.
     ``price``: what it costs; None: not worked out yet.
     """
 

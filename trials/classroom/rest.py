@@ -7,9 +7,9 @@ rest is placed once more with it.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import cycle
+from itertools import cycle, product
 from types import MappingProxyType
 
 from trials.classroom.arrange import maker_group
@@ -41,8 +41,11 @@ from trials.errors import StudyError
 from trials.study.checks import check_study
 from trials.study.values import Study
 
+EXCHANGES = 200  # of one item left out for one kept: no more are reckoned through at a time
+MORE_TRIALS = 6  # of cheaper items to leave out that are placed
 MORE_LESSONS = 8  # than there are, at the most, that are tried
 _SLACK = 1e-9  # of shares
+Dear = Callable[[Collection[str]], tuple[float, ...] | None]  # of items left out: what that costs
 _NONE: Mapping[str, int] = MappingProxyType({})
 
 
@@ -56,6 +59,7 @@ def schedule_rest(
     most: int | None = None,
     others: Mapping[str, str] = MappingProxyType({}),
     open_steps: Collection[str] = (),
+    dear: Dear | None = None,
 ) -> Schedule:
     """Place again what is left to do from a lesson on; what was done before stays as it was.
 
@@ -71,6 +75,8 @@ def schedule_rest(
     most : lessons to be had; None: one after another until it fits.
     others : items of which another team than their own does what is left, and which.
     open_steps : steps that are not done yet where the timetable has them right before ``since``.
+    dear : says what it costs to leave items out; larger is dearer, and None an answer
+        that is lost. Without it, or where one is, only balance counts.
 
     Raises
     ------
@@ -78,7 +84,9 @@ def schedule_rest(
     """
     rest = _Rest(study, plan, since, tuple(gone), dict(fewer), most, others, tuple(open_steps))
     found = rest.placed()
-    return found if found.placement.placed else rest.advised(found)
+    if not found.placement.placed:
+        return rest.advised(found, dear)
+    return found if most is not None else rest.sparing(found)
 
 
 def hand_over(
@@ -147,15 +155,18 @@ class _Rest:
         """Return the rest in the fewest lessons, or why it can't be done."""
         end = max(self.since, self.most or MOST_LESSONS)
         room = self.room(end)
+        cant = Schedule(
+            self.job, room, Placement("impossible"), True, (), over=tuple(sorted(self.done))
+        )
         stuck = stuck_in(self.job, room, self.done)
         if stuck:
-            return Schedule(self.job, room, Placement("impossible"), True, (), stuck=stuck)
+            return replace(cant, stuck=stuck)
         hurried = hurried_in(self.job, self.room(self.since + 1), self.done, self.since)
         found = rushes(self.job, self.room(self.since + 1), hurried, self.since)
         if not found and not self._fits_now(hurried):
             found = (rush_together(self.job, hurried, self.since),)
         if found:
-            return Schedule(self.job, room, Placement("impossible"), True, (), rushes=found)
+            return replace(cant, rushes=found)
         return self._fewest(end)
 
     def _fits_now(self, hurried: Hurried) -> bool:
@@ -208,6 +219,7 @@ class _Rest:
             True,
             loads(left, lasting),
             chains_too_long(self.job, room),
+            over=tuple(sorted(self.done)),
         )
 
     def _too_much(self, left: Job, room: Room) -> bool:
@@ -218,7 +230,7 @@ class _Rest:
 
     # ---- what helps ------------------------------------------------------------------------
 
-    def advised(self, found: Schedule) -> Schedule:
+    def advised(self, found: Schedule, dear: Dear | None = None) -> Schedule:
         """Return what was found with how much can be done, and what would make all of it fit."""
         count = self._lessons()
         room = self.room(count)
@@ -234,6 +246,7 @@ class _Rest:
         )
         without: Schedule | None = None
         if fitting is not None and fitting.kept:
+            fitting = self._cheaper(fitting, count, dear)
             gone = (*self.gone, *fitting.left_out)
             without = replace(self, gone=gone, most=count).placed()
             if not without.placement.placed:  # the search for it stopped first
@@ -242,6 +255,45 @@ class _Rest:
         taught = lessons_of(self.study).minutes
         cures = cheapest_first(self._cures(found, count), count, taught, over)
         return replace(found, fitting=fitting, without=without, cures=cures)
+
+    def _cheaper(self, fitting: Fitting, count: int, dear: Dear | None) -> Fitting:
+        """Return as many items that fit, with cheaper ones left out where exchanges find some."""
+        trials = MORE_TRIALS
+        while dear is not None and 0 < len(fitting.kept) * len(fitting.left_out) <= EXCHANGES:
+            price = dear(fitting.left_out)
+            if price is None:
+                break
+            others = [
+                tuple(kept if item == out else item for item in fitting.left_out)
+                for out in fitting.left_out
+                for kept in fitting.kept
+            ]
+            told = [(cost, one) for one in others if (cost := dear(one)) is not None]
+            ranked = sorted(one for one in told if one[0] < price)
+            for _, left_out in ranked[:trials]:
+                trials -= 1
+                gone = (*self.gone, *left_out)
+                then = replace(self, gone=gone, most=count, effort=TRIAL_EFFORT)
+                if then.placed().placement.placed:
+                    items = (*fitting.kept, *fitting.left_out)
+                    kept = tuple(item for item in items if item not in left_out)
+                    fitting = replace(fitting, kept=kept, left_out=left_out)
+                    break
+            else:
+                break
+        return fitting
+
+    def sparing(self, found: Schedule) -> Schedule:
+        """Return what was placed with what would spare the lessons that it takes more than before.
+
+        ``cures`` stays empty where it takes no more, or where all that is left is after them.
+        """
+        before = self._lessons()
+        if found.placement.lessons <= before:
+            return found
+        taught = lessons_of(self.study).minutes
+        cures = cheapest_first(self._cures(found, before), before, taught, self.since - 1)
+        return replace(found, cures=cures)
 
     def _lessons(self) -> int:
         """Return the lessons that are tried: those asked for, or those of the timetable so far."""
@@ -256,6 +308,7 @@ class _Rest:
             yield from _tried("equipment", one.name, 1, replace(trial, fewer=more))
         yield from _tried("hands", "", 1, replace(trial, hands=1))
         if found.stuck:
+            yield from self._mended(trial, found)
             return
         yield from self._longer(trial)
         yield from self._shorter(trial)
@@ -267,6 +320,33 @@ class _Rest:
                 if cure is not None:
                     yield cure
                     return
+
+    def _mended(self, trial: _Rest, found: Schedule) -> Iterator[Cure]:
+        """Yield that the next lesson is put off until a piece is mended, where all can lie so long.
+
+        That is so where a step right before that lesson waits for it, and nothing is on its way
+        that keeps for a while only.
+        """
+        (first, *others) = found.stuck
+        works = self.job.works
+        keeps = all(
+            works[before].keeps is None
+            for at, work in enumerate(works)
+            if at not in self.done
+            for before in work.after
+            if before in self.done
+        )
+        if others or not keeps or first.step not in self._right_before():
+            return
+        fewer = dict(self.fewer) | {first.equipment: self.fewer.get(first.equipment, 0) - 1}
+        then = replace(trial, fewer=fewer, open_steps=(*self.open_steps, first.step))
+        yield from _tried("mended", first.step, 0, then)
+
+    def _right_before(self) -> set[str]:
+        """Return the steps that the timetable so far has between lessons, right before the next."""
+        table = self.plan.timetable
+        works = table.works if table is not None else ()
+        return {work.step for work in works if work.between and work.lesson == self.since}
 
     def _longer(self, trial: _Rest) -> Iterator[Cure]:
         lessons = self.study.lessons
@@ -308,9 +388,7 @@ class _Rest:
 
     def _later(self, trial: _Rest, found: Schedule) -> Iterator[Cure]:
         """Yield a step right before the lesson after which things can't lie, if it can wait."""
-        table = self.plan.timetable
-        works = table.works if table is not None else ()
-        waits = {w.step for w in works if w.between and w.lesson == self.since}
+        waits = self._right_before()
         for name in dict.fromkeys(step for rush in found.rushes for step in rush.after):
             if name in waits and name not in self.open_steps:
                 for more in (0, 1, 2):
@@ -340,12 +418,18 @@ def _tried(kind: Helps, name: str, amount: int, rest: _Rest) -> Iterator[Cure]:
 
 
 def _alike(plan: Plan) -> list[tuple[str, ...]]:
-    """Return the items of each recipe, version and member of a group: they should stay balanced."""
-    found: dict[tuple[str, str], list[str]] = {}
+    """Return the items of each recipe, version and member of a group: they should stay balanced.
+
+    So should those of a version within a member of a group: where a firing loses one version, the
+    versions can no longer be compared in it.
+    """
+    found: dict[tuple[str, ...], list[str]] = {}
     for row in plan.rows:
         found.setdefault(("", repr(sorted(row.factors.items()))), []).append(row.item)
-        for name, member in (*row.factors.items(), *row.groups.items()):
-            found.setdefault((name, member), []).append(row.item)
+        for member in (*row.factors.items(), *row.groups.items()):
+            found.setdefault(member, []).append(row.item)
+        for version, member in product(row.factors.items(), row.groups.items()):
+            found.setdefault((*version, *member), []).append(row.item)
     return [tuple(items) for items in found.values() if len(items) > 1]
 
 

@@ -92,8 +92,8 @@ def add_away(run: Run, who: StandIns, at: str, *, stands: bool) -> None:
     )
 
 
-def refuse_loss(items: Sequence[str], why: str) -> None:
-    """Refuse a loss without an item or a reason.
+def refuse_loss(items: Sequence[str], why: str, *, undo: bool = False) -> None:
+    """Refuse a loss without an item or a reason, or to take one back without them.
 
     Raises
     ------
@@ -102,12 +102,16 @@ def refuse_loss(items: Sequence[str], why: str) -> None:
     if items and why.strip():
         return
     raise RecordError(
-        "A loss needs the item and the reason.",
+        "Taking back a loss needs the item and the reason."
+        if undo
+        else "A loss needs the item and the reason.",
         code="record.loss",
         where="lost",
         found=f"{', '.join(items) or 'no item'}; {why.strip() or 'no reason'}",
         allowed="the codes of the items and a few words on what happened",
-        do="Say what happened: it decides whether the comparison stays fair.",
+        do='Say with --why "..." how you know that it isn\'t lost. It stands in the report.'
+        if undo
+        else "Say what happened: it decides whether the comparison stays fair.",
     )
 
 

@@ -11,8 +11,21 @@ import sqlite3
 from collections.abc import Callable, Collection, Sequence
 
 from trials.design.values import Plan
-from trials.record.values import Loss, Placed, TakenBack
-from trials.words.placing import placed_sentence, taken_back_sentence
+from trials.record.values import (
+    AwayTakenBack,
+    Loss,
+    MissingTakenBack,
+    Placed,
+    StandIns,
+    TakenBack,
+)
+from trials.study.values import Study
+from trials.words.placing import (
+    away_taken_back_sentence,
+    missing_taken_back_sentence,
+    placed_sentence,
+    taken_back_sentence,
+)
 
 Run = Callable[..., sqlite3.Cursor]
 _DAY = len("2031-03-03")
@@ -39,6 +52,41 @@ def losses_taken_back(run: Run) -> tuple[TakenBack, ...]:
         elif item in open_:
             found.append(TakenBack(open_.pop(item), why, by, at, bool(measured)))
     return tuple(found)
+
+
+def away_taken_back(run: Run) -> tuple[AwayTakenBack, ...]:
+    """Return of each team and lesson that it was said to be away, where that stands no more."""
+    open_: dict[tuple[str, int], tuple[StandIns, str]] = {}
+    found: dict[tuple[str, int], AwayTakenBack] = {}
+    for team_of, team, lesson, until, items, stands, at, measured in run(
+        _with_steps("away", "team_of, team, lesson, until, items, stands, at")
+    ):
+        key = team, lesson
+        if stands:
+            shares = tuple(json.loads(items).items())
+            said = open_[key][1] if key in open_ else at
+            open_[key] = StandIns(team_of, team, lesson, shares, until), said
+            found.pop(key, None)
+        elif key in open_:
+            found[key] = AwayTakenBack(*open_.pop(key), at, bool(measured))
+    return tuple(found.values())
+
+
+def missing_taken_back(run: Run) -> tuple[MissingTakenBack, ...]:
+    """Return of which equipment and lesson fewer pieces are out of order than was said once."""
+    most: dict[tuple[str, int], tuple[int, str]] = {}
+    found: dict[tuple[str, int], MissingTakenBack] = {}
+    for name, lesson, pieces, at, measured in run(
+        _with_steps("equipment", "name, lesson, missing, at")
+    ):
+        key = name, lesson
+        found.pop(key, None)
+        before, said = most.get(key, (0, at))
+        if pieces >= before:
+            most[key] = pieces, at if pieces > before else said
+        else:
+            found[key] = MissingTakenBack(name, lesson, before, pieces, said, at, bool(measured))
+    return tuple(found.values())
 
 
 def standing_placed(run: Run) -> tuple[Placed, ...]:
@@ -81,6 +129,30 @@ def taken_back_told(one: TakenBack, losses: Collection[str], read: Collection[st
         (one.when[:_DAY], f"{one.why} ({one.by})"),
         measured=one.measured,
         counts=item in read and item not in losses,
+    )
+
+
+def away_taken_back_told(one: AwayTakenBack, plan: Plan, study: Study) -> str:
+    """Return what the report says of a team that was away and that is said not to have been."""
+    labels = {group.name: group.label or group.name for group in study.groups}
+    codes = {row.item for row in plan.rows}
+    away = one.away
+    return away_taken_back_sentence(
+        (labels.get(away.team_of, away.team_of), away.team, away.lesson),
+        (one.said[:_DAY], one.when[:_DAY]),
+        [(item, team) for item, team in away.items if item in codes],
+        measured=one.measured,
+    )
+
+
+def missing_taken_back_told(one: MissingTakenBack, study: Study) -> str:
+    """Return what the report says of equipment that was out of order and isn't after all."""
+    labels = {known.name: known.label or known.name for known in study.equipment}
+    return missing_taken_back_sentence(
+        (labels.get(one.equipment, one.equipment), one.pieces, one.left),
+        one.lesson,
+        (one.said[:_DAY], one.when[:_DAY]),
+        measured=one.measured,
     )
 
 

@@ -31,7 +31,12 @@ from trials.record.answers import Applied, applied
 from trials.record.clock import moment
 from trials.record.equipment import missing_told
 from trials.record.otherwise import exchange_sentence, otherwise_sentence
-from trials.record.placing import placed_told, taken_back_told
+from trials.record.placing import (
+    away_taken_back_told,
+    missing_taken_back_told,
+    placed_told,
+    taken_back_told,
+)
 from trials.record.state import State
 from trials.record.store import Store
 from trials.record.values import (
@@ -128,7 +133,9 @@ def measured_state(state: State, study: Study, plan: Plan) -> Measured:
             *(absence_told(one, study, plan, rows) for one in state.absences),
             *(placed_told(one, plan) for one in state.placed),
             *(away_told(one, mine, study) for one, mine in away),
+            *(away_taken_back_told(one, plan, study) for one in state.away_back),
             *missing_told(state.missing, study),
+            *(missing_taken_back_told(one, study) for one in state.missing_back),
         ),
         n_readings=counts,
         otherwise=otherwise,

@@ -12,11 +12,18 @@ from trials.record.absences import standing_absences, standing_away, standing_lo
 from trials.record.equipment import standing_missing
 from trials.record.forms import row_value
 from trials.record.otherwise import standing_exchanges, standing_otherwise
-from trials.record.placing import losses_taken_back, standing_placed
+from trials.record.placing import (
+    away_taken_back,
+    losses_taken_back,
+    missing_taken_back,
+    standing_placed,
+)
 from trials.record.values import (
     Absence,
+    AwayTakenBack,
     Exchange,
     Loss,
+    MissingTakenBack,
     Otherwise,
     Placed,
     Question,
@@ -52,6 +59,8 @@ class State:
     placed: tuple[Placed, ...] = ()
     taken_back: tuple[TakenBack, ...] = ()  # losses; no part of the digest, like all taken back
     missing: tuple[Missing, ...] = ()  # equipment that was out of order, lesson by lesson
+    away_back: tuple[AwayTakenBack, ...] = ()
+    missing_back: tuple[MissingTakenBack, ...] = ()
 
     def digest(self) -> str:
         """Return the SHA-256 of all that was read and told, without dates and persons."""
@@ -97,4 +106,6 @@ def state_of(
         missing=standing_missing(run),
         placed=standing_placed(run),
         taken_back=losses_taken_back(run),
+        away_back=away_taken_back(run),
+        missing_back=missing_taken_back(run),
     )

@@ -408,7 +408,7 @@ class Store:
         ------
         RecordError : no item, or no reason; to undo it: no code of a person, or it isn't lost.
         """
-        refuse_loss(items, why)
+        refuse_loss(items, why, undo=undo)
         if undo:
             why, by = refuse_unfounded("lost", why, by)
         with transaction(self._connection, self._path):

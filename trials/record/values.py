@@ -248,6 +248,36 @@ class StandIns:
 
 
 @dataclass(frozen=True)
+class AwayTakenBack:
+    """It was recorded that a team is away, and taken back; ``measured``: a file was in by then.
+
+    ``said`` and ``when``: the times of the two.
+    """
+
+    away: StandIns
+    said: str
+    when: str
+    measured: bool = False
+
+
+@dataclass(frozen=True)
+class MissingTakenBack:
+    """It was recorded that equipment is out of order from a lesson on, and less of it later.
+
+    ``pieces``: the most that was said of that lesson; ``left``: of that, what stands; ``said`` and
+    ``when``: the times of the two; ``measured``: a file was in by then.
+    """
+
+    equipment: str
+    lesson: int
+    pieces: int
+    left: int
+    said: str
+    when: str
+    measured: bool = False
+
+
+@dataclass(frozen=True)
 class Exchange:
     """Two items that are known to have had each other's label: their readings are exchanged."""
 

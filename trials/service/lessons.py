@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 from trials.classroom.arrange import maker_group
 from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
-from trials.classroom.rest import hand_over, schedule_rest
+from trials.classroom.rest import Dear, hand_over, schedule_rest
 from trials.design.judging import cost_of
 from trials.design.values import Away, Loss, Timetable
 from trials.errors import PlanError
@@ -19,7 +19,7 @@ from trials.files import as_typed
 from trials.progress import progress
 from trials.record import StandIns, State, Store, plan_as_made
 from trials.service.lessons_said import Less, away_teams, back_again, less_equipment
-from trials.service.lessons_text import cure_lines, kept_lines, lesson_lines, reasons
+from trials.service.lessons_text import cure_lines, kept_lines, lesson_lines, reasons, sparing_lines
 from trials.service.offers import cost_lines, cost_to_dict
 from trials.service.opening import Opened, held_plan
 from trials.service.taken import with_spread_if_there
@@ -46,6 +46,8 @@ class Replaced:
     there: tuple[Away, ...] = ()  # said to be away from a later lesson on, and no longer so
     handed: dict[str, str] = field(default_factory=dict)  # item -> who does the rest of it
     cost: tuple[Loss, ...] = ()  # of what would be left out where not all of it can be done
+    counted: tuple[str, ...] = ()  # steps right before that lesson that count as done
+    known: tuple[Away, ...] = ()  # said to be away, and known to be
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -55,6 +57,7 @@ class Replaced:
             **({"error": problem.to_dict()} if problem else {}),
             "since": self.since,
             "left_out": list(self.gone),
+            "counted_as_done": list(self.counted),
             "away": [one.model_dump() for one in self.away],
             "missing": [one.model_dump() for one in (after or self.before).missing],
             "finished_by": dict(self.handed),
@@ -100,17 +103,32 @@ class Replaced:
             return [*self._why_not(folder), words.NO_WAY]
         return [
             words.left_over(len(self.gone), self.since),
+            *self._counted(),
             *self._handed_over(folder),
             *self._missing(folder),
             words.longer(self.before.lessons, self.timetable.lessons),
-            *lesson_lines(self.opened.study, self.schedule),
+            *lesson_lines(self.opened.study, replace(self.schedule, cures=())),
+            *self._undated(),
+            *self._sparing(),
             words.KEPT_BEFORE,
             "",
             f"Next: trials sheets {folder}",
         ]
 
+    def _counted(self) -> list[str]:
+        """Return which steps right before the lesson count as done, and what to say if they aren't.
+
+        A step that isn't done takes all that come after it along.
+        """
+        labels = {step.name: step.label or step.name for step in self.opened.study.steps}
+        if not self.counted:
+            return []
+        keys = [as_typed(Path(step)) for step in self.counted]
+        return [words.counts_as_done([labels[step] for step in self.counted], keys, self.since)]
+
     def _handed_over(self, folder: str) -> list[str]:
         lines = [words.not_away_yet(one.team, one.since, self.since) for one in self.there]
+        lines += [words.known_away(one.team, one.since) for one in self.known]
         for team, since in ((one.team, one.since) for one in self.away):
             mine = {
                 row.item: self.handed[row.item]
@@ -139,6 +157,24 @@ class Replaced:
         ]  # fmt: skip
         return lines + kept_lines(folder, self.opened.study, self.less.kept, self.since)
 
+    def _undated(self) -> list[str]:
+        """Return which lessons have no date yet, where those before them have one."""
+        table, lessons = self.timetable, self.opened.study.lessons
+        if table is None or lessons is None or not 0 < len(table.starts) < table.lessons:
+            return []
+        later = range(len(table.starts) + 1, table.lessons + 1)
+        return [words.no_date(later, counted=lessons.count is not None)]
+
+    def _sparing(self) -> list[str]:
+        """Return what would spare the lessons that it takes more than before, where it was tried.
+
+        It was where nobody said how many lessons there are to be.
+        """
+        after = self.timetable.lessons if self.timetable is not None else 0
+        if self.asked is not None or after <= max(self.before.lessons, self.since):
+            return []
+        return sparing_lines(self.opened.study, self.schedule, self.less.fewer)
+
     def _why_not(self, folder: str) -> list[str]:
         """Return why what is left can't be done, and what to do about that."""
         study, found = self.opened.study, self.schedule
@@ -146,6 +182,7 @@ class Replaced:
             lines = [words.no_lessons_help(self.asked), *reasons(study, found)]
         else:
             lines = lesson_lines(study, replace(found, cures=()))
+        lines += [f"  {line}" for line in self._counted()]
         fitting, then = found.fitting, found.without
         if fitting is not None:
             several = count(len(fitting.kept) + len(fitting.left_out), study.item_name)
@@ -203,7 +240,7 @@ def place_again(
         found = tally(rows, state, opened.plan)
         again, whole = back_again(opened, told, since, back, state.absences)
         less = less_equipment(opened.study, told, since, without, whole)
-        teams, there = away_teams(opened, told, since, (away, again), state.absences)
+        teams, there, known = away_teams(opened, told, since, (away, again), state.absences)
         made = made_by_others(found, state)
         gone = (*found.lost, *(item for item in found.unmade if item not in made))
         missing = [one.team for one in state.absences if not one.session]
@@ -218,6 +255,7 @@ def place_again(
                 most=lessons,
                 others=others,
                 open_steps=steps,
+                dear=_dear(opened, state, gone),
             )
         after = timetable_of(opened.study, rest)
         if after is not None:
@@ -234,7 +272,22 @@ def place_again(
     cost = _cost(opened, state, gone, rest)
     return Replaced(
         opened, since, gone, told, after, rest, less, lessons, teams, there, handed, cost,
+        _counted(told, rest, since), known,
     )  # fmt: skip
+
+
+def _counted(told: Timetable, rest: Schedule, since: int) -> tuple[str, ...]:
+    """Return the steps between lessons right before one that count as done, as they come."""
+    right_before = {
+        (work.step, item)
+        for work in told.works
+        if work.between and work.lesson == since
+        for item in work.items
+    }
+    works = [rest.job.works[at] for at in rest.over]
+    return tuple(
+        dict.fromkeys(work.step for work in works if (work.step, work.items[0]) in right_before)
+    )
 
 
 def _placed_otherwise(before: Timetable, after: Timetable) -> bool:
@@ -300,10 +353,36 @@ def _cost(opened: Opened, state: State, gone: Sequence[str], rest: Schedule) -> 
     """Return what it costs the answers to leave out what can't be done."""
     if rest.fitting is None or not rest.fitting.kept:
         return ()
+    return _costs(opened, state, gone)(rest.fitting.left_out)
+
+
+def _costs(
+    opened: Opened, state: State, gone: Sequence[str]
+) -> Callable[[Collection[str]], tuple[Loss, ...]]:
+    """Return what says of items what it costs the answers to leave them out, too."""
     made = plan_as_made(opened.plan, state.otherwise).plan
     left = {row.item for row in made.rows} - set(gone)
     study = with_spread_if_there(opened.here, opened.study)
-    return cost_of(study, made, left, left - set(rest.fitting.left_out), made)
+    return lambda out: cost_of(study, made, left, left - set(out), made)
+
+
+def _dear(opened: Opened, state: State, gone: Sequence[str]) -> Dear:
+    """Return what tells which items cost the answers more: the weakest counts first, then all.
+
+    None where an answer is lost. Rounded, so that equal ones are equal on every machine.
+    """
+    costs: list[Callable[[Collection[str]], tuple[Loss, ...]]] = []  # made when first asked
+
+    def dear(out: Collection[str]) -> tuple[float, ...] | None:
+        if not costs:
+            costs.append(_costs(opened, state, gone))
+        growths = [loss.growth for loss in costs[0](out)]
+        known = [growth for growth in growths if growth is not None]
+        if len(known) < len(growths):
+            return None
+        return round(max(known, default=0.0), 6), round(sum(known), 6)
+
+    return dear
 
 
 def _steps(opened: Opened, told: Timetable, since: int, names: Sequence[str]) -> tuple[str, ...]:

@@ -77,8 +77,10 @@ def away_teams(
     since: int,
     said: tuple[Sequence[str], Sequence[str]],
     absences: Sequence[Absence],
-) -> tuple[tuple[Away, ...], tuple[Away, ...]]:
+) -> tuple[tuple[Away, ...], tuple[Away, ...], tuple[Away, ...]]:
     """Return which teams are away, and those that were said to be from a later lesson on.
+
+    Last come those that were said to be away and of which that was known.
 
     Parameters
     ----------
@@ -96,7 +98,8 @@ def away_teams(
     maker = maker_group(opened.plan)
     teams = maker.members if maker else ()
     found = dict(over)
-    for team in _teams(away, teams):
+    said_now = _teams(away, teams)
+    for team in said_now:
         found.setdefault(team, Away(team=team, since=since))
         if team in missing:
             raise _refused_absent(opened, team)
@@ -110,7 +113,7 @@ def away_teams(
             do="Leave out a team that is there, or say which one is back: --back TEAM",
         )
     there = tuple(one for team, one in known.items() if team not in found)
-    return tuple(found.values()), there
+    return tuple(found.values()), there, tuple(over[team] for team in said_now if team in over)
 
 
 def back_again(

@@ -122,12 +122,45 @@ def cure_lines(
     said : equipment that was said to be missing.
     kept : equipment of which only the timetable remembers that.
     """
-    told = [f"- {_cure_line(study, cure, said, kept)}" for cure in found.cures]
+    told = [
+        f"- {_mended_line(study, found, cure, said)}"
+        if cure.kind == "mended"
+        else f"- {_cure_line(study, cure, said, kept)}"
+        for cure in found.cures
+    ]
     return (
         [helping.EACH_TRIED, *_priced(study, found.cures, told)]
         if told
         else [helping.NOTHING_ALONE]
     )
+
+
+def _mended_line(study: Study, found: Schedule, cure: Cure, said: Collection[str]) -> str:
+    """Return that the next lesson can be put off until a piece of equipment is mended."""
+    named = {one.name: one.label or one.name for one in study.equipment}
+    (dead,) = (one.equipment for one in found.stuck if one.step == cure.name)
+    return helping.wait_until_mended(
+        named[dead],
+        as_typed(Path(dead)),
+        as_typed(Path(cure.name)),
+        lessons=cure.lessons,
+        said=dead in said,
+        dated=study.lessons is not None and bool(study.lessons.starts),
+    )
+
+
+def sparing_lines(study: Study, found: Schedule, kept: Collection[str]) -> list[str]:
+    """Return what would spare the lessons that the rest takes more than before.
+
+    Parameters
+    ----------
+    kept : equipment that the timetable remembers as out of order.
+    """
+    told = [_cure_line(study, cure, (), kept) for cure in found.cures]
+    if not told:
+        return [f"  {helping.NOTHING_SPARES}"]
+    lines = [f"- {line}" for line in told]
+    return [helping.SPARES, *(f"  {line}" for line in _priced(study, found.cures, lines))]
 
 
 def _cure_line(study: Study, cure: Cure, said: Collection[str], kept: Collection[str]) -> str:

@@ -25,6 +25,7 @@ from trials.service.opening import Opened, held_plan
 from trials.service.questions import question_lines, question_to_dict
 from trials.service.taken import with_spread_if_there
 from trials.service.tally import tally
+from trials.words.lessons import place_the_rest
 from trials.words.numbers import listing, plural
 
 
@@ -64,10 +65,16 @@ class Lost:
             return self._taken_back()
         items = plural(self.opened.study.item_name)
         left = len(self.opened.plan.rows) - len(self.all)
+        every = len(self.opened.plan.rows)
+        asked = len({question.item for question in self.questions} & set(self.now))
         lines = [
             f"Recorded as lost: {listing(self.now)}.",
-            f"{left} of {len(self.opened.plan.rows)} {items} are left. The comparison goes on "
-            "with these, and the report names the others.",
+            f"{left} of {every} {items} are left. The comparison goes on "
+            "with these, and the report names the others."
+            if not asked
+            else f"{left + asked} of {every} {items} are left while the readings of what was lost "
+            f"count, {left} if they don't. The comparison goes on with these, and the report names "
+            "the others.",
         ]
         if self.cost:
             lines += ["", "What that costs:", *cost_lines(self.opened.study, self.cost)]
@@ -84,6 +91,11 @@ class Lost:
                 f"can be planned: {extension(self.opened, len(self.now))}"
             )
             lines.append(fair_words(self.opened))
+        table = self.opened.plan.timetable
+        placed = {item for work in table.works for item in work.items} if table else set()
+        if placed & set(self.now) - set(self.read):
+            lines += ["", "The timetable still has work on what is lost.",
+                      _place_the_rest(self.opened)]  # fmt: skip
         if self.questions:
             lines += ["", "But there are readings, which count until you say that they don't:"]
         for question in self.questions:
@@ -106,14 +118,19 @@ class Lost:
         table = self.opened.plan.timetable
         placed = {item for work in table.works for item in work.items} if table else set()
         if table is not None and not placed >= set(self.now):
-            lines.append(
-                f"The timetable was placed without {'it' if one else 'them'}. Say from which "
-                f"lesson on to place the rest again: trials lessons {folder} --since N"
-            )
+            lines.append(f"The timetable was placed without {'it' if one else 'them'}.")
+            lines.append(_place_the_rest(self.opened))
         if self.opened.plan.locked is not None:
             lines.append(f"New labels and sheets with {'it' if one else 'them'}: trials sheets "
                          f"{folder}")  # fmt: skip
         return lines
+
+
+def _place_the_rest(opened: Opened) -> str:
+    """Return how to place the rest of the timetable again."""
+    table = opened.plan.timetable
+    between = dict.fromkeys(work.step for work in table.works if work.between) if table else ()
+    return place_the_rest(as_typed(opened.here.folder), [as_typed(Path(step)) for step in between])
 
 
 def record_lost(
@@ -135,11 +152,11 @@ def record_lost(
         state = store.state()
         asked = tuple(q for q in store.questions(only_open=True) if about_loss(q, codes))
     lost = tuple(loss.item for loss in state.losses)
+    written = {row.item for row in state.rows}
+    read = tuple(code for code in codes if code in written)
     if undo:
-        written = {row.item for row in state.rows}
-        read = tuple(code for code in codes if code in written)
         return Lost(opened, codes, lost, undone=True, read=read)
-    return Lost(opened, codes, lost, asked, *_consequences(opened, codes, state))
+    return Lost(opened, codes, lost, asked, *_consequences(opened, codes, state), read=read)
 
 
 def _consequences(

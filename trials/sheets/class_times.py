@@ -133,7 +133,7 @@ def part_name(agenda: Agenda, part: Part) -> str:
     """Return the heading of a lesson or of the time between two."""
     if part.between:
         return heading(words.between_name(part.lesson, len(agenda.lessons)))
-    return words.lesson_name(part.lesson, part.begins)
+    return words.lesson_name(part.lesson, part.begins, undated=part.undated)
 
 
 def when_text(agenda: Agenda, part: Part, minute: int) -> str:

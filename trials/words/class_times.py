@@ -196,14 +196,18 @@ def minute_text(minute: int, moment: datetime.datetime | None) -> str:
     return say("minute {n}", n=minute) if moment is None else clock(moment)
 
 
-def lesson_name(lesson: int, begins: datetime.datetime | None) -> str:
-    """Return the heading of a lesson.
+def lesson_name(lesson: int, begins: datetime.datetime | None, *, undated: bool = False) -> str:
+    """Return the heading of a lesson; ``undated``: of earlier ones it is known when they are.
 
     Examples
     --------
     >>> lesson_name(2, None), lesson_name(1, datetime.datetime(2030, 5, 14, 10, 15))
     ('Lesson 2', 'Lesson 1, Tuesday 14 May 2030, 10:15')
+    >>> lesson_name(3, None, undated=True)
+    'Lesson 3 (no date given yet)'
     """
+    if undated:
+        return say("Lesson {n} (no date given yet)", n=lesson)
     if begins is None:
         return say("Lesson {n}", n=lesson)
     return f"{say('Lesson {n}', n=lesson)}, {day(begins)}, {clock(begins)}"

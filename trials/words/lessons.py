@@ -188,6 +188,57 @@ def left_over(items: int, since: int) -> str:
     return f"From lesson {since} on everything was placed again{without}."
 
 
+def counts_as_done(steps: Sequence[str], keys: Sequence[str], since: int) -> str:
+    """Return which steps are taken to be done before a lesson, and what to say if they aren't.
+
+    Parameters
+    ----------
+    keys : the same steps as they are typed.
+
+    Examples
+    --------
+    >>> print(counts_as_done(["Bake"], ["heat"], 2))
+    'Bake' counts as done before lesson 2. If it isn't done yet, place again and add --not-yet heat
+    >>> print(counts_as_done(["Bake", "Soak"], ["heat", "soak"], 2))
+    'Bake' and 'Soak' count as done before lesson 2. What isn't done yet: place again and add
+    --not-yet heat or --not-yet soak
+    """
+    names = listing([f"'{step}'" for step in steps])
+    add = listing([f"--not-yet {key}" for key in keys], "or")
+    if len(steps) == 1:
+        told = f"{names} counts as done before lesson {since}. If it isn't done yet,"
+    else:
+        told = f"{names} count as done before lesson {since}. What isn't done yet:"
+    return f"{told} place again and add {add}"
+
+
+def place_the_rest(folder: str, steps: Sequence[str]) -> str:
+    """Return what to type when what is in the timetable has changed; ``steps``: between lessons.
+
+    Examples
+    --------
+    >>> print(place_the_rest("cups", ["heat"]))
+    Say from which lesson on to place the rest again: trials lessons cups --since N. Work right
+    before lesson N counts as done; what isn't done yet: add --not-yet heat
+    """
+    told = f"Say from which lesson on to place the rest again: trials lessons {folder} --since N"
+    if not steps:
+        return told
+    add = listing([f"--not-yet {step}" for step in steps], "or")
+    return f"{told}. Work right before lesson N counts as done; what isn't done yet: add {add}"
+
+
+def known_away(team: str, since: int) -> str:
+    """Return that a team was said to be away that is.
+
+    Examples
+    --------
+    >>> known_away("rowan", 2)
+    'It was known already that rowan is away from lesson 2 on.'
+    """
+    return f"It was known already that {team} is away from lesson {since} on."
+
+
 def longer(before: int, after: int) -> str:
     """Return what that costs in lessons.
 
@@ -200,6 +251,32 @@ def longer(before: int, after: int) -> str:
         return f"It takes {count(before - after, 'lesson')} less than before."
     more = count(after - before, "lesson") if after > before else "no lesson"
     return f"It takes {more} more than before."
+
+
+def no_date(lessons: Sequence[int], *, counted: bool) -> str:
+    """Return of which lessons it isn't known when they are; ``counted``: study.toml has a count.
+
+    Examples
+    --------
+    >>> print(no_date([3], counted=True))
+    Lesson 3 has no date yet, so its times are minutes of the lesson. Write its start as the last
+    one under [lessons] starts in study.toml, and count = 3; then place the rest again.
+    >>> print(no_date(range(3, 5), counted=False))
+    Lessons 3 and 4 have no date yet, so their times are minutes of the lesson. Write their starts
+    as the last ones under [lessons] starts in study.toml; then place the rest again.
+    """
+    number = f", and count = {lessons[-1]}" if counted else ""
+    if len(lessons) == 1:
+        told = f"Lesson {lessons[0]} has no date yet, so its times are minutes of the lesson. "
+        what = "its start as the last one"
+    else:
+        names = listing([str(lesson) for lesson in lessons])
+        told = f"Lessons {names} have no date yet, so their times are minutes of the lesson. "
+        what = "their starts as the last ones"
+    return (
+        f"{told}Write {what} under [lessons] starts in study.toml{number}; then place the rest "
+        "again."
+    )
 
 
 KEPT_BEFORE = "What was done stays as it was; the old timetable is kept in history/."

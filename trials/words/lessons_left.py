@@ -12,7 +12,14 @@ NOTHING_ALONE = (
     "None of what was tried makes all of it possible by itself: one more of each piece of "
     "equipment, one more pair of hands, longer lessons, fewer readings of each."
 )
-
+SPARES = (
+    "What would spare that, each tried by itself. Place the rest once more then; what was said of "
+    "teams and equipment is kept, --not-yet isn't:"
+)
+NOTHING_SPARES = (
+    "None of what was tried spares that by itself: one more of each piece of equipment, one more "
+    "pair of hands, longer lessons, fewer readings of each."
+)
 
 Told = Literal["said", "kept", "more"]  # of equipment of which one more would help
 
@@ -56,6 +63,36 @@ def put_back(name: str, key: str, lessons: int, how: Told) -> str:
         "more": f"Write how many there are in study.toml, under [equipment.{key}].",
     }[how]
     return f"One more {name}: done in {count(lessons, 'lesson')}. {then}"
+
+
+def wait_until_mended(
+    name: str, key: str, step: str, *, lessons: int, said: bool, dated: bool
+) -> str:
+    """Return that the next lesson can wait until a piece of equipment is mended.
+
+    Parameters
+    ----------
+    name, key : of the equipment, and as it is typed.
+    step : the one that waits for the equipment, as it is typed.
+    said : it was just said to be missing; else the timetable remembers that.
+    dated : study.toml says when lessons are.
+
+    Examples
+    --------
+    >>> print(wait_until_mended("oven", "oven", "heat", lessons=2, said=True, dated=True))
+    Wait: what is made by then keeps, as study.toml names no limit (keeps); see that it does. Put
+    the lesson off until the oven is mended: done in 2 lessons. When you place the rest again, leave
+    out one '--without oven' and add --not-yet heat; before that, write the new day under [lessons]
+    starts in study.toml.
+    """
+    how = f"leave out one '--without {key}'" if said else f"add --back {key}"
+    day = "; before that, write the new day under [lessons] starts in study.toml" if dated else ""
+    return (
+        "Wait: what is made by then keeps, as study.toml names no limit (keeps); see that it does. "
+        f"Put the lesson off until the {name} is mended: done in "
+        f"{count(lessons, 'lesson')}. When you place the rest again, {how} and add "
+        f"--not-yet {step}{day}."
+    )
 
 
 def longer_lessons(more: int, minutes: float, lessons: int) -> str:
@@ -152,7 +189,8 @@ def left_out(folder: str, codes: Sequence[str], cost: Sequence[str], kept: int) 
     Examples
     --------
     >>> print(*left_out("cups", ["K7", "K9"], ["    Dye: nothing."], 10), sep="\\n")
-    Or these 2 aren't finished. They were chosen so that the 10 that are left stay balanced:
+    Or these 2 aren't finished. They were chosen so that the 10 that are left stay balanced, and
+    exchanged one by one where that costs less; not every choice was tried:
         K7 K9
       What that costs:
         Dye: nothing.
@@ -163,7 +201,12 @@ def left_out(folder: str, codes: Sequence[str], cost: Sequence[str], kept: int) 
     those = "this one isn't" if len(codes) == 1 else f"these {len(codes)} aren't"
     chosen = "It was" if len(codes) == 1 else "They were"
     they = "it" if len(codes) == 1 else "they"
-    why = f" {chosen} chosen so that the {kept} that are left stay balanced" if kept else ""
+    why = (
+        f" {chosen} chosen so that the {kept} that are left stay balanced, and exchanged one by "
+        "one where that costs less; not every choice was tried"
+        if kept
+        else ""
+    )
     return [
         f"Or {those} finished.{why}:" if why else f"Or {those} finished:",
         f"    {' '.join(codes)}",

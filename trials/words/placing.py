@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trials.words.language import marked, say
+from trials.words.naming import member_name
 from trials.words.numbers import listing
 
 DEPARTED = marked("Here the work departed from the plan:")
@@ -38,6 +39,83 @@ def taken_back_sentence(
         lost=lost[0], item=item, why=lost[1], back=back[0], reason=back[1],
     )  # fmt: skip
     return f"{told}. {say('Its readings count')}" if counts else told
+
+
+def _taken_back(told: str, back: str, *, measured: bool) -> str:
+    when = (
+        say("On {day}, when first readings were in, that was taken back", day=back)
+        if measured
+        else say("On {day}, before anything was measured, that was taken back", day=back)
+    )
+    return f"{told}. {when}"
+
+
+def away_taken_back_sentence(
+    who: tuple[str, str, int],
+    days: tuple[str, str],
+    items: Sequence[tuple[str, str]],
+    *,
+    measured: bool,
+) -> str:
+    """Return what the report says of a team that was said to be away, where that stands no more.
+
+    Parameters
+    ----------
+    who : what teams are called, the team, and the lesson from which on it was to be away.
+    days : on which it was said and taken back.
+    items : what it had made that others were to finish, and which team each.
+    measured : whether first readings were in when it was taken back.
+
+    Examples
+    --------
+    >>> days = ("2031-03-03", "2031-03-05")
+    >>> items = [("K7", "elm")]
+    >>> print(away_taken_back_sentence(("team", "owl", 2), days, items, measured=True))
+    On 2031-03-03 it was recorded that team owl is away from lesson 2 on. By the timetable of then
+    others finish what it made: K7 (team elm). On 2031-03-05, when first readings were in, that was
+    taken back
+    """
+    team_of, team, lesson = who
+    told = say(
+        "On {day} it was recorded that {team} is away from lesson {lesson} on",
+        day=days[0], team=member_name(team_of, team), lesson=lesson,
+    )  # fmt: skip
+    if items:
+        shares = listing([f"{item} ({member_name(team_of, other)})" for item, other in items])
+        others = say("By the timetable of then others finish what it made: {shares}", shares=shares)
+        told = f"{told}. {others}"
+    return _taken_back(told, days[1], measured=measured)
+
+
+def missing_taken_back_sentence(
+    equipment: tuple[str, int, int], lesson: int, days: tuple[str, str], *, measured: bool
+) -> str:
+    """Return what the report says of equipment that was said to be out of order and isn't.
+
+    Parameters
+    ----------
+    equipment : what it is called, how many pieces were said to be, and how many still are.
+    lesson : from which on.
+    days : on which it was said and taken back.
+    measured : whether first readings were in when it was taken back.
+
+    Examples
+    --------
+    >>> days = ("2031-03-03", "2031-03-05")
+    >>> print(missing_taken_back_sentence(("oven", 1, 0), 2, days, measured=False))
+    On 2031-03-03 it was recorded as out of order from lesson 2 on: oven, 1 in all. On 2031-03-05,
+    before anything was measured, that was taken back
+    >>> print(missing_taken_back_sentence(("oven", 2, 1), 2, days, measured=True))
+    On 2031-03-03 it was recorded as out of order from lesson 2 on: oven, 2 in all. On 2031-03-05,
+    when first readings were in, that was taken back, but for 1
+    """
+    name, pieces, left = equipment
+    told = say(
+        "On {day} it was recorded as out of order from lesson {lesson} on: {name}, {count} in all",
+        day=days[0], lesson=lesson, name=name, count=pieces,
+    )  # fmt: skip
+    told = _taken_back(told, days[1], measured=measured)
+    return f"{told}, {say('but for {count}', count=left)}" if left else told
 
 
 def placed_sentence(
