@@ -11,11 +11,14 @@ import sqlite3
 from collections.abc import Callable, Collection, Sequence
 
 from trials.design.values import Plan
+from trials.record.absences import add_away, standing_away
+from trials.record.equipment import add_missing
 from trials.record.values import Loss, Placed, TakenBack
 from trials.words.placing import placed_sentence, taken_back_sentence
 
 Run = Callable[..., sqlite3.Cursor]
 _DAY = len("2031-03-03")
+_DRAWN_ANEW = 0  # in place of a lesson
 
 
 def _with_steps(table: str, columns: str) -> str:
@@ -47,6 +50,9 @@ def standing_placed(run: Run) -> tuple[Placed, ...]:
     for lesson, before, after, left_out, at, measured in run(
         _with_steps("placed", "lesson, before, after, left_out, at")
     ):
+        if lesson == _DRAWN_ANEW:
+            found.clear()
+            continue
         old = found.pop(lesson, None)
         found[lesson] = Placed(
             lesson, tuple(json.loads(left_out)), (old.lessons[0] if old else before, after), at,
@@ -64,6 +70,15 @@ def add_placed(
         "INSERT INTO placed (lesson, before, after, left_out, at) VALUES (?, ?, ?, ?, ?)",
         (lesson, *lessons, items, at),
     )
+
+
+def forget_lessons(run: Run, at: str) -> None:
+    """Take back who was away and what was out of order, and end what was placed."""
+    for one in standing_away(run):
+        add_away(run, one, at, stands=False)
+    add_missing(run, (), at)
+    if standing_placed(run):
+        add_placed(run, _DRAWN_ANEW, (), (0, 0), at)
 
 
 def taken_back_told(one: TakenBack, losses: Collection[str], read: Collection[str]) -> str:
