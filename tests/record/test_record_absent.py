@@ -160,8 +160,8 @@ AWAY = StandIns("team", "birch", 2, (("KM86", "alder"), ("MP16", "cedar")))
 
 
 LOST_FIRST = (
-    "On 2031-03-03 DG41 was recorded as lost: cracked. On 2031-03-05, before anything was "
-    "measured, that was taken back: "
+    "On 2031-03-03 DG41 was recorded as lost: cracked. On 2031-03-05, before readings "
+    "were in, that was taken back: "
 )
 
 
@@ -199,7 +199,7 @@ def test_a_timetable_made_anew_is_told_with_its_date_and_whether_readings_were_i
         assert store.digest() != before
         (told,) = measured(store, STUDY, PLAN).departures
         assert told == (
-            "On 2031-03-03, before anything was measured, the timetable was made anew from lesson "
+            "On 2031-03-03, before readings were in, the timetable was made anew from lesson "
             "2 on. It leaves out KM86 and MP16, which were lost or not made. It takes 3 lessons in "
             "all instead of 2. Versions, teams and order stayed as drawn"
         )
@@ -207,7 +207,7 @@ def test_a_timetable_made_anew_is_told_with_its_date_and_whether_readings_were_i
         collect(store, _table(), "a.csv", STUDY, PLAN)
         store.be_placed(2, ["KM86"], (3, 2))
         late, again = measured(store, STUDY, PLAN).departures
-        assert late.startswith("On 2031-03-04, before anything was measured, the timetable was")
+        assert late.startswith("On 2031-03-04, before readings were in, the timetable was")
         assert late.endswith("from lesson 3 on. Versions, teams and order stayed as drawn")
         day = again.partition(",")[0].removeprefix("On 2031-03-")
         assert int(day) > 4

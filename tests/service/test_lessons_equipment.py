@@ -150,7 +150,7 @@ def test_what_is_taken_back_is_told_with_its_dates(folder: Path) -> None:
     (person, thing) = (one for one in _departures(folder) if "that was taken back" in one)
     assert f"that team {team} is away from lesson 2 on. By the timetable of then others" in person
     assert f"{share[0]} (team {share[1]})" in person
-    assert person.endswith("before anything was measured, that was taken back")
+    assert person.endswith("before readings were in, that was taken back")
     assert "out of order from lesson 2 on: meter pair, 2 in all." in thing
     assert thing.endswith("that was taken back, but for 1")
     readings = folder / "readings.csv"
@@ -274,3 +274,32 @@ def test_nothing_dead_is_laid_out_or_measured_with(folder: Path) -> None:
     assert "Meter pair: 1 (3 are out of order)" in " ".join(" ".join(pages).split())
     sheet = " ".join(words_of_pages((folder / "sheets" / "measuring-sheets.pdf").read_bytes()))
     assert "meter pair 1" not in sheet  # there is but one, so it needs no number
+
+
+def test_what_was_fired_since_it_broke_stays_done_when_the_same_lesson_is_asked_again(
+    folder: Path,
+) -> None:
+    """One oven of two died before lesson 2; the slides were fired in the other, then one broke."""
+    place_again(folder, since=2, without=["oven"])
+    plan = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    fired = {i for w in plan["timetable"]["works"] if w["step"] == "heat" and w["lesson"] == 2
+             for i in w["items"]}  # fmt: skip
+    assert fired
+    with Store.open(folder / "record.sqlite") as store:
+        store.lose([min(fired)], "cracked in the oven", "KW")
+    place_again(folder, since=2)
+    table = json.loads((folder / "plan.json").read_text(encoding="utf-8"))["timetable"]
+    over = [table["works"][at] for at in table["over"]]
+    assert {i for w in over if w["step"] == "heat" for i in w["items"]} == fired - {min(fired)}
+
+
+def test_what_was_said_of_the_lessons_of_an_old_plan_is_not_told_of_a_new_one(folder: Path) -> None:
+    place_again(folder, since=2, without=["Oven"])
+    draw_plan(folder, seed=4)
+    with held_plan(folder) as opened, Store.open(opened.here.record) as store:
+        state = store.state()
+        assert (state.missing, state.away, state.placed) == ((), (), ())
+        assert (state.missing_back, state.away_back) == ((), ())
+    assert "drawn anew" in [change.what for change in history_of_study(folder).changes]
+    draw_plan(folder, seed=5)  # said once
+    assert [c.what for c in history_of_study(folder).changes].count("drawn anew") == 1

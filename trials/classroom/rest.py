@@ -457,7 +457,7 @@ def _done(rest: _Rest, job: Job) -> dict[int, int]:
     most = max([rest.since, *(planned.lesson for planned in told)])
     room = room_of(rest.study, rest.plan, most)
     index = {(work.step, item): at for at, work in enumerate(job.works) for item in work.items}
-    known = missing_in(table.missing if table is not None else (), rest.since - 1)
+    known = missing_in(table.missing if table is not None else (), rest.since)
     dead = {name for name, less in rest.fewer.items() if less > known.get(name, 0)}
     open_steps = _and_after(rest.study, rest.open_steps)
     done: dict[int, int] = {}

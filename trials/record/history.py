@@ -22,7 +22,8 @@ from trials.record.values import Cell, Exchange, Place, Question, Row
 What = Literal[
     "file", "newer file", "added", "changed", "gone", "read anew", "question", "question gone",
     "kept", "corrected", "set aside", "lost", "exchanged", "not exchanged", "made", "absent",
-    "not absent", "not lost", "away", "not away", "placed", "equipment",
+    "not absent", "not lost", "away", "not away", "placed", "drawn anew",
+    "equipment",
 ]  # fmt: skip
 
 
@@ -424,6 +425,9 @@ def _placed(known: _Known, number: int) -> Iterator[Change]:
     lesson, before, after, left_out, at = known.run(
         "SELECT lesson, before, after, left_out, at FROM placed WHERE id = ?", (number,)
     ).fetchone()
+    if not lesson:
+        yield Change(0, "drawn anew", at)
+        return
     items = json.loads(left_out)
     without = f", without {', '.join(items)}" if items else ""
     yield Change(

@@ -11,6 +11,8 @@ import sqlite3
 from collections.abc import Callable, Collection, Sequence
 
 from trials.design.values import Plan
+from trials.record.absences import add_away, standing_away
+from trials.record.equipment import add_missing, standing_missing
 from trials.record.values import (
     AwayTakenBack,
     Loss,
@@ -29,14 +31,20 @@ from trials.words.placing import (
 
 Run = Callable[..., sqlite3.Cursor]
 _DAY = len("2031-03-03")
+_DRAWN_ANEW = 0  # in place of a lesson
 
 
 def _with_steps(table: str, columns: str) -> str:
-    """Return a query for rows in the order told, with whether a file was taken in before each."""
+    """Return a query for rows in the order told, with whether a file was taken in before each.
+
+    What was told before the plan was drawn anew belongs to the old one.
+    """
     return (
         f"SELECT {columns}, EXISTS (SELECT 1 FROM steps AS earlier WHERE earlier.what = 'files' "  # noqa: S608
         f"AND earlier.id < own.id) FROM {table} AS told JOIN steps AS own "
-        f"ON own.what = '{table}' AND own.number = told.id ORDER BY told.id"
+        f"ON own.what = '{table}' AND own.number = told.id WHERE own.id > (SELECT "
+        "COALESCE(MAX(steps.id), 0) FROM steps JOIN placed ON steps.what = 'placed' "
+        f"AND steps.number = placed.id WHERE placed.lesson = {_DRAWN_ANEW}) ORDER BY told.id"
     )
 
 
@@ -112,6 +120,17 @@ def add_placed(
         "INSERT INTO placed (lesson, before, after, left_out, at) VALUES (?, ?, ?, ?, ?)",
         (lesson, *lessons, items, at),
     )
+
+
+def forget_lessons(run: Run, at: str) -> None:
+    """Take back who was away and what was out of order, and end what was placed."""
+    away = standing_away(run)
+    for one in away:
+        add_away(run, one, at, stands=False)
+    told = (standing_missing(run), away_taken_back(run), missing_taken_back(run))
+    add_missing(run, (), at)
+    if away or any(told) or standing_placed(run):
+        add_placed(run, _DRAWN_ANEW, (), (0, 0), at)
 
 
 def taken_back_told(one: TakenBack, losses: Collection[str], read: Collection[str]) -> str:

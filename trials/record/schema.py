@@ -72,7 +72,8 @@ TABLES = (
         lesson INTEGER NOT NULL, until INTEGER, items TEXT NOT NULL, stands INTEGER NOT NULL,
         at TEXT NOT NULL)""",
     # what was left was placed again in the lessons from one on, without `left_out` (JSON: items);
-    # `before` and `after`: how many lessons it takes in all
+    # `before` and `after`: how many lessons it takes in all; lesson 0: the plan was drawn anew, and
+    # what the rows before tell belongs to the old one
     """CREATE TABLE IF NOT EXISTS placed (
         id INTEGER PRIMARY KEY AUTOINCREMENT, lesson INTEGER NOT NULL, before INTEGER NOT NULL,
         after INTEGER NOT NULL, left_out TEXT NOT NULL, at TEXT NOT NULL)""",

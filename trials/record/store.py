@@ -67,7 +67,7 @@ from trials.record.kept_files import (
     sharing,
 )
 from trials.record.otherwise import refuse_exchange, refuse_unfounded, standing_exchanges
-from trials.record.placing import add_placed
+from trials.record.placing import add_placed, forget_lessons
 from trials.record.rows import by_item, rows_of, say_the_same
 from trials.record.state import KeptFile, State, state_of
 from trials.record.values import Absence, Intake, Loss, Part, Question, Row, StandIns, Taken
@@ -501,15 +501,17 @@ class Store:
             add_missing(self._connection.execute, told, self._moment())
 
     def be_placed(self, lesson: int, left_out: Sequence[str], lessons: tuple[int, int]) -> None:
-        """Record that what is left was placed again from a lesson on.
+        """Record that what is left was placed again from a lesson on, without some items.
 
-        Parameters
-        ----------
-        left_out : the items that the timetable goes on without.
-        lessons : how many it took in all before, and takes since.
+        ``lessons``: how many it took in all before, and takes since.
         """
         with transaction(self._connection, self._path):
             add_placed(self._connection.execute, lesson, left_out, lessons, self._moment())
+
+    def be_drawn_anew(self) -> None:
+        """Record that the plan was drawn anew: what was said of the old one's lessons is over."""
+        with transaction(self._connection, self._path):
+            forget_lessons(self._connection.execute, self._moment())
 
     # ---- looking -----------------------------------------------------------------------------
 

@@ -44,7 +44,7 @@ def less_equipment(
     ------
     PlanError : there is no such equipment, not so much of it, or not so much is out of order.
     """
-    _refuse_unknown(study, without)
+    without = _equipment(study, without)
     earlier = [one for one in told.missing if one.since <= since]
     later = [one for one in told.missing if one.since > since and one.equipment not in back]
     there = {one.name: one.count for one in study.equipment}
@@ -132,10 +132,9 @@ def back_again(
     absent = {one.team for one in absences if not one.session}
     away = [one.team for one in told.away if one.team not in absent]
     teams = _names(away, maker.members if maker else ())
-    labels = {one.name: one.label for one in opened.study.equipment}
     later = (one.equipment for one in told.missing if one.pieces and one.since > since)
     gone = list(dict.fromkeys((*missing_in(told.missing, since), *later)))
-    pieces = {text.casefold(): name for name in gone for text in (labels.get(name), name) if text}
+    pieces = _called(opened.study, gone)
     found: tuple[list[str], list[str]] = [], []
     for text in names:
         kind, equals, rest = text.partition("=")
@@ -233,9 +232,12 @@ def _refused_absent(opened: Opened, team: str) -> PlanError:
     )
 
 
-def _refuse_unknown(study: Study, without: Sequence[str]) -> None:
+def _equipment(study: Study, texts: Sequence[str]) -> tuple[str, ...]:
+    """Return the equipment that is named, by its name or what people call it."""
+    called = _called(study, [one.name for one in study.equipment])
+    named = tuple(called.get(text.strip().casefold(), text) for text in texts)
     there = {one.name: one.count for one in study.equipment}
-    for name, times in Counter(without).items():
+    for name, times in Counter(named).items():
         if name not in there or times > there[name]:
             near = nearest(name, list(there)) if name not in there else ""
             raise PlanError(
@@ -247,3 +249,10 @@ def _refuse_unknown(study: Study, without: Sequence[str]) -> None:
                 or "study.toml names no equipment under [equipment.NAME]",
                 do=f"Did you mean '{near}'?" if near else "Name what is out of order.",
             )
+    return named
+
+
+def _called(study: Study, names: Sequence[str]) -> dict[str, str]:
+    """Return equipment of some names by what people may call it."""
+    labels = {one.name: one.label for one in study.equipment}
+    return {text.casefold(): name for name in names for text in (labels.get(name), name) if text}

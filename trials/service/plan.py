@@ -17,6 +17,7 @@ from trials.errors import PlanError
 from trials.files import as_typed
 from trials.progress import progress
 from trials.randomness import new_seed
+from trials.record import Store
 from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
 from trials.service.lessons_text import lesson_lines
@@ -156,6 +157,9 @@ def draw_plan(
         replaced = save_plan(
             here, plan, measured=False, today=today or datetime.datetime.now().astimezone().date()
         )
+        if here.record.exists():
+            with Store.open(here.record) as store:
+                store.be_drawn_anew()
         pictured = bool(write_plan_page(here, study, plan))
     return Planned(here, study, plan, replaced, pictured=pictured, aside=aside, schedule=found)
 

@@ -56,5 +56,6 @@ _DONE = {
     "away": "finished by others, as a team is away",
     "not away": "not away after all",
     "placed": "placed again in the lessons",
+    "drawn anew": "the plan was drawn anew: what was placed before belongs to the old one",
     "equipment": "equipment out of order, or in order again",
 }

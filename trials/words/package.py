@@ -49,6 +49,7 @@ CHANGES = {
     "away": "A team was away from a lesson on, and another finishes the item.",
     "not away": "That is taken back.",
     "placed": "What was left to do was placed again in the lessons.",
+    "drawn anew": "The plan was drawn anew: what was placed before belongs to the old one.",
     "equipment": "Pieces of equipment were out of order from a lesson on, or in order again.",
 }
 
@@ -145,7 +146,8 @@ FIELDS = {
     "away.team": "Which team was away.",
     "away.items": "What of it others finish, and who.",
     "lesson": "The first lesson in which it was away, from 1.",
-    "placed.lesson": "The lesson from which on the work was placed again, from 1.",
+    "placed.lesson": "The lesson from which on the work was placed again, from 1; 0: the plan was "
+    "drawn anew.",
     "lessons_before": "How many lessons it took in all before.",
     "lessons_after": "How many lessons it takes in all since.",
     "left_out": "Items that the timetable goes on without: lost, or not made.",

@@ -34,8 +34,8 @@ def taken_back_sentence(
         "On {lost} {item} was recorded as lost: {why}. On {back}, when first readings were in, "
         "that was taken back: {reason}"
         if measured
-        else "On {lost} {item} was recorded as lost: {why}. On {back}, before anything was "
-        "measured, that was taken back: {reason}",
+        else "On {lost} {item} was recorded as lost: {why}. On {back}, before readings "
+        "were in, that was taken back: {reason}",
         lost=lost[0], item=item, why=lost[1], back=back[0], reason=back[1],
     )  # fmt: skip
     return f"{told}. {say('Its readings count')}" if counts else told
@@ -45,7 +45,7 @@ def _taken_back(told: str, back: str, *, measured: bool) -> str:
     when = (
         say("On {day}, when first readings were in, that was taken back", day=back)
         if measured
-        else say("On {day}, before anything was measured, that was taken back", day=back)
+        else say("On {day}, before readings were in, that was taken back", day=back)
     )
     return f"{told}. {when}"
 
@@ -104,7 +104,7 @@ def missing_taken_back_sentence(
     >>> days = ("2031-03-03", "2031-03-05")
     >>> print(missing_taken_back_sentence(("oven", 1, 0), 2, days, measured=False))
     On 2031-03-03 it was recorded as out of order from lesson 2 on: oven, 1 in all. On 2031-03-05,
-    before anything was measured, that was taken back
+    before readings were in, that was taken back
     >>> print(missing_taken_back_sentence(("oven", 2, 1), 2, days, measured=True))
     On 2031-03-03 it was recorded as out of order from lesson 2 on: oven, 2 in all. On 2031-03-05,
     when first readings were in, that was taken back, but for 1
@@ -138,7 +138,7 @@ def placed_sentence(
     Examples
     --------
     >>> print(placed_sentence(2, "2031-03-03", ["K7"], (2, 3), measured=False, times=1))
-    On 2031-03-03, before anything was measured, the timetable was made anew from lesson 2 on. It
+    On 2031-03-03, before readings were in, the timetable was made anew from lesson 2 on. It
     leaves out K7, which was lost or not made. It takes 3 lessons in all instead of 2. Versions,
     teams and order stayed as drawn
     >>> print(placed_sentence(3, "2031-03-03", [], (3, 3), measured=True, times=2))
@@ -149,7 +149,7 @@ def placed_sentence(
         say("On {day}, when first readings were in, the timetable was made anew from lesson "
             "{lesson} on", day=day, lesson=lesson)
         if measured
-        else say("On {day}, before anything was measured, the timetable was made anew from lesson "
+        else say("On {day}, before readings were in, the timetable was made anew from lesson "
                  "{lesson} on", day=day, lesson=lesson)
     )  # fmt: skip
     told = [when]
