@@ -25,6 +25,7 @@ from tests.ingest.bench import (
     plan_of,
     table,
 )
+from trials.design.values import Missing
 from trials.errors import IngestError, RecordError
 from trials.ingest import collect, read_file
 from trials.record import Decision, Intake, Place, Question, Row, StandIns, Store, Taken
@@ -236,6 +237,7 @@ def test_the_file_itself_refuses_changes(store: Store, tmp_path: Path, table: st
     store.be_absent(("team", "birch", "", ""), why="w", by="T1")
     store.be_away(StandIns("team", "birch", 2, (("CF34", "alder"),)))
     store.be_placed(2, ["BD27"], (2, 3))
+    store.be_missing([Missing(equipment="oven", pieces=1, since=2)])
     other = sqlite3.connect(tmp_path / "record.db")
     for statement in (f"DELETE FROM {table}", f"UPDATE {table} SET rowid = rowid + 1"):
         with pytest.raises(sqlite3.IntegrityError, match="the record only grows"):
@@ -253,7 +255,7 @@ def test_no_record_and_a_newer_record_are_told_apart(tmp_path: Path) -> None:
     newer.close()
     with pytest.raises(RecordError) as problem:
         Store.open(tmp_path / "new.db")
-    assert (problem.value.code, problem.value.allowed) == ("record.version", "up to format 5")
+    assert (problem.value.code, problem.value.allowed) == ("record.version", "up to format 6")
 
 
 def test_unknown_file(store: Store) -> None:
