@@ -16,6 +16,7 @@ from trials.record import Store
 from trials.service import lessons as service
 from trials.service.analyse import told_measured
 from trials.service.collect import collect_files
+from trials.service.extend import extend_plan
 from trials.service.history import history_of_study
 from trials.service.lessons import place_again
 from trials.service.opening import held_plan
@@ -303,3 +304,34 @@ def test_what_was_said_of_the_lessons_of_an_old_plan_is_not_told_of_a_new_one(fo
     assert "drawn anew" in [change.what for change in history_of_study(folder).changes]
     draw_plan(folder, seed=5)  # said once
     assert [c.what for c in history_of_study(folder).changes].count("drawn anew") == 1
+
+
+def test_a_team_that_was_back_later_was_never_away_where_an_earlier_lesson_is_asked_again(
+    folder: Path,
+) -> None:
+    plan = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    team = plan["rows"][0]["groups"]["team"]
+    place_again(folder, since=2, away=[team])
+    place_again(folder, since=3, back=[team])
+    with Store.open(folder / "record.sqlite") as store:
+        assert [(one.team, one.until) for one in store.state().away] == [(team, 3)]
+    place_again(folder, since=2)
+    with Store.open(folder / "record.sqlite") as store:
+        assert store.state().away == ()
+
+
+def test_what_a_plan_was_extended_by_has_no_times_and_is_nowhere_in_the_way(folder: Path) -> None:
+    make_sheets(folder)
+    plan = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    codes = [row["item"] for row in plan["rows"]]
+    table = folder / "readings.csv"
+    rows = "".join(f"{code},{20 + number % 5}.{number}\n" for number, code in enumerate(codes))
+    table.write_text("item,power (mW)\n" + rows, encoding="utf-8")
+    collect_files(folder, (table,))
+    extend_plan(folder, items=6)
+    found = place_again(folder, since=3)
+    added = [row.item for row in found.opened.plan.rows[len(codes) :]]
+    assert len(added) == 6
+    assert found.timetable is not None
+    assert not set(added) & {item for work in found.timetable.works for item in work.items}
+    assert f"no times here: {', '.join(added[:-1])} and {added[-1]}." in "\n".join(found.text())

@@ -71,13 +71,14 @@ class Checked:
     def text(self) -> list[str]:
         """Return whether the test is fair and what it can tell."""
         stop = any(finding.severity == "stop" for finding in self.plan.audit)
-        stop = stop or any(not one.enough for one in stocks(self.study, self.plan))
+        short = any(not one.enough for one in stocks(self.study, self.plan))
+        stop = stop or (short and not self._begun)
         after = "Mend what stops it in study.toml, then check again." if stop else self._next()
         trial = self.of.which == "trial draw"
         return [
             self.study.title,
             *size_lines(self.study, self.plan),
-            *material_lines(self.study, self.plan),
+            *([] if self._begun else material_lines(self.study, self.plan)),
             *self._time(),
             *counted_lines(self.study, self._timed()),
             *unused_lines(self.study),
@@ -92,6 +93,11 @@ class Checked:
             "",
             after,
         ]
+
+    @property
+    def _begun(self) -> bool:
+        """Whether some of the work is over, so that materials.pdf alone knows what is needed."""
+        return self.plan.timetable is not None and bool(self.plan.timetable.over)
 
     def _time(self) -> list[str]:
         """Return in how many lessons it can be done; nothing where the study names no lessons."""

@@ -13,7 +13,7 @@ from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
 from trials.classroom.rest import Dear, hand_over, schedule_rest
 from trials.design.judging import cost_of
-from trials.design.values import Away, Loss, Timetable
+from trials.design.values import Away, Loss, Plan, Timetable
 from trials.errors import PlanError
 from trials.files import as_typed
 from trials.progress import progress
@@ -103,6 +103,7 @@ class Replaced:
             return [*self._why_not(folder), words.NO_WAY]
         return [
             words.left_over(len(self.gone), self.since),
+            *words.added_later(_added_later(self.opened.plan)),
             *self._counted(),
             *self._handed_over(folder),
             *self._missing(folder),
@@ -189,9 +190,10 @@ class Replaced:
             lessons = then.placement.lessons if then is not None else 0
             told = can_be_done(len(fitting.kept), several, lessons=lessons, proved=fitting.proved)
             lines.append(f"  {told}")
-        lines += kept_lines(folder, study, self.before.missing, self.since)
-        kept = set(self.less.fewer) - set(self.less.said)
-        lines += ["", *cure_lines(study, found, self.less.said, kept)]
+        kept = [one for one in self.before.missing if one.equipment in self.less.fewer]
+        lines += kept_lines(folder, study, kept, self.since)
+        known = set(self.less.fewer) - set(self.less.said)
+        lines += ["", *cure_lines(study, found, self.less.said, known)]
         if fitting is not None:
             cost = cost_lines(study, self.cost)
             lines += left_out(folder, fitting.left_out, cost, len(fitting.kept))
@@ -244,13 +246,14 @@ def place_again(
         made = made_by_others(found, state)
         gone = (*found.lost, *(item for item in found.unmade if item not in made))
         missing = [one.team for one in state.absences if not one.session]
-        others = made | hand_over(opened.plan, [one.team for one in teams], gone, missing)
+        out = (*gone, *_added_later(opened.plan))
+        others = made | hand_over(opened.plan, [one.team for one in teams], out, missing)
         with progress("placing the work in the lessons"):
             rest = schedule_rest(
                 opened.study,
                 opened.plan,
                 since=since,
-                gone=gone,
+                gone=out,
                 fewer=less.fewer,
                 most=lessons,
                 others=others,
@@ -262,18 +265,23 @@ def place_again(
             past = past_works(told, after, since, found.lost)
             kept = {"away": teams, "missing": less.kept, "past": past, "since": since}
             after = after.model_copy(update=kept)
+            if _placed_otherwise(told, after):  # before the timetable, which the next call sees
+                with Store.open(opened.here.record) as store:
+                    store.be_placed(since, gone, (told.lessons, after.lessons))
             save_timetable(opened.here, opened.plan.model_copy(update={"timetable": after}))
         handed = _handed(after, since, others)
         if after is not None:
             _remember(opened, state, handed, (after, since))
-            if _placed_otherwise(told, after):
-                with Store.open(opened.here.record) as store:
-                    store.be_placed(since, gone, (told.lessons, after.lessons))
     cost = _cost(opened, state, gone, rest)
     return Replaced(
         opened, since, gone, told, after, rest, less, lessons, teams, there, handed, cost,
         _counted(told, rest, since), known,
     )  # fmt: skip
+
+
+def _added_later(plan: Plan) -> tuple[str, ...]:
+    """Return the items by which a plan was extended: its timetable is without them."""
+    return tuple(row.item for row in plan.rows[plan.parts[0].items :]) if plan.parts else ()
 
 
 def _counted(told: Timetable, rest: Schedule, since: int) -> tuple[str, ...]:
@@ -320,7 +328,11 @@ def _remember(
     maker = maker_group(opened.plan)
     if maker is None or not (after.away or state.away):
         return
-    known = {(one.team, one.lesson): one for one in state.away if one.until is None}
+    known = {
+        (one.team, one.lesson): one
+        for one in state.away
+        if one.until is None or one.until > since  # what was said of a later lesson counts no more
+    }
     done = {(item, work.crew) for work in after.works for item in work.items if work.lesson < since}
     with Store.open(opened.here.record) as store:
         for one in after.away:

@@ -239,6 +239,22 @@ def known_away(team: str, since: int) -> str:
     return f"It was known already that {team} is away from lesson {since} on."
 
 
+def added_later(items: Sequence[str]) -> list[str]:
+    """Return that what a plan was extended by has no times; nothing where it wasn't.
+
+    Examples
+    --------
+    >>> print(*added_later(["K7", "M3"]))
+    What was added to the plan later has no times here: K7 and M3. Its sheets give the order.
+    """
+    if not items:
+        return []
+    return [
+        f"What was added to the plan later has no times here: {listing(items)}. Its sheets give "
+        "the order."
+    ]
+
+
 def longer(before: int, after: int) -> str:
     """Return what that costs in lessons.
 
