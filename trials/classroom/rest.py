@@ -49,6 +49,22 @@ Dear = Callable[[Collection[str]], tuple[float, ...] | None]  # of items left ou
 _NONE: Mapping[str, int] = MappingProxyType({})
 
 
+@dataclass(frozen=True)
+class Within:
+    """What the rest is to fit into, and what it costs where not all of it does.
+
+    ``lessons`` to be had in all; None: one after another until it fits. ``dear`` says what it costs
+    to leave items out; larger is dearer, and None an answer that is lost. Without it, or where one
+    is, only balance counts.
+    """
+
+    lessons: int | None = None
+    dear: Dear | None = None
+
+
+ANYHOW = Within()
+
+
 def schedule_rest(
     study: Study,
     plan: Plan,
@@ -56,10 +72,9 @@ def schedule_rest(
     since: int,
     gone: Collection[str] = (),
     fewer: Mapping[str, int] = _NONE,
-    most: int | None = None,
     others: Mapping[str, str] = MappingProxyType({}),
     open_steps: Collection[str] = (),
-    dear: Dear | None = None,
+    within: Within = ANYHOW,
 ) -> Schedule:
     """Place again what is left to do from a lesson on; what was done before stays as it was.
 
@@ -72,20 +87,19 @@ def schedule_rest(
         reckoned with.
     gone : codes of items that are lost or not made.
     fewer : of each equipment, how many pieces less there are now; none left is allowed.
-    most : lessons to be had; None: one after another until it fits.
     others : items of which another team than their own does what is left, and which.
     open_steps : steps that are not done yet where the timetable has them right before ``since``.
-    dear : says what it costs to leave items out; larger is dearer, and None an answer
-        that is lost. Without it, or where one is, only balance counts.
+    within : lessons to be had, and what leaving out costs.
 
     Raises
     ------
     ValueError : the plan has no timetable.
     """
+    most = within.lessons
     rest = _Rest(study, plan, since, tuple(gone), dict(fewer), most, others, tuple(open_steps))
     found = rest.placed()
     if not found.placement.placed:
-        return rest.advised(found, dear)
+        return rest.advised(found, within.dear)
     return found if most is not None else rest.sparing(found)
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from trials.classroom.arrange import maker_group
 from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
-from trials.classroom.rest import Dear, hand_over, schedule_rest
+from trials.classroom.rest import Dear, Within, hand_over, schedule_rest
 from trials.design.judging import cost_of
 from trials.design.values import Away, Loss, Plan, Timetable
 from trials.errors import PlanError
@@ -255,10 +255,9 @@ def place_again(
                 since=since,
                 gone=out,
                 fewer=less.fewer,
-                most=lessons,
                 others=others,
                 open_steps=steps,
-                dear=_dear(opened, state, gone),
+                within=Within(lessons, _dear(opened, state, gone)),
             )
         after = timetable_of(opened.study, rest)
         if after is not None:

@@ -110,7 +110,11 @@ def _sheet(job: Job, share: Share, every: tuple[Share, ...]) -> Line:
         "taken": {"title": say(TAKEN_OVER), **taken} if share.taken else None,
         "dash": say(DASH) if dashed else "",
         "ticks": [str(n) for n in range(1, len(steps) + 1)] or [say("done")],
-        "steps": [step_block(job, n, step, share.at(step)) for n, step in enumerate(steps, 1)],
+        "steps": [
+            step_block(job, n, step, mine)
+            for n, step in enumerate(steps, 1)
+            if (mine := share.at(step))
+        ],
         "loose": setting_lines(job, loose_factors(job.study), (*share.left, *share.taken)),
         "same": list(job.study.same),
         "times": team_times(job, share),

@@ -73,8 +73,8 @@ class Share:
         return any(self.ahead(step, row) for step in making_steps(self.job.study) for row in rows)
 
     def at(self, step: Step) -> tuple[PlanRow, ...]:
-        """Return the items to which those whose sheet it is do a step."""
-        return tuple(row for row in (*self.sitting.rows, *self.taken) if self.does(step, row))
+        """Return the items to which those whose sheet it is still do a step."""
+        return tuple(row for row in (*self.sitting.rows, *self.taken) if self.ahead(step, row))
 
 
 def other_teams(job: Job, team: str) -> tuple[str, ...]:

@@ -303,7 +303,7 @@ def waiting_over(first: str, last: str) -> str:
 
     Examples
     --------
-    >>> print(waiting_over("10:36", "10:36"), waiting_over("10:36", "10:43"), sep="\n")
+    >>> print(waiting_over("10:36", "10:36"), waiting_over("10:36", "10:43"), sep="\\n")
     waiting is over: go on with what began at 10:36
     waiting is over: go on with what began from 10:36 to 10:43
     """
