@@ -679,3 +679,13 @@ def test_what_is_left_out_costs_less_than_most_choices(soaked: Path, tmp_path: P
     luck = Random(7)  # noqa: S311
     by_chance = [worst(luck.sample(sorted(items), number)) for _ in range(100)]
     assert worst(found.schedule.fitting.left_out) < min(by_chance)
+
+
+def test_a_plan_without_a_timetable_gets_one_that_is_found_later(folder: Path) -> None:
+    """As where the same plan is drawn again by a program that searches further."""
+    plan = _plan(folder)
+    (folder / "plan.json").write_text(json.dumps(plan | {"timetable": None}), encoding="utf-8")
+    drawn = draw_plan(folder)
+    assert drawn.same
+    assert _plan(folder)["timetable"] == plan["timetable"]
+    assert _plan(folder)["rows"] == plan["rows"]

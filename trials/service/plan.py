@@ -45,6 +45,7 @@ from trials.workspace import (
     refuse_if_drawn_meanwhile,
     refuse_if_measured,
     save_plan,
+    save_timetable,
     set_damaged_plan_aside,
 )
 
@@ -150,6 +151,10 @@ def draw_plan(
             plan = judged(study, draw(study, seed=chosen, seeds_tried=before, items=items))
         plan, found = _timed(study, plan)
         if old is not None and old.digest() == plan.digest():
+            if old.timetable is None and plan.timetable is not None:  # none was found before
+                timed = {"timetable": plan.timetable, "audit": plan.audit}
+                old = old.model_copy(update=timed)
+                save_timetable(here, old)
             pictured = bool(write_plan_page(here, study, old))
             return Planned(here, study, old, False, same=True, pictured=pictured, schedule=found)
         if not aside:
