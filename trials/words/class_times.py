@@ -33,7 +33,9 @@ _MONTHS: Final = (
     marked_as("month", "December"),
 )
 
-NOT_TO_SEE: Final = marked("Whoever measures shouldn't see this page or the making sheets.")
+NOT_TO_SEE: Final = marked(
+    "Whoever measures shouldn't see this page, or the making sheet of what is measured."
+)
 BEST: Final = marked("No other timetable is over sooner.")
 SPLIT: Final = marked(
     "One session doesn't fit into one lesson: it is measured in several. Write the lesson beside "
