@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
 from typing import Any
 
 from trials.design.draw import draw
@@ -57,3 +59,9 @@ def class_study(soaks: tuple[str, str] = ("5", "10"), **changes: Any) -> Study:
 def class_plan(study: Study) -> Plan:
     """Return a plan of the study."""
     return draw(study, seed=3)
+
+
+def kept_plan(folder: Path) -> dict[str, Any]:
+    """Return plan.json of a study's folder."""
+    value: dict[str, Any] = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    return value

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from tests.classroom.bench import STEPS, class_study
+from tests.classroom.bench import STEPS, class_study, kept_plan
 from tests.command_line import CommandLine
 from tests.remembered import words_of_pages
 from trials.design.judging import cost_of
@@ -24,7 +24,6 @@ from trials.record import Store
 from trials.service.absent import record_absent
 from trials.service.check import check_study
 from trials.service.collect import collect_files
-from trials.service.history import history_of_study
 from trials.service.lessons import Replaced, place_again
 from trials.service.lost import record_lost
 from trials.service.made import record_made
@@ -39,39 +38,18 @@ from trials.words.lessons_left import EACH_TRIED, SPARES
 from trials.words.numbers import listing
 
 
-@pytest.fixture(scope="module")
-def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("class") / "soaking"
-    folder.mkdir()
-    (folder / "study.toml").write_text(write_study(class_study()), encoding="utf-8")
-    text = "\n".join(draw_plan(folder, seed=3).text())
-    assert "Time: 2 lessons of 50 minutes" in text
-    assert "No other timetable is over sooner." in text
-    return folder
-
-
-@pytest.fixture
-def folder(planned: Path, tmp_path: Path) -> Path:
-    return Path(shutil.copytree(planned, tmp_path / "soaking"))
-
-
-def _plan(folder: Path) -> dict[str, Any]:
-    value: dict[str, Any] = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
-    return value
-
-
 def test_the_timetable_is_kept_with_the_plan(folder: Path) -> None:
-    told = _plan(folder)["timetable"]
+    told = kept_plan(folder)["timetable"]
     assert (told["lessons"], told["minutes"], told["proved"]) == (2, 50, True)
     assert {work["step"] for work in told["works"] if work["between"]} == {"heat"}
 
 
 def test_a_lost_item_is_left_out_and_the_plan_stays_the_plan(folder: Path) -> None:
-    before = _plan(folder)
+    before = kept_plan(folder)
     item = before["rows"][0]["item"]
     record_lost(folder, (item,), why="cracked", by="T1")
     found = place_again(folder, since=2)
-    after = _plan(folder)
+    after = kept_plan(folder)
     assert found.gone == (item,)
     assert after["digest"] == before["digest"]
     left = {one for work in after["timetable"]["works"] for one in work["items"]}
@@ -84,7 +62,7 @@ def test_a_lost_item_is_left_out_and_the_plan_stays_the_plan(folder: Path) -> No
 
 
 def test_the_sheets_show_the_timetable_of_the_rest(folder: Path) -> None:
-    rows = _plan(folder)["rows"]
+    rows = kept_plan(folder)["rows"]
     mine = [row["item"] for row in rows if row["groups"]["team"] == rows[0]["groups"]["team"]]
     make_sheets(folder)
     record_lost(folder, tuple(mine), why="the team went home", by="T1")
@@ -102,12 +80,12 @@ def test_the_sheets_show_the_timetable_of_the_rest(folder: Path) -> None:
         assert "No longer made" not in text
         assert STALE not in text
     shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
-    for work in _plan(folder)["timetable"]["works"]:
+    for work in kept_plan(folder)["timetable"]["works"]:
         assert all(item in shown for item in work["items"])
 
 
 def test_what_is_gone_has_no_label_and_no_line_to_measure(folder: Path) -> None:
-    rows = _plan(folder)["rows"]
+    rows = kept_plan(folder)["rows"]
     team = rows[0]["groups"]["team"]
     mine = [row["item"] for row in rows if row["groups"]["team"] == team]
     broke = next(row["item"] for row in rows if row["groups"]["team"] != team)
@@ -147,7 +125,7 @@ def test_what_is_got_out_is_for_the_lessons_that_come_and_no_reading_is_touched(
         text = text.replace(name, f"{name}\n{used}")
     path.write_text(text, encoding="utf-8")
     make_sheets(folder)
-    first, second = (row["item"] for row in _plan(folder)["rows"][:2])
+    first, second = (row["item"] for row in kept_plan(folder)["rows"][:2])
     readings = folder / "readings.csv"
     readings.write_text(f"code,power (mW)\n{first},2.5\n", encoding="utf-8")
     collect_files(folder, (readings,))
@@ -200,11 +178,11 @@ def test_pages_of_a_timetable_that_no_longer_holds_go(folder: Path) -> None:
 def test_fewer_meters_take_more_lessons(folder: Path) -> None:
     found = place_again(folder, since=2, without=("meter pair",) * 3)
     assert "It takes 2 lessons more than before." in found.text()
-    assert _plan(folder)["timetable"]["lessons"] == 4
+    assert kept_plan(folder)["timetable"]["lessons"] == 4
 
 
 def test_what_cannot_be_done_changes_nothing(folder: Path) -> None:
-    before = _plan(folder)
+    before = kept_plan(folder)
     found = place_again(folder, since=2, without=("oven",))
     assert found.to_dict()["timetable"] is None
     text = "\n".join(found.text())
@@ -214,7 +192,7 @@ def test_what_cannot_be_done_changes_nothing(folder: Path) -> None:
     told = next(line for line in found.text() if "trials lost" in line)
     assert all(code in told.split() for code in codes)
     assert "more lessons" not in text
-    assert _plan(folder) == before
+    assert kept_plan(folder) == before
     asked = place_again(folder, since=2, without=("oven",), lessons=4).text()[0]
     assert "in 4 lessons, and more of them are no help" in asked
 
@@ -296,7 +274,7 @@ def test_what_does_not_keep_names_the_step_and_what_is_short(tmp_path: Path) -> 
     assert [word for word in told.split() if word in out] == out
     assert not (tmp_path / "record.sqlite").exists() or not _lost(tmp_path)
     # of the three kinds and two soaks about equally many are left, and it works as it is told
-    rows = {row["item"]: row for row in _plan(tmp_path)["rows"]}
+    rows = {row["item"]: row for row in kept_plan(tmp_path)["rows"]}
     kept = [row for item, row in rows.items() if item not in out]
     assert Counter(row["factors"]["kind"] for row in kept) == {"a": 2, "b": 2, "c": 2}
     assert Counter(row["factors"]["soak"] for row in kept) == {"5": 3, "10": 3}
@@ -423,7 +401,7 @@ def test_too_little_time_is_told_with_what_helps(tmp_path: Path) -> None:
     lines = draw_plan(tmp_path, seed=3).text()
     assert "Time: this can't be done in 1 lesson of 50 minutes." in lines
     assert "  1 more lesson: then it can be done in 2 lessons." in lines
-    assert _plan(tmp_path)["timetable"] is None
+    assert kept_plan(tmp_path)["timetable"] is None
     checked = check_study(tmp_path).text()
     assert "Time: this can't be done in 1 lesson of 50 minutes." in checked
     assert "  1 more lesson: then it can be done in 2 lessons." in checked
@@ -451,105 +429,9 @@ def test_sheets_of_a_plan_that_fits_need_no_reminder(folder: Path) -> None:
     assert not any("no timetable" in note for note in make_sheets(folder).notes)
 
 
-def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None:
-    before = _plan(folder)
-    team = before["groups"][0]["members"][2]
-    mine = {row["item"] for row in before["rows"] if row["groups"]["team"] == team}
-    found = place_again(folder, since=2, away=(team,))
-    works = _plan(folder)["timetable"]["works"]
-    assert {item for work in works for item in work["items"]} == {
-        row["item"] for row in before["rows"]
-    }
-    for work in works:
-        if mine & {*work["items"]} and work["step"] != "heat":
-            assert (work["crew"] == team) == (work["lesson"] == 1)
-    coated = [w for w in before["timetable"]["works"] if w["step"] == "coat"]
-    assert sorted(map(str, coated)) == sorted(str(w) for w in works if w["step"] == "coat")
-    # three items for five other teams: three teams take one each
-    assert sorted(found.to_dict()["finished_by"]) == sorted(mine)
-    assert len(set(found.handed.values())) == 3
-    assert f"What {team} made before lesson 2 stays. From then on others finish it:" in found.text()
-    make_sheets(folder)
-    shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
-    assert STALE not in shown
-    told = f"{team} is away from lesson 2 on. Others finish: "
-    for name in ("timetable.pdf", "lesson.pdf", "making-sheets.pdf"):
-        page = " ".join(words_of_pages((folder / "sheets" / name).read_bytes()))
-        assert page.count(told) == 1, name  # it was there in lesson 1
-        assert page.index("Lesson 2") < page.index(told) or name == "making-sheets.pdf"
-    again = place_again(folder, since=2)  # the timetable keeps who is away, and who does the rest
-    assert again.handed == found.handed
-    assert _plan(folder)["timetable"]["away"] == [{"team": team, "since": 2}]
-    assert any(f"{team} is away from lesson 2 on. If it comes" in line for line in again.text())
-    first = place_again(folder, since=1)
-    assert (first.handed, first.away) == ({}, ())
-    assert any(f"it isn't, say so: --away {team}" in line for line in first.text())
-    place_again(folder, since=2, away=(team,))
-    place_again(folder, since=2, back=(team,))  # it came after all
-    assert _plan(folder)["timetable"]["away"] == []
-    again = _plan(folder)["timetable"]["works"]
-    assert all(w["crew"] == team for w in again if mine & {*w["items"]} and w["step"] != "heat")
-
-
-def test_a_team_that_is_away_must_be_there_before(folder: Path) -> None:
-    with pytest.raises(PlanError) as problem:
-        place_again(folder, since=2, away=("T33",))
-    assert problem.value.code == "lessons.team"
-    with pytest.raises(PlanError) as problem:
-        place_again(folder, since=2, back=("T3",))
-    assert problem.value.what == "No such team is away."
-    with pytest.raises(PlanError) as problem:
-        place_again(folder, since=2, away=tuple(_plan(folder)["groups"][0]["members"]))
-    assert problem.value.what == "No team is left."
-    with pytest.raises(RecordError) as refused:
-        record_absent(folder, "T3", session="2", why="ill", by="K1")
-    assert "--since 2 --away T3" in refused.value.do
-    told = record_absent(folder, "T3", session=None, why="ill", by="K1").text()
-    assert any("--since N --away T3" in line for line in told)
-    with pytest.raises(PlanError) as problem:
-        place_again(folder, since=2, away=("T3",))
-    assert problem.value.code == "lessons.absent"
-
-
-def test_what_others_made_for_an_absent_team_is_placed(folder: Path) -> None:
-    mine = [row["item"] for row in _plan(folder)["rows"] if row["groups"]["team"] == "T3"]
-    record_absent(folder, "T3", session=None, why="ill", by="K1")
-    said = {"why": "T3 was absent", "by": "K1"}
-    record_made(folder, (mine[0],), factors=(), groups=("team=T1",), **said)
-    found = place_again(folder, since=2)
-    assert set(found.gone) == {*mine[1:]}
-    assert found.handed == {mine[0]: "T1"}
-
-
-def test_the_record_tells_who_finished_what_a_team_made_that_was_away(folder: Path) -> None:
-    rows = _plan(folder)["rows"]
-    mine = [row["item"] for row in rows if row["groups"]["team"] == "T3"]
-    told = place_again(folder, since=2, away=("3",))  # by its number, as study.toml may have it
-    with Store.open(folder / "record.sqlite") as store:
-        (away,) = store.state().away
-        assert (away.team, away.lesson, away.until) == ("T3", 2, None)
-        assert dict(away.items) == told.handed
-        assert sorted(told.handed) == sorted(mine)
-        assert {change.what for change in store.history()} == {"away", "placed"}
-    place_again(folder, since=2)  # said once, told once
-    place_again(folder, since=3, back=("T3",))  # it was away in lesson 2 all the same
-    with Store.open(folder / "record.sqlite") as store:
-        (away,) = store.state().away
-        assert (away.lesson, away.until, dict(away.items)) == (2, 3, told.handed)
-    place_again(folder, since=2, away=("T4",))
-    place_again(folder, since=2, back=("4",))
-    with Store.open(folder / "record.sqlite") as store:
-        # with lesson 2 still to come, the timetable has T3 there, and so has the record
-        assert store.state().away == ()
-        assert [one.away.team for one in store.state().away_back] == ["T3", "T4"]
-        assert [one.what for one in store.history() if one.what != "placed"][-1] == "not away"
-    shown = history_of_study(folder, mine[0]).text()
-    assert any("finished by others, as a team is away" in line for line in shown)
-
-
 def test_a_loss_taken_back_is_placed_again_as_far_as_the_others_are(folder: Path) -> None:
-    before = _plan(folder)["timetable"]
-    item = _plan(folder)["rows"][0]["item"]
+    before = kept_plan(folder)["timetable"]
+    item = kept_plan(folder)["rows"][0]["item"]
     record_lost(folder, (item,), why="cracked", by="T1")
     place_again(folder, since=2)
     make_sheets(folder)
@@ -566,7 +448,7 @@ def test_a_loss_taken_back_is_placed_again_as_far_as_the_others_are(folder: Path
     assert (placed.lesson, placed.left_out, placed.measured, placed.times) == (2, (), False, 2)
     (back,) = state.taken_back
     assert (back.loss.item, back.loss.why, back.why) == (item, "cracked", "the wrong code")
-    after = _plan(folder)["timetable"]
+    after = kept_plan(folder)["timetable"]
     steps = {work["step"] for work in before["works"]}
     assert {work["step"] for work in after["works"] if item in work["items"]} == steps
     (coated,) = [w for w in after["works"] if w["step"] == "coat" and item in w["items"]]
@@ -604,7 +486,7 @@ def test_where_it_cannot_be_done_that_is_said_too(soaked: Path, tmp_path: Path) 
 
 
 def test_what_is_lost_says_how_to_place_the_rest(folder: Path) -> None:
-    item = _plan(folder)["rows"][0]["item"]
+    item = kept_plan(folder)["rows"][0]["item"]
     told = "\n".join(record_lost(folder, (item,), why="cracked", by="T1").text())
     assert "--since N. Work right before lesson N counts as done" in told
     assert "add --not-yet heat" in told
@@ -683,9 +565,9 @@ def test_what_is_left_out_costs_less_than_most_choices(soaked: Path, tmp_path: P
 
 def test_a_plan_without_a_timetable_gets_one_that_is_found_later(folder: Path) -> None:
     """As where the same plan is drawn again by a program that searches further."""
-    plan = _plan(folder)
+    plan = kept_plan(folder)
     (folder / "plan.json").write_text(json.dumps(plan | {"timetable": None}), encoding="utf-8")
     drawn = draw_plan(folder)
     assert drawn.same
-    assert _plan(folder)["timetable"] == plan["timetable"]
-    assert _plan(folder)["rows"] == plan["rows"]
+    assert kept_plan(folder)["timetable"] == plan["timetable"]
+    assert kept_plan(folder)["rows"] == plan["rows"]

@@ -182,30 +182,36 @@ def _refuse_too_little(opened: Opened, study: Study, plan: Plan) -> None:
 
 
 def _refuse_fire(opened: Opened, study: Study, plan: Plan) -> None:
-    """Refuse a timetable with a flame and something that catches fire in one lesson."""
-    both = in_one_lesson(study, plan)
-    if both:
-        raise PlanError(
+    """Refuse a timetable with a flame where something that catches fire is out."""
+    if both := in_one_lesson(study, plan):
+        raise _fire(
+            opened,
             "The timetable has a flame and something that catches fire in one lesson.",
-            code="plan.flame_beside",
-            where=str(opened.here.plan),
-            found=f"lesson {listing([str(lesson) for lesson in both])}",
-            allowed="lessons with one of the two; 'trials check' says where study.toml names them",
-            do="Draw the plan again with 'trials plan', or place the work again: trials lessons "
-            f"{as_typed(opened.here.folder)} --since {min(both)}",
+            f"lesson {listing([str(lesson) for lesson in both])}",
+            "lessons with one of the two",
+            f"--since {min(both)}",
         )
-
     if meeting := at_one_time(study, plan):
         lesson, step = meeting[0]
-        raise PlanError(
+        raise _fire(
+            opened,
             "The timetable has a flame while something that catches fire is out.",
-            code="plan.flame_beside",
-            where=str(opened.here.plan),
-            found=f"right before lesson {lesson}",
-            allowed="one after the other; 'trials check' says where study.toml names them",
-            do="Draw the plan again with 'trials plan', or place the work again: trials lessons "
-            f"{as_typed(opened.here.folder)} --since {lesson} --not-yet {as_typed(Path(step))}",
+            f"right before lesson {lesson}",
+            "one after the other",
+            f"--since {lesson} --not-yet {as_typed(Path(step))}",
         )
+
+
+def _fire(opened: Opened, what: str, found: str, allowed: str, options: str) -> PlanError:
+    return PlanError(
+        what,
+        code="plan.flame_beside",
+        where=str(opened.here.plan),
+        found=found,
+        allowed=f"{allowed}; 'trials check' says where study.toml names them",
+        do="Draw the plan again with 'trials plan', or place the work again: trials lessons "
+        f"{as_typed(opened.here.folder)} {options}",
+    )
 
 
 def _refuse_stopped(opened: Opened) -> None:

@@ -1,0 +1,114 @@
+"""``trials lessons`` where a team is away, and who finishes what it made."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.classroom.bench import kept_plan
+from tests.remembered import words_of_pages
+from trials.errors import PlanError, RecordError
+from trials.record import Store
+from trials.service.absent import record_absent
+from trials.service.history import history_of_study
+from trials.service.lessons import place_again
+from trials.service.made import record_made
+from trials.service.sheets import make_sheets
+from trials.words.class_times import STALE
+
+
+def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None:
+    before = kept_plan(folder)
+    team = before["groups"][0]["members"][2]
+    mine = {row["item"] for row in before["rows"] if row["groups"]["team"] == team}
+    found = place_again(folder, since=2, away=(team,))
+    works = kept_plan(folder)["timetable"]["works"]
+    assert {item for work in works for item in work["items"]} == {
+        row["item"] for row in before["rows"]
+    }
+    for work in works:
+        if mine & {*work["items"]} and work["step"] != "heat":
+            assert (work["crew"] == team) == (work["lesson"] == 1)
+    coated = [w for w in before["timetable"]["works"] if w["step"] == "coat"]
+    assert sorted(map(str, coated)) == sorted(str(w) for w in works if w["step"] == "coat")
+    # three items for five other teams: three teams take one each
+    assert sorted(found.to_dict()["finished_by"]) == sorted(mine)
+    assert len(set(found.handed.values())) == 3
+    assert f"What {team} made before lesson 2 stays. From then on others finish it:" in found.text()
+    make_sheets(folder)
+    shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
+    assert STALE not in shown
+    told = f"{team} is away from lesson 2 on. Others finish: "
+    for name in ("timetable.pdf", "lesson.pdf", "making-sheets.pdf"):
+        page = " ".join(words_of_pages((folder / "sheets" / name).read_bytes()))
+        assert page.count(told) == 1, name  # it was there in lesson 1
+        assert page.index("Lesson 2") < page.index(told) or name == "making-sheets.pdf"
+    again = place_again(folder, since=2)  # the timetable keeps who is away, and who does the rest
+    assert again.handed == found.handed
+    assert kept_plan(folder)["timetable"]["away"] == [{"team": team, "since": 2}]
+    assert any(f"{team} is away from lesson 2 on. If it comes" in line for line in again.text())
+    first = place_again(folder, since=1)
+    assert (first.handed, first.away) == ({}, ())
+    assert any(f"it isn't, say so: --away {team}" in line for line in first.text())
+    place_again(folder, since=2, away=(team,))
+    place_again(folder, since=2, back=(team,))  # it came after all
+    assert kept_plan(folder)["timetable"]["away"] == []
+    again = kept_plan(folder)["timetable"]["works"]
+    assert all(w["crew"] == team for w in again if mine & {*w["items"]} and w["step"] != "heat")
+
+
+def test_a_team_that_is_away_must_be_there_before(folder: Path) -> None:
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, away=("T33",))
+    assert problem.value.code == "lessons.team"
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, back=("T3",))
+    assert problem.value.what == "No such team is away."
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, away=tuple(kept_plan(folder)["groups"][0]["members"]))
+    assert problem.value.what == "No team is left."
+    with pytest.raises(RecordError) as refused:
+        record_absent(folder, "T3", session="2", why="ill", by="K1")
+    assert "--since 2 --away T3" in refused.value.do
+    told = record_absent(folder, "T3", session=None, why="ill", by="K1").text()
+    assert any("--since N --away T3" in line for line in told)
+    with pytest.raises(PlanError) as problem:
+        place_again(folder, since=2, away=("T3",))
+    assert problem.value.code == "lessons.absent"
+
+
+def test_what_others_made_for_an_absent_team_is_placed(folder: Path) -> None:
+    mine = [row["item"] for row in kept_plan(folder)["rows"] if row["groups"]["team"] == "T3"]
+    record_absent(folder, "T3", session=None, why="ill", by="K1")
+    said = {"why": "T3 was absent", "by": "K1"}
+    record_made(folder, (mine[0],), factors=(), groups=("team=T1",), **said)
+    found = place_again(folder, since=2)
+    assert set(found.gone) == {*mine[1:]}
+    assert found.handed == {mine[0]: "T1"}
+
+
+def test_the_record_tells_who_finished_what_a_team_made_that_was_away(folder: Path) -> None:
+    rows = kept_plan(folder)["rows"]
+    mine = [row["item"] for row in rows if row["groups"]["team"] == "T3"]
+    told = place_again(folder, since=2, away=("3",))  # by its number, as study.toml may have it
+    with Store.open(folder / "record.sqlite") as store:
+        (away,) = store.state().away
+        assert (away.team, away.lesson, away.until) == ("T3", 2, None)
+        assert dict(away.items) == told.handed
+        assert sorted(told.handed) == sorted(mine)
+        assert {change.what for change in store.history()} == {"away", "placed"}
+    place_again(folder, since=2)  # said once, told once
+    place_again(folder, since=3, back=("T3",))  # it was away in lesson 2 all the same
+    with Store.open(folder / "record.sqlite") as store:
+        (away,) = store.state().away
+        assert (away.lesson, away.until, dict(away.items)) == (2, 3, told.handed)
+    place_again(folder, since=2, away=("T4",))
+    place_again(folder, since=2, back=("4",))
+    with Store.open(folder / "record.sqlite") as store:
+        # with lesson 2 still to come, the timetable has T3 there, and so has the record
+        assert store.state().away == ()
+        assert [one.away.team for one in store.state().away_back] == ["T3", "T4"]
+        assert [one.what for one in store.history() if one.what != "placed"][-1] == "not away"
+    shown = history_of_study(folder, mine[0]).text()
+    assert any("finished by others, as a team is away" in line for line in shown)
