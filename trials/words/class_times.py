@@ -336,15 +336,23 @@ def left_out(
     return " ".join(say(what, items=which) for what, which in told if which)
 
 
-def waiting_over(first: str, last: str) -> str:
+def waiting_over(first: str, last: str, what: str = "") -> str:
     """Return what has waited long enough: all that began at a time, or from one to another.
+
+    ``what``: what is done then, in the study's own words.
 
     Examples
     --------
     >>> print(waiting_over("10:36", "10:36"), waiting_over("10:36", "10:43"), sep="\\n")
     waiting is over: go on with what began at 10:36
     waiting is over: go on with what began from 10:36 to 10:43
+    >>> print(waiting_over("10:36", "10:43", "take it out"))
+    take it out (begun from 10:36 to 10:43)
     """
+    if what and first == last:
+        return say("{do} (begun at {time})", do=what, time=first)
+    if what:
+        return say("{do} (begun from {first} to {last})", do=what, first=first, last=last)
     if first == last:
         return say("waiting is over: go on with what began at {time}", time=first)
     return say(
