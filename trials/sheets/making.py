@@ -161,7 +161,7 @@ def _table(job: Job, share: Share, rows: tuple[PlanRow, ...], ahead: Sequence[St
 
 
 def _nowhere(job: Job, every: tuple[Share, ...]) -> str:
-    """Return what became of the items of sheets that aren't printed: gone, or others finish them."""
+    """Return what became of the items of sheets that aren't printed: gone, or for others."""
     printed = {(share.sitting.maker, share.sitting.session) for share in every}
     rows = [
         row
@@ -270,7 +270,7 @@ def _card(job: Job, bundle: Bundle) -> Line:
         "when": " ".join(
             [
                 *([f"{capital(listing(bundle.sessions))}."] if bundle.sessions else []),
-                go_together(len(bundle.rows), study.item_name, passed=bundle.passed),
+                go_together(len(bundle.rows), study.item_name),
                 *_missing(job, bundle),
             ]
         ),
@@ -293,7 +293,6 @@ def _card(job: Job, bundle: Bundle) -> Line:
                 str(row.run),
                 row.item,
                 *([member_text(study, maker, row.groups[maker.name])] if maker else []),
-                say(LOST) if row.item in job.gone else "",
             ]
             for row in bundle.rows
         ],
