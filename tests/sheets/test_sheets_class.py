@@ -287,7 +287,7 @@ def test_each_team_finds_when_each_of_its_steps_begins(
     assert {step for part in parts for step in part} == {step.name for step in study.steps}
     for team in plan.groups[0].members:
         page = next(p for p in text if f"Making sheet: team {team}" in p)
-        assert "where 'Order' above says otherwise, the times count" in page
+        assert "The times count, also where 'Order' says otherwise." in page
         place = page.index("When each step begins")
         own = [row.item for row in plan.rows if row.groups["team"] == team]
         for part in parts:  # here each step is done in one lesson only

@@ -32,8 +32,7 @@ def team_times(job: Job, share: Share) -> dict[str, Any] | None:
         if not lines or wide > _WIDE:
             lines.append([])
         lines[-1].append(table)
-    note = words.times_are_planned(latest=any(table["hurried"] for table in tables))
-    return {"title": say(words.YOUR_TIMES), "note": note, "lines": lines}
+    return {"title": say(words.YOUR_TIMES), "note": say(words.TIMES_ARE_PLANNED), "lines": lines}
 
 
 def _table(job: Job, agenda: Agenda, part: Part, share: Share) -> dict[str, Any] | None:
@@ -76,7 +75,6 @@ def _table(job: Job, agenda: Agenda, part: Part, share: Share) -> dict[str, Any]
         "title": part_name(agenda, part),
         "columns": columns,
         "rows": rows,
-        "hurried": bool(hurried),
         "wide": sum(max(_NARROW, *map(len, cells)) for cells in zip(*rows, strict=True)),
     }
 
