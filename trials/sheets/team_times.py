@@ -75,7 +75,7 @@ def _table(job: Job, agenda: Agenda, part: Part, share: Share) -> dict[str, Any]
         "title": part_name(agenda, part),
         "columns": columns,
         "rows": rows,
-        "wide": sum(max(_NARROW, *map(len, cells)) for cells in zip(*rows, strict=True)),
+        "wide": [max(_NARROW, *map(len, cells)) for cells in zip(*rows, strict=True)],
     }
 
 
