@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trials.classroom.agenda import counted_on
+from trials.classroom.agenda import counted_on, counted_on_by_team
 from trials.classroom.lessons import Schedule, schedule, timetable_of
 from trials.classroom.stock import stocks
 from trials.design.judging import judgement_of
@@ -58,9 +58,9 @@ class Checked:
         ``numbers_of``: "plan", "next plan" or "trial draw". Only the plan in the folder has a check
         code; else it is null. ``spares``: what a practice run says of failures, or null.
         ``stock``: whether what there is of the materials is enough; ``counted_on``: how many are in
-        use at once of each tool of which study.toml gives no number; ``safety``: what is to be
-        settled about flames and what catches fire; ``still_the_examples``: the lines of what was
-        never made one's own.
+        use at once of each tool of which study.toml gives no number, and ``counted_on_by_team`` in
+        the one team that uses most; ``safety``: what is to be settled about flames and what catches
+        fire; ``still_the_examples``: the lines of what was never made one's own.
         """
         document = plan_to_dict(self.plan)
         if self.of.which != "plan":
@@ -68,6 +68,7 @@ class Checked:
         document |= {"numbers_of": self.of.which, "spares": spares_document(self.study, self.plan)}
         document["stock"] = stock_document(self.study, self.plan)
         document["counted_on"] = counted_on(self.study, self._timed())
+        document["counted_on_by_team"] = counted_on_by_team(self.study, self._timed())
         document["safety"] = safety_document(self.study)
         document["still_the_examples"] = {one.name: one.first for one in self.still}
         return {key: value for key, value in document.items() if key != "rows"}

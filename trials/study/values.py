@@ -131,13 +131,16 @@ class Material(Frozen):
 class Equipment(Frozen):
     """A kind of equipment of which there is not plenty.
 
-    ``together``: what is in it goes in and comes out together, such as in an oven whose door stays
-    shut; else each place is free as soon as its item is done.
+    ``per``: ``count`` is what the class has, or what each team has for itself; whoever does a step
+    in place of a team (``by``) has as many. ``together``: what is in it goes in and comes out
+    together, such as in an oven whose door stays shut; else each place is free as soon as its item
+    is done.
     """
 
     name: str
     label: str = ""
     count: int = 1  # how many there are
+    per: Literal["class", "team"] = "class"  # of whom count is told
     holds: int = 1  # items that one takes at once
     together: bool = False
     flame: bool | None = None  # burns openly: never in one lesson with what catches fire
