@@ -95,6 +95,8 @@ def test_check_says_it_and_is_done_all_the_same(planes: Path) -> None:
     line = CommandLine(planes.parent)
     said = line.run("check", "planes").splitlines()
     assert said[1] == told(planes)
+    assert said[2] == "8 planes of 2 recipes."
+    assert said[3] == "Numbers of a trial draw; the plan itself can differ a little."  # no search
     assert line.json("check", "planes")["still_the_examples"] == {"makers": 8, "note": 9}
 
 

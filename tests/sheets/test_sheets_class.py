@@ -601,3 +601,10 @@ def test_a_lesson_that_fits_has_one_page(printed: Handouts) -> None:
     """Lesson 1, the adult's page, lesson 2: no line of clearing up alone on a page."""
     text = pages(printed, "timetable.pdf")
     assert [page[:8] for page in text] == ["Lesson 1", "Between ", "Lesson 2"]
+
+
+def test_what_measures_is_numbered_where_it_is_laid_out(printed: Handouts) -> None:
+    first, second = pages(printed, "lesson.pdf")
+    assert "lamp and mask: 4 (number them 1 to 4)" in second
+    assert "one for each meter pair (number them): 4" in second
+    assert "number them" not in first
