@@ -172,7 +172,8 @@ def minute_lines(
         same = [turn for *_, turn in found]
         if ends:
             starts = [when_text(agenda, part, turn.start) for turn in same]
-            told = words.waiting_over(starts[0], starts[-1])
+            do = same[0].step.ended_by_hand
+            told = words.waiting_over(starts[0], starts[-1], do if isinstance(do, str) else "")
             lines.append((minute, [_signed(job, same, full=False), told]))
         else:
             lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))

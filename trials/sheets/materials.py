@@ -109,6 +109,7 @@ def _for_what(job: Job) -> list[str]:
         out = (*map(len, job.gone_among(job.plan.rows)), len(measured))
         told = [words.for_what_is_left(item, len(rows), teams, out, over=job.left.begun)]
         told += [say(words.OVER)] if job.left.begun else []
+        told += [say(words.AFRESH)] if job.left.begun and job.left.anew else []
     return told if named or not rows else [*told, say(words.NO_AMOUNTS)]
 
 
@@ -194,26 +195,36 @@ def _total_lines(found: tuple[Need, ...]) -> list[Line]:
 
 def _notes(job: Job, found: tuple[Need, ...]) -> list[str]:
     """Return what to know of the amounts: why there are spares, where to keep them."""
+    left, item = job.left, job.study.item_name
+    anew = left.anew
+    spare = spare_items(job.study, job.plan, left)
+    if not anew:
+        return [words.none_anew(item, _fixing(job)), say(words.ROUNDED)]
     share = failing(job.study)
-    spare = spare_items(job.study, job.plan, job.left)
-    notes = [
-        words.why_spares(
-            job.study.item_name,
-            len(job.left.rows),
-            spare,
-            share=share.share,
-            made=share.made,
-            failed=share.failed,
-            folder=share.folder,
-            over=job.left.begun,
-        )
-    ]
+    why = words.why_spares(
+        item,
+        len(anew),
+        spare,
+        share=share.share,
+        made=share.made,
+        failed=share.failed,
+        folder=share.folder,
+        over=left.begun,
+    )
+    fixed = len(left.rows) - len(anew)
+    notes = [*([words.some_anew(item, fixed, len(anew), _fixing(job))] if fixed else []), why]
     if spare:
         told = (words.SPARES_KEPT, words.WRITE_DOWN) if _teams(job) else (words.WRITE_DOWN,)
         notes += [say(note) for note in told]
     if any(need.material.per in ("team", "lesson") for need in found):
         notes.append(say(words.NO_SPARES))
     return [*notes, say(words.ROUNDED)]
+
+
+def _fixing(job: Job) -> str:
+    """Return the step after which what is left can't be started afresh."""
+    steps = set(job.left.fixed.values())
+    return next(step_label(step) for step in job.study.steps if step.name in steps)
 
 
 @dataclass(frozen=True)

@@ -183,7 +183,8 @@ class Step(Frozen):
     equipment_for: dict[str, tuple[str, ...]] = {}  # level -> what is needed under it only
     busy: tuple[str, ...] = ()  # equipment that stays in use while ``waiting`` passes
     waiting_is: str | None = None  # factor whose level is the waiting, in its own unit of time
-    ended_by_hand: bool = False  # someone ends the waiting: it is over before the clearing up
+    # someone ends the waiting, so it is over before the clearing up; as a text: what is done then
+    ended_by_hand: bool | str = False
     keeps: float | None = None  # minutes it may then lie until the next step; None: any time
     when: Literal["lesson", "between"] = "lesson"  # between: before, after and between lessons
     by: str = ""  # who does it, if not the team: "the adult"
