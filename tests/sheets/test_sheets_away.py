@@ -349,6 +349,7 @@ def test_what_is_laid_out_is_for_those_who_are_there(later: Plan, after: Handout
     assert "Protective gloves (M009): 15 pairs, listed below; not all 25 do this at once" in second
     materials = " ".join(pages(after, "materials.pdf"))
     who, gone = finishers(later), cracked(later)
+    assert "Without spare ones" not in second  # materials.pdf has none any more
     closes = Counter(
         who.get(row.item, row.groups["team"]) for row in later.rows if row.item not in gone
     )
