@@ -93,15 +93,16 @@ def one_of_two_ovens_dead(study: Study, plan: Plan) -> Day:
 
 
 def without_teams(study: Study, _: Plan) -> Day:
-    """Long lessons, and all is on one sheet; two slides crack."""
+    """Twelve cells in long lessons, all on one sheet; two slides crack."""
     lessons = study.lessons
     assert lessons is not None
     longer = {"minutes": 600, "starts": ("2030-05-14 08:00", "2030-05-16 08:00")}
-    groups = tuple(group for group in study.groups if group.name != "team")
+    groups = tuple(g.model_copy(update={"count": 2}) for g in study.groups if g.name != "team")
     (power,) = study.responses
     spread = power.spread.model_copy(update={"groups": {"firing": 0.15}})
     update = {
         "groups": groups,
+        "limits": study.limits.model_copy(update={"items": 12, "copies": 3}),
         "lessons": lessons.model_copy(update=longer),
         "responses": (power.model_copy(update={"spread": spread}),),
     }
