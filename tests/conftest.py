@@ -12,9 +12,6 @@ from __future__ import annotations
 import gc
 import os
 import shutil
-import subprocess
-import sys
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack
 from functools import cache
@@ -44,24 +41,11 @@ def _on_path(*names: str) -> Callable[[], bool]:
     return lambda: any(shutil.which(name) for name in names)
 
 
-def _package_index() -> bool:
-    """Whether pip can fetch packages here, asked once with one small dependency."""
-    with tempfile.TemporaryDirectory() as folder:
-        asked = subprocess.run(
-            [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "-d", folder, "typer"],
-            capture_output=True,
-            check=False,
-            timeout=120,
-        )
-    return asked.returncode == 0
-
-
 PROGRAMS: Mapping[str, Callable[[], bool]] = {
     "chromium": _on_path(*CHROMIUM),
     "pdftoppm": _on_path("pdftoppm"),
     "pdftotext": _on_path("pdftotext"),
     "soffice": _on_path("soffice"),
-    "package-index": _package_index,
     "vnu-jar": lambda: NU.is_file() and shutil.which("java") is not None,
     "axe-core": AXE.is_file,
 }

@@ -28,8 +28,9 @@ from trials.sheets.class_times import (
     reading_lines,
 )
 from trials.sheets.parts import Job, Line, caution_lines
-from trials.sheets.readers import left_in, makers_of
+from trials.sheets.readers import makers_of
 from trials.sheets.stock import amount_to_get_out
+from trials.sheets.tools import laid_out
 from trials.study.check_lessons import used_at
 from trials.study.values import Material, Step
 from trials.words import cautions, protection, teaching
@@ -180,9 +181,12 @@ def _equipment(job: Job, part: Part) -> list[str]:
     """
     worn = worn_in(part.steps)
     scarce = {one.name: one for one in job.study.equipment}
-    left = left_in(job, part)
+    using = {
+        name: {turn.work.crew for turn in part.turns if name in dict(turn.work.places)}
+        for name in scarce
+    }
     return [
-        heading(words.laid_out(scarce[name].label or name, left[name], scarce[name].count))
+        heading(laid_out(job, part, scarce[name], using[name], label=scarce[name].label))
         if name in scarce
         else protection.in_use(heading(name), most)
         for name, most in tools_of(part.turns, job.plan.rows).items()
