@@ -153,7 +153,7 @@ def test_nothing_that_was_begun_is_said_not_to_be_made(
 def test_a_sheet_keeps_what_was_lost_later_and_has_boxes_for_what_is_to_come(
     in_lessons: tuple[Study, Plan], after: Handouts
 ) -> None:
-    """Steps 1 to 5 are over by lesson 2, step 6 (closing) isn't."""
+    """Steps 1 to 5 are over by lesson 2, step 6 (closing) isn't: it alone has a column."""
     plan = in_lessons[1]
     for code in cracked(plan):
         row = plan.row(code)
@@ -161,12 +161,14 @@ def test_a_sheet_keeps_what_was_lost_later_and_has_boxes_for_what_is_to_come(
         assert "Finish 3 cells: go by the times below." in text
         assert "Write its code on each one" not in text
         coats = f"{row.factors['dye']} {row.factors['coats']}"
-        assert f" {row.run} {code} F1 {coats} – – – – – – lost " in text
+        assert "Coating passes 6 Notes: what went differently" in text
+        assert f" {row.run} {code} F1 {coats} – lost " in text
+        assert DASH not in text  # 'lost' says why
         for other in plan.rows:
             if other.groups["team"] == row.groups["team"] and other.item not in cracked(plan):
                 versions = f"{other.factors['dye']} {other.factors['coats']}"
-                line = f" {other.run} {other.item} {other.groups['firing']} {versions} – – – – – "
-                assert re.search(f"{line}(?:[^–]|–:)", text)  # a box; or the line on dashes follows
+                line = f" {other.run} {other.item} {other.groups['firing']} {versions} "
+                assert re.search(f"{line}[^–]", text)  # a box
         assert f"Begun, then lost: {code}." in text
 
 
@@ -175,27 +177,55 @@ def test_who_finishes_what_stands_on_the_finishers_sheets(
 ) -> None:
     plan, who = in_lessons[1], finishers(later)
     for team in plan.groups[0].members:
+        if team == AWAY:
+            continue
         text = sheet(after, team)
         mine = [item for item, crew in who.items() if crew == team]
         assert (TAKEN_OVER in text) == bool(mine)
         for item in mine:
             row = plan.row(item)
             versions = f"{row.factors['dye']} {row.factors['coats']}"
-            # whose it is, its versions, five steps that are over and a box for closing it
-            assert f"{row.run} {item} {AWAY} {row.groups['firing']} {versions} – – – – – " in text
+            # whose it is, its versions, and a box for closing it, which is all that isn't over
+            line = f"{row.run} {item} {AWAY} {row.groups['firing']} {versions} "
+            assert re.search(f"Coating passes 6 Notes: .*{line}[^–]", text)
         several = f"{len(mine)} cells of other teams" if len(mine) > 1 else "1 cell of another team"
         assert (f"Also finish {several}: see below." in text) == bool(mine)
-    own = sheet(after, AWAY)
-    top = own[: own.index("Order Code")]
-    assert re.search(rf"Team {AWAY} is away .* Nothing to do from then on\.", top)
-    for word in ("Make ", "Finish ", "Write its code", "Tick each step"):
-        assert word not in top
-    assert "You read" not in own
     readers = planned(Job(in_lessons[0], later, "a4", cracked(plan)))
     for item, team in who.items():
         reader = readers[item][1]
         assert reader not in (team, AWAY)
-        assert re.search(rf"{item} [^–]*\({team}\) \d+:\d+ \({reader}\)", own)
+        assert re.search(rf" {item} \d+:\d+ \d+:\d+ \({reader}\)", sheet(after, team))
+
+
+def test_a_team_that_is_away_has_no_sheet_and_the_first_one_says_who_finishes(
+    later: Plan, after: Handouts
+) -> None:
+    front, *others = pages(after, "making-sheets.pdf")
+    assert not any(f"Making sheet: team {AWAY}" in page for page in (front, *others))
+    shares = defaultdict(list)
+    for row in later.rows:
+        if row.groups["team"] == AWAY:
+            shares[finishers(later)[row.item]].append(row.item)
+    told = re.search(rf"Team {AWAY} is away from lesson 2 on\. Others finish: ([^.]*)\.", others[0])
+    assert told is not None
+    given = dict(part.split(" ", 1) for part in told[1].split("; "))
+    assert {
+        team: set(re.findall(r"\w{3}", text.replace("and", ""))) for team, text in given.items()
+    } == {team: {*items} for team, items in shares.items()}
+    assert not any(f"Team {AWAY} is away" in page for page in others[1:])
+
+
+def test_a_sheet_for_one_step_is_one_page(before: Handouts, after: Handouts, later: Plan) -> None:
+    """Page 1 to sign, then a page for each of the five teams, with list, times and step 6."""
+    assert not any("Card for" in page for page in pages(after, "making-sheets.pdf"))
+    assert "Card for firing F1" in " ".join(pages(before, "making-sheets.pdf"))
+    _, *sheets = pages(after, "making-sheets.pdf")
+    there = [team for team in later.groups[0].members if team != AWAY]
+    for team, page in zip(there, sheets, strict=True):
+        assert page.startswith(f"Making sheet: team {team} ")
+        assert "When each step begins" in page
+        assert "6. Close the cell Lift the slide out" in page
+        assert "5. Lay the slides" not in page
 
 
 def test_each_finds_the_times_of_what_it_does_and_of_nothing_else(
@@ -288,7 +318,8 @@ def test_when_the_team_is_back_and_the_loss_taken_back_all_is_as_it_was(
         text = sheet(returned, team)
         assert TAKEN_OVER not in text
         head = text.split("When each step begins")[0]
-        head = head.replace(f" {DASH}", "").replace(" – – – – –", "")  # for what is over
+        assert DASH not in head
+        head = head.replace("passes 6 Notes", "passes 1 2 3 4 5 6 Notes")  # the others are over
         head = head.replace("Finish 4", "Make 4").replace(" Tick each", f" {WRITE} Tick each")
         assert head == sheet(before, team).split("When each step begins")[0]
     was_written = [page for page in pages(before, "logbook.pdf") if ": lesson 1" not in page]

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from trials.classroom.arrange import maker_group
 from trials.classroom.materials import rows_taking
 from trials.classroom.values import Room, Work
 from trials.classroom.work import EVERYONE, job_of, room_of
@@ -243,11 +244,27 @@ def counted_on(study: Study, plan: Plan) -> dict[str, int]:
     is worn isn't among them: of that there is one for each who works.
     """
     agenda = agenda_of(study, plan)
+    return _most_of(study, plan, [part.turns for part in agenda.parts] if agenda else ())
+
+
+def counted_on_by_team(study: Study, plan: Plan) -> dict[str, int]:
+    """Return what one team uses at once, at most, of each such tool; nothing without teams."""
+    agenda, maker = agenda_of(study, plan), maker_group(plan)
+    mine = [
+        [turn for turn in part.turns if turn.work.crew == team]
+        for part in (agenda.parts if agenda else ())
+        for team in (maker.members if maker else ())
+    ]
+    return _most_of(study, plan, mine)
+
+
+def _most_of(study: Study, plan: Plan, sets: Iterable[Sequence[Turn]]) -> dict[str, int]:
+    """Return how many tools of no number are in use at once in the set of turns that has most."""
     counted = {one.name for one in study.equipment}
     most: dict[str, int] = {}
-    for part in agenda.parts if agenda else ():
-        worn = worn_in(part.steps)
-        for name, number in tools_of(part.turns, plan.rows).items():
+    for turns in sets:
+        worn = worn_in(steps_of(turns))
+        for name, number in tools_of(turns, plan.rows).items():
             if name not in counted and not any(is_worn(code, name) for code in worn):
                 most[name] = max(number, most.get(name, 0))
     return most

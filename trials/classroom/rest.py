@@ -22,6 +22,7 @@ from trials.classroom.lessons import (
     Price,
     Schedule,
     cheapest_first,
+    one_more,
 )
 from trials.classroom.loads import (
     Hurried,
@@ -38,6 +39,7 @@ from trials.classroom.values import Fitting, Placement, Room
 from trials.classroom.work import Job, job_of, lessons_of, room_of
 from trials.design.values import Plan, PlannedWork, missing_in
 from trials.errors import StudyError
+from trials.study.check_lessons import pieces_in_all
 from trials.study.checks import check_study
 from trials.study.values import Study
 
@@ -153,17 +155,21 @@ class _Rest:
         object.__setattr__(self, "job", _handed_over(self.plan, job, done, self.others))
 
     def room(self, count: int) -> Room:
-        """Return what there is in so many lessons, without what there is less of."""
+        """Return what there is in so many lessons, without what there is less of.
+
+        What each team had for itself is shared by all, where a piece of it is out of order.
+        """
         room = room_of(self.study, self.plan, count)
-        holds = {one.name: one.holds for one in self.study.equipment}
-        places = {
-            name: max(0, there - self.fewer.get(name, 0) * holds[name])
-            for name, there in room.places.items()
-        }
+        places, shared = {}, set()
+        for one in self.study.equipment:
+            less = self.fewer.get(one.name, 0)
+            there = pieces_in_all(self.study, one) if less > 0 else one.count
+            shared |= {one.name} if less > 0 else set()
+            places[one.name] = max(0, there - less) * one.holds
         makers = maker_group(self.plan)
         teams = makers.members if makers else ()
         crews = {c: n + (self.hands if c in teams else 0) for c, n in room.crews.items()}
-        return replace(room, places=places, crews=crews)
+        return replace(room, places=places, crews=crews, own=room.own - shared)
 
     def placed(self) -> Schedule:
         """Return the rest in the fewest lessons, or why it can't be done."""
@@ -319,7 +325,9 @@ class _Rest:
         trial = replace(self, most=count, effort=TRIAL_EFFORT)
         for one in self.study.equipment:
             more = dict(self.fewer) | {one.name: self.fewer.get(one.name, 0) - 1}
-            yield from _tried("equipment", one.name, 1, replace(trial, fewer=more))
+            placed = replace(trial, fewer=more).placed().placement
+            if placed.placed:
+                yield one_more(self.job, self.room(count), one.name, placed.lessons)
         yield from _tried("hands", "", 1, replace(trial, hands=1))
         if found.stuck:
             yield from self._mended(trial, found)

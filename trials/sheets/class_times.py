@@ -30,6 +30,7 @@ from trials.render.typeset import pdf, template
 from trials.sheets import lists
 from trials.sheets.parts import Job, Line, step_block
 from trials.sheets.readers import makers_of, reader_of, ring_of
+from trials.sheets.tools import left_in
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
 from trials.words.durations import duration
@@ -173,7 +174,8 @@ def minute_lines(
         same = [turn for *_, turn in found]
         if ends:
             starts = [when_text(agenda, part, turn.start) for turn in same]
-            told = words.waiting_over(starts[0], starts[-1])
+            do = same[0].step.ended_by_hand
+            told = words.waiting_over(starts[0], starts[-1], do if isinstance(do, str) else "")
             lines.append((minute, [_signed(job, same, full=False), told]))
         else:
             lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))
@@ -354,15 +356,22 @@ def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
 def _caption(job: Job, part: Part) -> str:
     if not part.turns:
         return say(words.NOTHING_HERE)
-    names = {one.name for one in _scarce(job)}
+    names = {one.name for one in _scarce(job, part)}
     scarce = any(names & set(dict(turn.work.places)) for turn in part.turns)
     return words.chart_caption(job.study.item_name, scarce=scarce)
 
 
-def _scarce(job: Job) -> list[Equipment]:
-    """Return the equipment of which there is less than one for each team; all without teams."""
-    teams = makers_of(job)
-    return [one for one in job.study.equipment if not teams or one.count < len(teams)]
+def _scarce(job: Job, part: Part) -> list[Equipment]:
+    """Return the equipment of which there is less than one for each team; all without teams.
+
+    What each team had for itself is among it once too much of it is out of order.
+    """
+    teams, left = makers_of(job), left_in(job, part)
+    return [
+        one
+        for one in job.study.equipment
+        if not teams or (left[one.name] if one.per == "team" else one.count) < len(teams)
+    ]
 
 
 def _lines(job: Job, part: Part) -> Iterable[_Line]:
@@ -375,7 +384,7 @@ def _lines(job: Job, part: Part) -> Iterable[_Line]:
     for crew in crews_of(part.turns, everyone):
         mine = tuple(turn for turn in part.turns if turn.work.crew == crew)
         yield _Line(capital(crew_text(job, crew) or job.items), mine)
-    for one in _scarce(job):
+    for one in _scarce(job, part):
         used = tuple(t for t in part.turns if one.name in dict(t.work.places))
         if used:
             yield replace(_Line(capital(one.label or one.name), used), equipment=one)

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from trials.classroom.agenda import Part, Turn, lanes
 from trials.classroom.arrange import maker_group
-from trials.design.values import missing_in
 from trials.sheets.parts import Job
+from trials.sheets.tools import is_own, left_in
 from trials.words import class_times as words
 
 
@@ -35,19 +35,16 @@ def reader_of(job: Job, part: Part, turn: Turn) -> str:
 def pieces(job: Job, part: Part) -> dict[tuple[str, tuple[str, ...]], list[str]]:
     """Return with which piece of what there are several of a work is done, by step and items."""
     found: dict[tuple[str, tuple[str, ...]], list[str]] = {}
-    left = left_in(job, part)
     for one in job.study.equipment:
         used = [turn for turn in part.turns if one.name in dict(turn.work.places)]
-        for turn, lane in lanes(used, one.name) if left[one.name] > 1 else ():
-            number = words.which_piece(one.name, lane // one.holds + 1)
-            found.setdefault((turn.step.name, turn.work.items), []).append(number)
+        own = is_own(job, part, one)
+        there = one.count if own else left_in(job, part)[one.name]
+        for crew in dict.fromkeys(turn.work.crew if own else "" for turn in used):
+            mine = [turn for turn in used if crew in ("", turn.work.crew)]
+            for turn, lane in lanes(mine, one.name) if there > 1 else ():
+                number = words.which_piece(one.name, lane // one.holds + 1)
+                found.setdefault((turn.step.name, turn.work.items), []).append(number)
     return found
-
-
-def left_in(job: Job, part: Part) -> dict[str, int]:
-    """Return how many pieces of each equipment are in order in a part of the timetable."""
-    less = missing_in(job.agenda.missing, part.lesson) if job.agenda else {}
-    return {one.name: max(0, one.count - less.get(one.name, 0)) for one in job.study.equipment}
 
 
 def makers_of(job: Job) -> tuple[str, ...]:
