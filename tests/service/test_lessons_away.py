@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
 
-from tests.classroom.bench import kept_plan
+from tests.classroom.bench import STEPS, class_study, kept_plan
 from tests.remembered import words_of_pages
 from trials.errors import PlanError, RecordError
 from trials.record import Store
@@ -14,7 +15,9 @@ from trials.service.absent import record_absent
 from trials.service.history import history_of_study
 from trials.service.lessons import place_again
 from trials.service.made import record_made
+from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
+from trials.study import write_study
 from trials.words.class_times import STALE
 
 
@@ -57,7 +60,45 @@ def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None
     place_again(folder, since=2, back=(team,))  # it came after all
     assert kept_plan(folder)["timetable"]["away"] == []
     again = kept_plan(folder)["timetable"]["works"]
-    assert all(w["crew"] == team for w in again if mine & {*w["items"]} and w["step"] != "heat")
+    own = [w for w in again if mine & {*w["items"]} and w["step"] != "heat"]
+    assert all((w["crew"] == team) == (w["step"] != "measure") for w in own)
+
+
+def test_who_only_reads_finishes_nothing(tmp_path: Path) -> None:
+    """All is closed in lesson 2 and measured in lesson 3: nothing of who goes then is left to make.
+
+    Nor does the team finish anything that reads for one that was away in lesson 2.
+    """
+    folder = tmp_path
+    lying = (one.model_copy(update={"keeps": None} if one.name == "close" else {}) for one in STEPS)
+    (folder / "study.toml").write_text(write_study(class_study(steps=tuple(lying))))
+    draw_plan(folder, seed=3)
+    plan = kept_plan(folder)
+    first, second = plan["groups"][0]["members"][2:4]
+    team_of = {row["item"]: row["groups"]["team"] for row in plan["rows"]}
+    found = place_again(folder, since=2, away=(first,))
+    works = kept_plan(folder)["timetable"]["works"]
+    mine = [item for item, team in team_of.items() if team == first]
+    closed = {w["items"][0]: w["crew"] for w in works if w["step"] == "close"}
+    read = {w["items"][0]: w["crew"] for w in works if w["step"] == "measure"}
+    assert found.handed == {item: closed[item] for item in mine}
+    assert not any(read[item] in (closed[item], first) for item in team_of)
+    kept = kept_plan(folder)
+    for work in kept["timetable"]["works"]:
+        work["lesson"] += work["step"] == "measure"
+    kept["timetable"]["lessons"] = 3
+    (folder / "plan.json").write_text(json.dumps(kept), encoding="utf-8")
+    later = place_again(folder, since=3, away=(second,))
+    assert later.handed == {}
+    assert f"Nothing of {second} is left to make." in later.text()
+    works = kept_plan(folder)["timetable"]["works"]
+    assert {w["items"][0]: w["crew"] for w in works if w["step"] == "close"} == closed
+    read = {w["items"][0]: w["crew"] for w in works if w["step"] == "measure"}
+    assert not {first, second} & {*read.values()}
+    assert not any(read[item] == closed[item] for item in team_of)
+    with Store.open(folder / "record.sqlite") as store:
+        told = {one.team: dict(one.items) for one in store.state().away}
+    assert told == {first: {item: closed[item] for item in mine}, second: {}}
 
 
 def test_a_team_that_is_away_must_be_there_before(folder: Path) -> None:
