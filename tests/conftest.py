@@ -28,7 +28,7 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 from tests.command_line import CommandLine
 from tests.evidence import keep_evidence
 from tests.pages import AXE, CHROMIUM, NU
-from tests.remembered import pages_remembered, plans_remembered
+from tests.remembered import pages_remembered, plans_remembered, timetables_remembered
 from tests.sizes import LONG
 
 ALL = os.environ.get("TRIALS_ALL") == "1"
@@ -130,6 +130,7 @@ def once_is_enough(request: pytest.FixtureRequest) -> Iterator[None]:
     with ExitStack() as stack:
         if PLANNING & room:
             stack.enter_context(plans_remembered())
+            stack.enter_context(timetables_remembered())
         if PRINTING & room:
             stack.enter_context(pages_remembered())
         yield
