@@ -99,6 +99,7 @@ def without_teams(study: Study, _: Plan) -> Day:
     longer = {"minutes": 600, "starts": ("2030-05-14 08:00", "2030-05-16 08:00")}
     groups = tuple(g.model_copy(update={"count": 2}) for g in study.groups if g.name != "team")
     (power,) = study.responses
+    assert power.spread is not None
     spread = power.spread.model_copy(update={"groups": {"firing": 0.15}})
     update = {
         "groups": groups,
