@@ -9,27 +9,23 @@ drawing and typesetting themselves don't.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from functools import lru_cache
 from types import ModuleType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from unittest.mock import patch
 
 from tests.page_text import page_text, read_pages
 from trials.design.values import Plan
 from trials.render.blocks import Figure
 from trials.study import Study
-from trials.words.language import language
-
-if TYPE_CHECKING:
-    from trials.render.lesson_chart import LessonChart, LessonPlot
 
 Draws = Callable[[Any], Figure]
 
 PLANNED: dict[tuple[object, ...], Plan] = {}
+PLACED: dict[tuple[object, ...], object] = {}
 DRAWN: dict[tuple[str, str], Figure] = {}
-CHARTS: dict[tuple[str, str], LessonChart] = {}
 TYPESET: dict[bytes, bytes | list[bytes]] = {}
 
 
@@ -58,16 +54,42 @@ def plans_remembered() -> Iterator[None]:
 
 
 @contextmanager
+def timetables_remembered() -> Iterator[None]:
+    """Place the same works in the same lessons only once while the block runs."""
+    from trials.classroom import lessons, rest
+
+    with ExitStack() as stack:
+        for module, name in ((lessons, "place"), (rest, "place"), (rest, "most_items")):
+            once = _placed_once(name, getattr(module, name))
+            stack.enter_context(patch.object(module, name, once))
+        yield
+
+
+def _placed_once(name: str, found: Callable[..., object]) -> Callable[..., object]:
+    def once(*asked: Any, **more: Any) -> object:
+        plain = (repr(dict(one) if isinstance(one, Mapping) else one) for one in asked)
+        named = (
+            (key, repr(dict(one) if isinstance(one, Mapping) else one))
+            for key, one in sorted(more.items())
+        )
+        key = (name, *plain, *named)
+        if key not in PLACED:
+            PLACED[key] = found(*asked, **more)
+        return PLACED[key]
+
+    return once
+
+
+@contextmanager
 def pages_remembered() -> Iterator[None]:
     """Draw no picture and typeset no page twice while the block runs.
 
     Pictures are drawn by this process alone: another one would know of none that is remembered.
     """
-    from trials.render import beside, drawing, lesson_chart, typeset
+    from trials.render import beside, drawing, typeset
     from trials.report import board, checks_plots, plan_plots, plots, power_plot, unfair_page
 
     finished, compile_page = drawing.finished, typeset._compile
-    draw_chart = lesson_chart.lesson_chart
 
     def once(draw: Draws) -> Draws:
         def drawn(plot: Any) -> Figure:
@@ -80,12 +102,6 @@ def pages_remembered() -> Iterator[None]:
 
         return drawn
 
-    def chart(plot: LessonPlot) -> LessonChart:
-        key = (language(), repr(plot))
-        if key not in CHARTS:
-            CHARTS[key] = draw_chart(plot)
-        return CHARTS[key]
-
     def page(sources: dict[str, bytes], **options: Any) -> bytes | list[bytes]:
         if options["format"] != "pdf":
             return compile_page(sources, **options)  # pictures of pages take much memory
@@ -96,7 +112,6 @@ def pages_remembered() -> Iterator[None]:
 
     with ExitStack() as stack:
         stack.enter_context(patch.object(typeset, "_compile", page))
-        stack.enter_context(patch.object(lesson_chart, "lesson_chart", chart))
         stack.enter_context(patch.object(beside, "processors", return_value=1))
         for module in (board, checks_plots, plan_plots, plots, power_plot, unfair_page):
             for name, draw in _pictures(module):
@@ -117,7 +132,6 @@ def forget_pages() -> None:
     """Let the next page be typeset and drawn anew, for a test of what the same input gives."""
     TYPESET.clear()
     DRAWN.clear()
-    CHARTS.clear()
 
 
 @lru_cache(maxsize=256)

@@ -39,7 +39,7 @@ def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None
     assert sorted(found.to_dict()["finished_by"]) == sorted(mine)
     assert len(set(found.handed.values())) == 3
     assert f"What {team} made before lesson 2 stays. From then on others finish it:" in found.text()
-    make_sheets(folder)
+    assert not any("rint again" in note for note in make_sheets(folder).notes)  # never before
     shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
     assert STALE not in shown
     told = f"{team} is away from lesson 2 on. Others finish: "
@@ -47,6 +47,8 @@ def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None
         page = " ".join(words_of_pages((folder / "sheets" / name).read_bytes()))
         assert page.count(told) == 1, name  # it was there in lesson 1
         assert page.index("Lesson 2") < page.index(told) or name == "making-sheets.pdf"
+    (told_again,) = [note for note in make_sheets(folder).notes if "rint again" in note]
+    assert told_again == "Nothing to print again: the pages are as they were."
     again = place_again(folder, since=2)  # the timetable keeps who is away, and who does the rest
     assert again.handed == found.handed
     assert kept_plan(folder)["timetable"]["away"] == [{"team": team, "since": 2}]
@@ -153,3 +155,14 @@ def test_the_record_tells_who_finished_what_a_team_made_that_was_away(folder: Pa
         assert [one.what for one in store.history() if one.what != "placed"][-1] == "not away"
     shown = history_of_study(folder, mine[0]).text()
     assert any("finished by others, as a team is away" in line for line in shown)
+
+
+def test_the_screen_says_which_pages_to_print_again(folder: Path) -> None:
+    make_sheets(folder)
+    place_again(folder, since=2, away=("T3",))
+    (told,) = [note for note in make_sheets(folder).notes if "print again" in note]
+    again, as_before = told.split(" As before: ")
+    for name in ("timetable.pdf", "lesson.pdf", "making-sheets.pdf", "logbook.pdf"):
+        assert name in again
+    for name in ("cautions.pdf", "risk-form.pdf", "labels.pdf"):
+        assert name in as_before

@@ -100,6 +100,20 @@ def lesson(handouts: Handouts, name: str, number: int) -> str:
     return found[0].strip()
 
 
+def test_the_first_print_says_who_takes_over_after_lesson_1_and_brings_it_to_lesson_2(
+    before: Handouts,
+) -> None:
+    first, second = pages(before, "lesson.pdf")
+    assert (
+        "After the lesson the responsible adult takes over 24 cells, with what belongs to them, "
+        "for 'Fire the slides' and 'Lay the slides in their dye'."
+    ) in first
+    assert "From before" not in first
+    assert "From before: 24 cells, as they are after 'Lay the slides in their dye', each" in second
+    assert "The responsible adult brings them." in second
+    assert "After the lesson" not in second
+
+
 @pytest.mark.parametrize("name", ["timetable.pdf", "lesson.pdf"])
 def test_the_page_of_a_lesson_that_is_over_is_not_printed_again(
     before: Handouts, after: Handouts, name: str
@@ -383,6 +397,7 @@ def test_what_is_laid_out_is_for_those_who_are_there(later: Plan, after: Handout
     assert "Protective gloves (M009): 15 pairs, listed below; not all 25 do this at once" in second
     materials = " ".join(pages(after, "materials.pdf"))
     who, gone = finishers(later), cracked(later)
+    assert "Without spare ones" not in second  # materials.pdf has none any more
     closes = Counter(
         who.get(row.item, row.groups["team"]) for row in later.rows if row.item not in gone
     )

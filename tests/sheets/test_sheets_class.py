@@ -16,6 +16,7 @@ from trials.classroom.agenda import agenda_of
 from trials.design.values import Plan, PlannedWork
 from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
+from trials.sheets.class_times import minute_lines
 from trials.sheets.lesson import lesson_pages
 from trials.sheets.measuring import planned
 from trials.sheets.parts import Job
@@ -128,17 +129,34 @@ def test_waiting_that_is_ended_by_hand_has_a_line_at_its_end(
 ) -> None:
     """3 minutes of brewing, then 10 until the pieces are taken out: 13 after it begins."""
     text = " ".join(pages(printed, "timetable.pdf"))
-    told = "3. Brew the dye waiting is over: go on with"
+    told = "3. Brew the dye take the pieces out, cover the dish"
     begun = {clock(at(work)): work for work in works(in_lessons[1]) if work.step == "brew"}
-    lines = re.findall(rf"{re.escape(told)} what began at (\d+:\d\d)", text)
+    lines = re.findall(rf"{re.escape(told)} \(begun at (\d+:\d\d)\)", text)
     assert sorted(lines) == sorted(begun)
     for minute, work in begun.items():
         over = clock(at(work) + datetime.timedelta(minutes=13))
-        line = re.escape(f"{told} what began at {minute}")
+        line = re.escape(f"{told} (begun at {minute})")
         # a time that stands beside several lines is read after the first of them
         assert re.search(rf" {over} {line}|{line} ?{over}", text)
-    assert "waiting is over" in pages(printed, "lesson.pdf")[0]
-    assert "waiting is over" not in pages(printed, "lesson.pdf")[1]
+    assert "take the pieces out, cover" in pages(printed, "lesson.pdf")[0]
+    assert "take the pieces out, cover" not in pages(printed, "lesson.pdf")[1]
+
+
+def test_where_the_study_does_not_say_what_is_done_then_the_line_says_that_it_goes_on(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    study, plan = in_lessons
+    steps = [
+        step.model_copy(update={"ended_by_hand": True}) if step.name == "brew" else step
+        for step in study.steps
+    ]
+    job = Job(study.model_copy(update={"steps": tuple(steps)}), plan, "a4")
+    assert job.agenda is not None
+    part = next(part for part in job.agenda.parts if not part.between)
+    told = [line[2] for line in minute_lines(job, job.agenda, part, codes=True) if len(line) > 2]
+    ends = [line for line in told if "waiting is over" in line]
+    assert ends[0].startswith("waiting is over: go on with what began at 10:")
+    assert not any("pieces" in line for line in told)
 
 
 def measured_by(plan: Plan, who: dict[str, str]) -> Plan:
@@ -603,7 +621,7 @@ def test_what_begins_at_one_time_stays_on_one_page(in_lessons: tuple[Study, Plan
         assert goes_on
         for page in text:
             for steps in (("1. Wash", "2. Coat", "3. Brew"), ("6. Close", "M. Measure")):
-                rows = page.replace("3. Brew the dye waiting", "").split("Begins Step ")[
+                rows = page.replace("3. Brew the dye take", "").split("Begins Step ")[
                     1:
                 ]  # below the chart, which names steps, too
                 assert len({" ".join(rows).count(step) for step in steps}) == 1
@@ -628,3 +646,10 @@ def test_a_lesson_that_fits_has_one_page(printed: Handouts) -> None:
     """Lesson 1, the adult's page, lesson 2: no line of clearing up alone on a page."""
     text = pages(printed, "timetable.pdf")
     assert [page[:8] for page in text] == ["Lesson 1", "Between ", "Lesson 2"]
+
+
+def test_what_measures_is_numbered_where_it_is_laid_out(printed: Handouts) -> None:
+    first, second = pages(printed, "lesson.pdf")
+    assert "lamp and mask: 4 (number them 1 to 4)" in second
+    assert "one for each meter pair (number them): 4" in second
+    assert "number them" not in first

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from trials.classroom.agenda import Agenda, Part, Turn, crews_of, is_someone, lanes, steps_of
 from trials.classroom.arrange import (
@@ -17,6 +17,15 @@ from trials.classroom.arrange import (
     step_label,
 )
 from trials.design.values import PlanRow
+from trials.render.lesson_chart import (
+    ChartBar,
+    ChartLine,
+    ChartStep,
+    LessonChart,
+    LessonPlot,
+    axis_marks,
+    lesson_chart,
+)
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
 from trials.sheets.parts import Job, Line, step_block
@@ -29,9 +38,6 @@ from trials.words.gone import finished_by_others
 from trials.words.language import say
 from trials.words.numbers import capital, count, listing
 
-if TYPE_CHECKING:
-    from trials.render.lesson_chart import LessonChart
-
 
 def timetable(job: Job) -> bytes:
     """Return timetable.pdf: minute by minute where the plan has times, else order and sums."""
@@ -39,22 +45,18 @@ def timetable(job: Job) -> bytes:
     if agenda is None:
         return lists.timetable(job)
     ahead = agenda.ahead
-    charts = {part.lesson: _chart(job, agenda, part) for part in ahead if not part.between}
     data: dict[str, Any] = {
         "foot": job.foot(),
         "over": words.printed_before(agenda.over),
         "parts": [
-            _between(job, agenda, part)
-            if part.between
-            else _lesson(job, agenda, part, charts[part.lesson])
+            _between(job, agenda, part) if part.between else _lesson(job, agenda, part)
             for part in ahead
         ],
     }
     return pdf(
-        template("class_times.typ", "trials.sheets"),
+        template("lesson_chart.typ") + template("class_times.typ", "trials.sheets"),
         data,
         title=say("Timetable: {title}", title=job.study.title),
-        files={f"{chart.name}.svg": chart.svg for chart in charts.values()},
         paper=job.paper,
     )
 
@@ -240,7 +242,7 @@ def _what(turn: Turn) -> str:
     return f"{turn.work.group} ({codes})" if turn.work.group else codes
 
 
-def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
+def _lesson(job: Job, agenda: Agenda, part: Part) -> Line:
     table = job.plan.timetable
     notes = [*gone_lines(job, agenda, part), *reading_lines(job, part)]
     if table is not None and part.lesson == table.lessons:
@@ -250,7 +252,7 @@ def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
     return {
         "title": part_name(agenda, part),
         "first": [words.order_kept(_limits(job.study, part)), say(words.NOT_TO_SEE)],
-        "figure": {"file": f"{chart.name}.svg", "alt": chart.alt, "caption": chart.caption},
+        "figure": _chart(job, agenda, part).to_data(),
         "notes": " ".join(notes),
         "columns": [say("Begins"), say("Step"), say("Who, with which code")],
         "rows": minute_lines(job, agenda, part, codes=True),
@@ -317,15 +319,6 @@ class _Line:
 
 
 def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
-    from trials.render.lesson_chart import (
-        ChartBar,
-        ChartLine,
-        ChartStep,
-        LessonPlot,
-        axis_marks,
-        lesson_chart,
-    )
-
     study, room = job.study, agenda.room
     sign = signs(study)
     steps = [step for step in study.steps if step in part.steps]
@@ -347,7 +340,6 @@ def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
     ]
     return lesson_chart(
         LessonPlot(
-            name=f"lesson-{part.lesson}",
             title=words.lesson_name(part.lesson, None),
             minutes=room.minutes,
             free=free,
