@@ -12,9 +12,6 @@ from __future__ import annotations
 import gc
 import os
 import shutil
-import subprocess
-import sys
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack
 from functools import cache
@@ -31,7 +28,7 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 from tests.command_line import CommandLine
 from tests.evidence import keep_evidence
 from tests.pages import AXE, CHROMIUM, NU
-from tests.remembered import pages_remembered, plans_remembered
+from tests.remembered import pages_remembered, plans_remembered, timetables_remembered
 from tests.sizes import LONG
 
 ALL = os.environ.get("TRIALS_ALL") == "1"
@@ -44,24 +41,11 @@ def _on_path(*names: str) -> Callable[[], bool]:
     return lambda: any(shutil.which(name) for name in names)
 
 
-def _package_index() -> bool:
-    """Whether pip can fetch packages here, asked once with one small dependency."""
-    with tempfile.TemporaryDirectory() as folder:
-        asked = subprocess.run(
-            [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "-d", folder, "typer"],
-            capture_output=True,
-            check=False,
-            timeout=120,
-        )
-    return asked.returncode == 0
-
-
 PROGRAMS: Mapping[str, Callable[[], bool]] = {
     "chromium": _on_path(*CHROMIUM),
     "pdftoppm": _on_path("pdftoppm"),
     "pdftotext": _on_path("pdftotext"),
     "soffice": _on_path("soffice"),
-    "package-index": _package_index,
     "vnu-jar": lambda: NU.is_file() and shutil.which("java") is not None,
     "axe-core": AXE.is_file,
 }
@@ -146,6 +130,7 @@ def once_is_enough(request: pytest.FixtureRequest) -> Iterator[None]:
     with ExitStack() as stack:
         if PLANNING & room:
             stack.enter_context(plans_remembered())
+            stack.enter_context(timetables_remembered())
         if PRINTING & room:
             stack.enter_context(pages_remembered())
         yield

@@ -9,7 +9,7 @@ drawing and typesetting themselves don't.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from functools import lru_cache
 from types import ModuleType
@@ -24,6 +24,7 @@ from trials.study import Study
 Draws = Callable[[Any], Figure]
 
 PLANNED: dict[tuple[object, ...], Plan] = {}
+PLACED: dict[tuple[object, ...], object] = {}
 DRAWN: dict[tuple[str, str], Figure] = {}
 TYPESET: dict[bytes, bytes | list[bytes]] = {}
 
@@ -50,6 +51,33 @@ def plans_remembered() -> Iterator[None]:
 
     with patch.multiple(drawing, _unaudited=drawn, with_audit=checked):
         yield
+
+
+@contextmanager
+def timetables_remembered() -> Iterator[None]:
+    """Place the same works in the same lessons only once while the block runs."""
+    from trials.classroom import lessons, rest
+
+    with ExitStack() as stack:
+        for module, name in ((lessons, "place"), (rest, "place"), (rest, "most_items")):
+            once = _placed_once(name, getattr(module, name))
+            stack.enter_context(patch.object(module, name, once))
+        yield
+
+
+def _placed_once(name: str, found: Callable[..., object]) -> Callable[..., object]:
+    def once(*asked: Any, **more: Any) -> object:
+        plain = (repr(dict(one) if isinstance(one, Mapping) else one) for one in asked)
+        named = (
+            (key, repr(dict(one) if isinstance(one, Mapping) else one))
+            for key, one in sorted(more.items())
+        )
+        key = (name, *plain, *named)
+        if key not in PLACED:
+            PLACED[key] = found(*asked, **more)
+        return PLACED[key]
+
+    return once
 
 
 @contextmanager

@@ -116,7 +116,7 @@ def test_strata_are_refused_where_they_do_not_exist() -> None:
 
 def test_seed_changes_only_the_shuffle() -> None:
     first, again, other = (
-        trials.analyse_table(
+        unmoved.analyse_table(
             pots(), STRUCTURE, Options(response="height", resamples=199, seed=seed)
         ).responses[0]
         for seed in (1, 1, 2)

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 import trials
+from tests.design.unchecked import draw
 from trials import Options, Structure
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data
@@ -17,7 +18,6 @@ from trials.analysis.plan_layouts import layouts_of
 from trials.analysis.run import analyse
 from trials.analysis.shuffling import replay_shuffle
 from trials.design.columns import items_layout
-from trials.design.draw import draw
 from trials.study import Limits, Response, Study, StudyFactor
 
 

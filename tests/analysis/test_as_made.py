@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.design.unchecked import draw
 from trials.analysis.findings import MadeFindings, ResponseFindings
 from trials.analysis.studies import analyse_study
-from trials.design.draw import draw
 from trials.record.otherwise import plan_as_made
 from trials.record.values import ItemValue, Measured, Otherwise
 from trials.study import Limits, Response, Study, StudyFactor, StudyGroup

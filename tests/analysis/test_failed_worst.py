@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.design.unchecked import draw
 from trials.analysis.failed_worst import worst_ranks
 from trials.analysis.findings import ResponseFindings
 from trials.analysis.studies import analyse_study, study_data
-from trials.design.draw import draw
 from trials.record.values import ItemValue, Measured
 from trials.study import Limits, Response, Study, StudyFactor
 

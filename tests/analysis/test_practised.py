@@ -11,6 +11,7 @@ import pytest
 from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]  # it ships no types
 from statsmodels.stats.proportion import proportion_confint  # type: ignore[import-untyped]  # it ships no types
 
+from tests.design.unchecked import draw
 from trials.analysis import Findings, analyse_study
 from trials.analysis.alike import (
     Leftover,
@@ -20,7 +21,6 @@ from trials.analysis.alike import (
     variance_interval,
 )
 from trials.analysis.findings import PracticeFindings
-from trials.design.draw import draw
 from trials.design.spares import spares
 from trials.errors import AnalysisError
 from trials.record.values import ItemValue, Measured, Status

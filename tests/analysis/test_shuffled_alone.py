@@ -20,6 +20,8 @@ import pytest
 from scipy import stats
 
 from tests.analysis.test_shuffled_plans import data_of
+from tests.design.unchecked import draw
+from tests.sizes import examples
 from trials.analysis.inversion import invert
 from trials.analysis.layouts import moved, replay
 from trials.analysis.pair_curves import Moves, pair_curves
@@ -28,7 +30,6 @@ from trials.analysis.run import analyse
 from trials.analysis.shuffle_intervals import planned_intervals
 from trials.analysis.shuffling import bench_of, fitted_together, other_layouts, replay_shuffle
 from trials.design.balance import Ledger
-from trials.design.draw import draw
 from trials.design.extend import extend
 from trials.design.shuffle import (
     Moving,
@@ -352,6 +353,7 @@ def test_too_few_layouts_leave_the_p_as_it_was() -> None:
     assert "approximate_shuffle" in found["a"].notes
 
 
+@pytest.mark.long
 def test_a_chain_of_one_variable_reaches_what_keeps_the_rules_equally_often() -> None:
     """Against counting: all ways to choose the items of one version, less those that break a rule
     of balance while the other variable stays."""
@@ -373,7 +375,7 @@ def test_a_chain_of_one_variable_reaches_what_keeps_the_rules_equally_often() ->
             fair.add(codes.tobytes())
     seen: Counter[bytes] = Counter()
     at, rng = own, stream(2, "one variable")
-    for _ in range(600):
+    for _ in range(examples(250, 600)):
         at = shuffler.chain.walk(at, 250, rng)  # so far apart that they are as good as independent
         assert (at["b"] == own["b"]).all()
         seen[at["a"].tobytes()] += 1

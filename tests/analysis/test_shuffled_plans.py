@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.design.unchecked import draw
 from trials.analysis.centring import numbers
 from trials.analysis.data import Data, on_scale
 from trials.analysis.findings import ResponseFindings
@@ -20,7 +21,6 @@ from trials.analysis.run import analyse
 from trials.analysis.shuffle_intervals import planned_intervals
 from trials.analysis.shuffling import bench_of, fitted_together, other_layouts, replay_shuffle
 from trials.design.columns import items_layout
-from trials.design.draw import draw, preview
 from trials.design.values import Plan
 from trials.model.layout import Floats
 from trials.model.terms import make_design
@@ -176,7 +176,7 @@ def test_the_class_of_48_keeps_the_promise_of_the_shuffle(
     and rejects in 0.3 % of classes, with negative variances allowed or not: it is honest but blunt.
     The shuffle holds the groups and looks within them, and needs no estimate of their spread.
     """
-    plan = preview(read_study(CLASS_OF_48))
+    plan = draw(read_study(CLASS_OF_48), seed=0)
     repeats, rng = effort(4000), np.random.default_rng(77)
     hits: dict[str, int] = {}
     for number in range(repeats):

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.sizes import examples
 from trials.analysis.table_reading import MAX_BYTES, read_table
 from trials.errors import AnalysisError, FileError
 
@@ -133,7 +134,8 @@ CELL = st.text(
 ).map(str.strip)
 
 
-@settings(derandomize=True, max_examples=60, deadline=None)
+@pytest.mark.long
+@settings(derandomize=True, max_examples=examples(25, 60), deadline=None)
 @given(
     st.sampled_from(",;\t"),
     st.lists(st.tuples(CELL, CELL, st.integers()), min_size=1, max_size=5),

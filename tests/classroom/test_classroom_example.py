@@ -105,3 +105,23 @@ def test_what_is_used_up_is_said_with_amounts(study: Study) -> None:
     used = {one.name: one for step in study.steps for one in step.materials}
     assert used["conductive slide"].amount == 2
     assert {one.per for one in used.values()} == {"item", "team", "lesson"}
+
+
+def test_what_stays_and_who_carries_is_said(study: Study) -> None:
+    """Common practice, no source."""
+    heat = next(step.text for step in study.steps if step.name == "heat")
+    soak = next(step.text for step in study.steps if step.name == "soak")
+    assert "The adult collects the coated slides after lesson 1" in heat
+    assert "cool down inside with the door shut; all this is in the waiting" in heat
+    assert "The adult carries the dishes to the tables" in soak
+    assert any("slide without paste" in one and "until lesson 2" in one for one in study.same)
+    pairs = next(one.count for one in study.equipment if one.name == "meter pair")
+    copies = [m for s in study.steps for m in s.materials if "measuring sheet" in m.name]
+    assert [(one.amount, one.per) for one in copies] == [(pairs, "lesson")]
+
+
+def test_what_each_class_has_of_its_own_stands_together_at_the_top() -> None:
+    text = (example_folder("lessons") / "study.toml").read_text(encoding="utf-8")
+    own = ("makers =", "note =", "[groups.team]", "[limits]", "[lessons]", "[stock]", "[equipment.")
+    assert sorted(own, key=text.index) == list(own)
+    assert text.rindex("[equipment.") < text.index("[factors.")

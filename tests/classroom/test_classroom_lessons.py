@@ -9,7 +9,7 @@ import pytest
 
 from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults
-from trials.classroom.lessons import Cure, schedule, timetable_of
+from trials.classroom.lessons import Cure, Schedule, schedule, timetable_of
 from trials.classroom.rest import schedule_rest
 from trials.classroom.timetable import place
 from trials.classroom.work import job_of, room_of
@@ -25,6 +25,11 @@ def study() -> Study:
 @pytest.fixture(scope="module")
 def plan(study: Study) -> Plan:
     return class_plan(study)
+
+
+@pytest.fixture(scope="module")
+def found(study: Study, plan: Plan) -> Schedule:
+    return schedule(study, plan, advise=False)
 
 
 def test_every_item_goes_through_every_step(study: Study, plan: Plan) -> None:
@@ -43,8 +48,7 @@ def test_what_shares_the_oven_is_one_item_of_each_team(study: Study, plan: Plan)
     assert all(len({team[item] for item in items}) == 6 for items in fired)
 
 
-def test_the_class_is_done_in_two_lessons(study: Study, plan: Plan) -> None:
-    found = schedule(study, plan, advise=False)
+def test_the_class_is_done_in_two_lessons(study: Study, plan: Plan, found: Schedule) -> None:
     assert (found.placement.status, found.placement.lessons) == ("proved", 2)
     assert faults(found.job, found.room, found.placement) == []
     # coating alone takes each team 8 + 8 minutes with four hands, measuring 18 / 4 x 4 minutes
@@ -93,16 +97,15 @@ def test_a_second_oven_is_no_help_between_lessons(study: Study, plan: Plan) -> N
     assert all(cure.name != "oven" for cure in found.cures)
 
 
-def test_the_same_plan_has_the_same_timetable(study: Study, plan: Plan) -> None:
-    assert schedule(study, plan, advise=False) == schedule(study, plan, advise=False)
+def test_the_same_plan_has_the_same_timetable(study: Study, plan: Plan, found: Schedule) -> None:
+    assert schedule(study, plan, advise=False) == found
 
 
 # ---- when the day changes ----------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
-def timed(study: Study, plan: Plan) -> Plan:
-    found = schedule(study, plan, advise=False)
+def timed(study: Study, plan: Plan, found: Schedule) -> Plan:
     return plan.model_copy(update={"timetable": timetable_of(study, found)})
 
 

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from tests.classroom.bench import class_plan, class_study
 from tests.classroom.by_the_minute import faults
+from tests.sizes import examples
 from trials.classroom.loads import chains_too_long
 from trials.classroom.timetable import place
 from trials.classroom.values import Placement, Room, Slot, Work
@@ -126,8 +127,9 @@ def _number(room: Room, at: int) -> int:
     return max((n for n, start in enumerate(room.starts) if start <= at), default=0)
 
 
+@pytest.mark.long
 @given(st.lists(st.integers(10, 30), min_size=2, max_size=4, unique=True), st.data())
-@settings(derandomize=True, max_examples=60, deadline=None)
+@settings(derandomize=True, max_examples=examples(25, 60), deadline=None)
 def test_between_lessons_it_fits_into_the_hours_just_when_some_way_does(
     ends: list[int], data: st.DataObject
 ) -> None:

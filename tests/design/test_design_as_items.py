@@ -63,6 +63,7 @@ def test_every_layout_that_could_have_been_drawn_has_seven_too() -> None:
     assert len(seen) > 20  # and there is still a choice: 2 * C(6, 3) = 40 ways of the firings
 
 
+@pytest.mark.long
 def test_each_way_of_the_firings_is_drawn_equally_often() -> None:
     member = [0, 0, 0, 1, 1, 1, 2, 2, 3, 3, 4, 4, 5, 5]
     units = units_of(14, firing=member)

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from tests.design.unchecked import draw
+from tests.sizes import examples
 from trials.design.audit import audit, stops
 from trials.design.draw import draw as draw_checked
 from trials.design.values import AuditFinding, Plan
@@ -196,12 +197,14 @@ def test_a_unit_whose_spread_nobody_guessed() -> None:
     assert "no_group_spread" not in found(on_trays(groups={"tray": 0.2}))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("items", [8, 12, 24])
 def test_fair_draws_are_seldom_called_tidy(items: int) -> None:
     """An order by chance looks like one version after the other at most once in twenty draws."""
     made = study(groups=(), limits=Limits(items=items))
-    alarms = sum("time_order" in found(made, draw(made, seed=seed)) for seed in range(1, 61))
-    assert alarms <= 2 * 60 * 0.05  # twice for two orders: of making and of measuring
+    draws = examples(20, 60)
+    alarms = sum("time_order" in found(made, draw(made, seed=seed)) for seed in range(1, draws + 1))
+    assert alarms <= 2 * draws * 0.05  # twice for two orders: of making and of measuring
 
 
 def bad_plans() -> list[tuple[Study, Plan]]:

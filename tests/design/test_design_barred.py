@@ -16,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.design.unchecked import draw as drawn_plan
+from tests.sizes import examples
 from trials.design import Plan, shuffles
 from trials.design.audit import audit
 from trials.design.conflicts import smallest_conflict
@@ -83,11 +84,12 @@ def test_a_team_never_gets_what_it_may_not_have(seed: int) -> None:
     assert set(dyes.values()) == {2}
 
 
+@pytest.mark.long
 def test_no_shuffle_gives_a_team_what_it_may_not_have() -> None:
     plan = drawn_plan(study(), seed=1)
-    layouts = list(shuffles(plan, np.random.default_rng(1), 400))
+    layouts = list(shuffles(plan, np.random.default_rng(1), examples(100, 400)))
     assert not any(breaks(plan, one) for one in layouts)
-    assert len({one["heat"].tobytes() for one in layouts}) > 300
+    assert len({one["heat"].tobytes() for one in layouts}) > 0.75 * len(layouts)
 
 
 def test_an_extension_keeps_the_ban_of_a_team() -> None:

@@ -153,7 +153,7 @@ def test_a_rule_with_shares_for_each_member_counts_what_is_beyond() -> None:
 
 
 @pytest.mark.long
-@settings(max_examples=examples(3, 8), deadline=None)
+@settings(max_examples=examples(2, 8), deadline=None)
 @given(st.data())
 def test_earlier_rows_never_change(data: st.DataObject) -> None:
     teams = data.draw(st.sampled_from([0, 2, 3]))

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trials.design.draw import draw
+from tests.design.unchecked import draw
+from tests.sizes import examples
 from trials.design.factorials import Codes
 from trials.design.shuffle import all_layouts, plan_layout
 from trials.design.symmetry import Grid, all_orders, count_layouts
@@ -70,9 +71,10 @@ def share_alike(plan: Plan, names: list[str]) -> float:
     return told.count(own) / len(told)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("study", STRUCTURES)
 @given(seed=st.integers(1, 10_000))
-@settings(max_examples=6, deadline=None, derandomize=True)
+@settings(max_examples=examples(3, 6), deadline=None, derandomize=True)
 def test_size_and_smallest_p_are_those_of_the_list(study: Study, seed: int) -> None:
     """Whatever the seed, what is counted by reasoning is what listing every layout finds."""
     plan = draw(study, seed=seed)

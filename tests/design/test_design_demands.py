@@ -8,6 +8,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from tests.sizes import examples
 from trials.design.conflicts import smallest_conflict
 from trials.design.demands import Demands
 from trials.design.settling import try_out
@@ -69,8 +70,9 @@ def studies(draw: st.DrawFn, most_items: int = 14) -> Study:
     )
 
 
+@pytest.mark.long
 @given(studies())
-@settings(derandomize=True, max_examples=150, deadline=None)
+@settings(derandomize=True, max_examples=examples(50, 150), deadline=None)
 def test_what_can_be_drawn_contradicts_nothing(study: Study) -> None:
     try:
         check_study(study)
@@ -80,8 +82,9 @@ def test_what_can_be_drawn_contradicts_nothing(study: Study) -> None:
     assert Demands(study).hold()
 
 
+@pytest.mark.long
 @given(studies())
-@settings(derandomize=True, max_examples=120, deadline=None)
+@settings(derandomize=True, max_examples=examples(40, 120), deadline=None)
 def test_fewer_lines_never_hold_worse(study: Study) -> None:
     demands = Demands(study)
     every = frozenset(range(len(demands.lines)))
@@ -90,8 +93,9 @@ def test_fewer_lines_never_hold_worse(study: Study) -> None:
         assert demands.hold(every - {left_out})
 
 
+@pytest.mark.long
 @given(studies())
-@settings(derandomize=True, max_examples=60, deadline=None)
+@settings(derandomize=True, max_examples=examples(20, 60), deadline=None)
 def test_the_lines_named_are_as_few_as_can_be(study: Study) -> None:
     demands = Demands(study)
     count = len(demands.lines)

@@ -225,7 +225,7 @@ def check_rows(plan: Plan, study: Study) -> None:
 
 
 @pytest.mark.long
-@settings(derandomize=True, max_examples=examples(10, 30), deadline=None)
+@settings(derandomize=True, max_examples=examples(6, 30), deadline=None)
 @given(st.data())
 def test_small_studies_keep_what_they_declare(data: st.DataObject) -> None:
     study = with_room(small_study(data.draw), data.draw(st.integers(0, 1)))

@@ -11,6 +11,7 @@ import pytest
 from scipy import stats
 
 from tests.design.unchecked import draw
+from tests.sizes import LONG
 from trials.design.extend import extend
 from trials.design.saved import plan_from_json, plan_to_json
 from trials.design.shuffle import all_layouts, part_plans, plan_layout, shuffles
@@ -42,6 +43,7 @@ def extended(name: str) -> Plan:
     return extend(*planned(name), seed=6)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["cells", "tea", "greenhouse", "planes"])
 def test_what_was_made_stays(name: str) -> None:
     (study, plan), longer = planned(name), extended(name)
@@ -53,7 +55,8 @@ def test_what_was_made_stays(name: str) -> None:
     assert [part.items for part in longer.parts] == [n, len(longer.rows) - n]
     assert len({row.item for row in longer.rows}) == len(longer.rows)
     assert plan_from_json(plan_to_json(longer)) == longer
-    assert extend(study, plan, seed=6).digest() == longer.digest()
+    if LONG or name != "cells":
+        assert extend(study, plan, seed=6).digest() == longer.digest()
 
 
 def test_the_new_part_is_a_session_of_its_own() -> None:

@@ -12,11 +12,11 @@ import pytest
 from scipy import stats
 from statsmodels.stats.power import FTestAnovaPower  # type: ignore[import-untyped]  # it ships no types
 
+from tests.design.unchecked import draw
 from trials.analysis.verdicts import Present
 from trials.analysis.verdicts import verdict_chances as integrated
 from trials.design.chances import Margin, verdict_chances
 from trials.design.differences import coefficients, pattern, unit_noncentrality
-from trials.design.draw import draw
 from trials.design.power import cohens_f, f_test_power, one_way_power
 from trials.design.settling import plan_factors
 from trials.errors import RequestError

@@ -12,6 +12,7 @@ import pytest
 from scipy import stats
 
 from tests.design.unchecked import draw
+from tests.sizes import examples
 from trials.design.balance import Ledger
 from trials.design.factorials import Codes
 from trials.design.shuffle import (
@@ -51,7 +52,7 @@ def shuffled(plan: Plan, rng: np.random.Generator, count: int) -> dict[str, Code
     return {f.name: np.array([one[f.name] for one in drawn]) for f in plan.factors}
 
 
-def uniform_p(plan: Plan, draws: int = 12_000) -> tuple[float, int]:
+def uniform_p(plan: Plan, draws: int = examples(4_000, 12_000)) -> tuple[float, int]:
     """Return the chi-square p of equal frequencies over all layouts, and how many there are."""
     seen = Counter(keys(shuffled(plan, stream(4, "uniform"), draws)))
     everything = all_layouts(plan)
@@ -75,6 +76,7 @@ NESTED = (StudyGroup(name="lesson", count=2), StudyGroup(name="pot", count=2, wi
 SQUARE = (StudyGroup(name="lesson", count=3), StudyGroup(name="team", count=3, role="maker"))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("study", "layouts"),
     [
@@ -213,6 +215,7 @@ UNEVEN = (
 )
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("study", UNEVEN)
 def test_a_chain_reaches_every_fair_layout_equally_often(study: Study) -> None:
     """Against counting: all ways of choosing, less those that break a declared rule."""
@@ -231,7 +234,7 @@ def test_a_chain_reaches_every_fair_layout_equally_often(study: Study) -> None:
     chain, rng = plan_shuffler(plan).chain, stream(2, "chain")
     assert chain is not None
     at, seen = own, Counter()  # type: dict[str, Codes], Counter[bytes]
-    for _ in range(1000):
+    for _ in range(examples(400, 1000)):
         at = chain.walk(at, 40, rng)  # so far apart that draws are as good as independent
         seen[at["a"].tobytes()] += 1
     assert set(seen) == fair
@@ -269,13 +272,14 @@ def gap(y: Floats, codes: Codes) -> float:
     return abs(float(y[codes == 0].mean() - y[codes == 1].mean()))
 
 
+@pytest.mark.long
 def test_a_test_on_a_chain_keeps_its_promise() -> None:
     """Draws of one run, few steps apart, still give an exact p: nothing did anything, and p <= 0.10
     comes at most once in ten (Besag and Clifford 1989, the serial method)."""
     plan = draw(one_factor(2, 7, blocks(2)), seed=5)
     chain, rng = plan_shuffler(plan).chain, stream(8, "promise")
     assert chain is not None
-    at, hits, runs = plan_layout(plan), 0, 300
+    at, hits, runs = plan_layout(plan), 0, examples(100, 300)
     for _ in range(runs):
         at = chain.walk(at, 40, rng)
         y = rng.exponential(size=7)
@@ -285,20 +289,21 @@ def test_a_test_on_a_chain_keeps_its_promise() -> None:
     assert hits <= 0.10 * runs + 3.5 * np.sqrt(0.09 * runs)
 
 
+@pytest.mark.long
 def test_whole_firings_trade_places_in_a_class_with_gaps() -> None:
     """45 cells leave three places empty: what a firing gets must still be able to move."""
     study = read_study(DEMO / "cells" / "study.toml")
     limits = Limits(items=45)
     plan = draw(study.model_copy(update={"limits": limits}), seed=1)
     assert plan.shuffle.kind == "chain"
-    drawn = shuffled(plan, stream(6, "gaps"), 400)
+    drawn = shuffled(plan, stream(6, "gaps"), examples(100, 400))
     firing = plan_units(plan).codes["firing"]
     for row in drawn["heat"]:
         assert len({(f, h) for f, h in zip(firing, row, strict=True)}) == 8
     assert len({row.tobytes() for row in drawn["heat"]}) >= 10
     levels = {group.name: len(group.members) for group in plan.groups}
     levels |= {factor.name: len(factor.levels) for factor in plan.factors}
-    for place in (0, 199, 399):
+    for place in (0, 49, -1):
         columns = {**plan_units(plan).codes, **{name: rows[place] for name, rows in drawn.items()}}
         ledger = Ledger(columns, levels, len(plan.rows))
         assert all(ledger.excess(rule) <= rule.excess for rule in plan.shuffle.balance)

@@ -1,6 +1,7 @@
 """Every layout of a plan's set is drawn equally often, and a forbidden one never.
 
-The sets are small enough to be listed; draws are held against them by a chi-square test.
+The sets are small enough to be listed; draws are held against them by a chi-square test. More are
+drawn in ``.ci/long``.
 """
 
 from __future__ import annotations
@@ -12,12 +13,15 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.sizes import examples
 from trials.design.chain import Kept
 from trials.design.shuffle import make_shuffler
 from trials.design.units import Units
 from trials.design.values import Balance, PlanFactor, PlanGroup
 
-DRAWS = 6000
+pytestmark = pytest.mark.long
+
+DRAWS = examples(2400, 6000)
 
 
 def factor(name: str, levels: int, applied_to: str | None = None) -> PlanFactor:

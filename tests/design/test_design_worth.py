@@ -19,6 +19,7 @@ import pytest
 from scipy import stats
 
 from tests.design.unchecked import draw
+from tests.sizes import examples
 from trials.design.chain import Chain, Kept
 from trials.design.extend import extend
 from trials.design.factorials import Codes
@@ -157,6 +158,7 @@ def by_hand(x: Codes, y: Codes) -> float:
     return float(np.trace(np.linalg.inv(M)) / 2)
 
 
+@pytest.mark.long
 def test_every_layout_that_is_worth_enough_is_drawn_equally_often() -> None:
     """Against a list of all 4^6 layouts, less those that break balance or are worth too little."""
     balance = (Balance(factors=("x",)), Balance(factors=("y",)),
@@ -172,7 +174,7 @@ def test_every_layout_that_is_worth_enough_is_drawn_equally_often() -> None:
     chain = Chain(SMALL, PAIR, Kept(balance, worth=rule), {"x": (0, 1), "y": (0, 1)})
     drawn = Counter(  # far apart, so that draws are as good as independent
         (one["x"].tobytes(), one["y"].tobytes())
-        for one in chain.draws(START, 10 * len(every), np.random.default_rng(8), 250)
+        for one in chain.draws(START, examples(5, 10) * len(every), np.random.default_rng(8), 250)
     )
     assert set(drawn) == every
     assert stats.chisquare(list(drawn.values())).pvalue > 0.001

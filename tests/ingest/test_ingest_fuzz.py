@@ -24,6 +24,7 @@ from tests.ingest import fuzzing
 from tests.ingest.bench import CODES, VOC, cells, ods, ods_body, ods_parts, plan_of
 from tests.ingest.fuzzing import LOADS, MOST_MEGABYTES, Doors, Told
 from tests.ingest.mangled import mangled
+from tests.sizes import examples
 from trials.analysis.table_reading import read_table
 from trials.errors import AnalysisError, IngestError, RecordError
 from trials.ingest import collect, read_file
@@ -41,9 +42,9 @@ SEED = 20_261_126
 @pytest.mark.long
 @pytest.mark.skipif(sys.platform == "win32", reason="memory and time are limited by POSIX means")
 def test_no_input_makes_a_reader_fail_linger_or_swell(
-    effort: Callable[[int], int], evidence: Callable[[str, object], None]
+    evidence: Callable[[str, object], None],
 ) -> None:
-    count = effort(EFFORT)
+    count = examples(700, EFFORT)
     ends: Counter[str] = Counter()
     faults: list[str] = []
     told = []

@@ -23,6 +23,7 @@ from tests.ingest.bench import (
     plan_of,
     table,
 )
+from tests.sizes import examples
 from trials.errors import IngestError
 from trials.ingest import collect, read_file
 from trials.record import Decision, Intake, Store
@@ -242,7 +243,8 @@ CELLS = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=400, deadline=None)
+@pytest.mark.long
+@settings(max_examples=examples(120, 400), deadline=None)
 @given(
     head=st.lists(HEADS, min_size=1, max_size=7),
     rows=st.lists(st.lists(CELLS | HEADS, max_size=8), max_size=8),

@@ -17,7 +17,7 @@ def test_two_pupils_and_eight_planes(afresh: CommandLine) -> None:
     line.run("collect", "planes", "filled.xlsx")
     told = line.run("analyse", "planes")
     assert "Shape mattered for distance flown: dart gave" in told
-    (found,) = line.json("analyse", "planes")["responses"]
+    (found,) = CommandLine(line.folder).json("analyse", "planes")["responses"]
     assert found["n_items"] == 8  # three throws of a plane are one plane
     assert found["n_readings"] == 24
     (effect,) = found["effects"]

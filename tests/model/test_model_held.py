@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.sizes import examples
 from trials.model import Fit, Layout, Structure, fit_rows, make_layout
 from trials.model.layout import Floats
 
@@ -39,14 +40,19 @@ def null_data(layout: Layout, rng: np.random.Generator) -> Floats:
 @pytest.fixture(scope="module")
 def fits() -> list[Fit]:
     rng = np.random.default_rng(1)
-    return [fit_rows(layout, null_data(layout, rng)) for layout in map(class_layout, range(300))]
+    return [
+        fit_rows(layout, null_data(layout, rng))
+        for layout in map(class_layout, range(examples(100, 300)))
+    ]
 
 
+@pytest.mark.long
 def test_every_test_has_an_answer(fits: list[Fit]) -> None:
     assert all(test.result.f is not None for fit in fits for test in fit.tests)
     assert all(fit.trace is None or fit.trace.converged for fit in fits)
 
 
+@pytest.mark.long
 def test_what_was_held_is_told_and_is_no_factors_unit(fits: list[Fit]) -> None:
     held = [fit for fit in fits if any(n.startswith("held_at_zero") for n in fit.notes)]
     assert held
@@ -57,8 +63,9 @@ def test_what_was_held_is_told_and_is_no_factors_unit(fits: list[Fit]) -> None:
             assert fit.component(path).unbounded == 0.0
 
 
+@pytest.mark.long
 def test_a_true_null_is_rejected_about_as_often_as_promised(fits: list[Fit]) -> None:
-    """Nominal 5 %: at most 5 % + 3.5 Monte Carlo errors of 300 data sets (seeded)."""
+    """Nominal 5 %: at most 5 % + 3.5 Monte Carlo errors of so many data sets (seeded)."""
     for name in ("heat", "feed", "heat:feed"):
         p = []
         for fit in fits:

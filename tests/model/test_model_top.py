@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.sizes import examples
 from trials.errors import AnalysisError
 from trials.model import FitOptions, Group, Layout, Structure, fit_rows, make_layout
 from trials.model.layout import Floats
@@ -58,7 +59,8 @@ def grid(data: Reduced, told: np.ndarray, bounded: bool) -> float:
     return best
 
 
-@settings(derandomize=True, max_examples=60, deadline=None)
+@pytest.mark.long
+@settings(derandomize=True, max_examples=examples(25, 60), deadline=None)
 @given(st.integers(0, 100_000), st.integers(0, 3), st.booleans())
 def test_no_grid_finds_a_better_one(seed: int, shape: int, bounded: bool) -> None:
     layout, y = layouts(seed, shape)

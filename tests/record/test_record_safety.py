@@ -92,7 +92,7 @@ def _check(path: Path, acknowledged: list[str]) -> None:
 def test_killed_at_any_moment(
     tmp_path: Path, effort: Callable[[int], int], evidence: Callable[[str, object], None]
 ) -> None:
-    kills, told = max(24, effort(600)), 0
+    kills, told = max(10, effort(600)), 0
     for first in range(0, kills, A_RECORD):
         path = tmp_path / f"record{first}.db"
         acknowledged: list[str] = []

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from pvlib.pvsystem import i_from_v, singlediode  # type: ignore[import-untyped]  # it ships no types
 
+from tests.sizes import examples
 from trials.reduction.electrical.curve import HIGH, LOW, currents, moves, top
 
 Floats = NDArray[np.float64]
@@ -25,7 +26,8 @@ def parameters(curve: Floats) -> tuple[float, float, float, float, float]:
     return light, back, series, 1 / conductance, width
 
 
-@settings(derandomize=True, max_examples=200, deadline=None)
+@pytest.mark.long
+@settings(derandomize=True, max_examples=examples(80, 200), deadline=None)
 @given(UNIT, UNIT, UNIT, UNIT, UNIT)
 def test_the_curve_and_its_top_are_those_of_the_outside_solver(
     a: float, b: float, c: float, d: float, e: float

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq, least_squares
 
 from tests.reduction.sweeps import Cell, by_load, noisy, weak_cells
+from tests.sizes import examples
 from trials.randomness import stream
 from trials.reduction.electrical import curve_fit
 from trials.reduction.electrical.curve import HIGH, LOW, currents
@@ -86,19 +87,21 @@ def test_the_stated_uncertainty_is_that_of_noisy_copies() -> None:
         assert drawn[name] == pytest.approx(one.u, rel=0.15), name
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("read", [noisy, by_load])
 def test_answers_do_not_hang_on_what_is_taken_to_be_known_of_cells(
     read: Callable[[Cell, Meters, np.random.Generator], Raw], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Twice and half as wide, in 200 sweeps, in standard uncertainties of each answer.
+    """Twice and half as wide, in 60 sweeps, in standard uncertainties of each answer.
 
+    In ``.ci/long`` there are 200 sweeps.
     The middle sweep moves by less than a third. One in 20 may move by half, or by three quarters
     where more is pretended to be known than is.
     """
     meters = Meters(current_step=0.001)
     rng = stream(8, "known")
     cells = weak_cells(rng)
-    sweeps = [sweep_of(read(next(cells), meters, rng), meters) for _ in range(200)]
+    sweeps = [sweep_of(read(next(cells), meters, rng), meters) for _ in range(examples(60, 200))]
 
     def told(times: float) -> list[dict[str, Quantity | None]]:
         monkeypatch.setattr(curve_fit, "PRIOR", PRIOR / times)

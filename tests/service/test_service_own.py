@@ -50,7 +50,7 @@ def test_a_fresh_example_is_told_with_its_lines(tmp_path: Path, name: str) -> No
     new(tmp_path / "s", example=name)
     lines = (tmp_path / "s" / "study.toml").read_text(encoding="utf-8").splitlines()
     said = told(tmp_path / "s")
-    assert said.startswith("Still the example's: makers (line 8)")
+    assert said.startswith("Still the example's: makers (line ")
     for name_, key in (("makers", "makers"), ("note", "note"), ("dates", "starts")):
         where = [n for n, line in enumerate(lines, 1) if line.startswith(f"{key} = ")]
         assert all(f"{name_} (line {n})" in said for n in where)
@@ -95,6 +95,8 @@ def test_check_says_it_and_is_done_all_the_same(planes: Path) -> None:
     line = CommandLine(planes.parent)
     said = line.run("check", "planes").splitlines()
     assert said[1] == told(planes)
+    assert said[2] == "8 planes of 2 recipes."
+    assert said[3] == "Numbers of a trial draw; the plan itself can differ a little."  # no search
     assert line.json("check", "planes")["still_the_examples"] == {"makers": 8, "note": 9}
 
 

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.sizes import examples
 from trials.errors import StudyError
 from trials.study import Study, check_study, members_in_all, parse_study, write_study
 from trials.study import answers as meaning
@@ -234,8 +235,9 @@ ANYTHING = st.one_of(
 )  # fmt: skip
 
 
+@pytest.mark.long
 @given(st.dictionaries(st.sampled_from(KEYS), ANYTHING, max_size=9), st.booleans())
-@settings(derandomize=True, max_examples=400, deadline=None)
+@settings(derandomize=True, max_examples=examples(150, 400), deadline=None)
 def test_any_answers_make_a_study_or_a_message(answers: dict[str, str], practice: bool) -> None:
     study: Study | None = None
     told: StudyError | None = None

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.sizes import examples
 from trials.errors import StudyError
 from trials.study import parse_study
 from trials.study.toml import decode
@@ -142,6 +143,7 @@ def test_lines_that_look_like_a_study(lines: list[str]) -> None:
     told_in_words('title = "t"\nquestion = "q"\n' + "\n".join(lines))
 
 
+@pytest.mark.long
 @given(
     st.integers(0, len(RIGHT) - 1),
     st.integers(0, 30),
@@ -149,13 +151,14 @@ def test_lines_that_look_like_a_study(lines: list[str]) -> None:
         ["", "[", "]", '"', "=", "\n", "#", ",", "0", "-", "{", "x = 1\n", "é", "\x00"]
     ),
 )
-@settings(derandomize=True, max_examples=300, deadline=None)
+@settings(derandomize=True, max_examples=examples(100, 300), deadline=None)
 def test_a_right_study_with_a_slip_of_the_hand(place: int, cut: int, put: str) -> None:
     told_in_words(RIGHT[:place] + put + RIGHT[place + cut :])
 
 
+@pytest.mark.long
 @given(st.integers(0, len(LINES) - 1), st.sampled_from(["drop", "double", "value"]), VALUES)
-@settings(derandomize=True, max_examples=300, deadline=None)
+@settings(derandomize=True, max_examples=examples(100, 300), deadline=None)
 def test_a_right_study_with_a_line_changed(place: int, how: str, value: str) -> None:
     lines = list(LINES)
     if how == "drop":

@@ -5,9 +5,11 @@ from __future__ import annotations
 import string
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.sizes import examples
 from trials.reduction.meanings import heading_key
 from trials.study import (
     Caution,
@@ -291,8 +293,9 @@ def studies(draw: st.DrawFn) -> Study:
     )
 
 
+@pytest.mark.long
 @given(studies())
-@settings(derandomize=True, max_examples=200, deadline=None)
+@settings(derandomize=True, max_examples=examples(60, 200), deadline=None)
 def test_a_study_written_and_read_is_the_same_study(study: Study) -> None:
     check_study(study)
     assert parse_study(write_study(study)) == study

@@ -28,10 +28,11 @@ def test_every_text_of_the_code_is_translated_and_nothing_else(code: str) -> Non
 
 @pytest.mark.parametrize("code", OTHERS)
 def test_the_catalogue_is_as_it_would_be_made_now(code: str) -> None:
-    assert file_of(code).read_bytes() == po_text(renewed(code))
+    anew = renewed(code)
+    assert file_of(code).read_bytes() == po_text(anew)
     # what is read is what is compiled: compared as texts, for headers hold the compiler's name
     kept = gettext.GNUTranslations(io.BytesIO(file_of(code).with_suffix(".mo").read_bytes()))
-    made = gettext.GNUTranslations(io.BytesIO(mo_bytes(renewed(code))))
+    made = gettext.GNUTranslations(io.BytesIO(mo_bytes(anew)))
     for one in messages():
         if one.context:
             assert kept.pgettext(one.context, one.text) == made.pgettext(one.context, one.text)

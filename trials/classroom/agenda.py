@@ -287,6 +287,28 @@ def steps_of(turns: Iterable[Turn]) -> tuple[Step, ...]:
     return tuple({turn.step.name: turn.step for turn in turns}.values())
 
 
+def latest_starts(agenda: Agenda) -> dict[tuple[str, str], int]:
+    """Return by when a step of an item begins at the latest, as what it follows can't lie longer.
+
+    By step and item, in minutes of the lesson; only where it can't lie until the lesson is over.
+    """
+    room = agenda.room
+    found: dict[tuple[str, str], int] = {}
+    limits: dict[str, int] = {}  # of each item, for its next step: minutes from the first lesson's
+    for part in agenda.parts:
+        number = part.lesson - 1
+        begin = room.gap(number)[0] if part.between else room.starts[number]
+        for turn in part.turns:
+            last = room.minutes - room.tidy - turn.work.minutes
+            for item in turn.work.items:
+                limit = limits.pop(item, None)
+                if not part.between and limit is not None and limit - begin <= room.minutes:
+                    found[turn.step.name, item] = min(limit - begin, last)
+                if turn.work.keeps is not None:
+                    limits[item] = begin + turn.over + turn.work.waiting + turn.work.keeps
+    return found
+
+
 def crews_of(turns: Iterable[Turn], everyone: Sequence[str]) -> tuple[str, ...]:
     """Return who has something to do, teams in their order and then others."""
     busy = {turn.work.crew for turn in turns}

@@ -34,6 +34,7 @@ from trials.classroom.loads import (
     rushes,
     stuck_in,
 )
+from trials.classroom.readers import read_again
 from trials.classroom.timetable import EFFORT, most_items, place
 from trials.classroom.values import Fitting, Placement, Room
 from trials.classroom.work import Job, job_of, lessons_of, room_of
@@ -75,6 +76,7 @@ def schedule_rest(
     gone: Collection[str] = (),
     fewer: Mapping[str, int] = _NONE,
     others: Mapping[str, str] = MappingProxyType({}),
+    away: Collection[str] = (),
     open_steps: Collection[str] = (),
     within: Within = ANYHOW,
 ) -> Schedule:
@@ -89,7 +91,8 @@ def schedule_rest(
         reckoned with.
     gone : codes of items that are lost or not made.
     fewer : of each equipment, how many pieces less there are now; none left is allowed.
-    others : items of which another team than their own does what is left, and which.
+    others : items of which another team than their own makes what is left to make, and which.
+    away : teams that aren't there, so that they read nothing.
     open_steps : steps that are not done yet where the timetable has them right before ``since``.
     within : lessons to be had, and what leaving out costs.
 
@@ -98,7 +101,9 @@ def schedule_rest(
     ValueError : the plan has no timetable.
     """
     most = within.lessons
-    rest = _Rest(study, plan, since, tuple(gone), dict(fewer), most, others, tuple(open_steps))
+    rest = _Rest(
+        study, plan, since, tuple(gone), dict(fewer), most, others, tuple(away), tuple(open_steps)
+    )
     found = rest.placed()
     if not found.placement.placed:
         return rest.advised(found, within.dear)
@@ -139,6 +144,7 @@ class _Rest:
     fewer: Mapping[str, int]
     most: int | None
     others: Mapping[str, str]
+    away: tuple[str, ...] = ()
     open_steps: tuple[str, ...] = ()
     hands: int = 0  # more than the study says
     effort: float = EFFORT
@@ -152,7 +158,7 @@ class _Rest:
         job = job_of(self.study, self.plan, self.gone)
         done = _done(self, job)
         object.__setattr__(self, "done", done)
-        object.__setattr__(self, "job", _handed_over(self.plan, job, done, self.others))
+        object.__setattr__(self, "job", _handed_over(self, job, done))
 
     def room(self, count: int) -> Room:
         """Return what there is in so many lessons, without what there is less of.
@@ -455,21 +461,21 @@ def _alike(plan: Plan) -> list[tuple[str, ...]]:
     return [tuple(items) for items in found.values() if len(items) > 1]
 
 
-def _handed_over(plan: Plan, job: Job, done: Collection[int], others: Mapping[str, str]) -> Job:
-    """Return the works with those who did them, and those who do what is left."""
+def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
+    """Return the works with those who did them, and those who make and read what is left."""
+    plan, others = rest.plan, rest.others
     told = plan.timetable.works if plan.timetable is not None else ()
     did = {(planned.step, item): planned.crew for planned in told for item in planned.items}
     maker = maker_group(plan)
     teams = maker.members if maker else ()
-    works = []
+    crews = {}
     for index, work in enumerate(job.works):
-        crew = work.crew
         if index in done:
-            crew = did.get((work.step, work.items[0]), crew)
-        elif crew in teams:
-            crew = others.get(work.items[0], crew)
-        works.append(replace(work, crew=crew))
-    return replace(job, works=tuple(works))
+            crews[index] = did.get((work.step, work.items[0]), work.crew)
+        elif work.crew in teams:
+            crews[index] = others.get(work.items[0], work.crew)
+    works = read_again(rest.study, plan, job.works, crews, done=done, away=rest.away)
+    return replace(job, works=works)
 
 
 def _done(rest: _Rest, job: Job) -> dict[int, int]:

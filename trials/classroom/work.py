@@ -10,6 +10,7 @@ from decimal import Decimal
 from trials.classroom.arrange import bundles, maker_group, member_text, session_group
 from trials.classroom.hazards import burning, safer
 from trials.classroom.hours import open_spans
+from trials.classroom.readers import reader_of
 from trials.classroom.values import Room, Work
 from trials.design.values import Plan, PlanRow
 from trials.quantities import convert
@@ -68,7 +69,8 @@ def job_of(study: Study, plan: Plan, leave_out: Iterable[str] = (), *, refill: b
 
     What goes together stays together, and keeps its number, however many are left of it; unless
     ``refill`` says that nothing is made yet, and others may move up. What burns or catches fire by
-    the study's own texts counts as declared, until it is settled.
+    the study's own texts counts as declared, until it is settled. The team that makes an item does
+    all its steps, but another one measures it.
     """
     gone = set(leave_out)
     every = sorted(plan.rows, key=lambda row: row.run)
@@ -175,8 +177,12 @@ class _Builder:
         ]
         return [(f"{step.label or step.name} {n}", rows, {}) for n, rows in enumerate(batches, 1)]
 
-    def _crew(self, step: Step, row: PlanRow) -> str:
-        return step.by or self._team(row)
+    def _crew(self, step: Step, *rows: PlanRow) -> str:
+        if step.by:
+            return step.by
+        if step.stage == "measure" and self.makers:
+            return reader_of(self.makers.members, [self._team(row) for row in rows])
+        return self._team(rows[0])
 
     def _team(self, row: PlanRow) -> str:
         return row.groups[self.makers.name] if self.makers else EVERYONE
@@ -196,7 +202,7 @@ class _Builder:
         work = Work(
             step=step.name,
             items=tuple(row.item for row in rows),
-            crew=self._crew(step, rows[0]),
+            crew=self._crew(step, *rows),
             minutes=math.ceil((step.minutes or 0) * (len(rows) if alone else 1)),
             waiting=waiting,
             attended=waiting if step.ended_by_hand else 0,

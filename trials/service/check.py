@@ -83,7 +83,7 @@ class Checked:
         return [
             self.study.title,
             *still_lines(self.still),
-            *size_lines(self.study, self.plan),
+            *size_lines(self.study, self.plan)[: 1 if trial else None],
             *([] if self._begun else material_lines(self.study, self.plan)),
             *self._time(),
             *counted_lines(self.study, self._timed()),

@@ -101,10 +101,10 @@ def crew_text(job: Job, crew: str) -> str:
     return crew if is_someone(crew) else ""
 
 
-def measurer(job: Job, part: Part, turn: Turn) -> str:
+def measurer(job: Job, turn: Turn) -> str:
     """Return who measures, as a page names them: another team, or a crew that is none."""
     crew = turn.work.crew
-    return reader_of(job, part, turn) or ("" if crew in makers_of(job) else crew_text(job, crew))
+    return reader_of(job, turn) or ("" if crew in makers_of(job) else crew_text(job, crew))
 
 
 def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
@@ -114,6 +114,8 @@ def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
     for one in agenda.away:
         others: dict[str, list[str]] = {}
         for turn in (t for part in agenda.parts if part.lesson >= one.since for t in part.turns):
+            if turn.step.stage == "measure":  # who only reads finishes nothing
+                continue
             for item in turn.work.items:
                 if codes.get(item) == one.team != turn.work.crew and maker:
                     others.setdefault(turn.work.crew, []).append(item)
@@ -176,9 +178,9 @@ def minute_lines(
             starts = [when_text(agenda, part, turn.start) for turn in same]
             do = same[0].step.ended_by_hand
             told = words.waiting_over(starts[0], starts[-1], do if isinstance(do, str) else "")
-            lines.append((minute, [_signed(job, same, full=False), told]))
+            lines.append((minute, [_signed(job, same), told]))
         else:
-            lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))
+            lines.append((minute, [_signed(job, same), _who(job, same, codes=codes)]))
     if room.put_out:
         lines.insert(0, (0, [say(words.HAND_OUT)]))
     if room.tidy:
@@ -191,29 +193,30 @@ def minute_lines(
     return table
 
 
-def _signed(job: Job, turns: Sequence[Turn], *, full: bool = True) -> str:
+def _signed(job: Job, turns: Sequence[Turn]) -> str:
     step = turns[0].step
-    others = f" ({say(words.READ_BY_OTHERS)})" if full and read_by_others(job, turns) else ""
-    return f"{signs(job.study)[step.name]}. {step_label(step)}{others}"
-
-
-def read_by_others(job: Job, turns: Iterable[Turn]) -> tuple[Step, ...]:
-    """Return the steps of measuring that stand in the lines of several teams' own items.
-
-    Whoever measures shouldn't know how a thing was made, so that somebody of another team reads.
-    """
-    maker = maker_group(job.plan)
-    teams = maker.members if maker and len(maker.members) > 1 else ()
-    mine = (turn for turn in turns if turn.step.stage == "measure" and turn.work.crew in teams)
-    return steps_of(mine)
+    return f"{signs(job.study)[step.name]}. {step_label(step)}"
 
 
 def reading_lines(job: Job, part: Part) -> list[str]:
-    """Return who reads, where that isn't the team in whose line a measuring stands."""
-    sign = signs(job.study)
-    named = [sign[step.name] for step in read_by_others(job, part.turns)]
-    ring = ring_of(job, part)
-    return [words.who_reads(listing(named), job.study.item_name, ring)] if named else []
+    """Return which team reads for which, and of what no other team than its own is to read.
+
+    Whoever measures shouldn't know how a thing was made. A team stands beside its own items where
+    no other one is there, or in a timetable that was made before this was seen to.
+    """
+    teams, sign, item = makers_of(job), signs(job.study), job.study.item_name
+    mine = [t for t in part.turns if t.step.stage == "measure" and t.work.crew in teams]
+    others = [turn for turn in mine if reader_of(job, turn)]
+    own = [turn for turn in mine if turn not in others]
+    lines = []
+    if others:
+        named = listing([sign[step.name] for step in steps_of(others)])
+        lines.append(words.who_reads(named, item, ring_of(job, part)))
+    if own and len(teams) > 1:
+        named = listing([sign[step.name] for step in steps_of(own)])
+        codes = list(dict.fromkeys(item for turn in own for item in turn.work.items))
+        lines.append(words.read_by_its_own(named, item, codes if others else ()))
+    return lines
 
 
 def _who(job: Job, same: Sequence[Turn], *, codes: bool) -> str:

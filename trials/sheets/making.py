@@ -76,7 +76,6 @@ def _words() -> dict[str, str]:
         "hurts": say("What can hurt, step by step"),
         "signed": say("The page '{title}' is signed.", title=say(cautions.DO_NOT_START)),
         "different": say("Notes: what went differently"),
-        "code": say("Code"),
         "same": say("The same for all:"),
         "done": say("Done"),
         "notes": say("Notes"),

@@ -115,7 +115,8 @@ def _taken(job: Job, team: str, rows: list[PlanRow]) -> tuple[PlanRow, ...]:
     maker = maker_group(job.plan)
     if maker is None:
         return ()
-    mine = {item for (_, item), crew in job.crews.items() if crew == team}
+    making = {step.name for step in making_steps(job.study)}  # who only reads finishes nothing
+    mine = {item for (name, item), crew in job.crews.items() if crew == team and name in making}
     return tuple(
         row
         for row in rows

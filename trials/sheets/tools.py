@@ -11,6 +11,7 @@ from trials.sheets.parts import Job
 from trials.study.check_lessons import pieces_in_all
 from trials.study.values import Equipment
 from trials.words import class_times as words
+from trials.words.language import say
 
 
 def left_in(job: Job, part: Part | None) -> dict[str, int]:
@@ -50,9 +51,19 @@ def laid_out(
     label = label or one.name
     maker = maker_group(job.plan)
     if maker is None or not is_own(job, part, one):
-        there = pieces_in_all(job.study, one)
-        return words.laid_out(label, left_in(job, part)[one.name], there, shared=one.per == "team")
+        there, left = pieces_in_all(job.study, one), left_in(job, part)[one.name]
+        told = words.laid_out(label, left, there, shared=one.per == "team")
+        if there == left > 1 and part is not None and _named(part, one):
+            return say("{thing} (number them 1 to {n})", thing=told, n=left)
+        return told
     teams = [crew for crew in crews if crew in maker.members]
     others = sorted({*crews} - {*teams})
     team = group_label(job.study, maker.name)
     return words.laid_out_each(label, one.count, len(teams), team, others)
+
+
+def _named(part: Part, one: Equipment) -> bool:
+    """Whether the measuring sheet says which piece of it measures what."""
+    return any(
+        turn.step.stage == "measure" and one.name in turn.step.equipment for turn in part.turns
+    )

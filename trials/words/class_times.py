@@ -48,10 +48,10 @@ STALE: Final = marked(
 )
 YOUR_TIMES: Final = marked("When each step begins")
 TIMES_ARE_PLANNED: Final = marked(
-    "These are planned times. If you are late, go on in the same order and write down the real "
-    "time where it matters."
+    "The times count, also where 'Order' says otherwise. If you are late, go on in the same order "
+    "and write down the real time where it matters."
 )
-READ_BY_OTHERS: Final = marked("read by another team")
+AT_THE_LATEST: Final = marked("at the latest")
 NOTHING_HERE: Final = marked("Nothing is placed in this lesson.")
 HAND_OUT: Final = marked("Hand out what is needed; say what can hurt")
 WAIT_UNTIL_READY: Final = marked(
@@ -424,30 +424,58 @@ PIECES: Final = marked(
 PIECE_LINE: Final = marked("'With': number what there are several of, and write which you used.")
 
 
-def who_reads(sign: str, item: str, ring: Sequence[tuple[str, str]] = ()) -> str:
-    """Return who measures where the timetable puts it into the line of the team that made it.
+def who_reads(sign: str, item: str, ring: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """Return that another team reads than the one that made something, and which one.
 
     Parameters
     ----------
-    ring : each team that reads, and for which.
+    ring : each team that reads, and for which ones.
 
     Examples
     --------
-    >>> print(who_reads("M", "cell"))
-    M, measuring, stands in the line of the team that made the cell. Somebody of another team reads
-    it, who hasn't seen its making sheet; meanwhile somebody of the team that made it helps there.
-    >>> print(who_reads("M", "cell", [("oak", "elm"), ("elm", "oak")]).split(". ")[-1])
-    Who reads: oak for elm; elm for oak.
+    >>> print(who_reads("M", "cell", [("oak", ["elm"]), ("elm", ["oak"])]))
+    M, measuring: the team in whose line it stands reads, and hasn't seen the making sheet of the
+    cell. Another team made it, or finished it, and hands it over. Who reads: oak for elm; elm for
+    oak.
     """
     told = say(
-        "{sign}, measuring, stands in the line of the team that made the {item}. Somebody of "
-        "another team reads it, who hasn't seen its making sheet; meanwhile somebody of the team "
-        "that made it helps there.",
+        "{sign}, measuring: the team in whose line it stands reads, and hasn't seen the making "
+        "sheet of the {item}. Another team made it, or finished it, and hands it over.",
         sign=sign,
         item=item,
     )
-    readers = "; ".join(say("{one} for {other}", one=one, other=other) for one, other in ring)
-    return f"{told} {say('Who reads: {readers}.', readers=readers)}" if readers else told
+    readers = "; ".join(
+        say("{one} for {other}", one=one, other=listing(others)) for one, others in ring
+    )
+    return f"{told} {say('Who reads: {readers}.', readers=readers)}"
+
+
+def read_by_its_own(sign: str, item: str, codes: Sequence[str] = ()) -> str:
+    """Return that measuring stands beside those who made something; ``codes``: if not of all.
+
+    Examples
+    --------
+    >>> print(read_by_its_own("M", "cell"))
+    M, measuring, stands in the line of a team that made or finished the cell. If another team is
+    there, let somebody of it read.
+    >>> print(read_by_its_own("M", "cell", ["K7", "K9"]))
+    M, measuring, of K7 and K9 stands in the line of a team that made or finished the cell. If
+    another team is there, let somebody of it read.
+    """
+    if codes:
+        return say(
+            "{sign}, measuring, of {items} stands in the line of a team that made or finished the "
+            "{item}. If another team is there, let somebody of it read.",
+            sign=sign,
+            items=listing(codes),
+            item=item,
+        )
+    return say(
+        "{sign}, measuring, stands in the line of a team that made or finished the {item}. If "
+        "another team is there, let somebody of it read.",
+        sign=sign,
+        item=item,
+    )
 
 
 def reads_for(shares: Sequence[tuple[str, Sequence[str]]]) -> str:

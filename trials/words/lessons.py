@@ -395,7 +395,7 @@ def handed_over(team: str, since: int, shares: Sequence[tuple[str, Sequence[str]
     Write on the making sheet who finished which; in the record they stay those of rowan.
     """
     if not shares:
-        return [f"Nothing of {team} is left to do."]
+        return [f"Nothing of {team} is left to make."]
     return [
         f"What {team} made before lesson {since} stays. From then on others finish it:",
         *(f"  {other}: {', '.join(items)}" for other, items in shares),
