@@ -53,7 +53,14 @@ def placed(
     missing = tuple(Missing(equipment=name, pieces=1, since=2) for name in without)
     fewer = dict.fromkeys(without, 1)
     rest = schedule_rest(
-        study, plan, since=2, gone=lost, fewer=fewer, others=others, open_steps=not_yet
+        study,
+        plan,
+        since=2,
+        gone=lost,
+        fewer=fewer,
+        others=others,
+        away=away,
+        open_steps=not_yet,
     )
     table = timetable_of(study, rest)
     assert table is not None

@@ -12,8 +12,8 @@ from tests.remembered import words_of_pages
 from trials.classroom.lessons import schedule, timetable_of
 from trials.classroom.rest import schedule_rest
 from trials.design.values import Missing, Plan
-from trials.render import lesson_chart
-from trials.sheets import Handouts, make_sheets
+from trials.render.lesson_chart import LessonChart, LessonPlot
+from trials.sheets import Handouts, class_times, make_sheets
 from trials.sheets.class_times import timetable
 from trials.sheets.parts import Job
 from trials.sheets.readers import pieces
@@ -89,13 +89,13 @@ def test_the_chart_shows_who_has_what_is_shared_and_not_what_is_a_teams_own(
     in_lessons: tuple[Study, Plan], less: Plan, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     drawn: list[list[str]] = []
-    draw = lesson_chart.lesson_chart
+    draw = class_times.lesson_chart
 
-    def seen(plot: lesson_chart.LessonPlot) -> lesson_chart.LessonChart:
+    def seen(plot: LessonPlot) -> LessonChart:
         drawn.append([line.label for line in plot.lines])
         return draw(plot)
 
-    monkeypatch.setattr(lesson_chart, "lesson_chart", seen)
+    monkeypatch.setattr(class_times, "lesson_chart", seen)
     study, plan = in_lessons
     for one in (plan, less):
         timetable(Job(study, one, "a4"))
