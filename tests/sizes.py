@@ -8,8 +8,8 @@ LONG = os.environ.get("TRIALS_LONG") == "1"
 
 
 def examples(here: int, full: int) -> int:
-    """Give how many examples hypothesis draws: ``full`` in ``.ci/long``, ``here`` elsewhere.
+    """Give how many examples, draws or cases there are: ``full`` in ``.ci/long``, else ``here``.
 
-    For checks of which each example takes long; they carry ``@pytest.mark.long``.
+    For checks that take long for one of a kind; they carry ``@pytest.mark.long``.
     """
     return full if LONG else here
