@@ -13,24 +13,19 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from functools import lru_cache
 from types import ModuleType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from unittest.mock import patch
 
 from tests.page_text import page_text, read_pages
 from trials.design.values import Plan
 from trials.render.blocks import Figure
 from trials.study import Study
-from trials.words.language import language
-
-if TYPE_CHECKING:
-    from trials.render.lesson_chart import LessonChart, LessonPlot
 
 Draws = Callable[[Any], Figure]
 
 PLANNED: dict[tuple[object, ...], Plan] = {}
 PLACED: dict[tuple[object, ...], object] = {}
 DRAWN: dict[tuple[str, str], Figure] = {}
-CHARTS: dict[tuple[str, str], LessonChart] = {}
 TYPESET: dict[bytes, bytes | list[bytes]] = {}
 
 
@@ -91,11 +86,10 @@ def pages_remembered() -> Iterator[None]:
 
     Pictures are drawn by this process alone: another one would know of none that is remembered.
     """
-    from trials.render import beside, drawing, lesson_chart, typeset
+    from trials.render import beside, drawing, typeset
     from trials.report import board, checks_plots, plan_plots, plots, power_plot, unfair_page
 
     finished, compile_page = drawing.finished, typeset._compile
-    draw_chart = lesson_chart.lesson_chart
 
     def once(draw: Draws) -> Draws:
         def drawn(plot: Any) -> Figure:
@@ -108,12 +102,6 @@ def pages_remembered() -> Iterator[None]:
 
         return drawn
 
-    def chart(plot: LessonPlot) -> LessonChart:
-        key = (language(), repr(plot))
-        if key not in CHARTS:
-            CHARTS[key] = draw_chart(plot)
-        return CHARTS[key]
-
     def page(sources: dict[str, bytes], **options: Any) -> bytes | list[bytes]:
         if options["format"] != "pdf":
             return compile_page(sources, **options)  # pictures of pages take much memory
@@ -124,7 +112,6 @@ def pages_remembered() -> Iterator[None]:
 
     with ExitStack() as stack:
         stack.enter_context(patch.object(typeset, "_compile", page))
-        stack.enter_context(patch.object(lesson_chart, "lesson_chart", chart))
         stack.enter_context(patch.object(beside, "processors", return_value=1))
         for module in (board, checks_plots, plan_plots, plots, power_plot, unfair_page):
             for name, draw in _pictures(module):
@@ -145,7 +132,6 @@ def forget_pages() -> None:
     """Let the next page be typeset and drawn anew, for a test of what the same input gives."""
     TYPESET.clear()
     DRAWN.clear()
-    CHARTS.clear()
 
 
 @lru_cache(maxsize=256)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
+from collections.abc import Collection, Sequence
 
-from trials.classroom.values import Placement, Room
+from trials.classroom.values import Placement, Room, Work
 from trials.classroom.work import Job
+from trials.design.values import Plan, PlannedWork
 
 
 def faults(job: Job, room: Room, placement: Placement, *, whole: bool = True) -> list[str]:
@@ -27,6 +29,36 @@ def faults(job: Job, room: Room, placement: Placement, *, whole: bool = True) ->
         if times != sorted(times):
             found.append(f"{job.works[order[0]].step}: not in the order of the list")
     return [*found, *_on_fire(job, starts), *_sessions(job, placement, whole=whole)]
+
+
+def misread(
+    plan: Plan,
+    works: Sequence[Work | PlannedWork],
+    *,
+    away: Collection[str] = (),
+    over: Collection[int] = (),
+) -> list[str]:
+    """Return every measuring still to come that the wrong team reads, in words.
+
+    Who is away reads nothing. Of those who are there, nobody reads what their team made or did any
+    step to, as long as there is another; nor what it made, as long as there is one that didn't.
+    """
+    made = {row.item: row.groups["team"] for row in plan.rows}
+    teams = set(made.values())
+    touched: dict[str, set[str]] = {item: {team} for item, team in made.items()}
+    for work in works:
+        for item in work.items if work.step != "measure" else ():
+            touched[item] |= {work.crew} & teams
+    found = []
+    for at, work in enumerate(works):
+        if work.step != "measure" or at in over:
+            continue
+        there = teams - {*away}
+        others = there - {made[item] for item in work.items}
+        blind = others - {team for item in work.items for team in touched[item]}
+        if work.crew not in (blind or others or there):
+            found.append(f"{work.crew} reads {work.items}")
+    return found
 
 
 def _on_fire(job: Job, starts: list[int]) -> list[str]:
@@ -60,17 +92,21 @@ def _unattended(job: Job, room: Room, starts: list[int]) -> list[str]:
 
 def _crowded(job: Job, room: Room, starts: list[int]) -> list[str]:
     hands: Counter[tuple[int, str]] = Counter()
-    places: Counter[tuple[int, str]] = Counter()
+    places: Counter[tuple[int, str, str]] = Counter()
     for work, start in zip(job.works, starts, strict=True):
         for minute in range(start, start + work.minutes):
             hands[minute, work.crew] += 1
         for name, taken in work.places:
             lasts = work.minutes + (work.waiting if name in work.busy else 0)
             for minute in range(start, start + lasts):
-                places[minute, name] += taken
+                places[minute, name, work.crew if name in room.own else "all"] += taken
     return [
         *(f"minute {m}: {crew} does {n}" for (m, crew), n in hands.items() if n > room.crews[crew]),
-        *(f"minute {m}: {n} in {name}" for (m, name), n in places.items() if n > room.places[name]),
+        *(
+            f"minute {m}: {n} in the {name} of {whose}"
+            for (m, name, whose), n in places.items()
+            if n > room.places[name]
+        ),
     ]
 
 

@@ -126,6 +126,22 @@ def test_materials_are_those_of_the_steps_that_come(timed: Plan) -> None:
     assert found["towel"].times == len({w.lesson for w in come if w.step == "measure"})
 
 
+def test_what_went_into_the_oven_cannot_be_started_afresh(timed: Plan) -> None:
+    """All 18 are fired: no spares. One firing of them isn't: spares for its items alone."""
+    fired = again(STUDY, timed, (), since=2)
+    table = fired.timetable
+    assert table is not None
+    assert left_of(STUDY, fired).anew == ()
+    assert spare_items(STUDY, fired, left_of(STUDY, fired)) == 0
+    waits = next(work for work in table.works if work.step == "heat")
+    over = tuple(at for at in table.over if table.works[at] != waits)
+    some = fired.model_copy(update={"timetable": table.model_copy(update={"over": over})})
+    left = left_of(STUDY, some)
+    assert {row.item for row in left.anew} == {*waits.items}
+    assert {left.fixed[item] for item in {*CODES} - {*waits.items}} == {"heat"}
+    assert spare_items(STUDY, some, left) == spares(len(waits.items), 0.25)
+
+
 def test_items_others_finish_are_on_their_trays(timed: Plan) -> None:
     clip = (Material(name="clip", amount=1),)
     steps = tuple(

@@ -185,6 +185,21 @@ def test_as_short_as_the_shortest_of_all(case: tuple[Job, Room]) -> None:
     assert faults(job, room, tried) == []
 
 
+@given(_small("t"), st.sampled_from([1, 2]))
+@settings(derandomize=True, max_examples=40, deadline=None)
+def test_as_short_as_the_shortest_where_each_crew_has_its_own(
+    case: tuple[Job, Room], pans: int
+) -> None:
+    job, room = case
+    room = replace(room, places={"pan": pans}, own=frozenset({"pan"}))
+    placement, best = place(job, room, spread=False), _by_trying(job, room)
+    assert placement.status == ("impossible" if best is None else "proved")
+    if best is not None:
+        assert faults(job, room, placement) == []
+        pairs = zip(placement.slots, job.works, strict=True)
+        assert max(s.start + w.minutes for s, w in pairs if not w.between) == best
+
+
 @pytest.mark.parametrize("lessons", [2, 3])
 def test_where_the_search_finds_none_the_work_is_placed_from_the_end(lessons: int) -> None:
     """With next to no effort the search itself ends with nothing."""

@@ -55,3 +55,12 @@ def test_the_page_of_two_classes_takes_no_example(line: CommandLine) -> None:
     error = line.json("demo", "--unfair", "--example", "planes", code=2)["error"]
     assert (error["code"], error["found"]) == ("options.example", "--example planes")
     assert "trials new FOLDER --example planes" in error["do"]
+
+
+def test_what_is_missing_is_told_with_what_it_is_for_and_an_example(line: CommandLine) -> None:
+    told = line.run("lessons", "c", code=2)
+    assert told.splitlines()[0] == "--since is missing: the first lesson that isn't over yet."
+    assert told.endswith("trials lessons --help. For instance: trials lessons my-study --since 2\n")
+    error = line.json("lost", "c", code=2)["error"]
+    assert error["what"] == "ITEM is missing: codes of the items, such as K7."
+    assert "For instance: trials lost my-study K7" in error["do"]

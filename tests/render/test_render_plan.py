@@ -10,8 +10,8 @@ from functools import cache
 import pytest
 
 from trials.render.blocks import Figure
-from trials.render.marks import WHITE
-from trials.render.seats import HATCHES, Seat, SeatPanel, SeatPlot, SeatRow, letters, seat_figure
+from trials.render.marks import HATCHES, WHITE
+from trials.render.seats import Seat, SeatPanel, SeatPlot, SeatRow, letters, seat_figure
 from trials.render.ties import TieCell, TiePlot, shade, tie_figure
 
 SVG = "{http://www.w3.org/2000/svg}"

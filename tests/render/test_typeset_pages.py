@@ -97,6 +97,45 @@ def test_title_and_language_and_foot() -> None:
     assert "page 1 of 1" in _text(content)
 
 
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_a_long_title_stands_whole_in_the_foot(paper: typeset.Paper) -> None:
+    title = (
+        "Two lessons: does the dye or a second coat change what a plant-dye solar cell delivers?"
+    )
+    note = "Invented school: an example to change, not a real experiment."
+    foot = [title, note, "code 1435e446"]
+    content = pdf(PAGE, {"words": "x", "foot": foot}, title="T", paper=paper)
+    assert f"{title} · {note} · code 1435e446" in " ".join(_text(content).split())
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_what_finds_no_room_in_the_foot_is_cut_at_a_word(paper: typeset.Paper) -> None:
+    title = "Does the dye, or a second coat, change a thing? " * 12
+    content = pdf(PAGE, {"words": "x", "foot": [title, "code 14"]}, title="T", paper=paper)
+    _, told = " ".join(_text(content).split()).split("x ", 1)
+    kept = told.split("… · code 14")[0]
+    assert len(kept) > 80
+    assert re.match(rf"{re.escape(kept)}[ ,?]", title)
+
+
+@pytest.mark.parametrize(
+    "title",
+    [
+        "Lesson 2, Wednesday 25 September 2030, 10:15",
+        "Lección 2, miércoles 25 de septiembre de 2030, 10:15",
+        "Lesson 3 (no date given yet)",
+    ],
+)
+def test_the_time_of_a_lesson_is_not_alone_on_a_line(title: str) -> None:
+    source = "#show: sheet.with(foot: data.foot)\n#heading(level: 1, dated(data.words))"
+    page = _reader(pdf(source, {"words": title, "foot": []}, title="T")).pages[0]
+    lines = [" ".join(line.split()) for line in page.extract_text().splitlines()]
+    lines = [line for line in lines if line and not line.startswith("page ")]
+    assert " ".join(lines) == title
+    dated = re.search(r"\d+ (de )?[Ss].*", title)
+    assert dated is None or lines[-1] == dated.group()
+
+
 @pytest.mark.parametrize(
     ("words", "printed"),
     [

@@ -385,6 +385,7 @@ def test_sizes_in_words_are_sizes(said: str) -> None:
         "It took 25 min, then 1.5 hours or 90 min", "2 sessions of 4 firings", "4 ml of paste",
         "TiO2, N719 and I3 need no leave", "half of the cells", "two and a half hours",
         "the third dye", "2 ovens", "3 variables", "48 small cells", "48 small,\nhand-made cells",
+        "2 trays each, 12 trays in all",
     ],
 )  # fmt: skip
 def test_every_number_of_the_study_may_be_used_with_its_noun(said: str) -> None:
@@ -394,7 +395,8 @@ def test_every_number_of_the_study_may_be_used_with_its_noun(said: str) -> None:
     step = one.study.steps[0].model_copy(
         update={"minutes": 25.0, "waiting": 90.0, "materials": (paste,)}
     )
-    update = {"steps": (step,), "equipment": (oven,)}
+    tray = Equipment(name="tray", count=2, per="team")
+    update = {"steps": (step,), "equipment": (oven, tray)}
     of = replace(one, study=one.study.model_copy(update=update))
     text = draft(of).board.replace("## Conclusion\n", f"## Conclusion\n\n{said}.\n")
     assert edited_texts(of, text, None).board == text

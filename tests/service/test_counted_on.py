@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -33,14 +34,23 @@ def folder(tmp_path: Path) -> Path:
     return _folder(tmp_path)
 
 
-def _most(folder: Path, step: str) -> int:
-    """Count minute by minute how often a step is at work, from plan.json."""
+def _most(folder: Path, step: str, *, each: bool = False) -> int:
+    """Count minute by minute how often a step is at work, or in one team, from plan.json."""
+    works: list[dict[str, Any]]
     works = json.loads((folder / "plan.json").read_text(encoding="utf-8"))["timetable"]["works"]
-    mine: list[tuple[int, int, int]]
-    mine = [(w["lesson"], w["start"], w["minutes"]) for w in works if w["step"] == step]
+    mine = [w for w in works if w["step"] == step]
     return max(
-        sum(lesson == at and start <= minute < start + lasts for at, start, lasts in mine)
-        for lesson in {one[0] for one in mine}
+        len(
+            [
+                w
+                for w in mine
+                if w["lesson"] == lesson
+                and w["start"] <= minute < w["start"] + w["minutes"]
+                and crew in ("", w["crew"])
+            ]
+        )
+        for crew in ({w["crew"] for w in mine} if each else {""})
+        for lesson in {w["lesson"] for w in mine}
         for minute in range(50)
     )
 
@@ -55,8 +65,14 @@ def test_before_a_plan_and_with_it_and_on_the_page_it_is_one_number(folder: Path
     planned = "\n".join(draw_plan(folder, seed=3).text())
     rods, rulers = _most(folder, "coat"), _most(folder, "measure")
     assert rods > rulers > 1
-    assert f"{TOLD}glass rod {rods} at once and ruler {rulers}. Have you so many?" in planned
-    assert '[equipment."glass rod"] count = 2' in planned
+    own_rods, own_rulers = (_most(folder, step, each=True) for step in ("coat", "measure"))
+    assert (
+        f"{TOLD}glass rod {rods} at once (up to {own_rods} in one team) and ruler {rulers} (up to "
+        f"{own_rulers} in one team). Have you so many?"
+    ) in planned
+    assert '[equipment."glass rod"] count = 2, or what each team has for itself: ' in planned
+    said = check_study(folder).to_dict()["counted_on_by_team"]
+    assert said == {"glass rod": own_rods, "ruler": own_rulers}
     assert check_study(folder).to_dict()["counted_on"] == {"glass rod": rods, "ruler": rulers}
 
     make_sheets(folder)

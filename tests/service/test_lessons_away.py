@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
 
-from tests.classroom.bench import kept_plan
+from tests.classroom.bench import STEPS, class_study, kept_plan
 from tests.remembered import words_of_pages
 from trials.errors import PlanError, RecordError
 from trials.record import Store
@@ -14,7 +15,9 @@ from trials.service.absent import record_absent
 from trials.service.history import history_of_study
 from trials.service.lessons import place_again
 from trials.service.made import record_made
+from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
+from trials.study import write_study
 from trials.words.class_times import STALE
 
 
@@ -36,7 +39,7 @@ def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None
     assert sorted(found.to_dict()["finished_by"]) == sorted(mine)
     assert len(set(found.handed.values())) == 3
     assert f"What {team} made before lesson 2 stays. From then on others finish it:" in found.text()
-    make_sheets(folder)
+    assert not any("rint again" in note for note in make_sheets(folder).notes)  # never before
     shown = " ".join(words_of_pages((folder / "sheets" / "timetable.pdf").read_bytes()))
     assert STALE not in shown
     told = f"{team} is away from lesson 2 on. Others finish: "
@@ -44,6 +47,8 @@ def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None
         page = " ".join(words_of_pages((folder / "sheets" / name).read_bytes()))
         assert page.count(told) == 1, name  # it was there in lesson 1
         assert page.index("Lesson 2") < page.index(told) or name == "making-sheets.pdf"
+    (told_again,) = [note for note in make_sheets(folder).notes if "rint again" in note]
+    assert told_again == "Nothing to print again: the pages are as they were."
     again = place_again(folder, since=2)  # the timetable keeps who is away, and who does the rest
     assert again.handed == found.handed
     assert kept_plan(folder)["timetable"]["away"] == [{"team": team, "since": 2}]
@@ -55,7 +60,45 @@ def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None
     place_again(folder, since=2, back=(team,))  # it came after all
     assert kept_plan(folder)["timetable"]["away"] == []
     again = kept_plan(folder)["timetable"]["works"]
-    assert all(w["crew"] == team for w in again if mine & {*w["items"]} and w["step"] != "heat")
+    own = [w for w in again if mine & {*w["items"]} and w["step"] != "heat"]
+    assert all((w["crew"] == team) == (w["step"] != "measure") for w in own)
+
+
+def test_who_only_reads_finishes_nothing(tmp_path: Path) -> None:
+    """All is closed in lesson 2 and measured in lesson 3: nothing of who goes then is left to make.
+
+    Nor does the team finish anything that reads for one that was away in lesson 2.
+    """
+    folder = tmp_path
+    lying = (one.model_copy(update={"keeps": None} if one.name == "close" else {}) for one in STEPS)
+    (folder / "study.toml").write_text(write_study(class_study(steps=tuple(lying))))
+    draw_plan(folder, seed=3)
+    plan = kept_plan(folder)
+    first, second = plan["groups"][0]["members"][2:4]
+    team_of = {row["item"]: row["groups"]["team"] for row in plan["rows"]}
+    found = place_again(folder, since=2, away=(first,))
+    works = kept_plan(folder)["timetable"]["works"]
+    mine = [item for item, team in team_of.items() if team == first]
+    closed = {w["items"][0]: w["crew"] for w in works if w["step"] == "close"}
+    read = {w["items"][0]: w["crew"] for w in works if w["step"] == "measure"}
+    assert found.handed == {item: closed[item] for item in mine}
+    assert not any(read[item] in (closed[item], first) for item in team_of)
+    kept = kept_plan(folder)
+    for work in kept["timetable"]["works"]:
+        work["lesson"] += work["step"] == "measure"
+    kept["timetable"]["lessons"] = 3
+    (folder / "plan.json").write_text(json.dumps(kept), encoding="utf-8")
+    later = place_again(folder, since=3, away=(second,))
+    assert later.handed == {}
+    assert f"Nothing of {second} is left to make." in later.text()
+    works = kept_plan(folder)["timetable"]["works"]
+    assert {w["items"][0]: w["crew"] for w in works if w["step"] == "close"} == closed
+    read = {w["items"][0]: w["crew"] for w in works if w["step"] == "measure"}
+    assert not {first, second} & {*read.values()}
+    assert not any(read[item] == closed[item] for item in team_of)
+    with Store.open(folder / "record.sqlite") as store:
+        told = {one.team: dict(one.items) for one in store.state().away}
+    assert told == {first: {item: closed[item] for item in mine}, second: {}}
 
 
 def test_a_team_that_is_away_must_be_there_before(folder: Path) -> None:
@@ -112,3 +155,14 @@ def test_the_record_tells_who_finished_what_a_team_made_that_was_away(folder: Pa
         assert [one.what for one in store.history() if one.what != "placed"][-1] == "not away"
     shown = history_of_study(folder, mine[0]).text()
     assert any("finished by others, as a team is away" in line for line in shown)
+
+
+def test_the_screen_says_which_pages_to_print_again(folder: Path) -> None:
+    make_sheets(folder)
+    place_again(folder, since=2, away=("T3",))
+    (told,) = [note for note in make_sheets(folder).notes if "print again" in note]
+    again, as_before = told.split(" As before: ")
+    for name in ("timetable.pdf", "lesson.pdf", "making-sheets.pdf", "logbook.pdf"):
+        assert name in again
+    for name in ("cautions.pdf", "risk-form.pdf", "labels.pdf"):
+        assert name in as_before

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.classroom.bench import class_study
+from tests.classroom.bench import STEPS, class_study
 from tests.remembered import words_of_pages
 from trials.errors import PlanError
 from trials.record import Store
@@ -335,3 +335,28 @@ def test_what_a_plan_was_extended_by_has_no_times_and_is_nowhere_in_the_way(fold
     assert found.timetable is not None
     assert not set(added) & {item for work in found.timetable.works for item in work.items}
     assert f"no times here: {', '.join(added[:-1])} and {added[-1]}." in "\n".join(found.text())
+
+
+def test_of_what_each_team_has_one_less_is_shared_by_all(tmp_path: Path) -> None:
+    """Six teams with a rod each: two are lost, so four are left for all, and then one is back."""
+    rod = Equipment(name="rod", per="team")
+    first = STEPS[0].model_copy(update={"equipment": ("rod",)})
+    study = class_study(steps=(first, *STEPS[1:]), equipment=(*TWO_OVENS, rod))
+    (tmp_path / "study.toml").write_text(write_study(study), encoding="utf-8")
+    draw_plan(tmp_path, seed=3)
+    told = place_again(tmp_path, since=1, without=("rod", "rod"))
+    assert _missing(tmp_path) == [("rod", 2, 1)]
+    lines = told.text()
+    assert any(
+        line.startswith("Kept with the timetable: rod, 2 of 6 out of order") for line in lines
+    )
+    shared = "Each team had its own rod. What is left, {} in all, is shared by the class."
+    assert shared.format(4) in lines
+    assert _most_at_once(_step(tmp_path, "coat")) <= 4
+    assert shared.format(5) in place_again(tmp_path, since=1, back=("rod",)).text()
+    whole = place_again(tmp_path, since=1, back=("rod",))
+    assert not any("shared by the class" in line for line in whole.text())
+    assert _most_at_once(_step(tmp_path, "coat")) == 6  # of each team one
+    with pytest.raises(PlanError, match="There are not so many") as caught:
+        place_again(tmp_path, since=1, without=("rod",) * 7)
+    assert caught.value.allowed.endswith("rod (6)")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
 from trials.errors import FileError, RequestError, StudyError
-from trials.service.examples import example_folder
+from trials.service.examples import example_folder, example_names
 from trials.service.new import Dialog, new
 from trials.study import read_study
 
@@ -37,6 +38,29 @@ def test_from_an_example(tmp_path: Path) -> None:
     assert made.files == (written,)
     assert written.read_bytes() == (example_folder("tea") / "study.toml").read_bytes()
     assert made.next[1] == f"Then run: trials check {tmp_path / 's'}"
+
+
+@pytest.mark.parametrize("name", example_names())
+def test_an_example_says_which_lines_to_make_ones_own(tmp_path: Path, name: str) -> None:
+    made = new(tmp_path / "s", example=name)
+    lines = (tmp_path / "s" / "study.toml").read_text(encoding="utf-8").splitlines()
+    at = {place.name: lines[place.first - 1] for place in made.change}
+    assert {"title", "makers", "note", "[limits]"} <= at.keys()
+    for key, line in at.items():  # a heading, or a key with its value
+        assert line == key or re.match(rf"{re.escape(key)} = |\[{key.strip('[]')}\.", line)
+    if name == "lessons":
+        assert {"minutes", "count", "starts", "students", "[groups.team]", "[stock]"} <= at.keys()
+        tools = made.change[-1]
+        assert tools.name == "[equipment]"
+        counts = [n for n, line in enumerate(lines, 1) if line.startswith("[equipment.")]
+        assert (tools.first, lines[tools.last]) == (counts[0], "")  # a blank line comes after it
+    text = made.text()
+    assert f"title (line {1 + lines.index(at['title'])})" in text[5]
+    assert max(map(len, text[5:-2])) <= 110
+
+
+def test_a_study_from_answers_names_no_lines(tmp_path: Path) -> None:
+    assert new(tmp_path / "s", ask=defaults).change == ()
 
 
 def test_from_answers(tmp_path: Path) -> None:
@@ -142,6 +166,10 @@ def test_the_result_as_json_and_as_text(tmp_path: Path) -> None:
         "title": "Which paper plane flies further?",
         "files": [str(tmp_path / "s" / "study.toml")],
         "next": list(made.next),
+        "change": [
+            {"name": name, "first": line, "last": line}
+            for name, line in (("title", 5), ("makers", 8), ("note", 9), ("[limits]", 48))
+        ],
     }
     assert made.text()[:2] == [
         "Which paper plane flies further?",

@@ -7,6 +7,7 @@ from collections import Counter, defaultdict
 
 import pytest
 
+from tests.classroom.by_the_minute import misread
 from tests.remembered import words_of_pages
 from trials.classroom.left import past_works
 from trials.classroom.lessons import timetable_of
@@ -30,7 +31,9 @@ def pages(handouts: Handouts, name: str) -> list[str]:
 def again(study: Study, plan: Plan, lost: tuple[str, ...], away: tuple[str, ...]) -> Plan:
     """Return the plan with the rest placed again from lesson 2 on."""
     others = hand_over(plan, away, lost)
-    table = timetable_of(study, schedule_rest(study, plan, since=2, gone=lost, others=others))
+    table = timetable_of(
+        study, schedule_rest(study, plan, since=2, gone=lost, others=others, away=away)
+    )
     assert table is not None
     assert plan.timetable is not None
     told = {
@@ -64,12 +67,12 @@ def after(in_lessons: tuple[Study, Plan], later: Plan) -> Handouts:
 
 
 def finishers(plan: Plan) -> dict[str, str]:
-    """Return who closes and measures what the team that is away made, from the works alone."""
+    """Return who closes what the team that is away made, from the works alone."""
     assert plan.timetable is not None
     own = {row.item for row in plan.rows if row.groups["team"] == AWAY}
     crews: dict[str, set[str]] = defaultdict(set)
     for work in plan.timetable.works:
-        if work.step in ("close", "measure") and own & {*work.items}:
+        if work.step == "close" and own & {*work.items}:
             crews[work.items[0]].add(work.crew)
     assert all(len(who) == 1 for who in crews.values())
     found = {item: who.pop() for item, who in crews.items()}
@@ -95,6 +98,20 @@ def lesson(handouts: Handouts, name: str, number: int) -> str:
     )
     assert found is not None
     return found[0].strip()
+
+
+def test_the_first_print_says_who_takes_over_after_lesson_1_and_brings_it_to_lesson_2(
+    before: Handouts,
+) -> None:
+    first, second = pages(before, "lesson.pdf")
+    assert (
+        "After the lesson the responsible adult takes over 24 cells, with what belongs to them, "
+        "for 'Fire the slides' and 'Lay the slides in their dye'."
+    ) in first
+    assert "From before" not in first
+    assert "From before: 24 cells, as they are after 'Lay the slides in their dye', each" in second
+    assert "The responsible adult brings them." in second
+    assert "After the lesson" not in second
 
 
 @pytest.mark.parametrize("name", ["timetable.pdf", "lesson.pdf"])
@@ -153,7 +170,7 @@ def test_nothing_that_was_begun_is_said_not_to_be_made(
 def test_a_sheet_keeps_what_was_lost_later_and_has_boxes_for_what_is_to_come(
     in_lessons: tuple[Study, Plan], after: Handouts
 ) -> None:
-    """Steps 1 to 5 are over by lesson 2, step 6 (closing) isn't."""
+    """Steps 1 to 5 are over by lesson 2, step 6 (closing) isn't: it alone has a column."""
     plan = in_lessons[1]
     for code in cracked(plan):
         row = plan.row(code)
@@ -161,12 +178,14 @@ def test_a_sheet_keeps_what_was_lost_later_and_has_boxes_for_what_is_to_come(
         assert "Finish 3 cells: go by the times below." in text
         assert "Write its code on each one" not in text
         coats = f"{row.factors['dye']} {row.factors['coats']}"
-        assert f" {row.run} {code} F1 {coats} – – – – – – lost " in text
+        assert "Coating passes 6 Notes: what went differently" in text
+        assert f" {row.run} {code} F1 {coats} – lost " in text
+        assert DASH not in text  # 'lost' says why
         for other in plan.rows:
             if other.groups["team"] == row.groups["team"] and other.item not in cracked(plan):
                 versions = f"{other.factors['dye']} {other.factors['coats']}"
-                line = f" {other.run} {other.item} {other.groups['firing']} {versions} – – – – – "
-                assert re.search(f"{line}(?:[^–]|–:)", text)  # a box; or the line on dashes follows
+                line = f" {other.run} {other.item} {other.groups['firing']} {versions} "
+                assert re.search(f"{line}[^–]", text)  # a box
         assert f"Begun, then lost: {code}." in text
 
 
@@ -175,27 +194,80 @@ def test_who_finishes_what_stands_on_the_finishers_sheets(
 ) -> None:
     plan, who = in_lessons[1], finishers(later)
     for team in plan.groups[0].members:
+        if team == AWAY:
+            continue
         text = sheet(after, team)
         mine = [item for item, crew in who.items() if crew == team]
         assert (TAKEN_OVER in text) == bool(mine)
         for item in mine:
             row = plan.row(item)
             versions = f"{row.factors['dye']} {row.factors['coats']}"
-            # whose it is, its versions, five steps that are over and a box for closing it
-            assert f"{row.run} {item} {AWAY} {row.groups['firing']} {versions} – – – – – " in text
+            # whose it is, its versions, and a box for closing it, which is all that isn't over
+            line = f"{row.run} {item} {AWAY} {row.groups['firing']} {versions} "
+            assert re.search(f"Coating passes 6 Notes: .*{line}[^–]", text)
         several = f"{len(mine)} cells of other teams" if len(mine) > 1 else "1 cell of another team"
         assert (f"Also finish {several}: see below." in text) == bool(mine)
-    own = sheet(after, AWAY)
-    top = own[: own.index("Order Code")]
-    assert re.search(rf"Team {AWAY} is away .* Nothing to do from then on\.", top)
-    for word in ("Make ", "Finish ", "Write its code", "Tick each step"):
-        assert word not in top
-    assert "You read" not in own
     readers = planned(Job(in_lessons[0], later, "a4", cracked(plan)))
     for item, team in who.items():
         reader = readers[item][1]
         assert reader not in (team, AWAY)
-        assert re.search(rf"{item} [^–]*\({team}\) \d+:\d+ \({reader}\)", own)
+        times = sheet(after, team).split("When each step begins")[1]
+        assert re.search(rf"{item} \d+:\d+ \d+:\d+ \({reader} reads\) \d+:\d+ ", times)
+        assert re.search(rf"You read [^.]*for {team}: [^.]*{item}", sheet(after, reader))
+
+
+def test_who_is_away_reads_nothing_and_who_made_or_finished_never_does(
+    in_lessons: tuple[Study, Plan], later: Plan
+) -> None:
+    """By hand: five teams read 21 cells; 4 of these the one that is away was to read."""
+    study, plan = in_lessons
+    table = later.timetable
+    assert table is not None
+    assert misread(later, table.works, away=(AWAY,), over=table.over) == []
+    told = planned(Job(study, later, "a4", cracked(plan)))
+    reads = Counter(who for _, who, _ in told.values())
+    assert reads.total() == 21
+    assert reads.keys() == {*plan.groups[0].members} - {AWAY}
+    assert max(reads.values()) - min(reads.values()) <= 2
+    hands = Counter(
+        (work.crew, minute)
+        for work in table.works
+        if work.lesson == 2 and not work.between
+        for minute in range(work.start, work.start + work.minutes)
+    )
+    assert study.lessons is not None
+    assert max(hands.values()) <= study.lessons.hands
+
+
+def test_a_team_that_is_away_has_no_sheet_and_the_first_one_says_who_finishes(
+    later: Plan, after: Handouts
+) -> None:
+    front, *others = pages(after, "making-sheets.pdf")
+    assert not any(f"Making sheet: team {AWAY}" in page for page in (front, *others))
+    shares = defaultdict(list)
+    for row in later.rows:
+        if row.groups["team"] == AWAY:
+            shares[finishers(later)[row.item]].append(row.item)
+    told = re.search(rf"Team {AWAY} is away from lesson 2 on\. Others finish: ([^.]*)\.", others[0])
+    assert told is not None
+    given = dict(part.split(" ", 1) for part in told[1].split("; "))
+    assert {
+        team: set(re.findall(r"\w{3}", text.replace("and", ""))) for team, text in given.items()
+    } == {team: {*items} for team, items in shares.items()}
+    assert not any(f"Team {AWAY} is away" in page for page in others[1:])
+
+
+def test_a_sheet_for_one_step_is_one_page(before: Handouts, after: Handouts, later: Plan) -> None:
+    """Page 1 to sign, then a page for each of the five teams, with list, times and step 6."""
+    assert not any("Card for" in page for page in pages(after, "making-sheets.pdf"))
+    assert "Card for firing F1" in " ".join(pages(before, "making-sheets.pdf"))
+    _, *sheets = pages(after, "making-sheets.pdf")
+    there = [team for team in later.groups[0].members if team != AWAY]
+    for team, page in zip(there, sheets, strict=True):
+        assert page.startswith(f"Making sheet: team {team} ")
+        assert "When each step begins" in page
+        assert "6. Close the cell Lift the slide out" in page
+        assert "5. Lay the slides" not in page
 
 
 def test_each_finds_the_times_of_what_it_does_and_of_nothing_else(
@@ -226,7 +298,7 @@ def test_logbook_pages_are_of_those_who_are_there(
     for title, text in now.items():
         assert printed_again() in text
         for item, team in who.items():
-            line = f"{item} (team {AWAY}) 6, M"
+            line = f"{item} (team {AWAY}) 6"
             assert (line in text) == title.startswith(f"Team {team}: lesson 2")
         assert not any(re.search(rf"\b{code}\b", text) for code in cracked(later))
 
@@ -234,14 +306,20 @@ def test_logbook_pages_are_of_those_who_are_there(
 def test_more_than_a_page_holds_gets_a_page_with_a_number_of_its_own(
     in_lessons: tuple[Study, Plan], before: Handouts
 ) -> None:
-    """All but two teams are away: 8 cells each for the two; with 4 own ones that is 12."""
+    """All but two teams are away: 8 cells each for the two, and 12 to read of the other one.
+
+    With 4 own ones that is 24 lines: 10 on the page that each had, 6, 6 and 2 on three more.
+    """
     study, plan = in_lessons
     assert plan.timetable is not None
     teams = plan.groups[0].members
     there, away = teams[:2], teams[2:]
     others = hand_over(plan, away, ())
+    closes = {row.item: others.get(row.item, row.groups["team"]) for row in plan.rows}
+    reads = {item: there[closes[item] == there[0]] for item in closes}
+    crews = {"close": closes, "measure": reads}
     crewed = tuple(
-        work.model_copy(update={"crew": others.get(work.items[0], work.crew)})
+        work.model_copy(update={"crew": crews[work.step][work.items[0]]})
         if work.lesson == 2 and not work.between
         else work
         for work in plan.timetable.works
@@ -251,15 +329,15 @@ def test_more_than_a_page_holds_gets_a_page_with_a_number_of_its_own(
     handouts = make_sheets(study, plan.model_copy(update={"timetable": table}))
     found = pages(handouts, "logbook.pdf")
     titles = [text.split(" Date ")[0] for text in found]
-    assert f"Team {there[0]}: lesson 2 Logbook page 2 of 14" in titles
-    assert f"Team {there[0]}: lesson 2 (continued) Logbook page 13 of 14" in titles
-    assert f"Team {there[1]}: lesson 2 (continued) Logbook page 14 of 14" in titles
+    assert f"Team {there[0]}: lesson 2 Logbook page 2 of 18" in titles
+    for number, team in enumerate((there[0],) * 3 + (there[1],) * 3, 13):
+        assert f"Team {team}: lesson 2 (continued) Logbook page {number} of 18" in titles
     assert not any(f"Team {team}: lesson 2" in title for team in away for title in titles)
     written = " ".join(text for text in found if ": lesson 2" in text)
-    assert {row.item for row in plan.rows} == {
-        row.item for row in plan.rows if len(re.findall(rf"\b{row.item}\b", written)) == 1
-    }
-    assert len(found) == len(pages(before, "logbook.pdf")) - len(away) + 2
+    for row in plan.rows:  # once where it is closed, once where it is read
+        assert len(re.findall(rf"\b{row.item}\b", written)) == 2
+        assert len(re.findall(rf"\b{row.item} (?:\(team \w+\) )?M\b", written)) == 1
+    assert len(found) == len(pages(before, "logbook.pdf")) - len(away) + 6
 
 
 def test_when_the_team_is_back_and_the_loss_taken_back_all_is_as_it_was(
@@ -288,7 +366,8 @@ def test_when_the_team_is_back_and_the_loss_taken_back_all_is_as_it_was(
         text = sheet(returned, team)
         assert TAKEN_OVER not in text
         head = text.split("When each step begins")[0]
-        head = head.replace(f" {DASH}", "").replace(" – – – – –", "")  # for what is over
+        assert DASH not in head
+        head = head.replace("passes 6 Notes", "passes 1 2 3 4 5 6 Notes")  # the others are over
         head = head.replace("Finish 4", "Make 4").replace(" Tick each", f" {WRITE} Tick each")
         assert head == sheet(before, team).split("When each step begins")[0]
     was_written = [page for page in pages(before, "logbook.pdf") if ": lesson 1" not in page]
@@ -318,6 +397,7 @@ def test_what_is_laid_out_is_for_those_who_are_there(later: Plan, after: Handout
     assert "Protective gloves (M009): 15 pairs, listed below; not all 25 do this at once" in second
     materials = " ".join(pages(after, "materials.pdf"))
     who, gone = finishers(later), cracked(later)
+    assert "Without spare ones" not in second  # materials.pdf has none any more
     closes = Counter(
         who.get(row.item, row.groups["team"]) for row in later.rows if row.item not in gone
     )

@@ -13,9 +13,10 @@ from pypdf import PdfReader
 from tests.papers import faults
 from tests.remembered import forget_pages, words_of_pages
 from trials.classroom.agenda import agenda_of
-from trials.design.values import Away, Plan, PlannedWork
+from trials.design.values import Plan, PlannedWork
 from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
+from trials.sheets.class_times import minute_lines
 from trials.sheets.lesson import lesson_pages
 from trials.sheets.measuring import planned
 from trials.sheets.parts import Job
@@ -24,6 +25,7 @@ from trials.words import cautions, class_times, logbook, teaching
 from trials.words.forbidden import find_forbidden
 
 BEGINS = {1: datetime.datetime(2030, 5, 14, 10, 15), 2: datetime.datetime(2030, 5, 16, 10, 15)}
+LAST = datetime.timedelta(minutes=50 - 5 - 4)
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
@@ -59,6 +61,22 @@ def printed(in_lessons: tuple[Study, Plan]) -> Handouts:
     return make_sheets(*in_lessons)
 
 
+def readers(plan: Plan) -> dict[str, str]:
+    """Return who reads each item: the team after the one that made it, in a ring."""
+    teams = plan.groups[0].members
+    after = dict(zip(teams, (*teams[1:], teams[0]), strict=True))
+    return {row.item: after[row.groups["team"]] for row in plan.rows}
+
+
+def latest(plan: Plan, item: str) -> str:
+    """Return by when a cell is measured: 4 minutes of closing, 2 of waiting, and 10 that it keeps.
+
+    Measuring takes 4 minutes, and the last 5 of 50 are for clearing up.
+    """
+    (closed,) = (at(w) for w in works(plan) if w.step == "close" and w.items == (item,))
+    return clock(min(closed + datetime.timedelta(minutes=4 + 2 + 10), BEGINS[2] + LAST))
+
+
 def untimed(study: Study) -> Study:
     """Return the study without days and times of its lessons."""
     lessons = Lessons(minutes=50, count=2, apart=48, students=30)
@@ -74,18 +92,18 @@ def lines_of(study: Study, plan: Plan, lesson: int) -> list[str]:
     team = {row.item: row.groups["team"] for row in plan.rows}
     found = []
     for start, _, step in keys:
+        does = readers(plan) if step == "measure" else team
         teams: dict[str, list[str]] = {}
         for work in mine:
             if (work.start, work.step) == (start, step):
-                assert {team[item] for item in work.items} == {work.crew}
+                assert {does[item] for item in work.items} == {work.crew}
                 teams.setdefault(work.crew, []).extend(work.items)
         order = "measure" if step == "measure" else "run"
         who = "; ".join(
             f"{name}: {', '.join(sorted(teams[name], key=lambda i: getattr(plan.row(i), order)))}"
             for name in sorted(teams)
         )
-        reads = "(read by another team) " if step == "measure" else ""
-        found.append(f"{number[step]}. {labels[step]} {reads}{who}")
+        found.append(f"{number[step]}. {labels[step]} {who}")
     return found
 
 
@@ -111,37 +129,84 @@ def test_waiting_that_is_ended_by_hand_has_a_line_at_its_end(
 ) -> None:
     """3 minutes of brewing, then 10 until the pieces are taken out: 13 after it begins."""
     text = " ".join(pages(printed, "timetable.pdf"))
-    told = "3. Brew the dye waiting is over: go on with"
+    told = "3. Brew the dye take the pieces out, cover the dish"
     begun = {clock(at(work)): work for work in works(in_lessons[1]) if work.step == "brew"}
-    lines = re.findall(rf"{re.escape(told)} what began at (\d+:\d\d)", text)
+    lines = re.findall(rf"{re.escape(told)} \(begun at (\d+:\d\d)\)", text)
     assert sorted(lines) == sorted(begun)
     for minute, work in begun.items():
         over = clock(at(work) + datetime.timedelta(minutes=13))
-        line = re.escape(f"{told} what began at {minute}")
+        line = re.escape(f"{told} (begun at {minute})")
         # a time that stands beside several lines is read after the first of them
         assert re.search(rf" {over} {line}|{line} ?{over}", text)
-    assert "waiting is over" in pages(printed, "lesson.pdf")[0]
-    assert "waiting is over" not in pages(printed, "lesson.pdf")[1]
+    assert "take the pieces out, cover" in pages(printed, "lesson.pdf")[0]
+    assert "take the pieces out, cover" not in pages(printed, "lesson.pdf")[1]
 
 
-def test_who_reads_is_said_where_measuring_stands_in_the_makers_line(
+def test_where_the_study_does_not_say_what_is_done_then_the_line_says_that_it_goes_on(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    study, plan = in_lessons
+    steps = [
+        step.model_copy(update={"ended_by_hand": True}) if step.name == "brew" else step
+        for step in study.steps
+    ]
+    job = Job(study.model_copy(update={"steps": tuple(steps)}), plan, "a4")
+    assert job.agenda is not None
+    part = next(part for part in job.agenda.parts if not part.between)
+    told = [line[2] for line in minute_lines(job, job.agenda, part, codes=True) if len(line) > 2]
+    ends = [line for line in told if "waiting is over" in line]
+    assert ends[0].startswith("waiting is over: go on with what began at 10:")
+    assert not any("pieces" in line for line in told)
+
+
+def measured_by(plan: Plan, who: dict[str, str]) -> Plan:
+    """Return the plan with others in whose line the measuring of each item stands."""
+    assert plan.timetable is not None
+    others = tuple(
+        work.model_copy(update={"crew": who[work.items[0]]}) if work.step == "measure" else work
+        for work in works(plan)
+    )
+    return plan.model_copy(
+        update={"timetable": plan.timetable.model_copy(update={"works": others})}
+    )
+
+
+def test_who_reads_for_whom_is_said_where_it_is_measured(
     in_lessons: tuple[Study, Plan], printed: Handouts
 ) -> None:
-    told = "Somebody of another team reads it, who hasn't seen its making sheet"
+    study, plan = in_lessons
+    told = (
+        "M, measuring: the team in whose line it stands reads, and hasn't seen the making sheet of "
+        "the cell. Another team made it, or finished it, and hands it over. Who reads: brook for "
+        "ridge; cliff for brook; dune for cliff; fjord for dune; marsh for fjord; ridge for marsh."
+    )
     for name in ("timetable.pdf", "lesson.pdf"):
         said = [page for page in pages(printed, name) if told in page]
         assert [page[:8] for page in said] == ["Lesson 2"]
-    study, plan = in_lessons
-    table = plan.timetable
-    assert table is not None
-    others = tuple(
-        work.model_copy(update={"crew": "the helper"}) if work.step == "measure" else work
-        for work in table.works
-    )
-    helped = plan.model_copy(update={"timetable": table.model_copy(update={"works": others})})
+    helped = measured_by(plan, dict.fromkeys(readers(plan), "the helper"))
     text = " ".join(pages(make_sheets(study, helped), "timetable.pdf"))
     assert "M. Measure the cell the helper: " in text
-    assert "another team" not in text
+    assert "nother team" not in text
+
+
+def test_an_older_timetable_with_measuring_beside_the_makers_is_told_as_it_is(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    study, plan = in_lessons
+    makers = {row.item: row.groups["team"] for row in plan.rows}
+    handouts = make_sheets(study, measured_by(plan, makers))
+    told = (
+        "M, measuring, stands in the line of a team that made or finished the cell. If another "
+        "team is there, let somebody of it read."
+    )
+    for name in ("timetable.pdf", "lesson.pdf"):
+        assert [page[:8] for page in pages(handouts, name) if told in page] == ["Lesson 2"]
+        assert "Who reads: " not in " ".join(pages(handouts, name))
+    assert "You read " not in " ".join(pages(handouts, "making-sheets.pdf"))
+    mixed = makers | {plan.rows[0].item: readers(plan)[plan.rows[0].item]}
+    text = " ".join(pages(make_sheets(study, measured_by(plan, mixed)), "timetable.pdf"))
+    (codes,) = re.findall(r"M, measuring, of (.*?) stands in the line of a team that made", text)
+    assert set(re.findall(r"\w+", codes)) - {"and"} == makers.keys() - {plan.rows[0].item}
 
 
 def test_what_is_done_between_stands_below_its_heading(handed_out: Handouts) -> None:
@@ -234,21 +299,31 @@ def test_each_team_finds_when_each_of_its_steps_begins(
     study, plan = in_lessons
     text = pages(handed_out, "making-sheets.pdf")
     of = {(work.step, item): work for work in works(plan) for item in work.items}
-    readers = planned(Job(study, plan, "a4"))
+    reads, makes = readers(plan), {row.item: row.groups["team"] for row in plan.rows}
+    labels = {step.name: step.label for step in study.steps}
+    parts = (("clean", "coat", "brew"), ("heat", "soak"), ("close", "measure"))
+    assert {step for part in parts for step in part} == {step.name for step in study.steps}
     for team in plan.groups[0].members:
         page = next(p for p in text if f"Making sheet: team {team}" in p)
-        for row in plan.rows:
-            if row.groups["team"] != team:
-                continue
-            cells = []
-            for step in study.steps:  # here each step is done in one lesson only
-                moment = at(of[step.name, row.item])
-                day = f"{DAYS[moment.weekday()]} " if of[step.name, row.item].between else ""
-                reads = f" ({readers[row.item][1]})" if step.stage == "measure" else ""
-                cells.append(f"{day}{clock(moment)}{reads}")
-            assert " ".join([row.item, *cells]) in page
+        assert "The times count, also where 'Order' says otherwise." in page
+        place = page.index("When each step begins")
+        own = [row.item for row in plan.rows if row.groups["team"] == team]
+        for part in parts:  # here each step is done in one lesson only
+            begun = {step: {item: at(of[step, item]) for item in own} for step in part}
+            columns = sorted(part, key=lambda step: min(begun[step].values()))
+            for step in columns:
+                place = page.index(labels[step], place)
+            for item in sorted(own, key=lambda item: min(begun[step][item] for step in part)):
+                line = item
+                for step in columns:
+                    moment = begun[step][item]
+                    day = f"{DAYS[moment.weekday()]} " if of[step, item].between else ""
+                    line += f" {day}{clock(moment)}"
+                    if step == "measure":
+                        line += f" ({reads[item]} reads) {latest(plan, item)}"
+                place = page.index(line, place)
         (told,) = re.findall(r"You read for (\w+): ([^.]*)\.", page)
-        mine = {item: begins for item, (begins, who, _) in readers.items() if who == team}
+        mine = {item: clock(at(of["measure", item])) for item in makes if reads[item] == team}
         assert set(told[1].split(", ")) == {f"{begins} {item}" for item, begins in mine.items()}
         assert {plan.row(item).groups["team"] for item in mine} == {told[0]}
         assert "Make 4 cells: go by the times below." in page
@@ -270,9 +345,9 @@ def test_a_step_in_two_lessons_has_a_column_in_each(in_lessons: tuple[Study, Pla
     page = next(p for p in pages(handouts, "making-sheets.pdf") if f"sheet: team {team}" in p)
     times = page[page.index("When each step begins") : page.index("The same for all")]
     assert times.count("3. Brew the dye") == 2
-    line = next(part for part in times.split(moved)[1:])
-    assert re.match(r" \d+:\d+ \d+:\d+ – ", line)
-    assert " 10:22 " in line
+    first, second = times.split("Lesson 2, ")
+    assert re.search(rf" {moved} \d+:\d+ \d+:\d+ – ", first)
+    assert " 10:22 " in re.split(r" [A-Z0-9]{3} ", second.split(moved)[1])[0] + " "
 
 
 def test_the_teacher_has_one_page_a_lesson(
@@ -313,7 +388,7 @@ def test_each_is_read_by_another_team_at_its_time_with_a_piece_of_its_own(
     busy: set[tuple[str, int]] = set()
     for work in (one for one in works(plan) if one.step == "measure"):
         begins, _, piece = told[work.items[0]]
-        assert begins == clock(at(work))
+        assert begins == f"{clock(at(work))}, by {latest(plan, work.items[0])}"
         assert piece in {f"meter pair {n}" for n in range(1, 5)}
         minutes = {(piece, minute) for minute in range(work.start, work.start + work.minutes)}
         assert not busy & minutes
@@ -338,25 +413,11 @@ def test_where_several_lessons_measure_each_time_has_its_lesson(
     for work in (one for one in moved if one.step == "measure"):
         begins, *_ = told[work.items[0]]
         assert begins.startswith(f"lesson {work.lesson}, ")
-        assert work.lesson == 3 or begins.endswith(clock(at(work)))
+        assert work.lesson == 3 or f" {clock(at(work))}, by {latest(plan, *work.items)}" in begins
     over = table.model_copy(update={"since": 3})
     told = planned(Job(study, plan.model_copy(update={"timetable": over}), "a4"))
     gone = {item for item, lines in told.items() if lines == ("lesson 2, over",)}
     assert gone == {row.item for row in plan.rows} - {*late.items}
-
-
-def test_an_absent_team_reads_nothing_and_the_makers_never_do(
-    in_lessons: tuple[Study, Plan],
-) -> None:
-    study, plan = in_lessons
-    assert plan.timetable is not None
-    teams = plan.groups[0].members
-    away = (Away(team=teams[1], since=2),)
-    table = plan.timetable.model_copy(update={"away": away})
-    told = planned(Job(study, plan.model_copy(update={"timetable": table}), "a4"))
-    maker = {row.item: row.groups["team"] for row in plan.rows}
-    assert teams[1] not in {who for _, who, _ in told.values()}
-    assert all(maker[item] != who for item, (_, who, _) in told.items())
 
 
 def test_without_a_timetable_there_is_room_for_which_piece_was_used(
@@ -492,7 +553,9 @@ def test_logbook_pages_are_numbered_dated_and_of_one_team_and_lesson(
         assert "Date" in page
         assert all(rule in page for rule in logbook.RULES)
         mine = {row.item for row in plan.rows if row.groups["team"] == team}
-        assert {row.item for row in plan.rows if f" {row.item} " in page} == mine
+        read = {item for item, who in readers(plan).items() if who == team and lesson == 2}
+        assert {row.item for row in plan.rows if f" {row.item} " in page} == mine | read
+        assert all(f" {i} (team {plan.row(i).groups['team']}) M" in page for i in read)
 
 
 def test_a_logbook_without_times_goes_by_team_and_session(cells: tuple[Study, Plan]) -> None:
@@ -558,7 +621,7 @@ def test_what_begins_at_one_time_stays_on_one_page(in_lessons: tuple[Study, Plan
         assert goes_on
         for page in text:
             for steps in (("1. Wash", "2. Coat", "3. Brew"), ("6. Close", "M. Measure")):
-                rows = page.replace("3. Brew the dye waiting", "").split("Begins Step ")[
+                rows = page.replace("3. Brew the dye take", "").split("Begins Step ")[
                     1:
                 ]  # below the chart, which names steps, too
                 assert len({" ".join(rows).count(step) for step in steps}) == 1
@@ -583,3 +646,10 @@ def test_a_lesson_that_fits_has_one_page(printed: Handouts) -> None:
     """Lesson 1, the adult's page, lesson 2: no line of clearing up alone on a page."""
     text = pages(printed, "timetable.pdf")
     assert [page[:8] for page in text] == ["Lesson 1", "Between ", "Lesson 2"]
+
+
+def test_what_measures_is_numbered_where_it_is_laid_out(printed: Handouts) -> None:
+    first, second = pages(printed, "lesson.pdf")
+    assert "lamp and mask: 4 (number them 1 to 4)" in second
+    assert "one for each meter pair (number them): 4" in second
+    assert "number them" not in first

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from trials.classroom.arrange import maker_group
 from trials.classroom.materials import rows_taking
 from trials.classroom.values import Room, Work
 from trials.classroom.work import EVERYONE, job_of, room_of
@@ -243,11 +244,27 @@ def counted_on(study: Study, plan: Plan) -> dict[str, int]:
     is worn isn't among them: of that there is one for each who works.
     """
     agenda = agenda_of(study, plan)
+    return _most_of(study, plan, [part.turns for part in agenda.parts] if agenda else ())
+
+
+def counted_on_by_team(study: Study, plan: Plan) -> dict[str, int]:
+    """Return what one team uses at once, at most, of each such tool; nothing without teams."""
+    agenda, maker = agenda_of(study, plan), maker_group(plan)
+    mine = [
+        [turn for turn in part.turns if turn.work.crew == team]
+        for part in (agenda.parts if agenda else ())
+        for team in (maker.members if maker else ())
+    ]
+    return _most_of(study, plan, mine)
+
+
+def _most_of(study: Study, plan: Plan, sets: Iterable[Sequence[Turn]]) -> dict[str, int]:
+    """Return how many tools of no number are in use at once in the set of turns that has most."""
     counted = {one.name for one in study.equipment}
     most: dict[str, int] = {}
-    for part in agenda.parts if agenda else ():
-        worn = worn_in(part.steps)
-        for name, number in tools_of(part.turns, plan.rows).items():
+    for turns in sets:
+        worn = worn_in(steps_of(turns))
+        for name, number in tools_of(turns, plan.rows).items():
             if name not in counted and not any(is_worn(code, name) for code in worn):
                 most[name] = max(number, most.get(name, 0))
     return most
@@ -268,6 +285,28 @@ def needed(step: Step, levels: Collection[str]) -> tuple[str, ...]:
 def steps_of(turns: Iterable[Turn]) -> tuple[Step, ...]:
     """Return the steps of some turns, each once, in the order in which they come."""
     return tuple({turn.step.name: turn.step for turn in turns}.values())
+
+
+def latest_starts(agenda: Agenda) -> dict[tuple[str, str], int]:
+    """Return by when a step of an item begins at the latest, as what it follows can't lie longer.
+
+    By step and item, in minutes of the lesson; only where it can't lie until the lesson is over.
+    """
+    room = agenda.room
+    found: dict[tuple[str, str], int] = {}
+    limits: dict[str, int] = {}  # of each item, for its next step: minutes from the first lesson's
+    for part in agenda.parts:
+        number = part.lesson - 1
+        begin = room.gap(number)[0] if part.between else room.starts[number]
+        for turn in part.turns:
+            last = room.minutes - room.tidy - turn.work.minutes
+            for item in turn.work.items:
+                limit = limits.pop(item, None)
+                if not part.between and limit is not None and limit - begin <= room.minutes:
+                    found[turn.step.name, item] = min(limit - begin, last)
+                if turn.work.keeps is not None:
+                    limits[item] = begin + turn.over + turn.work.waiting + turn.work.keeps
+    return found
 
 
 def crews_of(turns: Iterable[Turn], everyone: Sequence[str]) -> tuple[str, ...]:

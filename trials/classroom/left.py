@@ -16,6 +16,8 @@ class Left:
 
     ``rows``: items that aren't finished, in the order of the plan. ``steps``: of each step those of
     them that it is still done to. ``crews``: who does a step to an item, where the timetable says.
+    ``fixed``: of what can't be started afresh the step because of which: it was done to several at
+    once, and is over.
     """
 
     study: Study
@@ -23,6 +25,12 @@ class Left:
     rows: tuple[PlanRow, ...]
     steps: Mapping[str, tuple[PlanRow, ...]]
     crews: Mapping[tuple[str, str], str]
+    fixed: Mapping[str, str]
+
+    @property
+    def anew(self) -> tuple[PlanRow, ...]:
+        """The items that can be started afresh if they fail: only for these there are spares."""
+        return tuple(row for row in self.rows if row.item not in self.fixed)
 
     @property
     def begun(self) -> bool:
@@ -57,7 +65,16 @@ def left_of(
             for step in study.steps
         },
         {(work.step, item): work.crew for work in works for item in work.items},
+        _fixed(study, plan),
     )
+
+
+def _fixed(study: Study, plan: Plan) -> dict[str, str]:
+    """Return of each item the first step that is over and was done to several at once."""
+    at = {step.name: place for place, step in enumerate(study.steps)}
+    together = [work for work in works_over(plan) if work.group]
+    latest_first = sorted(together, key=lambda work: -at[work.step])
+    return {item: work.step for work in latest_first for item in work.items}
 
 
 def works_over(plan: Plan) -> tuple[PlannedWork, ...]:

@@ -57,6 +57,7 @@ class Cure:
     """One change with which the work fits: one more of a thing, more lessons, fewer items.
 
     ``amount``: how many more (or, for "fewer", how many items less). ``lessons``: taken then.
+    ``crews``: each of them gets one more piece of equipment; empty: the class gets one.
     Of what is left to do there is also "shorter": each measuring takes so many readings, and the
     ``minutes`` of its step; "waiting": the step isn't done yet before the next lesson; and
     "mended": the next lesson is put off until there is equipment for the step again.
@@ -69,6 +70,14 @@ class Cure:
     lessons: int
     minutes: int = 0
     price: Price | None = field(default=None, compare=False)
+    crews: tuple[str, ...] = ()
+
+
+def one_more(job: Job, room: Room, name: str, lessons: int) -> Cure:
+    """Return one more piece of equipment: for the class, or for each who has its own."""
+    mine = [work.crew for work in job.works if name in dict(work.places) and name in room.own]
+    crews = tuple(dict.fromkeys(mine))
+    return Cure("equipment", name, len(crews) or 1, lessons, crews=crews)
 
 
 def cheapest_first(
@@ -239,7 +248,7 @@ class _Trial:
         for one in self.study.equipment:
             larger = {**there.places, one.name: there.places[one.name] + one.holds}
             if self._fits(replace(there, places=larger)):
-                yield Cure("equipment", one.name, 1, target)
+                yield one_more(self.job, there, one.name, target)
         teams = {c: hands + 1 for c, hands in there.crews.items() if _is_team(self.study, c)}
         if self._fits(replace(there, crews=there.crews | teams)):
             yield Cure("hands", "", 1, target)

@@ -19,7 +19,8 @@ class Load:
     """Minutes wanted of one thing, and minutes that there are.
 
     ``kind``: "crew" and "equipment" in lessons; "between": equipment or a person between them;
-    "session": one piece of equipment in the single lesson of one session (``session``).
+    "session": one piece of equipment in the single lesson of one session (``session``). ``crew``:
+    whose equipment it is; empty where the class shares it.
     """
 
     kind: Kind
@@ -27,6 +28,7 @@ class Load:
     wanted: float
     offered: float
     session: str = ""
+    crew: str = ""
 
     @property
     def share(self) -> float:
@@ -58,7 +60,7 @@ class Rush:
 
     ``name``: the piece of equipment or the crew; minutes wanted of it, and those that there are
     between what comes first and what comes last. "together": no single one is too much, and yet
-    it won't fit (``name`` is empty, and no minutes are told).
+    it won't fit (``name`` is empty, and no minutes are told). ``crew``: as in :class:`Load`.
     """
 
     lesson: int  # from 1
@@ -69,6 +71,7 @@ class Rush:
     after: tuple[str, ...]  # the steps that are over, whose items can't lie longer
     wanted: float
     offered: float
+    crew: str = ""
 
 
 def stuck_in(job: Job, room: Room, done: Collection[int]) -> tuple[Stuck, ...]:
@@ -144,14 +147,14 @@ def rushes(job: Job, room: Room, hurried: Hurried, since: int) -> tuple[Rush, ..
     room, since : as for :func:`hurried_in`.
     """
     found = []
-    for thing, uses in _uses(job, room, hurried).items():
+    for (kind, name, whose), uses in _uses(job, room, hurried).items():
         total, mine = sum(share for _, share in uses), tuple(at for at, _ in uses)
         there = _minutes_for(room, hurried, mine)
         works = [job.works[at] for at in mine]
         if total > there + _SLACK:
-            rush = Rush(since, *thing, *_told_of(works), _roots(hurried, mine), total, there)
-            found.append(rush)
-    return tuple(sorted(found, key=lambda one: (-one.wanted, one.kind, one.name)))
+            roots = _roots(hurried, mine)
+            found.append(Rush(since, kind, name, *_told_of(works), roots, total, there, whose))
+    return tuple(sorted(found, key=lambda one: (-one.wanted, one.kind, one.name, one.crew)))
 
 
 def rush_together(job: Job, hurried: Hurried, since: int) -> Rush:
@@ -166,7 +169,7 @@ def most_at_once(job: Job, room: Room, hurried: Hurried) -> list[tuple[tuple[str
     Side by side as many as there is room for, each time as often as the shortest fits in.
     """
     found = []
-    for (kind, name), uses in _uses(job, room, hurried).items():
+    for (kind, name, _), uses in _uses(job, room, hurried).items():
         works = [job.works[at] for at, _ in uses]
         if any(len(work.items) > 1 for work in works) or len({w.step for w in works}) > 1:
             continue
@@ -183,16 +186,20 @@ def most_at_once(job: Job, room: Room, hurried: Hurried) -> list[tuple[tuple[str
 
 def _uses(
     job: Job, room: Room, hurried: Hurried
-) -> dict[tuple[Literal["crew", "equipment"], str], list[tuple[int, float]]]:
-    """Return of each crew and piece of equipment which works use it, and their share of minutes."""
-    found: dict[tuple[Literal["crew", "equipment"], str], list[tuple[int, float]]] = {}
+) -> dict[tuple[Literal["crew", "equipment"], str, str], list[tuple[int, float]]]:
+    """Return of each crew and piece of equipment which works use it, and their share of minutes.
+
+    Kind and name, and whose it is: of what each crew has for itself, every one stands alone.
+    """
+    found: dict[tuple[Literal["crew", "equipment"], str, str], list[tuple[int, float]]] = {}
     for index in hurried.works:
         work = job.works[index]
         share = work.minutes / room.crews[work.crew]
-        found.setdefault(("crew", work.crew), []).append((index, share))
+        found.setdefault(("crew", work.crew, ""), []).append((index, share))
         for name, taken in work.places:
             share = work.minutes * taken / room.places[name] if room.places[name] else 0
-            found.setdefault(("equipment", name), []).append((index, share))
+            whose = room.whose(name, work.crew)
+            found.setdefault(("equipment", name, whose), []).append((index, share))
     return found
 
 
@@ -214,18 +221,19 @@ def _roots(hurried: Hurried, works: Sequence[int]) -> tuple[str, ...]:
 
 def loads(job: Job, room: Room) -> tuple[Load, ...]:
     """Return how much is wanted of every crew and piece of equipment, the tightest first."""
-    wanted: dict[tuple[Kind, str, str], float] = defaultdict(float)
+    wanted: dict[tuple[Kind, str, str, str], float] = defaultdict(float)
     for work in job.works:
         if work.between:
-            wanted["between", work.crew, ""] += work.minutes / room.crews[work.crew]
+            wanted["between", work.crew, "", ""] += work.minutes / room.crews[work.crew]
         else:
-            wanted["crew", work.crew, ""] += work.minutes / room.crews[work.crew]
+            wanted["crew", work.crew, "", ""] += work.minutes / room.crews[work.crew]
         for name, taken in work.places:
             kind: Kind = "between" if work.between else "equipment"
             share = work.lasts(name) * taken / room.places[name]
-            wanted[kind, name, ""] += share
+            whose = room.whose(name, work.crew)
+            wanted[kind, name, "", whose] += share
             if work.session:
-                wanted["session", name, work.session] += share
+                wanted["session", name, work.session, whose] += share
     lessons = len(room.starts)
     gaps = sum(end - begin for n in range(lessons + 1) for begin, end in room.opened(n))
     offered = {
@@ -235,11 +243,13 @@ def loads(job: Job, room: Room) -> tuple[Load, ...]:
         "session": room.working,
     }
     found = [
-        Load(kind, name, minutes, offered[kind], session)
-        for (kind, name, session), minutes in wanted.items()
+        Load(kind, name, minutes, offered[kind], session, whose)
+        for (kind, name, session, whose), minutes in wanted.items()
         if minutes
     ]
-    return tuple(sorted(found, key=lambda load: (-load.share, load.kind, load.name, load.session)))
+    return tuple(
+        sorted(found, key=lambda one: (-one.share, one.kind, one.name, one.session, one.crew))
+    )
 
 
 def chains_too_long(job: Job, room: Room) -> tuple[Chain, ...]:

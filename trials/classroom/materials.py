@@ -88,11 +88,13 @@ def failing(study: Study) -> Failing:
 def spare_items(study: Study, plan: Plan, left: Left | None = None) -> int | None:
     """Return how many spare items the materials are to be enough for; None: no number is enough.
 
+    They stand in for those that fail and can be started afresh, and for no others.
+
     Parameters
     ----------
     left : what is left to do; None: everything.
     """
-    return spares(len(plan.rows if left is None else left.rows), failing(study).share)
+    return spares(len(plan.rows if left is None else left.anew), failing(study).share)
 
 
 def needs(study: Study, plan: Plan, left: Left | None = None) -> tuple[Need, ...]:
@@ -232,7 +234,8 @@ def makers(left: Left, step: Step) -> dict[str, str]:
 def _need(left: Left, step: Step, material: Material, extra: int | None) -> Need:
     rows = rows_taking(material, left.of(step))
     if material.level:  # of what few items take, more is spare for each
-        extra = spares(len(rows), failing(left.study).share)
+        anew = [row for row in rows if row.item not in left.fixed]
+        extra = spares(len(anew), failing(left.study).share)
     every = makers(left, step)
     who = {row.item: every[row.item] for row in rows if row.item in every}
     if material.per == "item":

@@ -22,6 +22,7 @@ from trials.classroom.lessons import (
     Price,
     Schedule,
     cheapest_first,
+    one_more,
 )
 from trials.classroom.loads import (
     Hurried,
@@ -33,11 +34,13 @@ from trials.classroom.loads import (
     rushes,
     stuck_in,
 )
+from trials.classroom.readers import read_again
 from trials.classroom.timetable import EFFORT, most_items, place
 from trials.classroom.values import Fitting, Placement, Room
 from trials.classroom.work import Job, job_of, lessons_of, room_of
 from trials.design.values import Plan, PlannedWork, missing_in
 from trials.errors import StudyError
+from trials.study.check_lessons import pieces_in_all
 from trials.study.checks import check_study
 from trials.study.values import Study
 
@@ -73,6 +76,7 @@ def schedule_rest(
     gone: Collection[str] = (),
     fewer: Mapping[str, int] = _NONE,
     others: Mapping[str, str] = MappingProxyType({}),
+    away: Collection[str] = (),
     open_steps: Collection[str] = (),
     within: Within = ANYHOW,
 ) -> Schedule:
@@ -87,7 +91,8 @@ def schedule_rest(
         reckoned with.
     gone : codes of items that are lost or not made.
     fewer : of each equipment, how many pieces less there are now; none left is allowed.
-    others : items of which another team than their own does what is left, and which.
+    others : items of which another team than their own makes what is left to make, and which.
+    away : teams that aren't there, so that they read nothing.
     open_steps : steps that are not done yet where the timetable has them right before ``since``.
     within : lessons to be had, and what leaving out costs.
 
@@ -96,7 +101,9 @@ def schedule_rest(
     ValueError : the plan has no timetable.
     """
     most = within.lessons
-    rest = _Rest(study, plan, since, tuple(gone), dict(fewer), most, others, tuple(open_steps))
+    rest = _Rest(
+        study, plan, since, tuple(gone), dict(fewer), most, others, tuple(away), tuple(open_steps)
+    )
     found = rest.placed()
     if not found.placement.placed:
         return rest.advised(found, within.dear)
@@ -137,6 +144,7 @@ class _Rest:
     fewer: Mapping[str, int]
     most: int | None
     others: Mapping[str, str]
+    away: tuple[str, ...] = ()
     open_steps: tuple[str, ...] = ()
     hands: int = 0  # more than the study says
     effort: float = EFFORT
@@ -150,20 +158,24 @@ class _Rest:
         job = job_of(self.study, self.plan, self.gone)
         done = _done(self, job)
         object.__setattr__(self, "done", done)
-        object.__setattr__(self, "job", _handed_over(self.plan, job, done, self.others))
+        object.__setattr__(self, "job", _handed_over(self, job, done))
 
     def room(self, count: int) -> Room:
-        """Return what there is in so many lessons, without what there is less of."""
+        """Return what there is in so many lessons, without what there is less of.
+
+        What each team had for itself is shared by all, where a piece of it is out of order.
+        """
         room = room_of(self.study, self.plan, count)
-        holds = {one.name: one.holds for one in self.study.equipment}
-        places = {
-            name: max(0, there - self.fewer.get(name, 0) * holds[name])
-            for name, there in room.places.items()
-        }
+        places, shared = {}, set()
+        for one in self.study.equipment:
+            less = self.fewer.get(one.name, 0)
+            there = pieces_in_all(self.study, one) if less > 0 else one.count
+            shared |= {one.name} if less > 0 else set()
+            places[one.name] = max(0, there - less) * one.holds
         makers = maker_group(self.plan)
         teams = makers.members if makers else ()
         crews = {c: n + (self.hands if c in teams else 0) for c, n in room.crews.items()}
-        return replace(room, places=places, crews=crews)
+        return replace(room, places=places, crews=crews, own=room.own - shared)
 
     def placed(self) -> Schedule:
         """Return the rest in the fewest lessons, or why it can't be done."""
@@ -319,7 +331,9 @@ class _Rest:
         trial = replace(self, most=count, effort=TRIAL_EFFORT)
         for one in self.study.equipment:
             more = dict(self.fewer) | {one.name: self.fewer.get(one.name, 0) - 1}
-            yield from _tried("equipment", one.name, 1, replace(trial, fewer=more))
+            placed = replace(trial, fewer=more).placed().placement
+            if placed.placed:
+                yield one_more(self.job, self.room(count), one.name, placed.lessons)
         yield from _tried("hands", "", 1, replace(trial, hands=1))
         if found.stuck:
             yield from self._mended(trial, found)
@@ -447,21 +461,21 @@ def _alike(plan: Plan) -> list[tuple[str, ...]]:
     return [tuple(items) for items in found.values() if len(items) > 1]
 
 
-def _handed_over(plan: Plan, job: Job, done: Collection[int], others: Mapping[str, str]) -> Job:
-    """Return the works with those who did them, and those who do what is left."""
+def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
+    """Return the works with those who did them, and those who make and read what is left."""
+    plan, others = rest.plan, rest.others
     told = plan.timetable.works if plan.timetable is not None else ()
     did = {(planned.step, item): planned.crew for planned in told for item in planned.items}
     maker = maker_group(plan)
     teams = maker.members if maker else ()
-    works = []
+    crews = {}
     for index, work in enumerate(job.works):
-        crew = work.crew
         if index in done:
-            crew = did.get((work.step, work.items[0]), crew)
-        elif crew in teams:
-            crew = others.get(work.items[0], crew)
-        works.append(replace(work, crew=crew))
-    return replace(job, works=tuple(works))
+            crews[index] = did.get((work.step, work.items[0]), work.crew)
+        elif work.crew in teams:
+            crews[index] = others.get(work.items[0], work.crew)
+    works = read_again(rest.study, plan, job.works, crews, done=done, away=rest.away)
+    return replace(job, works=works)
 
 
 def _done(rest: _Rest, job: Job) -> dict[int, int]:

@@ -290,10 +290,10 @@ def _add_orders(built: _Model, orders: Iterable[Sequence[int]]) -> None:
 
 
 def _add_room(built: _Model) -> None:
-    """No crew does more at a time than it can, and no equipment holds more."""
+    """No crew does more at a time than it can, and no equipment holds more, its own or shared."""
     model = built.model
     crews: dict[str, list[Any]] = defaultdict(list)
-    places: dict[str, list[tuple[Any, int]]] = defaultdict(list)
+    places: dict[tuple[str, str], list[tuple[Any, int]]] = defaultdict(list)
     for index, work in enumerate(built.works):
         if index in built.done:
             continue
@@ -301,15 +301,16 @@ def _add_room(built: _Model) -> None:
             crews[work.crew].append(_interval(built, index, work.minutes))
         for name, taken in work.places:
             if work.lasts(name):
-                places[name].append((_interval(built, index, work.lasts(name)), taken))
+                used = (_interval(built, index, work.lasts(name)), taken)
+                places[name, built.room.whose(name, work.crew)].append(used)
     for crew, intervals in crews.items():
         if built.room.crews[crew] == 1:
             model.add_no_overlap(intervals)
         else:
             model.add_cumulative(intervals, [1] * len(intervals), built.room.crews[crew])
-    for name, used in places.items():
-        intervals = [interval for interval, _ in used]
-        model.add_cumulative(intervals, [taken for _, taken in used], built.room.places[name])
+    for (name, _), uses in places.items():
+        intervals = [interval for interval, _ in uses]
+        model.add_cumulative(intervals, [taken for _, taken in uses], built.room.places[name])
 
 
 def _interval(built: _Model, index: int, size: int) -> Any:

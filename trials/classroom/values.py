@@ -52,7 +52,8 @@ class Room:
     ``starts``: minutes from the first lesson's start to each lesson's; lessons last ``minutes``, of
     which the first ``put_out`` and the last ``tidy`` are not for making. ``crews``: how many works
     each can do at a time. ``places``: of each equipment. ``hours``: beginnings and ends of the
-    times in which work between lessons may be done; empty: at any time.
+    times in which work between lessons may be done; empty: at any time. ``own``: equipment of which
+    each crew has so many places for itself.
     """
 
     starts: tuple[int, ...]
@@ -62,6 +63,11 @@ class Room:
     crews: dict[str, int] = field(default_factory=dict)
     places: dict[str, int] = field(default_factory=dict)
     hours: tuple[tuple[int, int], ...] = ()
+    own: frozenset[str] = frozenset()
+
+    def whose(self, equipment: str, crew: str) -> str:
+        """Return the crew that has what it uses for itself; empty where the class shares it."""
+        return crew if equipment in self.own else ""
 
     @property
     def working(self) -> int:

@@ -10,6 +10,7 @@ from decimal import Decimal
 from trials.classroom.arrange import bundles, maker_group, member_text, session_group
 from trials.classroom.hazards import burning, safer
 from trials.classroom.hours import open_spans
+from trials.classroom.readers import reader_of
 from trials.classroom.values import Room, Work
 from trials.design.values import Plan, PlanRow
 from trials.quantities import convert
@@ -52,6 +53,7 @@ def room_of(study: Study, plan: Plan, count: int) -> Room:
         crews,
         {one.name: one.count * one.holds for one in study.equipment},
         open_spans(lessons, starts[0], tuple(offsets)) if starts else (),
+        frozenset(one.name for one in study.equipment if one.per == "team"),
     )
 
 
@@ -67,7 +69,8 @@ def job_of(study: Study, plan: Plan, leave_out: Iterable[str] = (), *, refill: b
 
     What goes together stays together, and keeps its number, however many are left of it; unless
     ``refill`` says that nothing is made yet, and others may move up. What burns or catches fire by
-    the study's own texts counts as declared, until it is settled.
+    the study's own texts counts as declared, until it is settled. The team that makes an item does
+    all its steps, but another one measures it.
     """
     gone = set(leave_out)
     every = sorted(plan.rows, key=lambda row: row.run)
@@ -128,26 +131,34 @@ class _Builder:
         self, step: Step, groups: Sequence[tuple[str, Sequence[PlanRow], Mapping[str, str]]]
     ) -> None:
         here = {row.item for row in self.rows}
-        order = []
+        order: dict[str, list[int]] = {}
+        apart = self._apart(step)
         for label, rows, settings in groups:
             left = [row for row in rows if row.item in here]
             if not left:
                 continue
-            order.append(self._work(step, left, label, settings))
+            index = self._work(step, left, label, settings)
+            order.setdefault(self.works[index].crew if apart else "", []).append(index)
             for row in left:
                 self.together[row.item] = (*self.together[row.item], label)
-        self.orders.append(order)
+        self.orders += order.values()
+
+    def _together(self, step: Step) -> list[Equipment]:
+        """Return the equipment of a step of which all that is in it comes out together."""
+        there = (self.equipment[name] for name in used_at(step) if name in self.equipment)
+        return [one for one in there if one.together]
+
+    def _apart(self, step: Step) -> bool:
+        """Whether each team puts its items into equipment of its own."""
+        return not step.by and any(one.per == "team" for one in self._together(step))
 
     def _batches(self, step: Step) -> list[tuple[str, Sequence[PlanRow], Mapping[str, str]]]:
         """Return what goes together into equipment that takes several at once.
 
         Each team's first items together, then its second ones: they are ready at the same time.
+        What a team has for itself takes its items only.
         """
-        full = [
-            self.equipment[name].holds
-            for name in used_at(step)
-            if name in self.equipment and self.equipment[name].together
-        ]
+        full = [one.holds for one in self._together(step)]
         if not full or max(full) < 2:
             return []
         place: dict[str, int] = {}
@@ -156,15 +167,22 @@ class _Builder:
             team = self._team(row)
             place[team] = place.get(team, 0) + 1
             ranked.append((place[team], row.run, row))
-        rows = [row for _, _, row in sorted(ranked, key=lambda one: one[:2])]
+        sets: dict[str, list[PlanRow]] = {}
+        apart = self._apart(step)
+        for _, _, row in sorted(ranked, key=lambda one: one[:2]):
+            sets.setdefault(self._team(row) if apart else "", []).append(row)
         size = min(full)
-        return [
-            (f"{step.label or step.name} {at // size + 1}", rows[at : at + size], {})
-            for at in range(0, len(rows), size)
+        batches = [
+            rows[at : at + size] for rows in sets.values() for at in range(0, len(rows), size)
         ]
+        return [(f"{step.label or step.name} {n}", rows, {}) for n, rows in enumerate(batches, 1)]
 
-    def _crew(self, step: Step, row: PlanRow) -> str:
-        return step.by or self._team(row)
+    def _crew(self, step: Step, *rows: PlanRow) -> str:
+        if step.by:
+            return step.by
+        if step.stage == "measure" and self.makers:
+            return reader_of(self.makers.members, [self._team(row) for row in rows])
+        return self._team(rows[0])
 
     def _team(self, row: PlanRow) -> str:
         return row.groups[self.makers.name] if self.makers else EVERYONE
@@ -184,7 +202,7 @@ class _Builder:
         work = Work(
             step=step.name,
             items=tuple(row.item for row in rows),
-            crew=self._crew(step, rows[0]),
+            crew=self._crew(step, *rows),
             minutes=math.ceil((step.minutes or 0) * (len(rows) if alone else 1)),
             waiting=waiting,
             attended=waiting if step.ended_by_hand else 0,

@@ -63,9 +63,9 @@ def lessons(
     \b
     Examples:
       trials lessons my-study --since 2
-      trials lessons my-study --since 2 --without oven
-      trials lessons my-study --since 2 --away T3
-      trials lessons my-study --since 3 --back oven
+      trials lessons my-study --since 2 --without "meter pair"
+      trials lessons my-study --since 2 --away 3
+      trials lessons my-study --since 2 --back "meter pair"
     """
     from trials.service.lessons import place_again
 

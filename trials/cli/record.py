@@ -19,11 +19,15 @@ def add_record(app: typer.Typer) -> None:
 
 def absent(
     folder: Folder,
-    team: Annotated[str, typer.Argument(help="The team, as in plan.csv.", metavar="TEAM")],
+    team: Annotated[
+        str, typer.Argument(help="The team: its name in plan.csv, or its number.", metavar="TEAM")
+    ],
     *,
     session: Annotated[
         str | None,
-        typer.Option(help="In which session: its name or number.", metavar="N"),
+        typer.Option(
+            help="In which session, where the plan has some: its name or number.", metavar="N"
+        ),
     ] = None,
     why: Annotated[str, typer.Option(help="What happened, one sentence.", metavar="TEXT")] = "",
     by: Annotated[str, typer.Option(help="Who says so: a code, no name.", metavar="CODE")] = "",
@@ -33,11 +37,13 @@ def absent(
     """Record that a team was not there; say what that costs and what can be done.
 
     What it was to make counts as not made, for a reason outside the comparison, until readings of
-    it come in: then they count.
+    it come in: then they count. A team that was there at first and misses a later lesson is said
+    with trials lessons --away.
 
     \b
-    Example:
-      trials absent my-study rowan --session 2 --why "ill" --by KW
+    Examples:
+      trials absent my-study 3 --why "ill" --by KW
+      trials absent my-study 3 --session 2 --why "ill" --by KW    (a plan with sessions)
     """
     from trials.service.absent import record_absent
 

@@ -48,7 +48,11 @@ def run(arguments: Sequence[str]) -> int:
     except TyperException as problem:
         context = getattr(problem, "ctx", None)
         command = context.command_path if context is not None else "trials"
-        wrong = usage_error(problem.format_message(), command, arguments)
+        told = (context.command.help if context is not None else "") or ""
+        meaning = getattr(getattr(problem, "param", None), "help", "") or ""
+        wrong = usage_error(
+            problem.format_message(), command, arguments, meaning=meaning, told=told
+        )
         drawing.show_error(wrong, as_json)
         code = 2
     except (KeyboardInterrupt, typer.Abort):

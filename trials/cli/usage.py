@@ -10,10 +10,13 @@ from trials.service.options import limit_text
 
 _VALUE = re.compile(r"Invalid value for '([^']+)': (.*)", re.DOTALL)
 _NO_VALUE = re.compile(r"Option '([^']+)' requires an argument")
+_MISSING = re.compile(r"Missing (?:option|argument) '([^']+)'")
 _NUMBER = re.compile(r"[+-]?\d+,\d+")
 
 
-def usage_error(message: str, command: str, arguments: Sequence[str]) -> TrialsError:
+def usage_error(
+    message: str, command: str, arguments: Sequence[str], *, meaning: str = "", told: str = ""
+) -> TrialsError:
     """Return what was wrong with a command line.
 
     Parameters
@@ -21,6 +24,8 @@ def usage_error(message: str, command: str, arguments: Sequence[str]) -> TrialsE
     message : as the reader of command lines words it.
     command : as far as it was understood: "trials plan".
     arguments : everything that was typed.
+    meaning : what the option or argument says that it is about.
+    told : how the command explains itself, with its examples.
 
     Examples
     --------
@@ -28,6 +33,10 @@ def usage_error(message: str, command: str, arguments: Sequence[str]) -> TrialsE
     >>> problem = usage_error(bad, "trials power", ["power", "--f", "0,25"])
     >>> problem.found, problem.do
     ('0,25', 'Write the number with a point: --f 0.25')
+    >>> more = {"meaning": "The first lesson.", "told": "Examples:\\n trials lessons a --since 2"}
+    >>> problem = usage_error("Missing option '--since'.", "trials lessons", [], **more)
+    >>> problem.what, problem.do.split(". ")[1]
+    ('--since is missing: the first lesson.', 'For instance: trials lessons a --since 2')
     """
     see = f"See what may be typed with: {command} --help"
     empty = _NO_VALUE.match(message)
@@ -36,6 +45,11 @@ def usage_error(message: str, command: str, arguments: Sequence[str]) -> TrialsE
         return _error(
             f"{flag} needs a value after it.", flag, do=f"Write one, or leave it out. {see}"
         )
+    missing = _MISSING.match(message)
+    if missing and meaning:
+        what = f"{missing.group(1)} is missing: {meaning[0].lower()}{meaning[1:]}"
+        example = _example(told, command, missing.group(1))
+        return _error(what, "", do=f"{see}. For instance: {example}" if example else see)
     wrong = _VALUE.match(message)
     if wrong is None:
         return _error(message.replace("Value error, ", ""), "", do=see)
@@ -48,6 +62,12 @@ def usage_error(message: str, command: str, arguments: Sequence[str]) -> TrialsE
     else:
         do = f"Correct the value. {see}"
     return _error(f"{flag} has a value that it doesn't take.", flag, found, allowed, do)
+
+
+def _example(told: str, command: str, name: str) -> str:
+    """Return the first of a command's examples with an option, else its first; "" without any."""
+    examples = [line.strip() for line in told.splitlines() if line.strip().startswith(command)]
+    return next((line for line in examples if name in line), examples[0] if examples else "")
 
 
 def _error(what: str, flag: str, found: str = "", allowed: str = "", do: str = "") -> TrialsError:

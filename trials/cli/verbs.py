@@ -257,7 +257,7 @@ def lost(
 
     \b
     Example:
-      trials lost my-study K7 --why "fell off the table before it was measured"
+      trials lost my-study K7 --why "fell off the table, not measured" --by KW
     """
     from trials.service.lost import record_lost
 
@@ -316,7 +316,7 @@ def made(
 
     \b
     Examples:
-      trials made my-study K7 --factor dye=beetroot --why "wrong jar" --by T3
+      trials made my-study K7 --factor dye=hibiscus --why "wrong jar" --by T3
       trials made my-study K7 --group firing=F3 --why "no room in F2" --by T3
     """
     from trials.service.made import record_made

@@ -32,7 +32,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLoca
 from matplotlib.transforms import BboxBase, IdentityTransform
 
 from trials.render.crowd import in_rows
-from trials.render.marks import INK, QUIET, WHITE, Mark
+from trials.render.marks import INK, QUIET, SIZE, SMALL, WHITE, WIDTH, Mark
 from trials.steady import steadily
 from trials.words.language import say
 from trials.words.numbers import decimals_of, number
@@ -59,19 +59,14 @@ __all__ = [
     "panels",
     "ratio_ticks",
     "scale_named",
-    "sheet",
     "swarm",
     "tick_labels",
     "tile",
     "too_wide",
     "value_axis",
-    "vectors",
     "wrapped",
 ]
 
-WIDTH: Final = 6.9  # inches: the printed width of a page of A4 or Letter
-SIZE: Final = 9.0  # points: size of plain text
-SMALL: Final = 8.0
 DPI: Final = 200
 _GAP: Final = 0.02  # of the canvas, between all bands together
 _ASIDE: Final = 0.08  # inches free beside axes with all their text, and above and below them
@@ -163,13 +158,6 @@ def panels(band: SubFigure | Canvas, widths: Sequence[float]) -> list[Axes]:
     """Return axes side by side in a band, with widths in these proportions."""
     made: Any = band.subplots(1, len(widths), width_ratios=list(widths), squeeze=False)
     return list(made[0])
-
-
-def sheet(height: float) -> tuple[Canvas, Axes]:
-    """Return a canvas of this height with axes over all of it, on which things have their place."""
-    made = Canvas(figsize=(WIDTH, height), dpi=DPI)
-    FigureCanvasAgg(made)
-    return made, made.add_axes((0.0, 0.0, 1.0, 1.0))
 
 
 def load() -> None:

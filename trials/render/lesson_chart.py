@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any, Final, Literal
 
-from trials.render import drawing
-from trials.render.drawing import SMALL, WIDTH, Axes
-from trials.render.marks import INK, PALE, QUIET, mark
-from trials.render.seats import HATCHES
+from trials.render.marks import HATCHES, INK, PALE, QUIET, SMALL, WIDTH, mark
 from trials.words.language import say
 from trials.words.numbers import count
 
-_LANE: Final = 0.21  # inches: height of one hand or place
-_TALLEST: Final = 4.4  # inches: of all lines together
+_INCH: Final = 72.0  # points
+_LANE: Final = 0.21 * _INCH  # height of one hand or place
+_TALLEST: Final = 4.4 * _INCH  # of all lines together
 _GAP: Final = 0.35  # of a lane, between lines
-_LETTER: Final = 0.064  # inches: width of a letter in a bar
-_RIGHT: Final = 0.24  # inches: room at the right for half of the last mark
-_TEXT: Final = 6.5  # points: letters in a bar
+_LETTER: Final = 0.064 * _INCH  # width of a letter in a bar
+_RIGHT: Final = 0.24 * _INCH  # room at the right for half of the last mark
+_TEXT: Final = 6.5  # letters in a bar
+_BELOW: Final = 0.6 * _INCH  # room for the axis
+_KEY: Final = 0.24 * _INCH  # from one line of the key to the next
 _MOST_MARKS: Final = 10
 
 
@@ -58,7 +58,6 @@ class LessonPlot:
     ``free``: minutes at the beginning and at the end in which nothing is made.
     """
 
-    name: str
     title: str
     minutes: int
     free: tuple[int, int]
@@ -71,107 +70,153 @@ class LessonPlot:
 
 
 @dataclass(frozen=True)
-class LessonChart:
-    """The finished picture, and what it shows in words."""
+class Tile:
+    """A rectangle from its upper left corner, in points; no ``edge``: without one."""
 
-    name: str
-    svg: bytes
+    x: float
+    y: float
+    wide: float
+    high: float
+    fill: str
+    edge: str = ""
+    hatch: str = ""
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A straight line between two points."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    colour: str
+    pen: float
+
+
+@dataclass(frozen=True)
+class Words:
+    """A text at a point: at its middle, or at one end; ``room`` (0: any) is broken into lines."""
+
+    x: float
+    y: float
+    text: str
+    size: float
+    across: Literal["left", "center", "right"] = "center"
+    colour: str = INK
+    room: float = 0.0
+
+
+Shape = Tile | Rule | Words
+
+
+@dataclass(frozen=True)
+class LessonChart:
+    """The finished drawing (in points, from its upper left corner), and what it shows in words.
+
+    Shapes are drawn in their order: what comes later covers what came before.
+    """
+
+    wide: float
+    high: float
+    shapes: tuple[Shape, ...]
     alt: str
     caption: str
 
+    def to_data(self) -> dict[str, Any]:
+        """Return the drawing as values for lesson_chart.typ."""
+        shapes = [{"kind": type(shape).__name__.lower(), **asdict(shape)} for shape in self.shapes]
+        return {**asdict(self), "shapes": shapes}
+
+
+@dataclass(frozen=True)
+class _Ground:
+    """Where minutes and lanes lie on paper; all in points."""
+
+    names: float  # width of the names of the lines
+    minute: float
+    lane: float
+    tops: tuple[float, ...]  # of the lines
+    bottom: float
+
+    def x(self, minute: float) -> float:
+        return self.names + minute * self.minute
+
 
 def lesson_chart(plot: LessonPlot) -> LessonChart:
-    """Return the picture of a lesson; letters in it are drawn as shapes."""
-    tops, bottom = _tops(plot)
-    lane = min(_LANE, _TALLEST / bottom)
-    wide = _names(plot)
-    keys = _key_lines(plot)
-    with drawing.house_style():
-        canvas, axes = drawing.sheet(lane * bottom + 0.6 + 0.24 * len(keys))
-        minute = (WIDTH - wide - _RIGHT) / plot.minutes  # inches
-        _ground(axes, plot, tops, bottom)
-        for bar in plot.bars:
-            _bar(axes, plot, bar, tops[bar.line] + bar.lane, minute)
-        for line, top in zip(plot.lines, tops, strict=True):
-            middle = top + line.lanes / 2
-            label = drawing.wrapped(line.label, wide, SMALL)
-            axes.text(-0.6, middle, label, ha="right", va="center", fontsize=SMALL)
-        axes.set_xlim(-wide / minute, plot.minutes + _RIGHT / minute)
-        axes.set_ylim(bottom + (0.6 + 0.24 * len(keys)) / lane, 0)
-        _axis(axes, plot, bottom, lane)
-        for place, keyed in enumerate(keys):
-            y = bottom + (0.55 + 0.24 * place) / lane
-            _key(axes, keyed, (-wide / minute, y), (minute, lane))
-        svg = drawing.vectors(canvas)
-    return LessonChart(plot.name, svg, _alt(plot), plot.caption)
+    """Return the drawing of a lesson, for the pattern lesson_chart.typ."""
+    ground, keys = _ground(plot), _key_lines(plot)
+    shapes: list[Shape] = [*_behind(plot, ground)]
+    for bar in plot.bars:
+        shapes += _bar(plot, bar, ground)
+    for line, top in zip(plot.lines, ground.tops, strict=True):
+        middle = top + line.lanes * ground.lane / 2
+        x = ground.x(0) - 5
+        shapes.append(Words(x, middle, line.label, SMALL, "right", room=ground.names - 6))
+    shapes += _axis(plot, ground)
+    for place, keyed in enumerate(keys):
+        shapes += _key(keyed, ground.bottom + 0.55 * _INCH + _KEY * place)
+    high = ground.bottom + _BELOW + _KEY * len(keys)
+    return LessonChart(WIDTH * _INCH, high, tuple(shapes), _alt(plot), plot.caption)
 
 
-def _tops(plot: LessonPlot) -> tuple[list[float], float]:
-    """Return where each line begins, in lanes from the top, and where the last one ends."""
-    tops, top = [], 0.0
+def _ground(plot: LessonPlot) -> _Ground:
+    tops, top = [], 0.0  # in lanes
     for line in plot.lines:
         tops.append(top)
         top += line.lanes + _GAP
-    return tops, max(top, 1.0)
-
-
-def _names(plot: LessonPlot) -> float:
-    """Return the inches that the names of the lines take."""
+    lanes = max(top, 1.0)
+    lane = min(_LANE, _TALLEST / lanes)
     longest = max((len(line.label) for line in plot.lines), default=0)
-    return min(0.075 * longest + 0.2, 1.25)
+    names = min(0.075 * longest + 0.2, 1.25) * _INCH
+    minute = (WIDTH * _INCH - names - _RIGHT) / plot.minutes
+    return _Ground(names, minute, lane, tuple(top * lane for top in tops), lanes * lane)
 
 
-def _ground(axes: Axes, plot: LessonPlot, tops: Sequence[float], bottom: float) -> None:
-    axes.set_axis_off()
+def _behind(plot: LessonPlot, ground: _Ground) -> Iterator[Shape]:
+    """Yield what lies behind the bars: the minutes in which nothing is made, and thin rules."""
+    gap = _GAP * ground.lane
     for begin, end in ((0, plot.free[0]), (plot.minutes - plot.free[1], plot.minutes)):
         if end > begin:
-            drawing.tile(
-                axes, (begin, 0), (end - begin, bottom - _GAP), facecolor=PALE, edgecolor="none",
-                zorder=0,
-            )  # fmt: skip
-    for line, top in zip(plot.lines, tops, strict=True):
-        low = top + line.lanes + _GAP / 2
-        axes.plot([0, plot.minutes], [low, low], color="#c3ced4", linewidth=0.5, zorder=0.5)
+            wide = (end - begin) * ground.minute
+            yield Tile(ground.x(begin), 0, wide, ground.bottom - gap, PALE)
     for at, _ in plot.marks:
-        axes.plot([at, at], [0, bottom - _GAP / 2], color="#dde4e7", linewidth=0.7, zorder=0.4)
+        x = ground.x(at)
+        yield Rule((x, 0), (x, ground.bottom - gap / 2), "#dde4e7", 0.7)
+    for line, top in zip(plot.lines, ground.tops, strict=True):
+        low = top + line.lanes * ground.lane + gap / 2
+        yield Rule((ground.x(0), low), (ground.x(plot.minutes), low), "#c3ced4", 0.5)
 
 
-def _bar(axes: Axes, plot: LessonPlot, bar: ChartBar, top: float, minute: float) -> None:
+def _bar(plot: LessonPlot, bar: ChartBar, ground: _Ground) -> Iterator[Shape]:
     step = plot.steps[bar.step]
     look, hatch = mark(step.place), HATCHES[step.place % len(HATCHES)]
-    drawing.tile(
-        axes, (bar.start + 0.06, top + 0.05), (bar.minutes - 0.12, 0.9), facecolor=look.fill,
-        edgecolor=look.colour, hatch=hatch, linewidth=0.7, zorder=2,
-    )  # fmt: skip
-    room = bar.minutes * minute - 0.04
+    lane, minute = ground.lane, ground.minute
+    top = ground.tops[bar.line] + bar.lane * lane
+    x, wide = ground.x(bar.start + 0.06), (bar.minutes - 0.12) * minute
+    yield Tile(x, top + 0.05 * lane, wide, 0.9 * lane, look.fill, look.colour, hatch)
+    room = bar.minutes * minute - 0.04 * _INCH
     texts = (f"{step.sign} {bar.what}", step.sign)
     text = next((one for one in texts if one and len(one) * _LETTER <= room), "")
     if not text:
         return
-    middle = (bar.start + bar.minutes / 2, top + 0.5)
+    middle = ground.x(bar.start + bar.minutes / 2)
     if hatch:  # a plain patch, so that the sign can be read
-        wide = min(len(text) * _LETTER + 0.05, room) / minute
-        drawing.tile(
-            axes, (middle[0] - wide / 2, top + 0.14), (wide, 0.72), facecolor=look.fill,
-            linewidth=0, zorder=3,
-        )  # fmt: skip
-    axes.text(*middle, text, ha="center", va="center", fontsize=_TEXT, color=INK, zorder=4)
+        wide = min(len(text) * _LETTER + 0.05 * _INCH, room)
+        yield Tile(middle - wide / 2, top + 0.14 * lane, wide, 0.72 * lane, look.fill)
+    yield Words(middle, top + lane / 2, text, _TEXT)
 
 
-def _axis(axes: Axes, plot: LessonPlot, bottom: float, lane: float) -> None:
-    y = bottom - _GAP / 2
-    axes.plot([0, plot.minutes], [y, y], color=QUIET, linewidth=0.8)
+def _axis(plot: LessonPlot, ground: _Ground) -> Iterator[Shape]:
+    y = ground.bottom - _GAP / 2 * ground.lane
+    yield Rule((ground.x(0), y), (ground.x(plot.minutes), y), QUIET, 0.8)
     for at, text in plot.marks:
-        axes.plot([at, at], [y, y + 0.05 / lane], color=QUIET, linewidth=0.8)
-        axes.text(at, y + 0.08 / lane, text, ha="center", va="top", fontsize=SMALL)
-    axes.text(
-        plot.minutes / 2, y + 0.28 / lane, plot.axis, ha="center", va="top", fontsize=SMALL,
-        color=QUIET,
-    )  # fmt: skip
+        x = ground.x(at)
+        yield Rule((x, y), (x, y + 0.05 * _INCH), QUIET, 0.8)
+        yield Words(x, y + 0.14 * _INCH, text, SMALL)
+    yield Words(ground.x(plot.minutes / 2), y + 0.34 * _INCH, plot.axis, SMALL, colour=QUIET)
 
 
 def _key_width(step: ChartStep) -> float:
-    return 0.55 + 0.07 * len(f"{step.sign}: {step.label}")
+    return (0.55 + 0.07 * len(f"{step.sign}: {step.label}")) * _INCH
 
 
 def _key_lines(plot: LessonPlot) -> list[list[ChartStep]]:
@@ -179,7 +224,7 @@ def _key_lines(plot: LessonPlot) -> list[list[ChartStep]]:
     lines: list[list[ChartStep]] = [[]]
     taken = 0.0
     for step in plot.steps:
-        if lines[-1] and taken + _key_width(step) > WIDTH - 0.1:
+        if lines[-1] and taken + _key_width(step) > (WIDTH - 0.1) * _INCH:
             lines.append([])
             taken = 0.0
         lines[-1].append(step)
@@ -187,24 +232,14 @@ def _key_lines(plot: LessonPlot) -> list[list[ChartStep]]:
     return lines
 
 
-def _key(
-    axes: Axes,
-    steps: Sequence[ChartStep],
-    start: tuple[float, float],
-    inches: tuple[float, float],
-) -> None:
-    (x, y), (minute, lane) = start, inches
+def _key(steps: Sequence[ChartStep], y: float) -> Iterator[Shape]:
+    x, wide, high = 0.0, 0.3 * _INCH, 0.15 * _INCH
     for step in steps:
-        look = mark(step.place)
-        drawing.tile(
-            axes, (x, y), (0.3 / minute, 0.15 / lane), facecolor=look.fill, edgecolor=look.colour,
-            hatch=HATCHES[step.place % len(HATCHES)], linewidth=0.7,
-        )  # fmt: skip
-        axes.text(
-            x + 0.36 / minute, y + 0.075 / lane, f"{step.sign}: {step.label}", va="center",
-            fontsize=SMALL,
-        )  # fmt: skip
-        x += _key_width(step) / minute
+        look, hatch = mark(step.place), HATCHES[step.place % len(HATCHES)]
+        yield Tile(x, y, wide, high, look.fill, look.colour, hatch)
+        text = f"{step.sign}: {step.label}"
+        yield Words(x + wide + 0.06 * _INCH, y + high / 2, text, SMALL, "left")
+        x += _key_width(step)
 
 
 def axis_marks(minutes: int, free: tuple[int, int]) -> tuple[int, ...]:

@@ -1,4 +1,4 @@
-"""Colours and marks of the figures: never colour alone, and readable in grey.
+"""Colours, marks and sizes of the figures: never colour alone, and readable in grey.
 
 The colours are chosen from the set of M. Okabe and K. Ito, "Color Universal Design" (2008), made
 darker where they would stand out from white by less than 3 to 1 (WCAG 2.2, criterion 1.4.11). Each
@@ -17,6 +17,12 @@ ACCENT: Final = "#1d4e66"
 BAND: Final = "#eef2f4"
 HATCH: Final = "#c3ced4"
 WHITE: Final = "#ffffff"
+
+HATCHES: Final = ("", "////", "....", "xx", "\\\\\\\\", "++", "oo", "--")
+
+WIDTH: Final = 6.9  # inches: the printed width of a page of A4 or Letter
+SIZE: Final = 9.0  # points: size of plain text
+SMALL: Final = 8.0
 
 
 @dataclass(frozen=True)

@@ -6,17 +6,16 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
 from trials.render import drawing
 from trials.render.blocks import Figure
 from trials.render.drawing import SMALL, WIDTH, Axes, Canvas
 from trials.render.later import Drawing
-from trials.render.marks import INK, QUIET, mark
+from trials.render.marks import HATCHES, INK, QUIET, mark
 from trials.render.table import Column, Table
 from trials.words.numbers import capital, count, plural
 
-HATCHES: Final = ("", "////", "....", "xx", "\\\\\\\\", "++", "oo", "--")
 _TILE = 0.27  # inches: height of a seat
 _GAP = 0.35  # of a seat, between blocks of rows
 _WIDEST = 0.62  # inches: width of a seat

@@ -9,6 +9,7 @@ from typing import Any, Final
 from trials.report.board_facts import Told, settled, winners
 from trials.report.edited import drafted, flat, protected
 from trials.report.story import Story
+from trials.study.check_lessons import pieces_in_all
 from trials.words import board as words
 from trials.words.comparing import margin
 from trials.words.durations import duration
@@ -178,7 +179,8 @@ def _counts(story: Story) -> Iterator[str]:
         ends = (response.failed.below if response.failed else None, response.low, response.high)
         yield from (given(end, response.unit) for end in ends if end is not None)
     for tool in study.equipment:
-        counted.append((tool.count, tool.label or tool.name))
+        name = tool.label or tool.name
+        counted += [(tool.count, name), (pieces_in_all(study, tool), name)]
     if study.lessons is not None:
         counted += [
             (study.lessons.count, say("lesson")),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trials.classroom.agenda import counted_on
+from trials.classroom.agenda import counted_on, counted_on_by_team
 from trials.classroom.lessons import Schedule, schedule, timetable_of
 from trials.classroom.stock import stocks
 from trials.design.judging import judgement_of
@@ -17,6 +17,7 @@ from trials.progress import progress
 from trials.service.impossible import with_nearest
 from trials.service.judging_text import lines as judging_lines
 from trials.service.lessons_text import fits_words, lesson_lines
+from trials.service.own import Place, still_lines, still_there
 from trials.service.plan_text import (
     counted_lines,
     fairness_lines,
@@ -39,6 +40,7 @@ class Checked:
     folder: Path
     of: Standing
     schedule: Schedule | None = None  # of a plan that has no timetable yet
+    still: tuple[Place, ...] = ()  # what the study still has of an example
 
     @property
     def study(self) -> Study:
@@ -56,8 +58,9 @@ class Checked:
         ``numbers_of``: "plan", "next plan" or "trial draw". Only the plan in the folder has a check
         code; else it is null. ``spares``: what a practice run says of failures, or null.
         ``stock``: whether what there is of the materials is enough; ``counted_on``: how many are in
-        use at once of each tool of which study.toml gives no number; ``safety``: what is to be
-        settled about flames and what catches fire.
+        use at once of each tool of which study.toml gives no number, and ``counted_on_by_team`` in
+        the one team that uses most; ``safety``: what is to be settled about flames and what catches
+        fire; ``still_the_examples``: the lines of what was never made one's own.
         """
         document = plan_to_dict(self.plan)
         if self.of.which != "plan":
@@ -65,7 +68,9 @@ class Checked:
         document |= {"numbers_of": self.of.which, "spares": spares_document(self.study, self.plan)}
         document["stock"] = stock_document(self.study, self.plan)
         document["counted_on"] = counted_on(self.study, self._timed())
+        document["counted_on_by_team"] = counted_on_by_team(self.study, self._timed())
         document["safety"] = safety_document(self.study)
+        document["still_the_examples"] = {one.name: one.first for one in self.still}
         return {key: value for key, value in document.items() if key != "rows"}
 
     def text(self) -> list[str]:
@@ -77,7 +82,8 @@ class Checked:
         trial = self.of.which == "trial draw"
         return [
             self.study.title,
-            *size_lines(self.study, self.plan),
+            *still_lines(self.still),
+            *size_lines(self.study, self.plan)[: 1 if trial else None],
             *([] if self._begun else material_lines(self.study, self.plan)),
             *self._time(),
             *counted_lines(self.study, self._timed()),
@@ -131,6 +137,7 @@ def check_study(folder: Path) -> Checked:
     """
     with with_nearest(folder), progress("checking"):
         of = standing(folder)
+        still = still_there(of.here, of.study, of.plan.seed if of.which == "plan" else None)
         if of.study.lessons is None or of.plan.timetable is not None:
-            return Checked(folder, of)
-        return Checked(folder, of, schedule(of.study, of.plan, advise=None))
+            return Checked(folder, of, still=still)
+        return Checked(folder, of, schedule(of.study, of.plan, advise=None), still)

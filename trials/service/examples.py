@@ -7,8 +7,8 @@ from pathlib import Path
 from trials.errors import FileError
 from trials.study.messages import meant, shorten
 
-_STUDY = "study.toml"
-_COURSE = "course.toml"  # how an invented class went through its study
+STUDY = "study.toml"
+COURSE = "course.toml"  # how an invented class went through its study
 
 
 def example_names() -> tuple[str, ...]:
@@ -19,7 +19,7 @@ def example_names() -> tuple[str, ...]:
     >>> example_names()
     ('aviones', 'cells', 'classes', 'greenhouse', 'lessons', 'planes', 'tea')
     """
-    return _names(_STUDY)
+    return _names(STUDY)
 
 
 def measured_names() -> tuple[str, ...]:
@@ -30,7 +30,7 @@ def measured_names() -> tuple[str, ...]:
     >>> measured_names()
     ('aviones', 'cells', 'planes')
     """
-    return _names(_COURSE)
+    return _names(COURSE)
 
 
 def example_folder(name: str, *, measured: bool = False) -> Path:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,7 @@ from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
 from trials.classroom.rest import Dear, Within, hand_over, schedule_rest
 from trials.design.judging import costs_from
-from trials.design.values import Away, Loss, Plan, Timetable
+from trials.design.values import Away, Loss, Plan, PlannedWork, Timetable
 from trials.errors import PlanError
 from trials.files import as_typed
 from trials.progress import progress
@@ -24,6 +24,7 @@ from trials.service.offers import cost_lines, cost_to_dict
 from trials.service.opening import Opened, held_plan
 from trials.service.taken import with_spread_if_there
 from trials.service.tally import made_by_others, tally
+from trials.study.values import Study
 from trials.words import lessons as words
 from trials.words.lessons_left import can_be_done, left_out
 from trials.words.numbers import count, listing
@@ -247,7 +248,8 @@ def place_again(
         gone = (*found.lost, *(item for item in found.unmade if item not in made))
         missing = [one.team for one in state.absences if not one.session]
         out = (*gone, *_added_later(opened.plan))
-        others = made | hand_over(opened.plan, [one.team for one in teams], out, missing)
+        gone_home = [one.team for one in teams]
+        others = made | hand_over(opened.plan, gone_home, out, missing)
         with progress("placing the work in the lessons"):
             rest = schedule_rest(
                 opened.study,
@@ -256,6 +258,7 @@ def place_again(
                 gone=out,
                 fewer=less.fewer,
                 others=others,
+                away=(*gone_home, *missing),
                 open_steps=steps,
                 within=Within(lessons, _dear(opened, state, gone)),
             )
@@ -268,7 +271,7 @@ def place_again(
                 with Store.open(opened.here.record) as store:
                     store.be_placed(since, gone, (told.lessons, after.lessons))
             save_timetable(opened.here, opened.plan.model_copy(update={"timetable": after}))
-        handed = _handed(after, since, others)
+        handed = _handed(opened.study, after, since, others)
         if after is not None:
             _remember(opened, state, handed, (after, since))
     cost = _cost(opened, state, gone, rest)
@@ -302,14 +305,22 @@ def _placed_otherwise(before: Timetable, after: Timetable) -> bool:
     return Counter(before.works) != Counter(after.works)
 
 
-def _handed(after: Timetable | None, since: int, others: Mapping[str, str]) -> dict[str, str]:
-    """Return the items of which another team does some work from a lesson on, and which team."""
+def _handed(
+    study: Study, after: Timetable | None, since: int, others: Mapping[str, str]
+) -> dict[str, str]:
+    """Return the items that another team makes ready from a lesson on, and which team."""
     return {
         item: work.crew
-        for work in (after.works if after is not None else ())
+        for work in _making(study, after.works if after is not None else ())
         for item in work.items
         if work.lesson >= since and others.get(item) == work.crew
     }
+
+
+def _making(study: Study, works: Iterable[PlannedWork]) -> list[PlannedWork]:
+    """Return works without the measuring: who only reads finishes nothing."""
+    making = {step.name for step in study.steps if step.stage == "make"}
+    return [work for work in works if work.step in making]
 
 
 def _remember(
@@ -332,11 +343,12 @@ def _remember(
         for one in state.away
         if one.until is None or one.until > since  # what was said of a later lesson counts no more
     }
-    done = {(item, work.crew) for work in after.works for item in work.items if work.lesson < since}
+    works = _making(opened.study, after.works)
+    done = {(item, work.crew) for work in works for item in work.items if work.lesson < since}
     with Store.open(opened.here.record) as store:
         for one in after.away:
             known.pop((one.team, one.since), None)
-            shares = {**handed, **_did(after, one, (since, maker.members))}
+            shares = {**handed, **_did(works, one, (since, maker.members))}
             mine = tuple(
                 (row.item, shares[row.item])
                 for row in opened.plan.rows
@@ -348,13 +360,15 @@ def _remember(
             store.be_away(replace(back, items=over, until=since), stands=since > back.lesson)
 
 
-def _did(after: Timetable, away: Away, before: tuple[int, Collection[str]]) -> dict[str, str]:
-    """Return which other team did work on which items, from when one was away until a lesson."""
+def _did(
+    works: Iterable[PlannedWork], away: Away, before: tuple[int, Collection[str]]
+) -> dict[str, str]:
+    """Return which other team did which of some works, from when one was away until a lesson."""
     since, teams = before
-    works = [work for work in after.works if away.since <= work.lesson < since]
+    then = [work for work in works if away.since <= work.lesson < since]
     return {
         item: work.crew
-        for work in sorted(works, key=lambda work: (-work.lesson, work.between, -work.start))
+        for work in sorted(then, key=lambda work: (-work.lesson, work.between, -work.start))
         for item in work.items
         if work.crew in teams and work.crew != away.team
     }

@@ -14,6 +14,7 @@ from trials.record import Absence
 from trials.service.codes import nearest
 from trials.service.opening import Opened
 from trials.study import Study
+from trials.study.check_lessons import pieces_in_all
 from trials.words.numbers import listing
 
 _KINDS = ("team", "equipment")
@@ -47,7 +48,7 @@ def less_equipment(
     without = _equipment(study, without)
     earlier = [one for one in told.missing if one.since <= since]
     later = [one for one in told.missing if one.since > since and one.equipment not in back]
-    there = {one.name: one.count for one in study.equipment}
+    there = {one.name: pieces_in_all(study, one) for one in study.equipment}
     now = Counter(missing_in(earlier, since))
     for name, times in Counter(back).items():
         if times > max(now[name], 1):
@@ -236,7 +237,7 @@ def _equipment(study: Study, texts: Sequence[str]) -> tuple[str, ...]:
     """Return the equipment that is named, by its name or what people call it."""
     called = _called(study, [one.name for one in study.equipment])
     named = tuple(called.get(text.strip().casefold(), text) for text in texts)
-    there = {one.name: one.count for one in study.equipment}
+    there = {one.name: pieces_in_all(study, one) for one in study.equipment}
     for name, times in Counter(named).items():
         if name not in there or times > there[name]:
             near = nearest(name, list(there)) if name not in there else ""

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from trials.classroom.hazards import must_be_apart
 from trials.classroom.lessons import Cure, Schedule
+from trials.classroom.loads import Load, Rush
 from trials.design.values import Missing, Timetable, missing_in
 from trials.files import as_typed
 from trials.study import Study
+from trials.study.check_groups import members_in_all
+from trials.study.check_lessons import pieces_in_all
 from trials.study.writing import toml_key, toml_value
 from trials.words import lessons as words
 from trials.words import lessons_left as helping
@@ -55,16 +59,42 @@ def lesson_lines(study: Study, found: Schedule | None) -> list[str]:
         if not tight and not found.chains and found.loads:
             tight = [found.loads[0]]
             lines.append(f"  {words.FOLLOWS}")
-        lines += [
-            f"  {words.tight(one.kind, one.name, one.wanted, one.offered, one.session)}"
-            for one in tight
-        ]
+        lines += [f"  {line}" for line in _tight_lines(study, tight)]
     items = plural(study.item_name)
     told = [
-        words.helps(cure.kind, cure.name, cure.amount, cure.lessons, items, saves=placement.placed)
+        words.helps(
+            cure.kind, _of_those(study, cure.name, cure.crews), cure.amount, cure.lessons, items,
+            saves=placement.placed,
+        )
         for cure in found.cures
-    ]
+    ]  # fmt: skip
     return [*lines, *(f"  {line}" for line in _priced(study, found.cures, told))]
+
+
+def _tight_lines(study: Study, tight: Sequence[Load]) -> list[str]:
+    """Return what is wanted for how long; in one line, if of several crews each wants as much."""
+    crews: dict[Load, list[str]] = {}
+    for one in tight:
+        crews.setdefault(replace(one, crew=""), []).append(one.crew)
+    return [
+        words.tight(
+            one.kind, _of_those(study, one.name, whose), one.wanted, one.offered, one.session
+        )
+        for one, whose in crews.items()
+    ]
+
+
+def _of_those(study: Study, name: str, crews: Sequence[str]) -> str:
+    """Return what is called what some crews have for themselves; the name alone if none does."""
+    whose = [crew for crew in crews if crew]
+    if not whose:
+        return name
+    others = [crew for crew in whose if crew in {step.by for step in study.steps}]
+    maker = next((group for group in study.groups if group.role == "maker"), None)
+    every = maker is not None and len(whose) - len(others) == members_in_all(study, maker.name)
+    if maker is None or not every:
+        return words.owned(name, "", whose)
+    return words.owned(name, maker.label or maker.name, others)
 
 
 def _priced(study: Study, cures: Sequence[Cure], told: Sequence[str]) -> list[str]:
@@ -89,8 +119,12 @@ def reasons(study: Study, found: Schedule) -> list[str]:
     for one in found.stuck:
         waiting = count(len(one.items), study.item_name)
         lines.append(f"  {words.stuck(labels[one.step], named[one.equipment], waiting)}")
+    rushes: dict[Rush, list[str]] = {}
     for it in found.rushes:
+        rushes.setdefault(replace(it, crew="", items=()), []).append(it.crew)
+    for it, whose in rushes.items():
         name = named.get(it.name, f"hands of {it.name}") if it.name else ""
+        name = _of_those(study, name, whose)
         after = [(labels[step], keeps[step]) for step in it.after]
         steps = [labels[step] for step in it.steps]
         told = words.rush(it.lesson, name, steps, after, wanted=it.wanted, there=it.offered)
@@ -102,14 +136,17 @@ def kept_lines(folder: str, study: Study, told: Sequence[Missing], since: int) -
     """Return which equipment is kept as out of order in a lesson, and how to take that back."""
     named = {one.name: one for one in study.equipment}
     last = {one.equipment: one.since for one in told if one.since <= since}
-    return [
-        words.kept_missing(
-            (named[name].label or name, pieces, named[name].count), last[name],
-            f"trials lessons {folder} --since {since} --back {as_typed(Path(name))}",
-        )
-        for name, pieces in missing_in(told, since).items()
-        if name in named
-    ]  # fmt: skip
+    lines = []
+    for name, pieces in missing_in(told, since).items():
+        if name not in named:
+            continue
+        label, there = named[name].label or name, pieces_in_all(study, named[name])
+        back = f"trials lessons {folder} --since {since} --back {as_typed(Path(name))}"
+        lines.append(words.kept_missing((label, pieces, there), last[name], back))
+        if named[name].per == "team" and pieces < there:
+            team = next((g.label or g.name for g in study.groups if g.role == "maker"), "")
+            lines.append(words.shared_now(label, team, there - pieces))
+    return lines
 
 
 def cure_lines(
@@ -168,8 +205,11 @@ def _cure_line(study: Study, cure: Cure, said: Collection[str], kept: Collection
     named = {one.name: one.label or one.name for one in study.equipment}
     key, lessons = as_typed(Path(cure.name)), cure.lessons
     if cure.kind == "equipment":
-        how: helping.Told = "said" if cure.name in said else "kept" if cure.name in kept else "more"
-        return helping.put_back(named[cure.name], key, lessons, how)
+        how: helping.Told = "each" if cure.crews else "more"
+        if cure.name in said or cure.name in kept:
+            how = "said" if cure.name in said else "kept"
+        called = _of_those(study, named[cure.name], cure.crews)
+        return helping.put_back(called, key, lessons, how)
     if cure.kind == "minutes":
         there = study.lessons.minutes if study.lessons is not None else 0
         return helping.longer_lessons(cure.amount, there + cure.amount, lessons)

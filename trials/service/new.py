@@ -10,6 +10,7 @@ from typing import Any
 from trials.errors import FileError, RequestError, StudyError
 from trials.files import as_typed, write_text
 from trials.service.examples import example_folder, example_names
+from trials.service.own import Place, change_lines, to_change
 from trials.study import Study, members_in_all, toml
 from trials.study.asking import (
     KEYS,
@@ -22,6 +23,7 @@ from trials.study.asking import (
 )
 from trials.study.reading import parse_study, read_study
 from trials.study.writing import write_study
+from trials.words.own import ANY_TIME, OPEN
 from trials.words.questions import (
     BACK,
     NEXT,
@@ -73,12 +75,16 @@ Asking = Callable[[Dialog], Mapping[str, str]]
 
 @dataclass(frozen=True)
 class NewResult:
-    """What was made, and what to do next, one sentence each."""
+    """What was made, and what to do next, one sentence each.
+
+    ``change``: what of an example is to be made one's own, with its lines in study.toml.
+    """
 
     folder: Path
     study: Study
     files: tuple[Path, ...]
     next: tuple[str, ...]
+    change: tuple[Place, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -87,12 +93,22 @@ class NewResult:
             "title": self.study.title,
             "files": [str(path) for path in self.files],
             "next": list(self.next),
+            "change": [{"name": p.name, "first": p.first, "last": p.last} for p in self.change],
         }
 
     def text(self) -> list[str]:
         """Return what a person reads on a terminal."""
         written = ", ".join(str(path) for path in self.files)
-        return [self.study.title, f"Written: {written}", "", "What to do next:", *self.next]
+        first, *others = self.next
+        return [
+            self.study.title,
+            f"Written: {written}",
+            "",
+            "What to do next:",
+            first,
+            *change_lines(self.change),
+            *others,
+        ]
 
 
 def new(
@@ -141,7 +157,8 @@ def new(
         text = write_study(study, f"../{_practice(here).name}")
         parse_study(text, str(here.study))  # what we write, we can read
     write_text(here.study, text)
-    return NewResult(folder, study, files, _next(here, study))
+    change = to_change(study, text) if example is not None else ()
+    return NewResult(folder, study, files, _next(here, study, example is not None), change)
 
 
 def _check_request(example: str | None, answers: Path | None, practice: bool) -> None:
@@ -196,13 +213,13 @@ def _earlier(kept: Path) -> dict[str, str]:
     return {key: value for key, value in values.items() if key in KEYS and isinstance(value, str)}
 
 
-def _next(here: Workspace, study: Study) -> tuple[str, ...]:
-    sentences = list(NEXT)
+def _next(here: Workspace, study: Study, of_example: bool) -> tuple[str, ...]:
+    sentences = [OPEN, *NEXT[1:]] if of_example else list(NEXT)
     if study.practice:
         sentences.append(NEXT_PRACTICE)
     else:
         if any(r.spread and r.spread.source == "shipped guess" for r in study.responses):
-            sentences.append(NEXT_GUESS)
+            sentences.append(ANY_TIME if of_example else NEXT_GUESS)
         if not any(step.cautions for step in study.steps):
             sentences.append(NEXT_STEPS)
     practice = _practice(here)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from trials.classroom.agenda import counted_on
+from trials.classroom.agenda import counted_on, counted_on_by_team
 from trials.classroom.materials import needs, pieces
 from trials.classroom.stock import stocks
 from trials.design.values import AuditFinding, Plan, VerdictChance
@@ -71,7 +71,8 @@ def counted_lines(study: Study, plan: Plan) -> list[str]:
     if not tools:
         return []
     most = min(tools, key=lambda name: (-tools[name], name))
-    told = counted_on_words(tools, f"equipment.{toml_key(most)}")
+    by_team = counted_on_by_team(study, plan)
+    told = counted_on_words(tools, by_team, f"equipment.{toml_key(most)}")
     return [told] if told else []
 
 

@@ -26,7 +26,7 @@ from trials.service.tally import made_by_others, tally
 from trials.sheets.label_sheets import PLAIN
 from trials.sheets.stock import stock_sentence
 from trials.study import Study
-from trials.words.gone import still_timed
+from trials.words.gone import FROM_PAGE_2, LABELS_STAY, print_again, still_timed
 from trials.words.lessons import no_timetable
 from trials.words.materials import stock_remedy
 from trials.words.numbers import listing
@@ -34,6 +34,7 @@ from trials.workspace import Workspace, lock_plan
 
 WORKBOOK = "entry-workbook.xlsx"
 LESSON_PAGES = "lesson.pdf"
+HURTS = ("cautions.pdf", "risk-form.pdf")  # they tell of the cautions that page one tells of
 
 
 @dataclass(frozen=True)
@@ -111,6 +112,7 @@ def make_sheets(
             measured=measured,
         )
         timed = _still_timed(opened, plan, {*lost, *unmade})
+        renewed = _renewed(opened, study, handouts, gone=bool(lost or unmade))
         kept = _keep_filled(opened, handouts)
         for handout in handouts.handouts:
             write_bytes(opened.here.sheets / handout.name, handout.content)
@@ -119,7 +121,7 @@ def make_sheets(
         day = today or datetime.datetime.now().astimezone().date()
         locked = lock_plan(opened.here, opened.plan, day)
         untimed = _untimed(opened, plan)
-    notes = (*untimed, *opened.notes, *caution_notes(study), *kept, *timed)
+    notes = (*untimed, *opened.notes, *caution_notes(study), *kept, *timed, *renewed)
     return Printed(opened.here, locked, handouts.listing, notes)
 
 
@@ -152,6 +154,24 @@ def _still_timed(opened: Opened, plan: Plan, gone: Collection[str]) -> tuple[str
     placed = {item for work in works for item in work.items}
     items = [row.item for row in plan.rows if row.item in placed and row.item in gone]
     return (still_timed(items, as_typed(opened.here.folder)),) if items else ()
+
+
+def _renewed(
+    opened: Opened, study: Study, handouts: sheets.Handouts, *, gone: bool
+) -> tuple[str, ...]:
+    """Return a note of which sheets are others than those in the folder, and which aren't."""
+    folder = opened.here.sheets
+    pages = {name: page for name, page in handouts.files.items() if name.endswith(".pdf")}
+    there = {name: (folder / name).read_bytes() for name in pages if (folder / name).exists()}
+    if not there:
+        return ()
+    changed = [name for name in pages if there.get(name) != pages[name]]
+    signed = any(step.cautions for step in study.steps) and not {*HURTS} & {*changed}
+    signed = signed and (LESSON_PAGES in there) == (LESSON_PAGES in pages)
+    remarks = {"making-sheets.pdf": FROM_PAGE_2} if signed else {}
+    remarks |= {"labels.pdf": LABELS_STAY} if gone else {}
+    same = [name for name in pages if name not in changed]
+    return (print_again(changed, same, remarks),)
 
 
 def _keep_filled(opened: Opened, handouts: sheets.Handouts) -> tuple[str, ...]:

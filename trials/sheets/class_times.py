@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from trials.classroom.agenda import Agenda, Part, Turn, crews_of, is_someone, lanes, steps_of
 from trials.classroom.arrange import (
@@ -17,19 +17,26 @@ from trials.classroom.arrange import (
     step_label,
 )
 from trials.design.values import PlanRow
+from trials.render.lesson_chart import (
+    ChartBar,
+    ChartLine,
+    ChartStep,
+    LessonChart,
+    LessonPlot,
+    axis_marks,
+    lesson_chart,
+)
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
 from trials.sheets.parts import Job, Line, step_block
 from trials.sheets.readers import makers_of, reader_of, ring_of
+from trials.sheets.tools import left_in
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
 from trials.words.durations import duration
 from trials.words.gone import finished_by_others
 from trials.words.language import say
 from trials.words.numbers import capital, count, listing
-
-if TYPE_CHECKING:
-    from trials.render.lesson_chart import LessonChart
 
 
 def timetable(job: Job) -> bytes:
@@ -38,22 +45,18 @@ def timetable(job: Job) -> bytes:
     if agenda is None:
         return lists.timetable(job)
     ahead = agenda.ahead
-    charts = {part.lesson: _chart(job, agenda, part) for part in ahead if not part.between}
     data: dict[str, Any] = {
         "foot": job.foot(),
         "over": words.printed_before(agenda.over),
         "parts": [
-            _between(job, agenda, part)
-            if part.between
-            else _lesson(job, agenda, part, charts[part.lesson])
+            _between(job, agenda, part) if part.between else _lesson(job, agenda, part)
             for part in ahead
         ],
     }
     return pdf(
-        template("class_times.typ", "trials.sheets"),
+        template("lesson_chart.typ") + template("class_times.typ", "trials.sheets"),
         data,
         title=say("Timetable: {title}", title=job.study.title),
-        files={f"{chart.name}.svg": chart.svg for chart in charts.values()},
         paper=job.paper,
     )
 
@@ -98,10 +101,10 @@ def crew_text(job: Job, crew: str) -> str:
     return crew if is_someone(crew) else ""
 
 
-def measurer(job: Job, part: Part, turn: Turn) -> str:
+def measurer(job: Job, turn: Turn) -> str:
     """Return who measures, as a page names them: another team, or a crew that is none."""
     crew = turn.work.crew
-    return reader_of(job, part, turn) or ("" if crew in makers_of(job) else crew_text(job, crew))
+    return reader_of(job, turn) or ("" if crew in makers_of(job) else crew_text(job, crew))
 
 
 def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
@@ -111,6 +114,8 @@ def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
     for one in agenda.away:
         others: dict[str, list[str]] = {}
         for turn in (t for part in agenda.parts if part.lesson >= one.since for t in part.turns):
+            if turn.step.stage == "measure":  # who only reads finishes nothing
+                continue
             for item in turn.work.items:
                 if codes.get(item) == one.team != turn.work.crew and maker:
                     others.setdefault(turn.work.crew, []).append(item)
@@ -171,10 +176,11 @@ def minute_lines(
         same = [turn for *_, turn in found]
         if ends:
             starts = [when_text(agenda, part, turn.start) for turn in same]
-            told = words.waiting_over(starts[0], starts[-1])
-            lines.append((minute, [_signed(job, same, full=False), told]))
+            do = same[0].step.ended_by_hand
+            told = words.waiting_over(starts[0], starts[-1], do if isinstance(do, str) else "")
+            lines.append((minute, [_signed(job, same), told]))
         else:
-            lines.append((minute, [_signed(job, same, full=codes), _who(job, same, codes=codes)]))
+            lines.append((minute, [_signed(job, same), _who(job, same, codes=codes)]))
     if room.put_out:
         lines.insert(0, (0, [say(words.HAND_OUT)]))
     if room.tidy:
@@ -187,29 +193,30 @@ def minute_lines(
     return table
 
 
-def _signed(job: Job, turns: Sequence[Turn], *, full: bool = True) -> str:
+def _signed(job: Job, turns: Sequence[Turn]) -> str:
     step = turns[0].step
-    others = f" ({say(words.READ_BY_OTHERS)})" if full and read_by_others(job, turns) else ""
-    return f"{signs(job.study)[step.name]}. {step_label(step)}{others}"
-
-
-def read_by_others(job: Job, turns: Iterable[Turn]) -> tuple[Step, ...]:
-    """Return the steps of measuring that stand in the lines of several teams' own items.
-
-    Whoever measures shouldn't know how a thing was made, so that somebody of another team reads.
-    """
-    maker = maker_group(job.plan)
-    teams = maker.members if maker and len(maker.members) > 1 else ()
-    mine = (turn for turn in turns if turn.step.stage == "measure" and turn.work.crew in teams)
-    return steps_of(mine)
+    return f"{signs(job.study)[step.name]}. {step_label(step)}"
 
 
 def reading_lines(job: Job, part: Part) -> list[str]:
-    """Return who reads, where that isn't the team in whose line a measuring stands."""
-    sign = signs(job.study)
-    named = [sign[step.name] for step in read_by_others(job, part.turns)]
-    ring = ring_of(job, part)
-    return [words.who_reads(listing(named), job.study.item_name, ring)] if named else []
+    """Return which team reads for which, and of what no other team than its own is to read.
+
+    Whoever measures shouldn't know how a thing was made. A team stands beside its own items where
+    no other one is there, or in a timetable that was made before this was seen to.
+    """
+    teams, sign, item = makers_of(job), signs(job.study), job.study.item_name
+    mine = [t for t in part.turns if t.step.stage == "measure" and t.work.crew in teams]
+    others = [turn for turn in mine if reader_of(job, turn)]
+    own = [turn for turn in mine if turn not in others]
+    lines = []
+    if others:
+        named = listing([sign[step.name] for step in steps_of(others)])
+        lines.append(words.who_reads(named, item, ring_of(job, part)))
+    if own and len(teams) > 1:
+        named = listing([sign[step.name] for step in steps_of(own)])
+        codes = list(dict.fromkeys(item for turn in own for item in turn.work.items))
+        lines.append(words.read_by_its_own(named, item, codes if others else ()))
+    return lines
 
 
 def _who(job: Job, same: Sequence[Turn], *, codes: bool) -> str:
@@ -235,7 +242,7 @@ def _what(turn: Turn) -> str:
     return f"{turn.work.group} ({codes})" if turn.work.group else codes
 
 
-def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
+def _lesson(job: Job, agenda: Agenda, part: Part) -> Line:
     table = job.plan.timetable
     notes = [*gone_lines(job, agenda, part), *reading_lines(job, part)]
     if table is not None and part.lesson == table.lessons:
@@ -245,7 +252,7 @@ def _lesson(job: Job, agenda: Agenda, part: Part, chart: LessonChart) -> Line:
     return {
         "title": part_name(agenda, part),
         "first": [words.order_kept(_limits(job.study, part)), say(words.NOT_TO_SEE)],
-        "figure": {"file": f"{chart.name}.svg", "alt": chart.alt, "caption": chart.caption},
+        "figure": _chart(job, agenda, part).to_data(),
         "notes": " ".join(notes),
         "columns": [say("Begins"), say("Step"), say("Who, with which code")],
         "rows": minute_lines(job, agenda, part, codes=True),
@@ -312,15 +319,6 @@ class _Line:
 
 
 def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
-    from trials.render.lesson_chart import (
-        ChartBar,
-        ChartLine,
-        ChartStep,
-        LessonPlot,
-        axis_marks,
-        lesson_chart,
-    )
-
     study, room = job.study, agenda.room
     sign = signs(study)
     steps = [step for step in study.steps if step in part.steps]
@@ -342,7 +340,6 @@ def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
     ]
     return lesson_chart(
         LessonPlot(
-            name=f"lesson-{part.lesson}",
             title=words.lesson_name(part.lesson, None),
             minutes=room.minutes,
             free=free,
@@ -362,15 +359,22 @@ def _chart(job: Job, agenda: Agenda, part: Part) -> LessonChart:
 def _caption(job: Job, part: Part) -> str:
     if not part.turns:
         return say(words.NOTHING_HERE)
-    names = {one.name for one in _scarce(job)}
+    names = {one.name for one in _scarce(job, part)}
     scarce = any(names & set(dict(turn.work.places)) for turn in part.turns)
     return words.chart_caption(job.study.item_name, scarce=scarce)
 
 
-def _scarce(job: Job) -> list[Equipment]:
-    """Return the equipment of which there is less than one for each team; all without teams."""
-    teams = makers_of(job)
-    return [one for one in job.study.equipment if not teams or one.count < len(teams)]
+def _scarce(job: Job, part: Part) -> list[Equipment]:
+    """Return the equipment of which there is less than one for each team; all without teams.
+
+    What each team had for itself is among it once too much of it is out of order.
+    """
+    teams, left = makers_of(job), left_in(job, part)
+    return [
+        one
+        for one in job.study.equipment
+        if not teams or (left[one.name] if one.per == "team" else one.count) < len(teams)
+    ]
 
 
 def _lines(job: Job, part: Part) -> Iterable[_Line]:
@@ -383,7 +387,7 @@ def _lines(job: Job, part: Part) -> Iterable[_Line]:
     for crew in crews_of(part.turns, everyone):
         mine = tuple(turn for turn in part.turns if turn.work.crew == crew)
         yield _Line(capital(crew_text(job, crew) or job.items), mine)
-    for one in _scarce(job):
+    for one in _scarce(job, part):
         used = tuple(t for t in part.turns if one.name in dict(t.work.places))
         if used:
             yield replace(_Line(capital(one.label or one.name), used), equipment=one)

@@ -2,18 +2,35 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any, Final
 
-from trials.classroom.agenda import Agenda, Part, crews_of, tools_of, used_up, worn_in
+from trials.classroom.agenda import (
+    Agenda,
+    Part,
+    Turn,
+    crews_of,
+    steps_of,
+    tools_of,
+    used_up,
+    worn_in,
+)
 from trials.classroom.arrange import heading, maker_group, step_label
 from trials.classroom.work import EVERYONE
 from trials.render.typeset import pdf, template
-from trials.sheets.class_times import gone_lines, minute_lines, part_name, reading_lines
+from trials.sheets.class_times import (
+    crew_text,
+    gone_lines,
+    minute_lines,
+    part_name,
+    reading_lines,
+)
 from trials.sheets.parts import Job, Line, caution_lines
-from trials.sheets.readers import left_in
+from trials.sheets.readers import makers_of
 from trials.sheets.stock import amount_to_get_out
+from trials.sheets.tools import laid_out
 from trials.study.check_lessons import used_at
 from trials.study.values import Material, Step
 from trials.words import cautions, protection, teaching
@@ -41,6 +58,8 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
                 "before": _before(agenda, part),
                 "notes": _notes(job, agenda, part),
                 **_minutes(job, agenda, part),
+                "from before": _from_before(job, agenda, part),
+                "afterwards": _afterwards(job, agenda, part),
                 "equipment": _equipment(job, part),
                 "up to": _up_to(job, part),
                 "wear": say(protection.WEAR),
@@ -54,6 +73,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
     data: dict[str, Any] = {
         "foot": job.foot(),
         "over": words.printed_before(agenda.over),
+        "spares": say("Without spare ones: these are in materials.pdf.") if job.left.anew else "",
         "first": say(cautions.FIRST),
         "words": _words(),
         "lessons": pages,
@@ -75,7 +95,6 @@ def _words() -> dict[str, str]:
         "who": say("How many, who"),
         "lay out": say("Lay out"),
         "used up": say("Used up in this lesson"),
-        "spares": say("Without spare ones: these are in materials.pdf."),
         "mistakes": say("Three mistakes to watch for"),
         "hurts": say("What can hurt"),
         "no cautions": say(
@@ -121,6 +140,40 @@ def _before(agenda: Agenda, part: Part) -> str:
     return words.done_before([step_label(step) for step in earlier.steps])
 
 
+def _from_before(job: Job, agenda: Agenda, part: Part) -> list[str]:
+    """Return in which state what a lesson goes on with comes from before, and who brings it."""
+    steps, last = job.study.steps, dict[str, tuple[int, str]]()
+    for earlier in agenda.parts[: agenda.parts.index(part)]:
+        for turn in earlier.turns:
+            state = steps.index(turn.step), _adult(job, turn)
+            last |= dict.fromkeys(turn.work.items, state)
+    here = {item for turn in part.turns for item in turn.work.items}
+    counts = Counter(state for item, state in last.items() if item in here)
+    return [
+        words.from_before(number, job.study.item_name, step_label(steps[at]), who)
+        for (at, who), number in sorted(counts.items())
+    ]
+
+
+def _afterwards(job: Job, agenda: Agenda, part: Part) -> list[str]:
+    """Return what somebody who is in no team takes over after a lesson, and for which steps."""
+    following = [p for p in agenda.ahead if p.between and p.lesson == part.lesson + 1]
+    turns = [turn for one in following for turn in one.turns]
+    told = []
+    for who in sorted({_adult(job, turn) for turn in turns} - {""}):
+        mine = [turn for turn in turns if _adult(job, turn) == who]
+        items = {item for turn in mine for item in turn.work.items}
+        steps = [step_label(step) for step in steps_of(mine)]
+        told.append(words.taken_over(len(items), job.study.item_name, steps, who))
+    return told
+
+
+def _adult(job: Job, turn: Turn) -> str:
+    """Return who does something, if that is no team and has a name."""
+    crew = turn.work.crew
+    return "" if crew in makers_of(job) else crew_text(job, crew)
+
+
 def _equipment(job: Job, part: Part) -> list[str]:
     """Return what the steps of a lesson need, each once: how many there are, or are in use.
 
@@ -128,9 +181,12 @@ def _equipment(job: Job, part: Part) -> list[str]:
     """
     worn = worn_in(part.steps)
     scarce = {one.name: one for one in job.study.equipment}
-    left = left_in(job, part)
+    using = {
+        name: {turn.work.crew for turn in part.turns if name in dict(turn.work.places)}
+        for name in scarce
+    }
     return [
-        heading(words.laid_out(scarce[name].label or name, left[name], scarce[name].count))
+        heading(laid_out(job, part, scarce[name], using[name], label=scarce[name].label))
         if name in scarce
         else protection.in_use(heading(name), most)
         for name, most in tools_of(part.turns, job.plan.rows).items()

@@ -73,14 +73,17 @@ def _by_lesson(job: Job, agenda: Agenda) -> Iterator[Line]:
         own = [row.item for row in rows if team_of[row.item] == team]
         for part in agenda.lessons:
             steps = _steps(job, part, team_of)
-            some = {item for _, item in steps}
-            mine = [item for item in own if item in {*some, *agenda.left_out}]
+            making = [turn.work for turn in part.turns if turn.step.stage == "make"]
+            made = {item for work in making for item in work.items} - job.gone
+            mine = [item for item in own if item in {*made, *agenda.left_out}]
             more = [row.item for row in rows if row.item not in own and (team, row.item) in steps]
             whose = crew_text(job, team) if team else say("all {items}", items=job.items)
             codes = [
                 [item, ", ".join(steps[team, item])] if (team, item) in steps else []
                 for item in mine  # of what is gone too, so that the pages keep their numbers
             ]
+            if not codes and any(item in own for _, item in steps):  # it may read, or have read
+                codes = [[]]
             others = [
                 [f"{item} ({crew_text(job, team_of[item])})", ", ".join(steps[team, item])]
                 for item in more

@@ -47,7 +47,11 @@ from trials.words.numbers import capital, count, listing
 
 
 def making_sheets(job: Job) -> bytes:
-    """Return making-sheets.pdf."""
+    """Return making-sheets.pdf.
+
+    Once something is over, a sheet has boxes, times and texts of what is still to come alone, and
+    what has passed has no card: what is written on those printed before stays.
+    """
     every = shares(job)
     data: dict[str, Any] = {
         "foot": job.foot(),
@@ -55,7 +59,7 @@ def making_sheets(job: Job) -> bytes:
         "front": front_page(job),
         "none": [] if every else [_nowhere(job, every), nothing_left(job.study.item_name)],
         "sheets": [_sheet(job, share, every) for share in every],
-        "cards": [_card(job, bundle) for bundle in job.bundles],
+        "cards": [_card(job, bundle) for bundle in job.bundles if not bundle.passed],
     }
     return pdf(
         template("making.typ", "trials.sheets"),
@@ -72,7 +76,6 @@ def _words() -> dict[str, str]:
         "hurts": say("What can hurt, step by step"),
         "signed": say("The page '{title}' is signed.", title=say(cautions.DO_NOT_START)),
         "different": say("Notes: what went differently"),
-        "code": say("Code"),
         "same": say("The same for all:"),
         "done": say("Done"),
         "notes": say("Notes"),
@@ -100,21 +103,19 @@ def front_page(job: Job) -> Line | None:
 
 def _sheet(job: Job, share: Share, every: tuple[Share, ...]) -> Line:
     steps = making_steps(job.study)
-    table, taken = _table(job, share, share.sitting.rows), _table(job, share, share.taken)
-    dashed = not all(all(row["ticks"]) for row in (*table["rows"], *taken["rows"]))
+    ahead = [step for step in steps if share.at(step)]
+    table = _table(job, share, share.sitting.rows, ahead)
+    taken = _table(job, share, share.taken, ahead)
+    lines = [row for row in (*table["rows"], *taken["rows"]) if not row["note"]]
     return {
         "title": say("Making sheet: {title}", title=_title(job, share.sitting)),
         "first": _nowhere(job, every) if share is every[0] else "",
         "intro": _intro(job, share),
         **table,
         "taken": {"title": say(TAKEN_OVER), **taken} if share.taken else None,
-        "dash": say(DASH) if dashed else "",
-        "ticks": [str(n) for n in range(1, len(steps) + 1)] or [say("done")],
-        "steps": [
-            step_block(job, n, step, mine)
-            for n, step in enumerate(steps, 1)
-            if (mine := share.at(step))
-        ],
+        "dash": say(DASH) if not all(all(row["ticks"]) for row in lines) else "",
+        "ticks": [str(steps.index(step) + 1) for step in ahead] if steps else [say("done")],
+        "steps": [step_block(job, steps.index(step) + 1, step, share.at(step)) for step in ahead],
         "loose": setting_lines(job, loose_factors(job.study), (*share.left, *share.taken)),
         "same": list(job.study.same),
         "times": team_times(job, share),
@@ -122,9 +123,10 @@ def _sheet(job: Job, share: Share, every: tuple[Share, ...]) -> Line:
     }
 
 
-def _table(job: Job, share: Share, rows: tuple[PlanRow, ...]) -> Line:
-    """Return a table of items with their versions, and a box for each step that is done here."""
-    study, steps, maker = job.study, making_steps(job.study), maker_group(job.plan)
+def _table(job: Job, share: Share, rows: tuple[PlanRow, ...], ahead: Sequence[Step]) -> Line:
+    """Return a table of items with their versions, and a box for each step that is to come here."""
+    study, maker = job.study, maker_group(job.plan)
+    boxed = bool(making_steps(study))
     whose = [maker] if maker and rows and rows == share.taken else []
     groups = [*whose, *_column_groups(job)]
     columns = [
@@ -148,7 +150,7 @@ def _table(job: Job, share: Share, rows: tuple[PlanRow, ...]) -> Line:
         "rows": [
             {
                 "cells": line,
-                "ticks": [share.ahead(step, row) for step in steps] or [True],
+                "ticks": [share.ahead(step, row) for step in ahead] if boxed else [True],
                 "note": say(LOST) if row.item in job.gone else "",
             }
             for line, row in zip(cells, rows, strict=True)
@@ -158,15 +160,18 @@ def _table(job: Job, share: Share, rows: tuple[PlanRow, ...]) -> Line:
 
 
 def _nowhere(job: Job, every: tuple[Share, ...]) -> str:
-    """Return which items are gone together with all others of their sheet, which isn't printed."""
+    """Return what became of the items of sheets that aren't printed: gone, or for others."""
     printed = {(share.sitting.maker, share.sitting.session) for share in every}
-    codes = [
-        row.item
+    rows = [
+        row
         for sitting in sittings(job.study, job.plan)
         if (sitting.maker, sitting.session) not in printed
         for row in sitting.rows
     ]
-    return class_times.left_out(codes, job.lost, job.unmade, begun=job.begun)
+    gone = [row.item for row in rows if row.item in job.gone]
+    told = class_times.left_out(gone, job.lost, job.unmade, begun=job.begun)
+    away = away_lines(job, job.agenda, rows) if job.agenda is not None else []
+    return " ".join([*away, *filter(None, [told])])
 
 
 def _title(job: Job, sitting: Sitting) -> str:
@@ -264,7 +269,7 @@ def _card(job: Job, bundle: Bundle) -> Line:
         "when": " ".join(
             [
                 *([f"{capital(listing(bundle.sessions))}."] if bundle.sessions else []),
-                go_together(len(bundle.rows), study.item_name, passed=bundle.passed),
+                go_together(len(bundle.rows), study.item_name),
                 *_missing(job, bundle),
             ]
         ),
@@ -287,7 +292,6 @@ def _card(job: Job, bundle: Bundle) -> Line:
                 str(row.run),
                 row.item,
                 *([member_text(study, maker, row.groups[maker.name])] if maker else []),
-                say(LOST) if row.item in job.gone else "",
             ]
             for row in bundle.rows
         ],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Final
 
 from trials.classroom.arrange import group_label, maker_group, step_label
@@ -20,6 +21,7 @@ from trials.quantities import nice, shown
 from trials.render.typeset import pdf, template
 from trials.sheets.parts import Job, Line
 from trials.sheets.stock import amount_to_get_out, stock_sentence
+from trials.sheets.tools import is_own, laid_out, left_in
 from trials.words import materials as words
 from trials.words.language import marked, say
 from trials.words.numbers import capital, count, listing
@@ -57,7 +59,7 @@ def materials(job: Job) -> bytes:
         else None,
         "columns": [say(name) for name in EQUIPMENT_COLUMNS],
         "words": _words(),
-        "rows": _equipment_rows(job),
+        "rows": [[tool.step, tool.laid_out, tool.done_with] for tool in _tools(job)],
         "no rows": "" if job.study.steps else say(words.NO_STEPS),
         "same": list(job.study.same) if job.left.rows else [],
     }
@@ -84,14 +86,15 @@ def _words() -> dict[str, str]:
 def materials_csv(job: Job) -> bytes:
     """Return materials.csv: the same list for a spreadsheet, amounts in the study's own units."""
     found = needs(job.study, job.plan, job.left)
-    equipment = _equipment_rows(job)
+    tools = _tools(job)
     if not any(step.materials for step in job.study.steps):
-        return csv_text([say(name) for name in EQUIPMENT_COLUMNS], equipment).encode("utf-8-sig")
+        rows = [[tool.step, tool.laid_out, tool.done_with] for tool in tools]
+        return csv_text([say(name) for name in EQUIPMENT_COLUMNS], rows).encode("utf-8-sig")
     rows = [_csv_row(job, need) for need in found]
-    rows += [
-        [say("equipment"), thing, step, *[""] * 7, done_with]
-        for step, thing, done_with in equipment
-    ]
+    for tool in tools:
+        each, in_all = ("" if n is None else str(n) for n in (tool.each_team, tool.in_all))
+        numbers = ["", "", "", each, each, in_all, ""]
+        rows.append([say("equipment"), tool.thing, tool.step, *numbers, tool.done_with])
     return csv_text([say(name) for name in _CSV_COLUMNS], rows).encode("utf-8-sig")
 
 
@@ -106,6 +109,7 @@ def _for_what(job: Job) -> list[str]:
         out = (*map(len, job.gone_among(job.plan.rows)), len(measured))
         told = [words.for_what_is_left(item, len(rows), teams, out, over=job.left.begun)]
         told += [say(words.OVER)] if job.left.begun else []
+        told += [say(words.AFRESH)] if job.left.begun and job.left.anew else []
     return told if named or not rows else [*told, say(words.NO_AMOUNTS)]
 
 
@@ -191,20 +195,24 @@ def _total_lines(found: tuple[Need, ...]) -> list[Line]:
 
 def _notes(job: Job, found: tuple[Need, ...]) -> list[str]:
     """Return what to know of the amounts: why there are spares, where to keep them."""
+    left, item = job.left, job.study.item_name
+    anew = left.anew
+    spare = spare_items(job.study, job.plan, left)
+    if not anew:
+        return [words.none_anew(item, _fixing(job)), say(words.ROUNDED)]
     share = failing(job.study)
-    spare = spare_items(job.study, job.plan, job.left)
-    notes = [
-        words.why_spares(
-            job.study.item_name,
-            len(job.left.rows),
-            spare,
-            share=share.share,
-            made=share.made,
-            failed=share.failed,
-            folder=share.folder,
-            over=job.left.begun,
-        )
-    ]
+    why = words.why_spares(
+        item,
+        len(anew),
+        spare,
+        share=share.share,
+        made=share.made,
+        failed=share.failed,
+        folder=share.folder,
+        over=left.begun,
+    )
+    fixed = len(left.rows) - len(anew)
+    notes = [*([words.some_anew(item, fixed, len(anew), _fixing(job))] if fixed else []), why]
     if spare:
         told = (words.SPARES_KEPT, words.WRITE_DOWN) if _teams(job) else (words.WRITE_DOWN,)
         notes += [say(note) for note in told]
@@ -213,7 +221,27 @@ def _notes(job: Job, found: tuple[Need, ...]) -> list[str]:
     return [*notes, say(words.ROUNDED)]
 
 
-def _equipment_rows(job: Job) -> list[list[str]]:
+def _fixing(job: Job) -> str:
+    """Return the step after which what is left can't be started afresh."""
+    steps = set(job.left.fixed.values())
+    return next(step_label(step) for step in job.study.steps if step.name in steps)
+
+
+@dataclass(frozen=True)
+class _Tool:
+    """One tool at one step; how many only where each team has its own."""
+
+    step: str
+    thing: str
+    laid_out: str  # the thing, and how many
+    each_team: int | None
+    in_all: int | None
+    done_with: str
+
+
+def _tools(job: Job) -> list[_Tool]:
+    """Return the equipment that each step names that isn't over."""
+    own = {one.name: one for one in job.study.equipment if one.per == "team"}
     rows = []
     for step in job.study.steps:
         items = {row.item for row in job.left.of(step)}
@@ -228,6 +256,23 @@ def _equipment_rows(job: Job) -> list[list[str]]:
         if mine:
             label = group_label(job.study, mine[0].group.name)
             each = say("{items} in {groups}", items=each, groups=count(len(mine), label))
+        crews = {step.by} if step.by else set(makers(job.left, step).values())
+        ahead = job.agenda.ahead if job.agenda else ()
+        part = next((part for part in ahead if step in part.steps), None)
         for thing in step.equipment or (say("(the study names none)"),):
-            rows.append([step_label(step), thing, each])
+            one = own.get(thing)
+            if one is None:
+                rows.append(_Tool(step_label(step), thing, thing, None, None, each))
+                continue
+            each_own = is_own(job, part, one)
+            rows.append(
+                _Tool(
+                    step_label(step),
+                    thing,
+                    laid_out(job, part, one, crews),
+                    one.count if each_own and not step.by else None,
+                    one.count * len(crews) if each_own else left_in(job, part)[thing],
+                    each,
+                )
+            )
     return rows

@@ -8,6 +8,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from trials.classroom.agenda import latest_starts
 from trials.classroom.arrange import (
     Sitting,
     bare_unit,
@@ -171,12 +172,15 @@ def column_readings(study: Study) -> tuple[int, ...]:
 def planned(job: Job) -> dict[str, tuple[str, ...]]:
     """Return of each item when it is measured, who reads, and with which piece of equipment.
 
+    Where it can't lie long, by when at the latest stands beside when.
+
     Of a lesson that is over, only that it is. Nothing where the plan has no timetable.
     """
     agenda = job.agenda
     told: dict[str, list[str]] = {}
     parts = agenda.parts if agenda else ()
     several = len({p.lesson for p in parts if any(s.stage == "measure" for s in p.steps)}) > 1
+    latest = latest_starts(agenda) if agenda else {}
     for part in parts:
         which = pieces(job, part)
         for turn in part.turns:
@@ -185,9 +189,14 @@ def planned(job: Job) -> dict[str, tuple[str, ...]]:
             lines = [say("lesson {n}, over", n=part.lesson)]
             if part.lesson > agenda.over:
                 when = when_text(agenda, part, turn.start)
+                keys = [(turn.step.name, item) for item in turn.work.items]
+                limits = [latest[key] for key in keys if key in latest]
+                if limits:
+                    limit = when_text(agenda, part, min(limits))
+                    when = say("{when}, by {latest}", when=when, latest=limit)
                 lines = [
                     say("lesson {n}, {when}", n=part.lesson, when=when) if several else when,
-                    measurer(job, part, turn),
+                    measurer(job, turn),
                     *which.get((turn.step.name, turn.work.items), []),
                 ]
             for item in turn.work.items:

@@ -17,6 +17,7 @@ from trials.classroom.arrange import (
     group_label,
     heading,
     level_text,
+    maker_group,
     member_text,
     members_of,
     sittings,
@@ -112,6 +113,20 @@ class Job:
             for turn in part.turns
             for item in turn.work.items
         }
+
+    @cached_property
+    def finishers(self) -> Mapping[str, str]:
+        """The team that made each item, or finished it for another; nothing without teams."""
+        maker = maker_group(self.plan)
+        if maker is None:
+            return {}
+        found = {row.item: row.groups[maker.name] for row in self.plan.rows}
+        for part in self.agenda.parts if self.agenda is not None else ():
+            for turn in part.turns:
+                work = turn.work
+                if turn.step.stage == "make" and not work.group and work.crew in maker.members:
+                    found |= dict.fromkeys(work.items, work.crew)
+        return found
 
     def foot(self, *, blind: bool = False) -> list[str]:
         """Return what stands at the foot of every page.

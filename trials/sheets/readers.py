@@ -1,53 +1,41 @@
-"""Who measures what, when and with which piece, as the timetable has it.
+"""Who measures what and with which piece, as the timetable has it.
 
-A measuring stands in the line of the team that made the item, and another team reads it. A ring
-settles which one: each team reads for the one before it, so that all read as much as is read of
-theirs. No name of a version is here: the measuring sheets print it.
+A measuring stands in the line of the team that reads, which is another one than that which made the
+item. No name of a version is here: the measuring sheets print it.
 """
 
 from __future__ import annotations
 
 from trials.classroom.agenda import Part, Turn, lanes
 from trials.classroom.arrange import maker_group
-from trials.design.values import missing_in
 from trials.sheets.parts import Job
+from trials.sheets.tools import is_own, left_in
 from trials.words import class_times as words
 
 
-def reader_of(job: Job, part: Part, turn: Turn) -> str:
-    """Return the team that reads, another than the one in whose line it stands and the makers'.
-
-    Empty where there is no other, or where it isn't a team that the line is of.
-    """
-    maker = maker_group(job.plan)
-    teams = maker.members if maker else ()
-    crew = turn.work.crew
-    if maker is None or crew not in teams:
+def reader_of(job: Job, turn: Turn) -> str:
+    """Return the team that measures, if it neither made nor finished what it measures; else ""."""
+    maker, crew = maker_group(job.plan), turn.work.crew
+    if maker is None or crew not in maker.members or turn.step.stage != "measure":
         return ""
-    agenda = job.agenda
-    away = {one.team for one in agenda.away if one.since <= part.lesson} if agenda else set()
-    made = {row.groups[maker.name] for row in job.plan.rows if row.item in turn.work.items}
-    at = teams.index(crew)
-    ring = (*teams[at + 1 :], *teams[:at])
-    return next((team for team in ring if team not in away | made), "")
+    items = turn.work.items
+    own = {job.plan.row(item).groups[maker.name] for item in items}
+    return "" if crew in own | {job.finishers[item] for item in items} else crew
 
 
 def pieces(job: Job, part: Part) -> dict[tuple[str, tuple[str, ...]], list[str]]:
     """Return with which piece of what there are several of a work is done, by step and items."""
     found: dict[tuple[str, tuple[str, ...]], list[str]] = {}
-    left = left_in(job, part)
     for one in job.study.equipment:
         used = [turn for turn in part.turns if one.name in dict(turn.work.places)]
-        for turn, lane in lanes(used, one.name) if left[one.name] > 1 else ():
-            number = words.which_piece(one.name, lane // one.holds + 1)
-            found.setdefault((turn.step.name, turn.work.items), []).append(number)
+        own = is_own(job, part, one)
+        there = one.count if own else left_in(job, part)[one.name]
+        for crew in dict.fromkeys(turn.work.crew if own else "" for turn in used):
+            mine = [turn for turn in used if crew in ("", turn.work.crew)]
+            for turn, lane in lanes(mine, one.name) if there > 1 else ():
+                number = words.which_piece(one.name, lane // one.holds + 1)
+                found.setdefault((turn.step.name, turn.work.items), []).append(number)
     return found
-
-
-def left_in(job: Job, part: Part) -> dict[str, int]:
-    """Return how many pieces of each equipment are in order in a part of the timetable."""
-    less = missing_in(job.agenda.missing, part.lesson) if job.agenda else {}
-    return {one.name: max(0, one.count - less.get(one.name, 0)) for one in job.study.equipment}
 
 
 def makers_of(job: Job) -> tuple[str, ...]:
@@ -56,13 +44,11 @@ def makers_of(job: Job) -> tuple[str, ...]:
     return maker.members if maker else ()
 
 
-def ring_of(job: Job, part: Part) -> tuple[tuple[str, str], ...]:
+def ring_of(job: Job, part: Part) -> list[tuple[str, list[str]]]:
     """Return each team that reads in a lesson, and for which: in the order of the teams."""
-    pairs = {
-        (reader_of(job, part, turn), turn.work.crew)
-        for turn in part.turns
-        if turn.step.stage == "measure"
-    }
     teams = makers_of(job)
-    known = [pair for pair in pairs if pair[0] and pair[1] in teams]
-    return tuple(sorted(known, key=lambda pair: (teams.index(pair[0]), teams.index(pair[1]))))
+    found: dict[str, set[str]] = {team: set() for team in teams}
+    for turn in part.turns:
+        if reader := reader_of(job, turn):
+            found[reader] |= {job.finishers[item] for item in turn.work.items}
+    return [(one, [team for team in teams if team in mine]) for one, mine in found.items() if mine]

@@ -72,6 +72,14 @@ class Share:
         rows = (*self.left, *self.taken)
         return any(self.ahead(step, row) for step in making_steps(self.job.study) for row in rows)
 
+    @cached_property
+    def idle(self) -> bool:
+        """Whether it is that of a team that is away and does nothing more."""
+        agenda = self.job.agenda
+        if agenda is None or self.team not in {one.team for one in agenda.away}:
+            return False
+        return not any(t.work.crew == self.team for part in agenda.ahead for t in part.turns)
+
     def at(self, step: Step) -> tuple[PlanRow, ...]:
         """Return the items to which those whose sheet it is still do a step."""
         return tuple(row for row in (*self.sitting.rows, *self.taken) if self.ahead(step, row))
@@ -98,7 +106,7 @@ def shares(job: Job) -> tuple[Share, ...]:
             mine = own.get((name, label), Sitting(name, label, ()))
             stay = tuple(r for r in mine.rows if r.item not in job.gone or r.item in job.begun)
             share = Share(job, team, Sitting(name, label, stay), _taken(job, team, now))
-            if share.left or share.taken:
+            if (share.left or share.taken) and not share.idle:
                 found.append(share)
     return tuple(found)
 
@@ -107,7 +115,8 @@ def _taken(job: Job, team: str, rows: list[PlanRow]) -> tuple[PlanRow, ...]:
     maker = maker_group(job.plan)
     if maker is None:
         return ()
-    mine = {item for (_, item), crew in job.crews.items() if crew == team}
+    making = {step.name for step in making_steps(job.study)}  # who only reads finishes nothing
+    mine = {item for (name, item), crew in job.crews.items() if crew == team and name in making}
     return tuple(
         row
         for row in rows

@@ -1,75 +1,94 @@
-"""When each step of each item of one making sheet begins, lesson by lesson."""
+"""When each step of each item of one making sheet begins, lesson by lesson in the order of time."""
 
 from __future__ import annotations
 
-from itertools import groupby
 from typing import Any
 
-from trials.classroom.agenda import Part, Turn
+from trials.classroom.agenda import Agenda, Part, Turn, latest_starts
 from trials.classroom.arrange import step_label
 from trials.sheets.class_times import crew_text, part_name, signs, when_text
 from trials.sheets.parts import Job
 from trials.sheets.readers import makers_of, reader_of
 from trials.sheets.shares import Share, other_teams
+from trials.study.values import Step
 from trials.words import class_times as words
 from trials.words.language import say
 
-_Column = tuple[Part, str]  # the part of the timetable, and the step's name
+_WIDE = 13  # columns that find room beside each other
+_NARROW = 8  # letters of the narrowest column
 
 
 def team_times(job: Job, share: Share) -> dict[str, Any] | None:
-    """Return the table of a making sheet's times to come; None where the plan has none."""
+    """Return the tables of a making sheet's times to come; None where the plan has none."""
     agenda = job.agenda
     if agenda is None:
         return None
-    ahead = agenda.ahead
-    begun: dict[tuple[int, bool, str, str], Turn] = {
-        (part.lesson, part.between, turn.step.name, item): turn
-        for part in ahead
+    tables = [table for part in agenda.ahead if (table := _table(job, agenda, part, share))]
+    if not tables:
+        return None
+    lines: list[list[dict[str, Any]]] = []
+    for table in tables:
+        wide = sum(len(one["columns"]) for one in (*(lines[-1] if lines else ()), table))
+        if not lines or wide > _WIDE:
+            lines.append([])
+        lines[-1].append(table)
+    return {"title": say(words.YOUR_TIMES), "note": say(words.TIMES_ARE_PLANNED), "lines": lines}
+
+
+def _table(job: Job, agenda: Agenda, part: Part, share: Share) -> dict[str, Any] | None:
+    """Return the times of one part: steps and items in the order in which each begins first."""
+    own = {row.item for row in share.sitting.rows}
+    mine = [row.item for row in (*share.left, *share.taken)]
+    others = other_teams(job, share.team)
+    shown: dict[tuple[str, str], Turn] = {
+        (turn.step.name, item): turn
         for turn in part.turns
         for item in turn.work.items
+        if item in mine
+        and (item in own or turn.work.crew not in others or turn.step.stage == "measure")
     }
-    own = {row.item for row in share.sitting.rows}
-    mine = (*share.left, *share.taken)
-    others = other_teams(job, share.team)
-    columns: list[_Column] = [
-        (part, step.name)
-        for part in ahead
-        for step in job.study.steps
-        if any((part.lesson, part.between, step.name, row.item) in begun for row in mine)
-    ]
-    if not columns:
+    if not shown:
         return None
-    sign = signs(job.study)
-    labels = {step.name: step_label(step) for step in job.study.steps}
-    by = {step.name: step.by for step in job.study.steps}
-    rows = []
-    for row in mine:
-        cells = []
-        for part, step in columns:
-            turn = begun.get((part.lesson, part.between, step, row.item))
-            crew = turn.work.crew if turn else ""
-            if turn is None or (row.item not in own and crew in others):
-                cells.append("–")
-                continue
-            reads = reader_of(job, part, turn) if turn.step.stage == "measure" else ""
-            doing = reads or (crew if crew in others else "")
-            who = f" ({doing})" if doing else ""
-            cells.append(f"{when_text(agenda, part, turn.start)}{who}")
-        rows.append([row.item, *cells])
+
+    def first(at: int, name: str) -> int:
+        return min(turn.start for key, turn in shown.items() if key[at] == name)
+
+    present = [step for step in job.study.steps if any(step.name == name for name, _ in shown)]
+    steps = sorted(present, key=lambda step: first(0, step.name))
+    items = sorted(
+        (item for item in mine if any(item == one for _, one in shown)),
+        key=lambda item: first(1, item),
+    )
+    latest = {key: minute for key, minute in latest_starts(agenda).items() if key in shown}
+    hurried = {name for name, _ in latest}
+    columns, rows = [say("Code")], [[item] for item in items]
+    for step in steps:
+        columns.append(_heading(job, step))
+        columns += [say(words.AT_THE_LATEST)] if step.name in hurried else []
+        for item, row in zip(items, rows, strict=True):
+            turn = shown.get((step.name, item))
+            row.append(_cell(job, agenda, part, turn, others) if turn else "–")
+            if step.name in hurried:
+                limit = latest.get((step.name, item))
+                row.append("–" if limit is None else when_text(agenda, part, limit))
     return {
-        "title": say(words.YOUR_TIMES),
-        "note": say(words.TIMES_ARE_PLANNED),
-        "parts": [
-            [part_name(agenda, part), len(list(same))]
-            for part, same in groupby((part for part, _ in columns), lambda part: part)
-        ],
-        "columns": [
-            f"{sign[step]}. {labels[step]}" + (f" ({crew_text(job, by[step])})" if by[step] else "")
-            for _, step in columns
-        ],
+        "title": part_name(agenda, part),
+        "columns": columns,
         "rows": rows,
+        "wide": [max(_NARROW, *map(len, cells)) for cells in zip(*rows, strict=True)],
     }
+
+
+def _heading(job: Job, step: Step) -> str:
+    who = f" ({crew_text(job, step.by)})" if step.by else ""
+    return f"{signs(job.study)[step.name]}. {step_label(step)}{who}"
+
+
+def _cell(job: Job, agenda: Agenda, part: Part, turn: Turn, others: tuple[str, ...]) -> str:
+    when, crew, reader = when_text(agenda, part, turn.start), turn.work.crew, reader_of(job, turn)
+    if reader:
+        return f"{when} ({say('{team} reads', team=reader)})"
+    return f"{when} ({crew})" if crew in others else when
 
 
 def reads_for(job: Job, team: str) -> str:
@@ -80,11 +99,9 @@ def reads_for(job: Job, team: str) -> str:
     several = len({p.lesson for p in ahead if any(s.stage == "measure" for s in p.steps)}) > 1
     for part in ahead:
         for turn in part.turns:
-            if agenda is None or turn.step.stage != "measure":
-                continue
-            if team and reader_of(job, part, turn) == team:
+            if agenda is not None and team and reader_of(job, turn) == team:
                 when = when_text(agenda, part, turn.start)
                 when = say("lesson {n}, {when}", n=part.lesson, when=when) if several else when
                 what = " ".join((when, *turn.work.items))
-                found.setdefault(turn.work.crew, []).append(what)
+                found.setdefault(job.finishers[turn.work.items[0]], []).append(what)
     return words.reads_for([(crew, found[crew]) for crew in makers_of(job) if crew in found])

@@ -9,9 +9,10 @@ from collections.abc import Collection, Iterator
 
 from trials.errors import StudyError
 from trials.quantities import convertible
+from trials.study.check_groups import members_in_all
 from trials.study.messages import Places, meant, nearest, shorten
 from trials.study.positions import Path
-from trials.study.values import Lessons, Step, Study
+from trials.study.values import Equipment, Lessons, Step, Study
 
 _HOURS = re.compile(r"\s*(\d{1,2}):([0-5]\d)\s*-\s*(\d{1,2}):([0-5]\d)\s*")
 START = "%Y-%m-%d %H:%M"
@@ -166,9 +167,36 @@ def _check_starts(lessons: Lessons, places: Places) -> None:
         )
 
 
+def pieces_in_all(study: Study, one: Equipment) -> int:
+    """Return how many pieces of some equipment all teams have together.
+
+    Examples
+    --------
+    >>> from trials.study.values import StudyGroup
+    >>> study = Study(title="t", question="q", factors=(), responses=(), groups=(
+    ...     StudyGroup(name="team", count=6, role="maker"),))
+    >>> tray = Equipment(name="tray", count=2, per="team")
+    >>> pieces_in_all(study, tray), pieces_in_all(study, Equipment(name="oven", count=2))
+    (12, 2)
+    """
+    maker = next((group.name for group in study.groups if group.role == "maker"), None)
+    teams = members_in_all(study, maker) if maker and one.per == "team" else 1
+    return one.count * teams
+
+
 def _check_equipment(study: Study, places: Places) -> None:
     used = {name for step in study.steps for name in used_at(step)}
     for one in study.equipment:
+        if one.per == "team" and not any(group.role == "maker" for group in study.groups):
+            raise places.error(
+                ("equipment", one.name, "per"),
+                f"The {shorten(one.name)} is counted for each team, but the study has no teams.",
+                code="equipment_per_team",
+                found='per = "team"',
+                allowed='per = "class"; "team" where a group has role = "maker"',
+                do="Delete the line and count what all have together, or write "
+                'role = "maker" under the [groups.NAME] of those who make the items.',
+            )
         for key, value in (("count", one.count), ("holds", one.holds)):
             if not 1 <= value <= _MOST:
                 raise places.error(

@@ -131,13 +131,16 @@ class Material(Frozen):
 class Equipment(Frozen):
     """A kind of equipment of which there is not plenty.
 
-    ``together``: what is in it goes in and comes out together, such as in an oven whose door stays
-    shut; else each place is free as soon as its item is done.
+    ``per``: ``count`` is what the class has, or what each team has for itself; whoever does a step
+    in place of a team (``by``) has as many. ``together``: what is in it goes in and comes out
+    together, such as in an oven whose door stays shut; else each place is free as soon as its item
+    is done.
     """
 
     name: str
     label: str = ""
     count: int = 1  # how many there are
+    per: Literal["class", "team"] = "class"  # of whom count is told
     holds: int = 1  # items that one takes at once
     together: bool = False
     flame: bool | None = None  # burns openly: never in one lesson with what catches fire
@@ -180,7 +183,8 @@ class Step(Frozen):
     equipment_for: dict[str, tuple[str, ...]] = {}  # level -> what is needed under it only
     busy: tuple[str, ...] = ()  # equipment that stays in use while ``waiting`` passes
     waiting_is: str | None = None  # factor whose level is the waiting, in its own unit of time
-    ended_by_hand: bool = False  # someone ends the waiting: it is over before the clearing up
+    # someone ends the waiting, so it is over before the clearing up; as a text: what is done then
+    ended_by_hand: bool | str = False
     keeps: float | None = None  # minutes it may then lie until the next step; None: any time
     when: Literal["lesson", "between"] = "lesson"  # between: before, after and between lessons
     by: str = ""  # who does it, if not the team: "the adult"

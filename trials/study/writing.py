@@ -180,7 +180,7 @@ def _response(response: Response) -> Iterator[str]:
 
 def _equipment(one: Equipment) -> Iterator[str]:
     yield f"[equipment.{toml_key(one.name)}]"
-    yield from _pairs(one, ("label", "count", "holds", "together", "flame"))
+    yield from _pairs(one, ("label", "count", "per", "holds", "together", "flame"))
 
 
 def _step(step: Step) -> Iterator[str]:

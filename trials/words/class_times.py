@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from typing import Final
 
 from trials.words.language import marked, marked_as, say, say_as
-from trials.words.numbers import count, listing
+from trials.words.numbers import capital, count, listing
 
 _DAYS: Final = (
     marked("Monday"),
@@ -48,10 +48,10 @@ STALE: Final = marked(
 )
 YOUR_TIMES: Final = marked("When each step begins")
 TIMES_ARE_PLANNED: Final = marked(
-    "These are planned times. If you are late, go on in the same order and write down the real "
-    "time where it matters."
+    "The times count, also where 'Order' says otherwise. If you are late, go on in the same order "
+    "and write down the real time where it matters."
 )
-READ_BY_OTHERS: Final = marked("read by another team")
+AT_THE_LATEST: Final = marked("at the latest")
 NOTHING_HERE: Final = marked("Nothing is placed in this lesson.")
 HAND_OUT: Final = marked("Hand out what is needed; say what can hurt")
 WAIT_UNTIL_READY: Final = marked(
@@ -129,8 +129,12 @@ def best_found(minutes: int, *, proved: bool) -> str:
     return say("The best found; fewer lessons might be possible.")
 
 
-def laid_out(name: str, left: int, there: int) -> str:
+def laid_out(name: str, left: int, there: int, *, shared: bool = False) -> str:
     """Return how many pieces of something are laid out; ``there``: with those out of order.
+
+    Parameters
+    ----------
+    shared : each team had its own before.
 
     Examples
     --------
@@ -138,6 +142,8 @@ def laid_out(name: str, left: int, there: int) -> str:
     ('meter: 4', 'oven: 0 (1 is out of order)')
     >>> laid_out("meter", 2, 4)
     'meter: 2 (2 are out of order; number those that are left 1 to 2)'
+    >>> laid_out("tray", 1, 2, shared=True)
+    'tray: 1 (1 is out of order; the teams share what is left)'
     """
     if left == there:
         return f"{name}: {left}"
@@ -145,7 +151,37 @@ def laid_out(name: str, left: int, there: int) -> str:
     out = say("{n} is out of order" if less == 1 else "{n} are out of order", n=less)
     if left > 1:
         out = say("{out}; number those that are left 1 to {left}", out=out, left=left)
+    if left and shared:
+        out = say("{out}; the teams share what is left", out=out)
     return f"{name}: {left} ({out})"
+
+
+def laid_out_each(name: str, number: int, teams: int, team: str, others: Sequence[str]) -> str:
+    """Return how many pieces of something are laid out where each team has its own.
+
+    Parameters
+    ----------
+    number : that each has.
+    teams : how many of them use it; ``team``: what one is called.
+    others : who else does, and has as many.
+
+    Examples
+    --------
+    >>> laid_out_each("tray", 2, 6, "team", ())
+    'tray: 12, 2 for each team'
+    >>> laid_out_each("tray", 1, 6, "team", ["the adult"]), laid_out_each("tray", 1, 0, "", ["Jo"])
+    ('tray: 7, 1 for each team and the adult', 'tray: 1 for Jo')
+    """
+    each = [say("each {thing}", thing=team)] if teams else []
+    in_all = number * (teams + len(others))
+    if teams + len(others) == 1:
+        return say(
+            "{name}: {number} for {who}", name=name, number=number, who=listing([*each, *others])
+        )
+    return say(
+        "{name}: {in_all}, {number} for {who}",
+        name=name, in_all=in_all, number=number, who=listing([*each, *others]),
+    )  # fmt: skip
 
 
 def clock(moment: datetime.datetime) -> str:
@@ -262,6 +298,50 @@ def done_before(steps: Sequence[str]) -> str:
     return say("Done before this lesson: {steps} (order in timetable.pdf).", steps=named)
 
 
+def from_before(items: int, item: str, step: str, who: str) -> str:
+    """Return what a lesson goes on with; ``who`` brings it, empty where the teams have it.
+
+    Examples
+    --------
+    >>> print(from_before(21, "cell", "Lay them in dye", "the responsible adult"))
+    From before: 21 cells, as they are after 'Lay them in dye', each with all that was made or put
+    aside for it. The responsible adult brings them.
+    >>> print(from_before(1, "cell", "Brew", ""))
+    From before: 1 cell, as it is after 'Brew', with all that was made or put aside for it.
+    """
+    one = marked(
+        "From before: {items}, as it is after '{step}', with all that was made or put aside for it."
+    )
+    many = marked(
+        "From before: {items}, as they are after '{step}', each with all that was made or put "
+        "aside for it."
+    )
+    told = say(one if items == 1 else many, items=count(items, item), step=step)
+    if not who:
+        return told
+    brings = marked("{who} brings it.") if items == 1 else marked("{who} brings them.")
+    return f"{told} {say(brings, who=capital(who))}"
+
+
+def taken_over(items: int, item: str, steps: Sequence[str], who: str) -> str:
+    """Return what somebody takes over after a lesson, and for which steps.
+
+    Examples
+    --------
+    >>> print(taken_over(24, "cell", ["Fire", "Dye"], "the responsible adult"))
+    After the lesson the responsible adult takes over 24 cells, with what belongs to them, for
+    'Fire' and 'Dye'.
+    >>> taken_over(1, "cell", ["Fire"], "Mo")
+    "After the lesson Mo takes over 1 cell, with what belongs to it, for 'Fire'."
+    """
+    one = marked("After the lesson {who} takes over {items}, with what belongs to it, for {steps}.")
+    many = marked(
+        "After the lesson {who} takes over {items}, with what belongs to them, for {steps}."
+    )
+    named = listing([say("'{step}'", step=step) for step in steps])
+    return say(one if items == 1 else many, who=who, items=count(items, item), steps=named)
+
+
 def left_out(
     codes: Sequence[str],
     lost: Collection[str] = (),
@@ -300,15 +380,23 @@ def left_out(
     return " ".join(say(what, items=which) for what, which in told if which)
 
 
-def waiting_over(first: str, last: str) -> str:
+def waiting_over(first: str, last: str, what: str = "") -> str:
     """Return what has waited long enough: all that began at a time, or from one to another.
+
+    ``what``: what is done then, in the study's own words.
 
     Examples
     --------
     >>> print(waiting_over("10:36", "10:36"), waiting_over("10:36", "10:43"), sep="\\n")
     waiting is over: go on with what began at 10:36
     waiting is over: go on with what began from 10:36 to 10:43
+    >>> print(waiting_over("10:36", "10:43", "take it out"))
+    take it out (begun from 10:36 to 10:43)
     """
+    if what and first == last:
+        return say("{do} (begun at {time})", do=what, time=first)
+    if what:
+        return say("{do} (begun from {first} to {last})", do=what, first=first, last=last)
     if first == last:
         return say("waiting is over: go on with what began at {time}", time=first)
     return say(
@@ -336,30 +424,58 @@ PIECES: Final = marked(
 PIECE_LINE: Final = marked("'With': number what there are several of, and write which you used.")
 
 
-def who_reads(sign: str, item: str, ring: Sequence[tuple[str, str]] = ()) -> str:
-    """Return who measures where the timetable puts it into the line of the team that made it.
+def who_reads(sign: str, item: str, ring: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """Return that another team reads than the one that made something, and which one.
 
     Parameters
     ----------
-    ring : each team that reads, and for which.
+    ring : each team that reads, and for which ones.
 
     Examples
     --------
-    >>> print(who_reads("M", "cell"))
-    M, measuring, stands in the line of the team that made the cell. Somebody of another team reads
-    it, who hasn't seen its making sheet; meanwhile somebody of the team that made it helps there.
-    >>> print(who_reads("M", "cell", [("oak", "elm"), ("elm", "oak")]).split(". ")[-1])
-    Who reads: oak for elm; elm for oak.
+    >>> print(who_reads("M", "cell", [("oak", ["elm"]), ("elm", ["oak"])]))
+    M, measuring: the team in whose line it stands reads, and hasn't seen the making sheet of the
+    cell. Another team made it, or finished it, and hands it over. Who reads: oak for elm; elm for
+    oak.
     """
     told = say(
-        "{sign}, measuring, stands in the line of the team that made the {item}. Somebody of "
-        "another team reads it, who hasn't seen its making sheet; meanwhile somebody of the team "
-        "that made it helps there.",
+        "{sign}, measuring: the team in whose line it stands reads, and hasn't seen the making "
+        "sheet of the {item}. Another team made it, or finished it, and hands it over.",
         sign=sign,
         item=item,
     )
-    readers = "; ".join(say("{one} for {other}", one=one, other=other) for one, other in ring)
-    return f"{told} {say('Who reads: {readers}.', readers=readers)}" if readers else told
+    readers = "; ".join(
+        say("{one} for {other}", one=one, other=listing(others)) for one, others in ring
+    )
+    return f"{told} {say('Who reads: {readers}.', readers=readers)}"
+
+
+def read_by_its_own(sign: str, item: str, codes: Sequence[str] = ()) -> str:
+    """Return that measuring stands beside those who made something; ``codes``: if not of all.
+
+    Examples
+    --------
+    >>> print(read_by_its_own("M", "cell"))
+    M, measuring, stands in the line of a team that made or finished the cell. If another team is
+    there, let somebody of it read.
+    >>> print(read_by_its_own("M", "cell", ["K7", "K9"]))
+    M, measuring, of K7 and K9 stands in the line of a team that made or finished the cell. If
+    another team is there, let somebody of it read.
+    """
+    if codes:
+        return say(
+            "{sign}, measuring, of {items} stands in the line of a team that made or finished the "
+            "{item}. If another team is there, let somebody of it read.",
+            sign=sign,
+            items=listing(codes),
+            item=item,
+        )
+    return say(
+        "{sign}, measuring, stands in the line of a team that made or finished the {item}. If "
+        "another team is there, let somebody of it read.",
+        sign=sign,
+        item=item,
+    )
 
 
 def reads_for(shares: Sequence[tuple[str, Sequence[str]]]) -> str:

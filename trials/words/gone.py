@@ -6,7 +6,7 @@ wrote about it, which may name a version.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from trials.words.language import marked, say
@@ -17,6 +17,9 @@ UNMADE: Final = marked("not made")
 TAKEN_OVER: Final = marked("Of other teams: yours to finish")
 NOTHING_MORE: Final = marked("Nothing to do from then on.")
 DASH: Final = marked("–: no box, as it is done already, by somebody else, or not any more.")
+
+FROM_PAGE_2: Final = "from page 2 on, page 1 stays if it is signed"
+LABELS_STAY: Final = "only for what has no label yet"
 
 
 def which_and_why(lost: Sequence[str], unmade: Sequence[str]) -> str:
@@ -78,20 +81,15 @@ def struck_out(lost: Sequence[str], unmade: Sequence[str]) -> str:
     )
 
 
-def go_together(items: int, item: str, *, passed: bool = False) -> str:
-    """Return how many items go together, or went.
+def go_together(items: int, item: str) -> str:
+    """Return how many items go together.
 
     Examples
     --------
     >>> go_together(6, "cell"), go_together(1, "cell")
     ('6 cells go together.', '1 cell goes by itself.')
-    >>> go_together(6, "cell", passed=True), go_together(1, "cell", passed=True)
-    ('Done: 6 cells went together.', 'Done: 1 cell went by itself.')
     """
-    if passed:
-        one, many = marked("Done: {items} went by itself."), marked("Done: {items} went together.")
-    else:
-        one, many = marked("{items} goes by itself."), marked("{items} go together.")
+    one, many = marked("{items} goes by itself."), marked("{items} go together.")
     return say(one if items == 1 else many, items=count(items, item))
 
 
@@ -168,3 +166,25 @@ def still_timed(items: Sequence[str], folder: str) -> str:
         f"timetable.pdf still has {listing(items)}. To place the rest again from lesson N on: "
         f"trials lessons {folder} --since N, then trials sheets {folder}."
     )
+
+
+def print_again(changed: Sequence[str], same: Sequence[str], remarks: Mapping[str, str]) -> str:
+    """Return which files have to be printed again, and which are as they were.
+
+    Parameters
+    ----------
+    changed, same : names of files. ``remarks``: of some of them what is to be said.
+
+    Examples
+    --------
+    >>> print(print_again(["a.pdf", "b.pdf"], ["c.pdf"], {"b.pdf": "page 2 alone"}))
+    Changed since the sheets were last made, so print again: a.pdf and b.pdf (page 2 alone). As
+    before: c.pdf.
+    >>> print_again([], ["c.pdf"], {})
+    'Nothing to print again: the pages are as they were.'
+    """
+    if not changed:
+        return "Nothing to print again: the pages are as they were."
+    named = [f"{name} ({remarks[name]})" if name in remarks else name for name in changed]
+    told = f"Changed since the sheets were last made, so print again: {listing(named)}."
+    return f"{told} As before: {listing(same)}." if same else told

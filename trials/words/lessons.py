@@ -44,29 +44,37 @@ def unused_words(names: Sequence[str]) -> str:
     )
 
 
-def counted_on_words(tools: Mapping[str, int], section: str) -> str:
+def counted_on_words(tools: Mapping[str, int], by_team: Mapping[str, int], section: str) -> str:
     """Return what a timetable counts on, as nobody said how many there are; empty: on nothing.
 
     Parameters
     ----------
     tools : how many of each are in use at once, at most; of what is one, nothing is said.
+    by_team : how many of them in one team, at most; empty: there are no teams.
     section : of the tool of which most are, as study.toml writes it.
 
     Examples
     --------
-    >>> print(counted_on_words({"sink": 4, "tongs": 1, "kettle": 8}, "equipment.kettle"))
+    >>> print(counted_on_words({"sink": 4, "tongs": 1, "kettle": 8}, {}, "equipment.kettle"))
     Counted on, as study.toml doesn't say how many there are: kettle 8 at once and sink 4. Have ...
-    >>> counted_on_words({"tongs": 1}, "equipment.tongs")
+    >>> print(counted_on_words({"rod": 9, "dish": 2}, {"rod": 3, "dish": 1}, "equipment.rod"))
+    Counted on, as study.toml doesn't say how many there are: rod 9 at once (up to 3 in one team)...
+    >>> counted_on_words({"tongs": 1}, {}, "equipment.tongs")
     ''
     """
     several = sorted((-number, name) for name, number in tools.items() if number > 1)
     if not several:
         return ""
-    (first, name), *rest = several
-    told = listing([f"{name} {-first} at once", *(f"{name} {-number}" for number, name in rest)])
+    told: list[str] = []
+    for number, name in several:
+        at_once = "" if told else " at once"
+        team = f" (up to {by_team[name]} in one team)" if name in by_team else ""
+        told.append(f"{name} {-number}{at_once}{team}")
+    each = ', or what each team has for itself: count = 1, per = "team"' if by_team else ""
     return (
-        f"Counted on, as study.toml doesn't say how many there are: {told}. Have you so many? If "
-        f"not, write how many you have, such as: [{section}] count = {min(2, -first - 1)}"
+        f"Counted on, as study.toml doesn't say how many there are: {listing(told)}. Have you so "
+        f"many? If not, write how many you have, such as: [{section}] count = "
+        f"{min(2, -several[0][0] - 1)}{each}"
     )
 
 
@@ -134,6 +142,23 @@ def tight(kind: str, name: str, wanted: float, offered: float, session: str) -> 
         "session": f"The {name} in the one lesson of {session}",
     }[kind]
     return f"{where}: wanted for {wanted:.0f} minutes, there are {offered:.0f}."
+
+
+def owned(name: str, each: str, others: Sequence[str] = ()) -> str:
+    """Return what is called a tool that somebody has for himself, of those who are meant.
+
+    Parameters
+    ----------
+    each : what one of them is called where each has its own; empty: ``others`` are all.
+
+    Examples
+    --------
+    >>> owned("dropper", "team"), owned("dropper", "team", ["the adult"])
+    ('dropper for each team', 'dropper for each team and the adult')
+    >>> owned("dropper", "", ["oak", "elm"])
+    'dropper for oak and elm'
+    """
+    return f"{name} for {listing([*([f'each {each}'] if each else []), *others])}"
 
 
 def helps(kind: str, name: str, amount: int, lessons: int, item: str, *, saves: bool) -> str:
@@ -370,7 +395,7 @@ def handed_over(team: str, since: int, shares: Sequence[tuple[str, Sequence[str]
     Write on the making sheet who finished which; in the record they stay those of rowan.
     """
     if not shares:
-        return [f"Nothing of {team} is left to do."]
+        return [f"Nothing of {team} is left to make."]
     return [
         f"What {team} made before lesson {since} stays. From then on others finish it:",
         *(f"  {other}: {', '.join(items)}" for other, items in shares),
@@ -428,6 +453,17 @@ def kept_missing(equipment: tuple[str, int, int], since: int, back: str) -> str:
         f"Kept with the timetable: {name}, {pieces} of {there} out of order from lesson {since} "
         f"on. If one is back: {back}"
     )
+
+
+def shared_now(name: str, team: str, left: int) -> str:
+    """Return that what each team had for itself is shared, as some of it is out of order.
+
+    Examples
+    --------
+    >>> shared_now("dropper", "team", 5)
+    'Each team had its own dropper. What is left, 5 in all, is shared by the class.'
+    """
+    return f"Each {team} had its own {name}. What is left, {left} in all, is shared by the class."
 
 
 def known_missing(name: str) -> str:

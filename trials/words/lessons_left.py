@@ -21,7 +21,7 @@ NOTHING_SPARES = (
     "pair of hands, longer lessons, fewer readings of each."
 )
 
-Told = Literal["said", "kept", "more"]  # of equipment of which one more would help
+Told = Literal["said", "kept", "more", "each"]  # of equipment of which one more would help
 
 
 def can_be_done(kept: int, items: str, *, lessons: int, proved: bool) -> str:
@@ -48,7 +48,7 @@ def put_back(name: str, key: str, lessons: int, how: Told) -> str:
     Parameters
     ----------
     how : "said": it was just said to be missing; "kept": the timetable remembers that; "more": it
-        was never there.
+        was never there; "each": nor was it, and each team has its own.
 
     Examples
     --------
@@ -61,6 +61,7 @@ def put_back(name: str, key: str, lessons: int, how: Told) -> str:
         "said": f"Leave out one '--without {key}' then.",
         "kept": f"Add --back {key} then.",
         "more": f"Write how many there are in study.toml, under [equipment.{key}].",
+        "each": f"Write how many each has in study.toml, under [equipment.{key}].",
     }[how]
     return f"One more {name}: done in {count(lessons, 'lesson')}. {then}"
 

@@ -27,9 +27,8 @@ NO_AMOUNTS = marked(
     "add spares."
 )
 NO_STEPS = marked("The study describes no steps, so there is no list of equipment.")
-OVER = marked(
-    "Steps that are over are left out. Whoever starts one afresh needs what those steps take, too."
-)
+OVER = marked("Steps that are over are left out.")
+AFRESH = marked("Whoever starts one afresh needs what those steps take, too.")
 
 
 def for_all(items: str, teams: str) -> str:
@@ -345,3 +344,42 @@ def why_spares(
             wanted=wanted,
         )
     return f"{start} {chance}"
+
+
+def none_anew(item: str, step: str) -> str:
+    """Return why there are no spares; ``step``: that after which none can be started afresh.
+
+    Examples
+    --------
+    >>> print(none_anew("cell", "Fire"))
+    Spares: none are reckoned with, as no cell can be started afresh once 'Fire' is over. Have a
+    little more at hand of what may be dropped or spilled.
+    """
+    return say(
+        "Spares: none are reckoned with, as no {item} can be started afresh once '{step}' is over. "
+        "Have a little more at hand of what may be dropped or spilled.",
+        item=item,
+        step=step,
+    )
+
+
+def some_anew(item: str, fixed: int, others: int, step: str) -> str:
+    """Return that only some have spares, as the others can't be started afresh.
+
+    Examples
+    --------
+    >>> some_anew("cell", 6, 15, "Fire")
+    "6 cells can't be started afresh, as 'Fire' is over for them: spares are for the other 15."
+    >>> some_anew("cell", 1, 15, "Fire")
+    "1 cell can't be started afresh, as 'Fire' is over for it: spares are for the other 15."
+    """
+    return say(
+        "{items} can't be started afresh, as '{step}' is over for it: spares are for the other "
+        "{others}."
+        if fixed == 1
+        else "{items} can't be started afresh, as '{step}' is over for them: spares are for the "
+        "other {others}.",
+        items=count(fixed, item),
+        step=step,
+        others=others,
+    )

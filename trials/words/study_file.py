@@ -75,6 +75,7 @@ NOTES = MappingProxyType(
         ),
         "equipment": (
             "What there is not plenty of. count: how many. holds: items in one at a time.",
+            'per = "team": count is what each team has for itself; else all teams share them.',
             "together: they go in and come out together. flame: burns openly.",
         ),
         "steps": (
