@@ -39,8 +39,8 @@ def install_wheel(wheel: Path, folder: Path, *, fetched: bool) -> Path:
     venv.create(folder, with_pip=False)  # the pip that we have fills it
     python = next((folder / ("Scripts" if sys.platform == "win32" else "bin")).glob("python*"))
     # what the program doesn't import need not be compiled
-    pip = [*_PIP, "--python", python]
-    install = [*pip, "install", "-q", "--no-compile"]
+    pip: list[str | Path] = [*_PIP, "--python", python]
+    install: list[str | Path] = [*pip, "install", "-q", "--no-compile"]
     if fetched:
         subprocess.run([*install, "-c", PINS, wheel], check=True)
     else:

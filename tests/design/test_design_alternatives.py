@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]  # it ships no types
 
+from tests.sizes import cases
 from trials.design.alternatives import Alternative, alternatives, one_more
 from trials.design.draw import sketch
 from trials.design.resizing import fitted
@@ -148,7 +149,13 @@ SIZED = {
 }
 
 
-@pytest.mark.parametrize("study", SIZED.values(), ids=SIZED)
+SOME_SIZED = cases(
+    SIZED, "a class of 45 in unequal teams", "sizes inside sizes", "members with names"
+)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("study", SOME_SIZED.values(), ids=SOME_SIZED)
 def test_smaller_and_larger_plans_are_told_where_groups_have_sizes(study: Study) -> None:
     check_study(study)
     found = alternatives(study)

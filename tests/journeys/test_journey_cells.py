@@ -285,7 +285,7 @@ def test_in_many_classes_the_intervals_hold_the_truth_as_often_as_they_say(
         update={"analysis": study.analysis.model_copy(update={"resamples": 0})}
     )
     truth = make.read_truth()
-    repeats = examples(4, 600)
+    repeats = examples(2, 600)
     held: dict[str, list[bool]] = {}
     for seed in range(1, repeats + 1):
         plan = draw(study, seed=seed)

@@ -82,7 +82,7 @@ def test_before_a_plan_and_with_it_and_on_the_page_it_is_one_number(folder: Path
 
 
 def test_nothing_is_asked_where_all_are_counted(tmp_path: Path) -> None:
-    numbers = (Equipment(name="glass rod", count=3), Equipment(name="ruler", count=4))
+    numbers = (Equipment(name="glass rod", count=6), Equipment(name="ruler", count=6))
     checked = check_study(_folder(tmp_path, *numbers))
     assert checked.to_dict()["counted_on"] == {}
     assert not any(line.startswith(TOLD) for line in checked.text())

@@ -20,6 +20,7 @@ from tests.service.impossible_studies import (
     group,
     text_of,
 )
+from tests.sizes import cases
 from trials.design.draw import draw
 from trials.design.settling import settle
 from trials.errors import Nearest, TrialsError
@@ -201,7 +202,11 @@ CLASS = {
 }
 
 
-@pytest.mark.parametrize("change", CLASS.values(), ids=CLASS.keys())
+SOME_CLASSES = cases(CLASS, "too few", "bans")
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("change", SOME_CLASSES.values(), ids=SOME_CLASSES)
 def test_a_class_of_48_is_told_what_is_near(tmp_path: Path, change: tuple[str, str]) -> None:
     read_study(CELLS)  # loads what every start loads
     before, after = change

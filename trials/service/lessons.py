@@ -12,7 +12,7 @@ from trials.classroom.arrange import maker_group
 from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
 from trials.classroom.rest import Dear, Within, hand_over, schedule_rest
-from trials.design.judging import cost_of
+from trials.design.judging import costs_from
 from trials.design.values import Away, Loss, Plan, PlannedWork, Timetable
 from trials.errors import PlanError
 from trials.files import as_typed
@@ -388,7 +388,8 @@ def _costs(
     made = plan_as_made(opened.plan, state.otherwise).plan
     left = {row.item for row in made.rows} - set(gone)
     study = with_spread_if_there(opened.here, opened.study)
-    return lambda out: cost_of(study, made, left, left - set(out), made)
+    costs = costs_from(study, made, left, made)
+    return lambda out: costs(left - set(out))
 
 
 def _dear(opened: Opened, state: State, gone: Sequence[str]) -> Dear:

@@ -12,11 +12,12 @@ from trials.design.judging.detectable import (
     smallest_difference,
 )
 from trials.design.judging.judge import judge, judged, judgement_of
-from trials.design.judging.losses import cost_of, find_losses
+from trials.design.judging.losses import cost_of, costs_from, find_losses
 from trials.design.judging.ties import cramers_v, find_ties
 
 __all__ = [
     "cost_of",
+    "costs_from",
     "cramers_v",
     "find_aliases",
     "find_detectable",

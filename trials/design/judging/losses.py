@@ -7,7 +7,7 @@ as the analysis would find the plan: groups taken anew, Kenward-Roger's degrees 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -108,16 +108,35 @@ def cost_of(
     before, after : the codes of the items that are compared.
     made : the plan as it was made, for what there is afterwards.
     """
+    return costs_from(study, plan, before, made)(after)
+
+
+def costs_from(
+    study: Study, plan: Plan, before: Collection[str], made: Plan
+) -> Callable[[Collection[str]], tuple[Loss, ...]]:
+    """Return what tells of any set of items what :func:`cost_of` does, from one and the same set.
+
+    What there is before is worked out once for all that is asked.
+    """
     assumption = assumed_for(study)
-    one, two = (
-        _told_of(study, of, assumption, [n for n, row in enumerate(of.rows) if row.item in kept])
-        for of, kept in ((plan, before), (made, after))
-    )
-    member = _Member(None, "", np.arange(len(frozenset(before) - frozenset(after)), dtype=np.intp))
-    return tuple(
-        _loss(member, factor.name, assumption, one[factor.name], two[factor.name])
-        for factor in plan.factors
-    )
+
+    def told(of: Plan, kept: Collection[str]) -> dict[str, _Told]:
+        return _told_of(
+            study, of, assumption, [n for n, row in enumerate(of.rows) if row.item in kept]
+        )
+
+    one = told(plan, before)
+
+    def cost(after: Collection[str]) -> tuple[Loss, ...]:
+        two = told(made, after)
+        lost = len(frozenset(before) - frozenset(after))
+        member = _Member(None, "", np.arange(lost, dtype=np.intp))
+        return tuple(
+            _loss(member, factor.name, assumption, one[factor.name], two[factor.name])
+            for factor in plan.factors
+        )
+
+    return cost
 
 
 def assumed_for(study: Study) -> Assumption:
