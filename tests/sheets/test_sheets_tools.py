@@ -12,7 +12,7 @@ from tests.remembered import words_of_pages
 from trials.classroom.lessons import schedule, timetable_of
 from trials.classroom.rest import schedule_rest
 from trials.design.values import Missing, Plan
-from trials.render.lesson_chart import LessonChart, LessonPlot
+from trials.render.lesson_chart import LessonChart, LessonPlot, lesson_chart
 from trials.sheets import Handouts, class_times, make_sheets
 from trials.sheets.class_times import timetable
 from trials.sheets.parts import Job
@@ -89,11 +89,10 @@ def test_the_chart_shows_who_has_what_is_shared_and_not_what_is_a_teams_own(
     in_lessons: tuple[Study, Plan], less: Plan, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     drawn: list[list[str]] = []
-    draw = class_times.lesson_chart
 
     def seen(plot: LessonPlot) -> LessonChart:
         drawn.append([line.label for line in plot.lines])
-        return draw(plot)
+        return lesson_chart(plot)
 
     monkeypatch.setattr(class_times, "lesson_chart", seen)
     study, plan = in_lessons
