@@ -13,7 +13,7 @@ from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults, misread
 from trials.classroom.lessons import schedule, timetable_of
 from trials.classroom.readers import read_again, reader_of, ring_after
-from trials.classroom.rest import hand_over, schedule_rest
+from trials.classroom.rest import Helpers, hand_over, schedule_rest
 from trials.classroom.values import Work
 from trials.classroom.work import EVERYONE, job_of
 from trials.design.values import Plan
@@ -153,7 +153,7 @@ def test_no_team_has_more_to_do_than_hands_when_others_are_away(
 ) -> None:
     away, gone = [TEAMS[at] for at in absent], [CODES[at] for at in lost]
     others = hand_over(timed, away, gone)
-    found = schedule_rest(STUDY, timed, since=2, gone=gone, others=others, away=away)
+    found = schedule_rest(STUDY, timed, since=2, gone=gone, helpers=Helpers(others, away))
     assert found.placement.placed
     assert faults(found.job, found.room, found.placement) == []
     assert misread(timed, found.job.works, away=away, over=found.over) == []

@@ -68,6 +68,21 @@ class Within:
 ANYHOW = Within()
 
 
+@dataclass(frozen=True)
+class Helpers:
+    """Who does the work of others: teams that are ``away`` read nothing either.
+
+    ``makers``: of items, by code, of which another team than their own makes what is left to make,
+    which one.
+    """
+
+    makers: Mapping[str, str] = field(default_factory=dict)
+    away: Collection[str] = ()
+
+
+NOBODY = Helpers()
+
+
 def schedule_rest(
     study: Study,
     plan: Plan,
@@ -75,8 +90,7 @@ def schedule_rest(
     since: int,
     gone: Collection[str] = (),
     fewer: Mapping[str, int] = _NONE,
-    others: Mapping[str, str] = MappingProxyType({}),
-    away: Collection[str] = (),
+    helpers: Helpers = NOBODY,
     open_steps: Collection[str] = (),
     within: Within = ANYHOW,
 ) -> Schedule:
@@ -91,8 +105,7 @@ def schedule_rest(
         reckoned with.
     gone : codes of items that are lost or not made.
     fewer : of each equipment, how many pieces less there are now; none left is allowed.
-    others : items of which another team than their own makes what is left to make, and which.
-    away : teams that aren't there, so that they read nothing.
+    helpers : who makes and reads what is left, where teams are away.
     open_steps : steps that are not done yet where the timetable has them right before ``since``.
     within : lessons to be had, and what leaving out costs.
 
@@ -101,9 +114,7 @@ def schedule_rest(
     ValueError : the plan has no timetable.
     """
     most = within.lessons
-    rest = _Rest(
-        study, plan, since, tuple(gone), dict(fewer), most, others, tuple(away), tuple(open_steps)
-    )
+    rest = _Rest(study, plan, since, tuple(gone), dict(fewer), most, helpers, tuple(open_steps))
     found = rest.placed()
     if not found.placement.placed:
         return rest.advised(found, within.dear)
@@ -143,8 +154,7 @@ class _Rest:
     gone: tuple[str, ...]
     fewer: Mapping[str, int]
     most: int | None
-    others: Mapping[str, str]
-    away: tuple[str, ...] = ()
+    helpers: Helpers
     open_steps: tuple[str, ...] = ()
     hands: int = 0  # more than the study says
     effort: float = EFFORT
@@ -463,7 +473,7 @@ def _alike(plan: Plan) -> list[tuple[str, ...]]:
 
 def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
     """Return the works with those who did them, and those who make and read what is left."""
-    plan, others = rest.plan, rest.others
+    plan, makers = rest.plan, rest.helpers.makers
     told = plan.timetable.works if plan.timetable is not None else ()
     did = {(planned.step, item): planned.crew for planned in told for item in planned.items}
     maker = maker_group(plan)
@@ -473,8 +483,8 @@ def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
         if index in done:
             crews[index] = did.get((work.step, work.items[0]), work.crew)
         elif work.crew in teams:
-            crews[index] = others.get(work.items[0], work.crew)
-    works = read_again(rest.study, plan, job.works, crews, done=done, away=rest.away)
+            crews[index] = makers.get(work.items[0], work.crew)
+    works = read_again(rest.study, plan, job.works, crews, done=done, away=rest.helpers.away)
     return replace(job, works=works)
 
 
