@@ -13,7 +13,7 @@ from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults, misread
 from trials.classroom.lessons import schedule, timetable_of
 from trials.classroom.readers import read_again, reader_of, ring_after
-from trials.classroom.rest import hand_over, schedule_rest
+from trials.classroom.rest import Absent, hand_over, schedule_rest
 from trials.classroom.values import Work
 from trials.classroom.work import EVERYONE, job_of
 from trials.design.values import Plan
@@ -147,13 +147,31 @@ def test_who_finished_for_another_before_does_not_read_it_later() -> None:
     assert readings(now)[item] not in (behind, TEAM[item])
 
 
+@given(
+    st.dictionaries(st.sampled_from(CODES), st.sets(st.sampled_from(TEAMS), max_size=5)),
+    st.sets(st.sampled_from(TEAMS), max_size=2),
+)
+@settings(derandomize=True, max_examples=100, deadline=None)
+def test_a_team_that_misses_a_measuring_reads_others_but_not_that(
+    missed: dict[str, set[str]], away: set[str]
+) -> None:
+    works = job_of(STUDY, PLAN).works
+    now = read_again(STUDY, PLAN, works, {}, away=away, missed=missed)
+    was = readings(works)
+    for item, reader in readings(now).items():
+        there = {*TEAMS} - away - missed.get(item, set())
+        assert reader in (there - {TEAM[item]} or there or {was[item], TEAM[item]})
+        if was[item] in there:
+            assert reader == was[item]
+
+
 @pytest.mark.parametrize(("absent", "lost"), [((0,), ()), ((2,), (0, 4)), ((0, 3), (7,))])
 def test_no_team_has_more_to_do_than_hands_when_others_are_away(
     timed: Plan, absent: tuple[int, ...], lost: tuple[int, ...]
 ) -> None:
     away, gone = [TEAMS[at] for at in absent], [CODES[at] for at in lost]
     others = hand_over(timed, away, gone)
-    found = schedule_rest(STUDY, timed, since=2, gone=gone, others=others, away=away)
+    found = schedule_rest(STUDY, timed, since=2, gone=gone, absent=Absent(others, away))
     assert found.placement.placed
     assert faults(found.job, found.room, found.placement) == []
     assert misread(timed, found.job.works, away=away, over=found.over) == []

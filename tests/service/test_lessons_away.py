@@ -17,7 +17,7 @@ from trials.service.lessons import place_again
 from trials.service.made import record_made
 from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
-from trials.study import write_study
+from trials.study import Limits, StudyGroup, write_study
 from trials.words.class_times import STALE
 
 
@@ -99,6 +99,32 @@ def test_who_only_reads_finishes_nothing(tmp_path: Path) -> None:
     with Store.open(folder / "record.sqlite") as store:
         told = {one.team: dict(one.items) for one in store.state().away}
     assert told == {first: {item: closed[item] for item in mine}, second: {}}
+
+
+def test_a_team_reads_nothing_in_a_session_that_it_misses(tmp_path: Path) -> None:
+    """In the other session it reads as before; what it was to make in that one isn't made."""
+    groups = StudyGroup(name="team", count=3, role="maker"), StudyGroup(name="session", count=2)
+    study = class_study(groups=groups, limits=Limits(items=12, copies=2))
+    (tmp_path / "study.toml").write_text(write_study(study))
+    draw_plan(tmp_path, seed=3)
+    plan = kept_plan(tmp_path)
+    team, last = plan["groups"][0]["members"][2], plan["groups"][1]["members"][-1]
+    later = {row["item"] for row in plan["rows"] if row["groups"]["session"] == last}
+    mine = {row["item"] for row in plan["rows"] if row["groups"]["team"] == team}
+
+    def read() -> set[str]:
+        works = kept_plan(tmp_path)["timetable"]["works"]
+        return {w["items"][0] for w in works if w["step"] == "measure" and w["crew"] == team}
+
+    before = read()
+    assert before & later
+    assert before - later
+    record_absent(tmp_path, team, session="2", why="ill", by="KW")
+    place_again(tmp_path, since=2)
+    assert read() == before - later - mine
+    record_absent(tmp_path, team, session="2", why="came", by="KW", undo=True)
+    place_again(tmp_path, since=2)
+    assert read() == before
 
 
 def test_a_team_that_is_away_must_be_there_before(folder: Path) -> None:

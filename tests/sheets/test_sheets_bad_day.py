@@ -11,7 +11,7 @@ import pytest
 from tests.remembered import words_of_pages
 from trials.classroom.left import past_works
 from trials.classroom.lessons import schedule, timetable_of
-from trials.classroom.rest import hand_over, schedule_rest
+from trials.classroom.rest import Absent, hand_over, schedule_rest
 from trials.design.draw import draw
 from trials.design.values import Away, Missing, Plan
 from trials.sheets.lesson import lesson_pages
@@ -58,8 +58,7 @@ def placed(
         since=2,
         gone=lost,
         fewer=fewer,
-        others=others,
-        away=away,
+        absent=Absent(others, away),
         open_steps=not_yet,
     )
     table = timetable_of(study, rest)

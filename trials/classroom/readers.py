@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from trials.classroom.arrange import maker_group
 from trials.classroom.values import Work
@@ -43,11 +44,15 @@ def reader_of(teams: Sequence[str], makers: Sequence[str]) -> str:
 
 @dataclass(frozen=True)
 class _Reading:
-    """One measuring that is left: where it stands, who made it, and who finished it for them."""
+    """One measuring that is left.
+
+    Where it stands, who made it, who finished it for them, and which teams aren't there for it.
+    """
 
     at: int
     makers: tuple[str, ...]
     finishers: frozenset[str]
+    out: frozenset[str]
 
 
 def read_again(
@@ -58,6 +63,7 @@ def read_again(
     *,
     done: Collection[int] = (),
     away: Collection[str] = (),
+    missed: Mapping[str, Collection[str]] = MappingProxyType({}),
 ) -> tuple[Work, ...]:
     """Return works with their crews, and with readers that are there for what is left to measure.
 
@@ -72,12 +78,12 @@ def read_again(
         it doesn't count.
     done : indices of works that are over.
     away : teams that aren't there.
+    missed : of an item the teams that aren't there when it is measured, such as for one session.
     """
     maker = maker_group(plan)
     now = [replace(work, crew=crews.get(at, work.crew)) for at, work in enumerate(works)]
     if maker is None:
         return tuple(now)
-    there = [team for team in maker.members if team not in away]
     team_of = {row.item: row.groups[maker.name] for row in plan.rows}
     reads = {step.name for step in study.steps if step.stage == "measure" and not step.by}
     helped: dict[str, set[str]] = {}
@@ -90,18 +96,19 @@ def read_again(
         elif at not in done:
             makers = tuple(dict.fromkeys(team_of[item] for item in work.items))
             finishers = frozenset(who for item in work.items for who in helped.get(item, ()))
-            left.append(_Reading(at, makers, finishers))
+            out = frozenset(away).union(*(missed.get(item, ()) for item in work.items))
+            left.append(_Reading(at, makers, finishers, out))
     shares: Counter[str] = Counter()
     moved = []
     for one in left:
         crew = works[one.at].crew
-        if crew in there and crew not in {*one.makers, *one.finishers}:
+        if crew in maker.members and crew not in {*one.makers, *one.finishers, *one.out}:
             now[one.at] = works[one.at]
             shares[crew] += 1
         else:
             moved.append(one)
     for one in moved:
-        ring = [team for team in ring_after(maker.members, one.makers[0]) if team in there]
+        ring = [team for team in ring_after(maker.members, one.makers[0]) if team not in one.out]
         strangers = [team for team in ring if team not in one.makers]
         blind = [team for team in strangers if team not in one.finishers]
         asked = blind or strangers or ring

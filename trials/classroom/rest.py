@@ -68,6 +68,23 @@ class Within:
 ANYHOW = Within()
 
 
+@dataclass(frozen=True)
+class Absent:
+    """Who isn't there for the rest, and who does it in their place.
+
+    ``others``: items of which another team than their own makes what is left to make, and which.
+    ``away``: teams that aren't there any more, so that they read nothing. ``missed``: of an item
+    the teams that aren't there when it is measured, such as for one session.
+    """
+
+    others: Mapping[str, str] = field(default_factory=dict)
+    away: Collection[str] = ()
+    missed: Mapping[str, Collection[str]] = field(default_factory=dict)
+
+
+ALL_THERE = Absent()
+
+
 def schedule_rest(
     study: Study,
     plan: Plan,
@@ -75,8 +92,7 @@ def schedule_rest(
     since: int,
     gone: Collection[str] = (),
     fewer: Mapping[str, int] = _NONE,
-    others: Mapping[str, str] = MappingProxyType({}),
-    away: Collection[str] = (),
+    absent: Absent = ALL_THERE,
     open_steps: Collection[str] = (),
     within: Within = ANYHOW,
 ) -> Schedule:
@@ -91,8 +107,7 @@ def schedule_rest(
         reckoned with.
     gone : codes of items that are lost or not made.
     fewer : of each equipment, how many pieces less there are now; none left is allowed.
-    others : items of which another team than their own makes what is left to make, and which.
-    away : teams that aren't there, so that they read nothing.
+    absent : who isn't there, and who does it in their place.
     open_steps : steps that are not done yet where the timetable has them right before ``since``.
     within : lessons to be had, and what leaving out costs.
 
@@ -101,9 +116,7 @@ def schedule_rest(
     ValueError : the plan has no timetable.
     """
     most = within.lessons
-    rest = _Rest(
-        study, plan, since, tuple(gone), dict(fewer), most, others, tuple(away), tuple(open_steps)
-    )
+    rest = _Rest(study, plan, since, tuple(gone), dict(fewer), most, absent, tuple(open_steps))
     found = rest.placed()
     if not found.placement.placed:
         return rest.advised(found, within.dear)
@@ -143,8 +156,7 @@ class _Rest:
     gone: tuple[str, ...]
     fewer: Mapping[str, int]
     most: int | None
-    others: Mapping[str, str]
-    away: tuple[str, ...] = ()
+    absent: Absent
     open_steps: tuple[str, ...] = ()
     hands: int = 0  # more than the study says
     effort: float = EFFORT
@@ -463,7 +475,7 @@ def _alike(plan: Plan) -> list[tuple[str, ...]]:
 
 def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
     """Return the works with those who did them, and those who make and read what is left."""
-    plan, others = rest.plan, rest.others
+    plan, absent = rest.plan, rest.absent
     told = plan.timetable.works if plan.timetable is not None else ()
     did = {(planned.step, item): planned.crew for planned in told for item in planned.items}
     maker = maker_group(plan)
@@ -473,8 +485,10 @@ def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
         if index in done:
             crews[index] = did.get((work.step, work.items[0]), work.crew)
         elif work.crew in teams:
-            crews[index] = others.get(work.items[0], work.crew)
-    works = read_again(rest.study, plan, job.works, crews, done=done, away=rest.away)
+            crews[index] = absent.others.get(work.items[0], work.crew)
+    works = read_again(
+        rest.study, plan, job.works, crews, done=done, away=absent.away, missed=absent.missed
+    )
     return replace(job, works=works)
 
 

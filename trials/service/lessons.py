@@ -8,10 +8,10 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from trials.classroom.arrange import maker_group
+from trials.classroom.arrange import maker_group, session_group
 from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
-from trials.classroom.rest import Dear, Within, hand_over, schedule_rest
+from trials.classroom.rest import Absent, Dear, Within, hand_over, schedule_rest
 from trials.design.judging import costs_from
 from trials.design.values import Away, Loss, Plan, PlannedWork, Timetable
 from trials.errors import PlanError
@@ -257,8 +257,7 @@ def place_again(
                 since=since,
                 gone=out,
                 fewer=less.fewer,
-                others=others,
-                away=(*gone_home, *missing),
+                absent=Absent(others, (*gone_home, *missing), _missed(opened, state)),
                 open_steps=steps,
                 within=Within(lessons, _dear(opened, state, gone)),
             )
@@ -279,6 +278,21 @@ def place_again(
         opened, since, gone, told, after, rest, less, lessons, teams, there, handed, cost,
         _counted(told, rest, since), known,
     )  # fmt: skip
+
+
+def _missed(opened: Opened, state: State) -> dict[str, set[str]]:
+    """Return of each item the teams that aren't there for the session in which it is measured."""
+    session = session_group(opened.study, opened.plan, measuring=True)
+    if session is None:
+        return {}
+    return {
+        row.item: {
+            one.team
+            for one in state.absences
+            if (one.session_of, one.session) == (session.name, row.groups[session.name])
+        }
+        for row in opened.plan.rows
+    }
 
 
 def _added_later(plan: Plan) -> tuple[str, ...]:
