@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults, misread
 from trials.classroom.lessons import schedule, timetable_of
-from trials.classroom.readers import read_again, reader_of, ring_after
-from trials.classroom.rest import Absent, hand_over, schedule_rest
+from trials.classroom.readers import Absent, read_again, reader_of, ring_after
+from trials.classroom.rest import hand_over, schedule_rest
 from trials.classroom.values import Work
 from trials.classroom.work import EVERYONE, job_of
 from trials.design.values import Plan
@@ -119,8 +119,10 @@ def test_whoever_is_away_others_read_and_nobody_their_own(
         for at, work in enumerate(job.works)
         if at not in done and work.crew in TEAMS
     }
-    now = read_again(STUDY, PLAN, job.works, crews, done=done, away=away)
-    assert now == read_again(STUDY, PLAN, job.works, crews, done=done, away=sorted(away))
+    now = read_again(STUDY, PLAN, job.works, crews, done=done, absent=Absent(others, away))
+    assert now == read_again(
+        STUDY, PLAN, job.works, crews, done=done, absent=Absent(others, sorted(away))
+    )
     assert misread(PLAN, now, away=away, over=done) == []
     for at, (work, was) in enumerate(zip(now, job.works, strict=True)):
         assert (work.step, work.items, work.after) == (was.step, was.items, was.after)
@@ -156,7 +158,7 @@ def test_a_team_that_misses_a_measuring_reads_others_but_not_that(
     missed: dict[str, set[str]], away: set[str]
 ) -> None:
     works = job_of(STUDY, PLAN).works
-    now = read_again(STUDY, PLAN, works, {}, away=away, missed=missed)
+    now = read_again(STUDY, PLAN, works, {}, absent=Absent({}, away, missed))
     was = readings(works)
     for item, reader in readings(now).items():
         there = {*TEAMS} - away - missed.get(item, set())

@@ -34,7 +34,7 @@ from trials.classroom.loads import (
     rushes,
     stuck_in,
 )
-from trials.classroom.readers import read_again
+from trials.classroom.readers import ALL_THERE, Absent, read_again
 from trials.classroom.timetable import EFFORT, most_items, place
 from trials.classroom.values import Fitting, Placement, Room
 from trials.classroom.work import Job, job_of, lessons_of, room_of
@@ -66,23 +66,6 @@ class Within:
 
 
 ANYHOW = Within()
-
-
-@dataclass(frozen=True)
-class Absent:
-    """Who isn't there for the rest, and who does it in their place.
-
-    ``others``: items of which another team than their own makes what is left to make, and which.
-    ``away``: teams that aren't there any more, so that they read nothing. ``missed``: of an item
-    the teams that aren't there when it is measured, such as for one session.
-    """
-
-    others: Mapping[str, str] = field(default_factory=dict)
-    away: Collection[str] = ()
-    missed: Mapping[str, Collection[str]] = field(default_factory=dict)
-
-
-ALL_THERE = Absent()
 
 
 def schedule_rest(
@@ -486,9 +469,7 @@ def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
             crews[index] = did.get((work.step, work.items[0]), work.crew)
         elif work.crew in teams:
             crews[index] = absent.others.get(work.items[0], work.crew)
-    works = read_again(
-        rest.study, plan, job.works, crews, done=done, away=absent.away, missed=absent.missed
-    )
+    works = read_again(rest.study, plan, job.works, crews, done=done, absent=absent)
     return replace(job, works=works)
 
 

@@ -11,7 +11,8 @@ from typing import Any
 from trials.classroom.arrange import maker_group, session_group
 from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
-from trials.classroom.rest import Absent, Dear, Within, hand_over, schedule_rest
+from trials.classroom.readers import Absent
+from trials.classroom.rest import Dear, Within, hand_over, schedule_rest
 from trials.design.judging import costs_from
 from trials.design.values import Away, Loss, Plan, PlannedWork, Timetable
 from trials.errors import PlanError
@@ -257,7 +258,7 @@ def place_again(
                 since=since,
                 gone=out,
                 fewer=less.fewer,
-                absent=Absent(others, (*gone_home, *missing), _missed(opened, state)),
+                absent=Absent(others, (*gone_home, *missing), _missed(opened, state), made),
                 open_steps=steps,
                 within=Within(lessons, _dear(opened, state, gone)),
             )
