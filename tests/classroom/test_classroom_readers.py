@@ -167,6 +167,22 @@ def test_a_team_that_misses_a_measuring_reads_others_but_not_that(
             assert reader == was[item]
 
 
+@given(
+    st.sets(st.sampled_from(TEAMS), min_size=1, max_size=4),
+    st.dictionaries(st.sampled_from(CODES), st.sets(st.sampled_from(TEAMS))),
+)
+@settings(derandomize=True, max_examples=100, deadline=None)
+def test_who_misses_a_session_finishes_nothing_of_it(
+    away: set[str], missed: dict[str, set[str]]
+) -> None:
+    """Without any that misses one, the others have equal shares, in turn."""
+    there = [team for team in TEAMS if team not in away]
+    for item, team in hand_over(PLAN, away, (), missed=missed).items():
+        assert team in ({*there} - missed.get(item, set()) or there)
+    shares = [*hand_over(PLAN, away, ()).values()]
+    assert shares == [there[at % len(there)] for at in range(3 * len(away))]
+
+
 @pytest.mark.parametrize(("absent", "lost"), [((0,), ()), ((2,), (0, 4)), ((0, 3), (7,))])
 def test_no_team_has_more_to_do_than_hands_when_others_are_away(
     timed: Plan, absent: tuple[int, ...], lost: tuple[int, ...]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import cycle, product
+from itertools import product
 from types import MappingProxyType
 
 from trials.classroom.arrange import maker_group
@@ -107,7 +107,11 @@ def schedule_rest(
 
 
 def hand_over(
-    plan: Plan, away: Collection[str], gone: Collection[str], absent: Collection[str] = ()
+    plan: Plan,
+    away: Collection[str],
+    gone: Collection[str],
+    absent: Collection[str] = (),
+    missed: Mapping[str, Collection[str]] = MappingProxyType({}),
 ) -> dict[str, str]:
     """Return for each item of teams that are away who does the rest: the other teams in turn.
 
@@ -116,6 +120,8 @@ def hand_over(
     away : teams that aren't there any more.
     gone : items that nobody does anything on.
     absent : other teams that aren't there.
+    missed : of an item the teams that aren't there for its session; one of these is asked only
+        where there is no other.
     """
     maker = maker_group(plan)
     if maker is None or not away:
@@ -126,7 +132,13 @@ def hand_over(
         for row in sorted(plan.rows, key=lambda row: row.run)
         if row.groups[maker.name] in away and row.item not in gone
     ]
-    return dict(zip(left, cycle(there), strict=False))
+    found: dict[str, str] = {}
+    for item in left if there else ():
+        team = next((one for one in there if one not in missed.get(item, ())), there[0])
+        there.remove(team)  # it is the last to be asked again
+        there.append(team)
+        found[item] = team
+    return found
 
 
 @dataclass(frozen=True)

@@ -250,7 +250,8 @@ def place_again(
         missing = [one.team for one in state.absences if not one.session]
         out = (*gone, *_added_later(opened.plan))
         gone_home = [one.team for one in teams]
-        others = made | hand_over(opened.plan, gone_home, out, missing)
+        missed = _missed(opened, state)
+        others = made | hand_over(opened.plan, gone_home, out, missing, missed)
         with progress("placing the work in the lessons"):
             rest = schedule_rest(
                 opened.study,
@@ -258,7 +259,7 @@ def place_again(
                 since=since,
                 gone=out,
                 fewer=less.fewer,
-                absent=Absent(others, (*gone_home, *missing), _missed(opened, state), made),
+                absent=Absent(others, (*gone_home, *missing), missed, made),
                 open_steps=steps,
                 within=Within(lessons, _dear(opened, state, gone)),
             )
@@ -282,7 +283,7 @@ def place_again(
 
 
 def _missed(opened: Opened, state: State) -> dict[str, set[str]]:
-    """Return of each item the teams that aren't there for the session in which it is measured."""
+    """Return of each item the teams that aren't there for its session."""
     session = session_group(opened.study, opened.plan, measuring=True)
     if session is None:
         return {}
