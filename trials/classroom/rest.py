@@ -336,11 +336,12 @@ class _Rest:
     def _cures(self, found: Schedule, count: int) -> Iterator[Cure]:
         """Yield what makes all of it fit, each tried by itself."""
         trial = replace(self, most=count, effort=TRIAL_EFFORT)
+        left = [work for at, work in enumerate(self.job.works) if at not in self.done]
         for one in self.study.equipment:
             more = dict(self.fewer) | {one.name: self.fewer.get(one.name, 0) - 1}
             placed = replace(trial, fewer=more).placed().placement
             if placed.placed:
-                yield one_more(self.job, self.room(count), one.name, placed.lessons)
+                yield one_more(left, self.room(count), one.name, placed.lessons)
         yield from _tried("hands", "", 1, replace(trial, hands=1))
         if found.stuck:
             yield from self._mended(trial, found)
