@@ -63,17 +63,17 @@ def test_slides_have_room_where_they_dry(found: Schedule) -> None:
     assert max(lying.values()) <= 2 * 2  # two trays for two slides each
 
 
-def test_the_first_lesson_is_full_to_the_minute(found: Schedule) -> None:
+def test_the_first_lesson_has_a_few_minutes_to_spare(found: Schedule) -> None:
     # by hand, a team of four cells with a bowl for two and two glass rods: two are washed, two
     # coated then; so the last two are coated after 5 + 7 and dry 12 later, their dye is weighed one
-    # after the other and ready after 10 more, of 40 minutes in all
-    assert 5 + 7 + 7 + 5 + 2 * 3 + 10 == 40 == found.room.working
+    # after the other and ready after 5 more, of 40 minutes in all
+    assert 5 + 7 + 7 + 5 + 2 * 3 + 5 == 35 == found.room.working - 5
     ends = [
         slot.start + work.minutes + work.attended
         for work, slot in zip(found.job.works, found.placement.slots, strict=True)
         if slot.lesson == 0 and not work.between
     ]
-    assert max(ends) == 5 + 40 == 50 - 5
+    assert max(ends) == 5 + 35 == 50 - 5 - 5
 
 
 def test_the_adult_fires_six_at_a_time_and_never_in_a_lesson(found: Schedule) -> None:

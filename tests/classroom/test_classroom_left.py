@@ -13,7 +13,7 @@ from trials.classroom.agenda import agenda_of
 from trials.classroom.left import left_of
 from trials.classroom.lessons import schedule, timetable_of
 from trials.classroom.materials import needs, spare_items
-from trials.classroom.readers import Absent
+from trials.classroom.readers import Helpers
 from trials.classroom.rest import schedule_rest
 from trials.classroom.work import job_of
 from trials.design.spares import spares
@@ -154,7 +154,7 @@ def test_items_others_finish_are_on_their_trays(timed: Plan) -> None:
     mine = [row.item for row in timed.rows if row.groups["team"] == team]
     other = next(row.groups["team"] for row in timed.rows if row.groups["team"] != team)
     table = timetable_of(
-        study, schedule_rest(study, timed, since=2, absent=Absent(dict.fromkeys(mine, other)))
+        study, schedule_rest(study, timed, since=2, helpers=Helpers(dict.fromkeys(mine, other)))
     )
     handed = timed.model_copy(update={"timetable": table})
     (need,) = needs(study, handed, left_of(study, handed))

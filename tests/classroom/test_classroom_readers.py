@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults, misread
 from trials.classroom.lessons import schedule, timetable_of
-from trials.classroom.readers import Absent, read_again, reader_of, ring_after
+from trials.classroom.readers import Helpers, read_again, reader_of, ring_after
 from trials.classroom.rest import hand_over, schedule_rest
 from trials.classroom.values import Work
 from trials.classroom.work import EVERYONE, job_of
@@ -119,9 +119,9 @@ def test_whoever_is_away_others_read_and_nobody_their_own(
         for at, work in enumerate(job.works)
         if at not in done and work.crew in TEAMS
     }
-    now = read_again(STUDY, PLAN, job.works, crews, done=done, absent=Absent(others, away))
+    now = read_again(STUDY, PLAN, job.works, crews, done=done, helpers=Helpers(others, away))
     assert now == read_again(
-        STUDY, PLAN, job.works, crews, done=done, absent=Absent(others, sorted(away))
+        STUDY, PLAN, job.works, crews, done=done, helpers=Helpers(others, sorted(away))
     )
     assert misread(PLAN, now, away=away, over=done) == []
     for at, (work, was) in enumerate(zip(now, job.works, strict=True)):
@@ -158,7 +158,7 @@ def test_a_team_that_misses_a_measuring_reads_others_but_not_that(
     missed: dict[str, set[str]], away: set[str]
 ) -> None:
     works = job_of(STUDY, PLAN).works
-    now = read_again(STUDY, PLAN, works, {}, absent=Absent({}, away, missed))
+    now = read_again(STUDY, PLAN, works, {}, helpers=Helpers({}, away, missed))
     was = readings(works)
     for item, reader in readings(now).items():
         there = {*TEAMS} - away - missed.get(item, set())
@@ -189,7 +189,7 @@ def test_no_team_has_more_to_do_than_hands_when_others_are_away(
 ) -> None:
     away, gone = [TEAMS[at] for at in absent], [CODES[at] for at in lost]
     others = hand_over(timed, away, gone)
-    found = schedule_rest(STUDY, timed, since=2, gone=gone, absent=Absent(others, away))
+    found = schedule_rest(STUDY, timed, since=2, gone=gone, helpers=Helpers(others, away))
     assert found.placement.placed
     assert faults(found.job, found.room, found.placement) == []
     assert misread(timed, found.job.works, away=away, over=found.over) == []

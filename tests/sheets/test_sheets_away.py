@@ -11,7 +11,7 @@ from tests.classroom.by_the_minute import misread
 from tests.remembered import words_of_pages
 from trials.classroom.left import past_works
 from trials.classroom.lessons import timetable_of
-from trials.classroom.readers import Absent
+from trials.classroom.readers import Helpers
 from trials.classroom.rest import hand_over, schedule_rest
 from trials.design.values import Away, Plan, PlannedWork
 from trials.sheets import Handouts, make_sheets
@@ -33,7 +33,7 @@ def again(study: Study, plan: Plan, lost: tuple[str, ...], away: tuple[str, ...]
     """Return the plan with the rest placed again from lesson 2 on."""
     others = hand_over(plan, away, lost)
     table = timetable_of(
-        study, schedule_rest(study, plan, since=2, gone=lost, absent=Absent(others, away))
+        study, schedule_rest(study, plan, since=2, gone=lost, helpers=Helpers(others, away))
     )
     assert table is not None
     assert plan.timetable is not None

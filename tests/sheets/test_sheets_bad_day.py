@@ -11,7 +11,7 @@ import pytest
 from tests.remembered import words_of_pages
 from trials.classroom.left import past_works
 from trials.classroom.lessons import schedule, timetable_of
-from trials.classroom.readers import Absent
+from trials.classroom.readers import Helpers
 from trials.classroom.rest import hand_over, schedule_rest
 from trials.design.draw import draw
 from trials.design.values import Away, Missing, Plan
@@ -59,7 +59,7 @@ def placed(
         since=2,
         gone=lost,
         fewer=fewer,
-        absent=Absent(others, away),
+        helpers=Helpers(others, away),
         open_steps=not_yet,
     )
     table = timetable_of(study, rest)

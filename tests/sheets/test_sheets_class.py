@@ -127,19 +127,35 @@ def test_each_lesson_has_a_page_with_all_that_begins(
 def test_waiting_that_is_ended_by_hand_has_a_line_at_its_end(
     in_lessons: tuple[Study, Plan], printed: Handouts
 ) -> None:
-    """3 minutes of brewing, then 10 until the pieces are taken out: 13 after it begins."""
+    """3 minutes of brewing, then 5 until the pieces are taken out: 8 after it begins."""
     text = " ".join(pages(printed, "timetable.pdf"))
     told = "3. Brew the dye take the pieces out, cover the dish"
     begun = {clock(at(work)): work for work in works(in_lessons[1]) if work.step == "brew"}
     lines = re.findall(rf"{re.escape(told)} \(begun at (\d+:\d\d)\)", text)
     assert sorted(lines) == sorted(begun)
     for minute, work in begun.items():
-        over = clock(at(work) + datetime.timedelta(minutes=13))
+        over = clock(at(work) + datetime.timedelta(minutes=8))
         line = re.escape(f"{told} (begun at {minute})")
         # a time that stands beside several lines is read after the first of them
         assert re.search(rf" {over} {line}|{line} ?{over}", text)
     assert "take the pieces out, cover" in pages(printed, "lesson.pdf")[0]
     assert "take the pieces out, cover" not in pages(printed, "lesson.pdf")[1]
+
+
+def test_each_lesson_says_when_all_is_done_and_what_is_left_over(
+    in_lessons: tuple[Study, Plan], printed: Handouts
+) -> None:
+    """The last minute of work of each lesson, from the works; 5 minutes are for clearing up."""
+    for lesson, begins in enumerate(("10:15", "10:15"), 1):
+        ends = [
+            work.start + work.minutes + (5 if work.step == "brew" else 0)
+            for work in works(in_lessons[1])
+            if work.lesson == lesson and not work.between
+        ]
+        over = datetime.datetime.strptime(begins, "%H:%M") + datetime.timedelta(minutes=max(ends))
+        told = f"All is done at {clock(over)}, {50 - 5 - max(ends)} minutes before clearing up."
+        assert told in pages(printed, "lesson.pdf")[lesson - 1]
+        assert told in " ".join(pages(printed, "timetable.pdf"))
 
 
 def test_where_the_study_does_not_say_what_is_done_then_the_line_says_that_it_goes_on(

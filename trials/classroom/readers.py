@@ -42,22 +42,22 @@ def reader_of(teams: Sequence[str], makers: Sequence[str]) -> str:
 
 
 @dataclass(frozen=True)
-class Absent:
-    """Who isn't there for the rest, and who does it in their place.
+class Helpers:
+    """Who does the work of others, and which teams aren't there to read.
 
-    ``others``: items of which another team than their own makes what is left to make, and which.
+    ``makers``: items of which another team than their own makes what is left to make, and which.
     ``away``: teams that aren't there any more, so that they read nothing. ``missed``: of an item
     the teams that aren't there when it is measured, such as for one session.
     ``made``: items that another team than their own made, as was told, and which.
     """
 
-    others: Mapping[str, str] = field(default_factory=dict)
+    makers: Mapping[str, str] = field(default_factory=dict)
     away: Collection[str] = ()
     missed: Mapping[str, Collection[str]] = field(default_factory=dict)
     made: Mapping[str, str] = field(default_factory=dict)
 
 
-ALL_THERE = Absent()
+NOBODY = Helpers()
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def read_again(
     crews: Mapping[int, str],
     *,
     done: Collection[int] = (),
-    absent: Absent = ALL_THERE,
+    helpers: Helpers = NOBODY,
 ) -> tuple[Work, ...]:
     """Return works with their crews, and with readers that are there for what is left to measure.
 
@@ -94,7 +94,7 @@ def read_again(
     crews : who does which work otherwise than the plan has it, by index; of what is left to measure
         it doesn't count.
     done : indices of works that are over.
-    absent : who isn't there, and who made what in their place.
+    helpers : who isn't there, and who made what in their place.
     """
     maker = maker_group(plan)
     now = [replace(work, crew=crews.get(at, work.crew)) for at, work in enumerate(works)]
@@ -102,7 +102,7 @@ def read_again(
         return tuple(now)
     team_of = {row.item: row.groups[maker.name] for row in plan.rows}
     reads = {step.name for step in study.steps if step.stage == "measure" and not step.by}
-    helped = {item: {team} for item, team in absent.made.items()}
+    helped = {item: {team} for item, team in helpers.made.items()}
     left = []
     for at, (work, mine) in enumerate(zip(works, now, strict=True)):
         if work.step not in reads:
@@ -112,7 +112,7 @@ def read_again(
         elif at not in done:
             makers = tuple(dict.fromkeys(team_of[item] for item in work.items))
             finishers = frozenset(who for item in work.items for who in helped.get(item, ()))
-            out = frozenset(absent.away).union(*(absent.missed.get(i, ()) for i in work.items))
+            out = frozenset(helpers.away).union(*(helpers.missed.get(i, ()) for i in work.items))
             left.append(_Reading(at, makers, finishers, out))
     shares: Counter[str] = Counter()
     moved = []

@@ -34,7 +34,7 @@ from trials.classroom.loads import (
     rushes,
     stuck_in,
 )
-from trials.classroom.readers import ALL_THERE, Absent, read_again
+from trials.classroom.readers import NOBODY, Helpers, read_again
 from trials.classroom.timetable import EFFORT, most_items, place
 from trials.classroom.values import Fitting, Placement, Room
 from trials.classroom.work import Job, job_of, lessons_of, room_of
@@ -75,7 +75,7 @@ def schedule_rest(
     since: int,
     gone: Collection[str] = (),
     fewer: Mapping[str, int] = _NONE,
-    absent: Absent = ALL_THERE,
+    helpers: Helpers = NOBODY,
     open_steps: Collection[str] = (),
     within: Within = ANYHOW,
 ) -> Schedule:
@@ -90,7 +90,7 @@ def schedule_rest(
         reckoned with.
     gone : codes of items that are lost or not made.
     fewer : of each equipment, how many pieces less there are now; none left is allowed.
-    absent : who isn't there, and who does it in their place.
+    helpers : who makes and reads what is left, where teams are away.
     open_steps : steps that are not done yet where the timetable has them right before ``since``.
     within : lessons to be had, and what leaving out costs.
 
@@ -99,7 +99,7 @@ def schedule_rest(
     ValueError : the plan has no timetable.
     """
     most = within.lessons
-    rest = _Rest(study, plan, since, tuple(gone), dict(fewer), most, absent, tuple(open_steps))
+    rest = _Rest(study, plan, since, tuple(gone), dict(fewer), most, helpers, tuple(open_steps))
     found = rest.placed()
     if not found.placement.placed:
         return rest.advised(found, within.dear)
@@ -151,7 +151,7 @@ class _Rest:
     gone: tuple[str, ...]
     fewer: Mapping[str, int]
     most: int | None
-    absent: Absent
+    helpers: Helpers
     open_steps: tuple[str, ...] = ()
     hands: int = 0  # more than the study says
     effort: float = EFFORT
@@ -471,7 +471,7 @@ def _alike(plan: Plan) -> list[tuple[str, ...]]:
 
 def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
     """Return the works with those who did them, and those who make and read what is left."""
-    plan, absent = rest.plan, rest.absent
+    plan, helpers = rest.plan, rest.helpers
     told = plan.timetable.works if plan.timetable is not None else ()
     did = {(planned.step, item): planned.crew for planned in told for item in planned.items}
     maker = maker_group(plan)
@@ -481,8 +481,8 @@ def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
         if index in done:
             crews[index] = did.get((work.step, work.items[0]), work.crew)
         elif work.crew in teams:
-            crews[index] = absent.others.get(work.items[0], work.crew)
-    works = read_again(rest.study, plan, job.works, crews, done=done, absent=absent)
+            crews[index] = helpers.makers.get(work.items[0], work.crew)
+    works = read_again(rest.study, plan, job.works, crews, done=done, helpers=helpers)
     return replace(job, works=works)
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from trials.classroom.arrange import maker_group, session_group
 from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
-from trials.classroom.readers import Absent
+from trials.classroom.readers import Helpers
 from trials.classroom.rest import Dear, Within, hand_over, schedule_rest
 from trials.design.judging import costs_from
 from trials.design.values import Away, Loss, Plan, PlannedWork, Timetable
@@ -259,7 +259,7 @@ def place_again(
                 since=since,
                 gone=out,
                 fewer=less.fewer,
-                absent=Absent(others, (*gone_home, *missing), missed, made),
+                helpers=Helpers(others, (*gone_home, *missing), missed, made),
                 open_steps=steps,
                 within=Within(lessons, _dear(opened, state, gone)),
             )

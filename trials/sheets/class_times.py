@@ -219,6 +219,15 @@ def reading_lines(job: Job, part: Part) -> list[str]:
     return lines
 
 
+def over_lines(agenda: Agenda, part: Part) -> list[str]:
+    """Return when all is done in a lesson, if anything is done in it."""
+    if not part.turns:
+        return []
+    over = max(turn.over + turn.work.attended for turn in part.turns)
+    spare = agenda.room.minutes - agenda.room.tidy - over
+    return [words.all_done(when_text(agenda, part, over), spare)]
+
+
 def _who(job: Job, same: Sequence[Turn], *, codes: bool) -> str:
     """Return who begins a step with which items."""
     maker = maker_group(job.plan)
@@ -244,11 +253,9 @@ def _what(turn: Turn) -> str:
 
 def _lesson(job: Job, agenda: Agenda, part: Part) -> Line:
     table = job.plan.timetable
-    notes = [*gone_lines(job, agenda, part), *reading_lines(job, part)]
-    if table is not None and part.lesson == table.lessons:
-        over = table.ends - (table.lessons - 1) * table.minutes
-        notes.append(say("All is done at {time}.", time=when_text(agenda, part, over)))
-        notes += [] if table.whole else [say(words.SPLIT)]
+    notes = [*gone_lines(job, agenda, part), *reading_lines(job, part), *over_lines(agenda, part)]
+    if table is not None and part.lesson == table.lessons and not table.whole:
+        notes.append(say(words.SPLIT))
     return {
         "title": part_name(agenda, part),
         "first": [words.order_kept(_limits(job.study, part)), say(words.NOT_TO_SEE)],

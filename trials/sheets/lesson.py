@@ -24,6 +24,7 @@ from trials.sheets.class_times import (
     crew_text,
     gone_lines,
     minute_lines,
+    over_lines,
     part_name,
     reading_lines,
 )
@@ -104,9 +105,9 @@ def _words() -> dict[str, str]:
 
 
 def _notes(job: Job, agenda: Agenda, part: Part) -> str:
-    """Return what isn't made, who is away, who measures; of the last one how good all is timed."""
+    """Return what isn't made, who is away, who measures, when all is done and how good that is."""
     table = job.plan.timetable
-    told = [*gone_lines(job, agenda, part), *reading_lines(job, part)]
+    told = [*gone_lines(job, agenda, part), *reading_lines(job, part), *over_lines(agenda, part)]
     if table is not None and part.lesson == table.lessons:
         told.append(words.best_found(table.ends - table.bound, proved=table.proved))
     return " ".join(told)

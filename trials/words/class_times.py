@@ -129,6 +129,25 @@ def best_found(minutes: int, *, proved: bool) -> str:
     return say("The best found; fewer lessons might be possible.")
 
 
+def all_done(when: str, spare: int) -> str:
+    """Return when all work of a lesson is over, and how many minutes before the clearing up.
+
+    Examples
+    --------
+    >>> all_done("10:50", 10)
+    'All is done at 10:50, 10 minutes before clearing up.'
+    >>> all_done("11:00", 0)
+    'All is done at 11:00, when clearing up begins: no minute is left over, so begin on time.'
+    """
+    if spare > 0:
+        left = count(spare, say("minute"))
+        return say("All is done at {time}, {minutes} before clearing up.", time=when, minutes=left)
+    return say(
+        "All is done at {time}, when clearing up begins: no minute is left over, so begin on time.",
+        time=when,
+    )
+
+
 def laid_out(name: str, left: int, there: int, *, shared: bool = False) -> str:
     """Return how many pieces of something are laid out; ``there``: with those out of order.
 
