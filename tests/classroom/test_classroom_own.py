@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults
 from trials.classroom.agenda import counted_on, counted_on_by_team
-from trials.classroom.lessons import Price, Schedule, schedule, timetable_of
+from trials.classroom.lessons import Price, Schedule, one_more, schedule, timetable_of
 from trials.classroom.loads import loads
 from trials.classroom.rest import schedule_rest
 from trials.classroom.timetable import place
@@ -115,6 +115,17 @@ def test_what_is_tight_of_each_team_is_one_line(plan: Plan) -> None:
     assert {(one.wanted, one.offered) for one in mine} == {(24, 2 * 14)}  # 3 of 8 minutes
     lines = [line for line in lesson_lines(study, found) if "The rod" in line]
     assert lines == ["  The rod for each team: wanted for 24 minutes, there are 28."]
+
+
+def test_one_more_is_for_those_who_still_use_it() -> None:
+    works = [Work("coat", (item,), crew, 4, places=(("rod", 1),)) for item, crew in ("xa", "yb")]
+    works.append(Work("close", ("x",), "c", 4))
+    room = Room((0,), 20, 0, 0, {}, {"rod": 1}, own=frozenset({"rod"}))
+    both, after = one_more(works, room, "rod", 1), one_more(works[1:], room, "rod", 1)
+    assert (both.amount, both.crews) == (2, ("a", "b"))
+    assert (after.amount, after.crews) == (1, ("b",))
+    shared = one_more(works, replace(room, own=frozenset()), "rod", 1)
+    assert (shared.amount, shared.crews) == (1, ())
 
 
 # ---- a piece is out of order ---------------------------------------------------------------------
