@@ -149,9 +149,11 @@ def test_where_one_is_out_of_order_the_class_shares_what_is_left(plan: Plan) -> 
 
 
 def test_one_piece_that_is_back_is_shared_by_all(plan: Plan) -> None:
-    """The adult uses tongs at the oven; of the teams nobody does, and all of theirs are gone."""
+    """The adult uses tongs at the oven; of the teams nobody does, and theirs go before the last."""
     study = owned(own("tongs"), coat=(), heat=("tongs",))
-    none = schedule_rest(study, _kept(study, plan), since=1, fewer={"tongs": TEAMS})
+    one_left = schedule_rest(study, _kept(study, plan), since=1, fewer={"tongs": TEAMS})
+    assert one_left.placement.placed
+    none = schedule_rest(study, _kept(study, plan), since=1, fewer={"tongs": TEAMS + 1})
     assert [one.equipment for one in none.stuck] == ["tongs"]
     (cure,) = (one for one in none.cures if one.kind == "equipment")
     assert (cure.name, cure.amount, cure.crews) == ("tongs", 1, ())
