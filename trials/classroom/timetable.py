@@ -19,6 +19,7 @@ from trials.classroom.work import Job
 EFFORT = 6.0  # CP-SAT's deterministic units for the shortest timetable
 FIRST_EFFORT = 0.5  # for a first one that will do, where the search for it finds none
 IDLE_EFFORT = 0.5  # and for the fewest idle hands at that length
+LYING = 2  # idle minutes that are as bad as one in which something waits that soon is too old
 FITTING_EFFORT = 3.0  # and for the most items that fit
 _SLACK = 1e-6  # of a bound that is a whole number
 
@@ -49,6 +50,8 @@ def place(
     since: int | None = None,
 ) -> Placement:
     """Place all works in the lessons of a room: over as soon as possible, then few idle hands.
+
+    Together with that, what keeps only for a short time is begun late.
 
     Parameters
     ----------
@@ -410,23 +413,47 @@ def _add_sessions(built: _Model, sessions: Sequence[str]) -> None:
 
 
 def _fewer_idle(built: _Model, finish: Any, best: int, values: Sequence[int]) -> list[int]:
-    """Return starts with the same end and works as close together as can be found."""
+    """Return starts with the same end, works close together, and little lying too long.
+
+    Where something keeps only for a short time, each minute that it lies without need counts as
+    ``LYING`` idle ones, and one of the longest such time as much for each. So it is begun late, all
+    lie about equally long, and have time to spare before it is too late.
+    """
     from ortools.sat.python import cp_model
 
     model = built.model
     model.clear_objective()
     model.add(finish <= best)
     _hint(built, values)
-    crews: dict[str, list[int]] = defaultdict(list)
-    for at, work in enumerate(built.works):
-        if not work.between:
-            crews[work.crew].append(at)
-    model.minimize(sum(built.starts[at] for mine in crews.values() for at in mine))
+    idle = sum(at for at, work in zip(built.starts, built.works, strict=True) if not work.between)
+    waits = _lying(built)
+    if waits:
+        longest = model.new_int_var(0, max(most for _, most in waits), "")
+        for wait, _ in waits:
+            model.add(wait <= longest)
+        idle += LYING * (sum(wait for wait, _ in waits) + len(waits) * longest)
+    model.minimize(idle)
     solver = _solver(IDLE_EFFORT)
     status = solver.solve(model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return list(values)
     return [solver.value(start) for start in built.starts]
+
+
+def _lying(built: _Model) -> list[tuple[Any, int]]:
+    """Return how long each thing that keeps only for a short time lies without need, and may lie.
+
+    That is for less than a lesson lasts, where both steps are in lessons and still to be done.
+    """
+    found = []
+    for at, work in enumerate(built.works):
+        for index in work.after if not work.between else ():
+            before = built.works[index]
+            short = before.keeps is not None and 0 < before.keeps < built.room.minutes
+            if short and not before.between and index not in built.done:
+                over = built.starts[index] + before.minutes + before.waiting
+                found.append((built.starts[at] - over, before.keeps or 0))
+    return found
 
 
 def _lesson(room: Room, at: int, work: Work) -> int:
