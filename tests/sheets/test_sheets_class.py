@@ -398,12 +398,12 @@ def test_each_is_read_by_another_team_at_its_time_with_a_piece_of_its_own(
     told = planned(Job(study, plan, "a4"))
     assert set(told) == {row.item for row in plan.rows}
     maker = {row.item: row.groups["team"] for row in plan.rows}
-    reads = Counter(who for _, who, _ in told.values())
+    reads = Counter(one.lines[1] for one in told.values())
     assert reads == dict.fromkeys(plan.groups[0].members, 4)
-    assert all(maker[item] != who for item, (_, who, _) in told.items())
+    assert all(maker[item] != one.lines[1] for item, one in told.items())
     busy: set[tuple[str, int]] = set()
     for work in (one for one in works(plan) if one.step == "measure"):
-        begins, _, piece = told[work.items[0]]
+        begins, _, piece = told[work.items[0]].lines
         assert begins == f"{clock(at(work))}, by {latest(plan, work.items[0])}"
         assert piece in {f"meter pair {n}" for n in range(1, 5)}
         minutes = {(piece, minute) for minute in range(work.start, work.start + work.minutes)}
@@ -427,12 +427,12 @@ def test_where_several_lessons_measure_each_time_has_its_lesson(
     table = plan.timetable.model_copy(update=more)
     told = planned(Job(study, plan.model_copy(update={"timetable": table}), "a4"))
     for work in (one for one in moved if one.step == "measure"):
-        begins, *_ = told[work.items[0]]
+        begins, *_ = told[work.items[0]].lines
         assert begins.startswith(f"lesson {work.lesson}, ")
         assert work.lesson == 3 or f" {clock(at(work))}, by {latest(plan, *work.items)}" in begins
     over = table.model_copy(update={"since": 3})
     told = planned(Job(study, plan.model_copy(update={"timetable": over}), "a4"))
-    gone = {item for item, lines in told.items() if lines == ("lesson 2, over",)}
+    gone = {item for item, one in told.items() if one.lines == ("lesson 2, over",)}
     assert gone == {row.item for row in plan.rows} - {*late.items}
 
 

@@ -20,7 +20,7 @@ from trials.sheets.lists import cautions_list
 from trials.sheets.logbook import logbook
 from trials.sheets.making import making_sheets
 from trials.sheets.materials import materials, materials_csv
-from trials.sheets.measuring import measuring_sheets
+from trials.sheets.measuring import measuring_sheets, parted_by
 from trials.sheets.parts import Job
 from trials.sheets.risk import risk_form
 from trials.sheets.values import Handout, Handouts
@@ -77,6 +77,25 @@ def make_sheets(
     job = Job(safer(study), plan, paper, lost, unmade, measured)
     with speaking(study.language):
         return Handouts(_handouts(job, label_size))
+
+
+def labels_without(
+    study: Study,
+    plan: Plan,
+    *,
+    paper: Paper,
+    label_size: str,
+    lost: tuple[str, ...],
+    unmade: tuple[str, ...],
+) -> bytes:
+    """Return labels.pdf alone, as :func:`make_sheets` draws it for the same.
+
+    Raises
+    ------
+    RequestError : unknown paper, no such labels, or too small ones.
+    """
+    with speaking(study.language):
+        return labels(Job(safer(study), plan, paper, lost, unmade), label_size)[0]
 
 
 def _handouts(job: Job, label_size: str) -> tuple[Handout, ...]:
@@ -141,9 +160,13 @@ def _tasks(job: Job, label_size: str) -> Iterator[tuple[str, Callable[[], Handou
         "numbered pages for each team to write down what happens, when it happens",
         logbook,
     )
+    piece = parted_by(job)
     yield one(
         "measuring-sheets.pdf",
-        "codes in measuring order with lines for the readings, for whoever measures",
+        f"a part for each {piece}, to lie there: codes in measuring order with lines for the "
+        "readings, for whoever measures"
+        if piece
+        else "codes in measuring order with lines for the readings, for whoever measures",
         measuring_sheets,
     )
     yield one(
