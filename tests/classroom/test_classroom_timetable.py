@@ -277,6 +277,24 @@ def test_what_keeps_for_a_short_time_is_begun_late() -> None:
     assert [slot.start for slot in placement.slots] == [0, 4, 8, 12, 3, 7, 11, 15]
 
 
+def test_what_is_left_is_begun_late_too() -> None:
+    """All four were fetched in the same minute of lesson 1; the rest is as above, in lesson 2."""
+    works = [Work("fetch", (item,), item, 1) for item in "abcd"]
+    works += [
+        Work("stir", (item,), item, 3, keeps=14, after=(at,)) for at, item in enumerate("abcd")
+    ]
+    works += [
+        Work("weigh", (item,), "w", 4, places=(("scales", 1),), after=(at,))
+        for at, item in enumerate("abcd", 4)
+    ]
+    job = Job(tuple(works), ((8, 9, 10, 11),), ())
+    room = Room((0, 1440), 40, 0, 0, dict.fromkeys("abcdw", 1), {"scales": 1})
+    placement = place(job, room, done=dict.fromkeys(range(4), 0), since=40)
+    assert (placement.status, placement.ends) == ("proved", 40 + 19)
+    begun = [slot.start - 1440 for slot in placement.slots[4:]]
+    assert begun == [0, 4, 8, 12, 3, 7, 11, 15]
+
+
 def test_what_somebody_ends_by_hand_is_over_before_the_clearing_up() -> None:
     """Two pieces of 3 minutes by one pair of hands, 10 of waiting: by hand from minute 5 and 8 on.
 

@@ -13,6 +13,8 @@ from pypdf import PdfReader
 from tests.papers import faults
 from tests.remembered import forget_pages, words_of_pages
 from trials.classroom.agenda import agenda_of
+from trials.classroom.lessons import timetable_of
+from trials.classroom.rest import schedule_rest
 from trials.design.values import Plan, PlannedWork
 from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
@@ -455,17 +457,47 @@ def test_what_can_wait_and_what_cant_is_told(
     """Cells lie at most 10 minutes before they are measured, 16 hours in the dye: 'keeps'."""
     study, plan = in_lessons
     before, first = (pages(printed, "timetable.pdf")[at] for at in (0, -1))
-    assert "everything can wait until the next lesson" in before  # nothing of lesson 1 is hurried
+    # all slides are fired after lesson 1, and the pieces are taken out of the dye in it
+    assert "misses 'Fire the slides', done before the next one" in before
+    assert "can wait until the next lesson" not in before
+    assert "and its 5 min, take the pieces out, cover the dish. Start nothing" in before
     assert "16 h" not in before
+    assert "This is the last lesson: what isn't done at its end needs one lesson more" in first
+    assert "next lesson" not in first
     best = class_times.BEST  # for the teacher alone
     assert [best in page for page in pages(printed, "lesson.pdf")] == [False, True]
     assert not any(best in page for page in pages(printed, "timetable.pdf"))
     assert "after 'Close the cell' and its 2 min, 'Measure the cell' begins within 10 min" in first
     assert "'Close the cell' begins within 16 h" in first
     assert "no harm" not in first
-    free = tuple(step.model_copy(update={"keeps": None}) for step in study.steps)
+    free = tuple(
+        step.model_copy(update={"keeps": None, "ended_by_hand": False}) for step in study.steps
+    )
     kept = make_sheets(study.model_copy(update={"steps": free}), plan)
-    assert "everything can wait until the next lesson" in pages(kept, "timetable.pdf")[0]
+    assert not any("can't wait" in page for page in pages(kept, "timetable.pdf"))
+
+
+def test_between_lessons_far_apart_days_have_their_dates(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    """With nine days between two lessons a Wednesday would come twice; with two it doesn't."""
+    study, plan = in_lessons
+    assert study.lessons is not None
+    starts = ("2027-01-12 10:15", "2027-01-21 10:15")
+    far = study.model_copy(update={"lessons": study.lessons.model_copy(update={"starts": starts})})
+    rest = schedule_rest(far, plan, since=2, open_steps=("heat",))
+    table = timetable_of(far, rest)
+    assert table is not None
+    again = plan.model_copy(update={"timetable": table.model_copy(update={"since": 2})})
+    printed = make_sheets(far, again)
+    told = " ".join(pages(printed, "timetable.pdf"))
+    narrow = " ".join(pages(printed, "making-sheets.pdf"))
+    # by hand: four firings of two hours take from 8:00 to 16:00, on the day before the lesson
+    for hour in (8, 10, 12, 14):
+        assert f"Wednesday 20 January, {hour}:00 4. Fire the slides" in told
+        assert f"Wed 20 Jan, {hour}:00" in narrow
+    assert "Thursday 21 January, 8:00" in told
+    assert not any(f"{day} {hour}:" in told + narrow for day in DAYS for hour in range(7, 18))
 
 
 def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: Handouts) -> None:

@@ -22,6 +22,7 @@ IDLE_EFFORT = 0.5  # and for the fewest idle hands at that length
 LYING = 2  # idle minutes that are as bad as one in which something waits that soon is too old
 FITTING_EFFORT = 3.0  # and for the most items that fit
 _SLACK = 1e-6  # of a bound that is a whole number
+_DAY = 24 * 60
 
 
 @dataclass
@@ -61,7 +62,9 @@ def place(
     trial : the first placement found will do, as it is only asked whether there is one.
     done : works, by index, that were done already, and when each began; they stay there and take
         nothing of what there is now.
-    since : minute before which nothing else starts; None: any time.
+    since : minute before which nothing else starts; None: any time. Where a time between lessons
+        begins with it, what is placed there comes on the last days on which it can be done: some of
+        that time is over by now.
 
     Returns
     -------
@@ -97,7 +100,7 @@ def place(
     best = solver.value(finish)
     bound = best if status == cp_model.OPTIMAL else int(solver.best_objective_bound)
     if spread and not trial:
-        values = _fewer_idle(built, finish, best, values)
+        values = _on_the_last_days(built, _fewer_idle(built, finish, best, values))
     return _placed(built, values, bound)
 
 
@@ -138,8 +141,9 @@ def _from_the_end(built: _Model) -> list[int] | None:
 
 def _hint(built: _Model, values: Sequence[int]) -> None:
     built.model.clear_hints()
-    for start, value in zip(built.starts, values, strict=True):
-        built.model.add_hint(start, value)
+    for at, (start, value) in enumerate(zip(built.starts, values, strict=True)):
+        if at not in built.done:  # a constant, of which each may be named once only
+            built.model.add_hint(start, value)
 
 
 def most_items(
@@ -456,12 +460,55 @@ def _lying(built: _Model) -> list[tuple[Any, int]]:
     return found
 
 
+def _on_the_last_days(built: _Model, values: Sequence[int]) -> list[int]:
+    """Return starts with what is in the first time between lessons late: on the last days it can.
+
+    Not in the last minutes: on these days it is as early as can be, and there is time to spare.
+    Everything else stays.
+    """
+    from ortools.sat.python import cp_model
+
+    number = None if built.since is None else _gap_at(built.room, built.since)
+    begin, end = (0, 0) if number is None else built.room.gap(number)
+    mine = {
+        at
+        for at, work in enumerate(built.works)
+        if work.between and at not in built.done and begin <= values[at] <= end
+    }
+    if number is None or not mine:
+        return list(values)
+    for day in _days_before(built.room, number):
+        model = built.model.clone()
+        model.clear_objective()
+        model.clear_hints()
+        for at, start in enumerate(built.starts):
+            model.add(start >= day if at in mine else start == values[at])
+        model.minimize(sum(built.starts[at] for at in mine))
+        solver = _solver(IDLE_EFFORT)
+        if solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return [solver.value(start) for start in built.starts]
+    return list(values)
+
+
+def _days_before(room: Room, number: int) -> list[int]:
+    """Return when each day before a lesson begins on which somebody is there, from the last on."""
+    if room.hours:
+        return [begin for begin, _ in reversed(room.opened(number))]
+    begin, end = room.gap(number)
+    return [*range(end - _DAY, begin, -_DAY), begin]
+
+
+def _gap_at(room: Room, at: int) -> int:
+    """Return before which lesson, counted from 0, a minute between lessons is."""
+    return next(
+        number for number in range(len(room.starts) + 1)
+        if room.gap(number)[0] <= at <= room.gap(number)[1]
+    )  # fmt: skip
+
+
 def _lesson(room: Room, at: int, work: Work) -> int:
     if work.between:
-        return next(
-            number for number in range(len(room.starts) + 1)
-            if room.gap(number)[0] <= at <= room.gap(number)[1]
-        )  # fmt: skip
+        return _gap_at(room, at)
     return next(n for n, start in enumerate(room.starts) if start <= at <= start + room.minutes)
 
 

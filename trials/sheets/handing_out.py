@@ -28,6 +28,14 @@ from trials.study.values import Study
 from trials.words.language import speaking
 
 _LONG: Final = "making-sheets.pdf"  # half of the time: begun first, so that nothing waits for it
+_IN_ORDER: Final = (
+    "the order of the work in each session, with sums of the planned minutes; not for whoever "
+    "measures"
+)
+_BY_THE_MINUTE: Final = (
+    "who begins what at which minute of each lesson, with a chart; not for whoever measures"
+)
+_TO_READ: Final = "codes in measuring order with lines for the readings, for whoever measures"
 
 
 def make_sheets(
@@ -131,17 +139,7 @@ def _tasks(job: Job, label_size: str) -> Iterator[tuple[str, Callable[[], Handou
         materials,
     )
     yield one("materials.csv", "the same list for a spreadsheet", materials_csv)
-    yield one(
-        "timetable.pdf",
-        (
-            "the order of the work in each session, with sums of the planned minutes; not for "
-            "whoever measures"
-            if job.agenda is None
-            else "who begins what at which minute of each lesson, with a chart; not for whoever "
-            "measures"
-        ),
-        timetable,
-    )
+    yield one("timetable.pdf", _IN_ORDER if job.agenda is None else _BY_THE_MINUTE, timetable)
     if job.agenda is not None:
         yield one(
             "lesson.pdf",
@@ -161,14 +159,8 @@ def _tasks(job: Job, label_size: str) -> Iterator[tuple[str, Callable[[], Handou
         logbook,
     )
     piece = parted_by(job)
-    yield one(
-        "measuring-sheets.pdf",
-        f"a part for each {piece}, to lie there: codes in measuring order with lines for the "
-        "readings, for whoever measures"
-        if piece
-        else "codes in measuring order with lines for the readings, for whoever measures",
-        measuring_sheets,
-    )
+    parted = f"a part for each {piece}, to lie there: " if piece else ""
+    yield one("measuring-sheets.pdf", f"{parted}{_TO_READ}", measuring_sheets)
     yield one(
         "entry-workbook.xlsx",
         "the readings are typed in here, then 'trials collect' takes it in",
