@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from trials.classroom.agenda import agenda_of
-from trials.classroom.arrange import maker_group
+from trials.classroom.arrange import maker_group, session_group
 from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
-from trials.classroom.rest import Dear, Helpers, Within, hand_over, schedule_rest
+from trials.classroom.readers import Helpers
+from trials.classroom.rest import Dear, Within, hand_over, schedule_rest
 from trials.design.judging import costs_from
 from trials.design.values import Away, Loss, Plan, PlannedWork, Timetable
 from trials.errors import PlanError
@@ -293,7 +294,8 @@ def place_again(
         missing = [one.team for one in state.absences if not one.session]
         out = (*gone, *_added_later(opened.plan))
         gone_home = [one.team for one in teams]
-        others = made | hand_over(opened.plan, gone_home, out, missing)
+        missed = _missed(opened, state)
+        others = made | hand_over(opened.plan, gone_home, out, missing, missed)
         with progress("placing the work in the lessons"):
             rest = schedule_rest(
                 opened.study,
@@ -301,7 +303,7 @@ def place_again(
                 since=since,
                 gone=out,
                 fewer=less.fewer,
-                helpers=Helpers(others, (*gone_home, *missing)),
+                helpers=Helpers(others, (*gone_home, *missing), missed, made),
                 open_steps=steps,
                 within=Within(lessons, _dear(opened, state, gone)),
             )
@@ -322,6 +324,21 @@ def place_again(
         opened, since, gone, told, after, rest, less, lessons, teams, there, handed, cost,
         _counted(told, rest, since), known, _reopened(opened.study, told, (since, steps), less),
     )  # fmt: skip
+
+
+def _missed(opened: Opened, state: State) -> dict[str, set[str]]:
+    """Return of each item the teams that aren't there for its session."""
+    session = session_group(opened.study, opened.plan, measuring=True)
+    if session is None:
+        return {}
+    return {
+        row.item: {
+            one.team
+            for one in state.absences
+            if (one.session_of, one.session) == (session.name, row.groups[session.name])
+        }
+        for row in opened.plan.rows
+    }
 
 
 def _added_later(plan: Plan) -> tuple[str, ...]:

@@ -75,6 +75,12 @@ TIMES_ARE_PLANNED: Final = marked(
     "and write down the real time where it matters."
 )
 AT_THE_LATEST: Final = marked("at the latest")
+LATE: Final = marked(
+    "Too late for 'at the latest'? Do it all the same, and write the time beside it."
+)
+LATE_READING: Final = marked(
+    "Later than planned, or than 'by'? Measure it all the same, and write the time beside it."
+)
 NOTHING_HERE: Final = marked("Nothing is placed in this lesson.")
 HAND_OUT: Final = marked("Hand out what is needed; say what can hurt")
 WAIT_UNTIL_READY: Final = marked(
@@ -434,6 +440,10 @@ PIECES: Final = marked(
     "'Planned' is when, who reads, and with which piece (number them); cross out what was "
     "otherwise."
 )
+PARTED: Final = marked(
+    "This sheet lies at {piece}. 'Planned' is when, who reads, and with what; cross out what was "
+    "otherwise."
+)
 PIECE_LINE: Final = marked("'With': number what there are several of, and write which you used.")
 
 
@@ -491,13 +501,30 @@ def read_by_its_own(sign: str, item: str, codes: Sequence[str] = ()) -> str:
     )
 
 
+def in_twos(item: str) -> str:
+    """Return how the team that reads comes to where it measures (common practice, no source).
+
+    Examples
+    --------
+    >>> print(in_twos("cell"))
+    Two of the team that reads come here: one reads, one writes. The team that made the cell, or
+    finished it, brings it.
+    """
+    return say(
+        "Two of the team that reads come here: one reads, one writes. The team that made the "
+        "{item}, or finished it, brings it.",
+        item=item,
+    )
+
+
 def reads_for(shares: Sequence[tuple[str, Sequence[str]]]) -> str:
     """Return for which teams a team reads, when and what; nothing where it reads for none.
 
     Examples
     --------
-    >>> reads_for([("oak", ["11:36 K7", "11:40 K9"]), ("elm", ["12:00 M2"])])
-    'You read for oak: 11:36 K7, 11:40 K9; for elm: 12:00 M2.'
+    >>> print(reads_for([("oak", ["11:36 K7", "11:40 K9 (meter 2)"]), ("elm", ["12:00 M2"])]))
+    You read for oak: 11:36 K7, 11:40 K9 (meter 2); for elm: 12:00 M2. Go there in twos: one
+    reads, one writes. What you made, you bring to whoever reads it.
     >>> reads_for([])
     ''
     """
@@ -506,7 +533,11 @@ def reads_for(shares: Sequence[tuple[str, Sequence[str]]]) -> str:
     each = "; ".join(
         say("for {team}: {times}", team=team, times=", ".join(times)) for team, times in shares
     )
-    return say("You read {each}.", each=each)
+    return say(
+        "You read {each}. Go there in twos: one reads, one writes. What you made, you bring to "
+        "whoever reads it.",
+        each=each,
+    )
 
 
 def who(names: Sequence[str], teams: Sequence[str]) -> str:
