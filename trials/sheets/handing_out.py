@@ -108,30 +108,62 @@ def _handouts(job: Job, label_size: str) -> tuple[Handout, ...]:
 
 def _tasks(job: Job, label_size: str) -> Iterator[tuple[str, Callable[[], Handout]]]:
     """Yield what makes each file, by its name, in the order of use."""
-
-    def one(
-        name: str, purpose: str, make: Callable[[Job], bytes]
-    ) -> tuple[str, Callable[[], Handout]]:
-        return name, lambda: Handout(name, purpose, make(job))
-
-    yield one(
+    yield _task(
+        job,
         "cautions.pdf",
         "what can hurt at each step, and what the codes mean: read it first",
         cautions_list,
     )
-    yield one(
+    yield _task(
+        job,
         "risk-form.pdf",
         "a form for the risk assessment, filled in and signed by the responsible adult before "
         "anyone starts",
         risk_form,
     )
-    yield one(
+    yield _task(
+        job,
         "materials.pdf",
         "what to get out for each step, to tick off; and how much, where the study says so",
         materials,
     )
-    yield one("materials.csv", "the same list for a spreadsheet", materials_csv)
-    yield one(
+    yield _task(job, "materials.csv", "the same list for a spreadsheet", materials_csv)
+    yield from _timed(job)
+    yield "labels.pdf", partial(_labels, job, label_size)
+    yield _task(
+        job,
+        "making-sheets.pdf",
+        "who makes what in which order, and how; page one is signed before anyone starts",
+        making_sheets,
+    )
+    yield _task(
+        job,
+        "logbook.pdf",
+        "numbered pages for each team to write down what happens, when it happens",
+        logbook,
+    )
+    piece = parted_by(job)
+    yield _task(
+        job,
+        "measuring-sheets.pdf",
+        f"a part for each {piece}, to lie there: codes in measuring order with lines for the "
+        "readings, for whoever measures"
+        if piece
+        else "codes in measuring order with lines for the readings, for whoever measures",
+        measuring_sheets,
+    )
+    yield _task(
+        job,
+        "entry-workbook.xlsx",
+        "the readings are typed in here, then 'trials collect' takes it in",
+        _workbook,
+    )
+
+
+def _timed(job: Job) -> Iterator[tuple[str, Callable[[], Handout]]]:
+    """Yield what makes the pages that tell when everything is done."""
+    yield _task(
+        job,
         "timetable.pdf",
         (
             "the order of the work in each session, with sums of the planned minutes; not for "
@@ -143,37 +175,19 @@ def _tasks(job: Job, label_size: str) -> Iterator[tuple[str, Callable[[], Handou
         timetable,
     )
     if job.agenda is not None:
-        yield one(
+        yield _task(
+            job,
             "lesson.pdf",
             "a page for each lesson, for the teacher: minutes, what to lay out, what goes wrong; "
             "not for whoever measures",
             partial(lesson_pages, agenda=job.agenda),
         )
-    yield "labels.pdf", partial(_labels, job, label_size)
-    yield one(
-        "making-sheets.pdf",
-        "who makes what in which order, and how; page one is signed before anyone starts",
-        making_sheets,
-    )
-    yield one(
-        "logbook.pdf",
-        "numbered pages for each team to write down what happens, when it happens",
-        logbook,
-    )
-    piece = parted_by(job)
-    yield one(
-        "measuring-sheets.pdf",
-        f"a part for each {piece}, to lie there: codes in measuring order with lines for the "
-        "readings, for whoever measures"
-        if piece
-        else "codes in measuring order with lines for the readings, for whoever measures",
-        measuring_sheets,
-    )
-    yield one(
-        "entry-workbook.xlsx",
-        "the readings are typed in here, then 'trials collect' takes it in",
-        _workbook,
-    )
+
+
+def _task(
+    job: Job, name: str, purpose: str, make: Callable[[Job], bytes]
+) -> tuple[str, Callable[[], Handout]]:
+    return name, lambda: Handout(name, purpose, make(job))
 
 
 def _labels(job: Job, label_size: str) -> Handout:
