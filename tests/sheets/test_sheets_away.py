@@ -11,7 +11,8 @@ from tests.classroom.by_the_minute import misread
 from tests.remembered import words_of_pages
 from trials.classroom.left import past_works
 from trials.classroom.lessons import timetable_of
-from trials.classroom.rest import Helpers, hand_over, schedule_rest
+from trials.classroom.readers import Helpers
+from trials.classroom.rest import hand_over, schedule_rest
 from trials.design.values import Away, Plan, PlannedWork
 from trials.sheets import Handouts, make_sheets
 from trials.sheets.measuring import planned
@@ -209,7 +210,7 @@ def test_who_finishes_what_stands_on_the_finishers_sheets(
         assert (f"Also finish {several}: see below." in text) == bool(mine)
     readers = planned(Job(in_lessons[0], later, "a4", cracked(plan)))
     for item, team in who.items():
-        reader = readers[item][1]
+        reader = readers[item].lines[1]
         assert reader not in (team, AWAY)
         times = sheet(after, team).split("When each step begins")[1]
         assert re.search(rf"{item} \d+:\d+ \d+:\d+ \({reader} reads\) \d+:\d+ ", times)
@@ -225,7 +226,7 @@ def test_who_is_away_reads_nothing_and_who_made_or_finished_never_does(
     assert table is not None
     assert misread(later, table.works, away=(AWAY,), over=table.over) == []
     told = planned(Job(study, later, "a4", cracked(plan)))
-    reads = Counter(who for _, who, _ in told.values())
+    reads = Counter(one.lines[1] for one in told.values())
     assert reads.total() == 21
     assert reads.keys() == {*plan.groups[0].members} - {AWAY}
     assert max(reads.values()) - min(reads.values()) <= 2

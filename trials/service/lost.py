@@ -85,22 +85,33 @@ class Lost:
             lines.append(
                 f"- Or go on without them: trials analyse {as_typed(self.opened.here.folder)}"
             )
-        elif self.cost and not self.opened.study.practice:
+        elif self.cost and not self.opened.study.practice and not self._told_before:
             lines.append(
                 f"When the first readings are in, other {items} that make up for those missing "
                 f"can be planned: {extension(self.opened, len(self.now))}"
             )
             lines.append(fair_words(self.opened))
-        table = self.opened.plan.timetable
-        placed = {item for work in table.works for item in work.items} if table else set()
-        if placed & set(self.now) - set(self.read):
-            lines += ["", "The timetable still has work on what is lost.",
-                      _place_the_rest(self.opened)]  # fmt: skip
+        if self._placed & set(self.now) - set(self.read):
+            again = ["The timetable still has work on what is lost.", _place_the_rest(self.opened)]
+            folder = as_typed(self.opened.here.folder)
+            short = [f"When all is told, place the rest again: trials lessons {folder} --since N"]
+            lines += ["", *(short if self._told_before else again)]
         if self.questions:
             lines += ["", "But there are readings, which count until you say that they don't:"]
         for question in self.questions:
             lines += ["", *question_lines(question, self.opened.here.folder)]
         return lines
+
+    @property
+    def _placed(self) -> set[str]:
+        """The items that the timetable has work on."""
+        table = self.opened.plan.timetable
+        return {item for work in table.works for item in work.items} if table else set()
+
+    @property
+    def _told_before(self) -> bool:
+        """Whether others are lost since the timetable was placed: what to do was told then."""
+        return bool(self._placed & (set(self.all) - set(self.now)))
 
     def _taken_back(self) -> list[str]:
         """Return what counts again, and what else has to be done for it."""
@@ -115,9 +126,7 @@ class Lost:
         if self.read:
             readings = f"The readings of {listing(self.read)} count"
             lines.append(f"{readings}, but for those that other questions leave out.")
-        table = self.opened.plan.timetable
-        placed = {item for work in table.works for item in work.items} if table else set()
-        if table is not None and not placed >= set(self.now):
+        if self.opened.plan.timetable is not None and not self._placed >= set(self.now):
             lines.append(f"The timetable was placed without {'it' if one else 'them'}.")
             lines.append(_place_the_rest(self.opened))
         if self.opened.plan.locked is not None:

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from trials import sheets
 from trials.classroom.hazards import at_one_time, in_one_lesson
 from trials.classroom.stock import stocks
-from trials.design.audit import stops
-from trials.design.extend import study_as_written
-from trials.design.shuffle import printed_plans
+from trials.design.planned import printed_plans, stops, study_as_written
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.files import as_typed, write_bytes
@@ -34,6 +33,7 @@ from trials.workspace import Workspace, lock_plan
 
 WORKBOOK = "entry-workbook.xlsx"
 LESSON_PAGES = "lesson.pdf"
+LABELS = "labels.pdf"
 HURTS = ("cautions.pdf", "risk-form.pdf")  # they tell of the cautions that page one tells of
 
 
@@ -112,7 +112,10 @@ def make_sheets(
             measured=measured,
         )
         timed = _still_timed(opened, plan, {*lost, *unmade})
-        renewed = _renewed(opened, study, handouts, gone=bool(lost or unmade))
+        labels = partial(sheets.labels_without, study, plan, paper=paper, label_size=label_size)
+        stuck = ((lost[:n], some) for some in ((), unmade) for n in range(len(lost) + 1))
+        earlier = (labels(lost=so_far, unmade=some) for so_far, some in stuck)
+        renewed = _renewed(opened, study, handouts, earlier, gone=bool(lost or unmade))
         kept = _keep_filled(opened, handouts)
         for handout in handouts.handouts:
             write_bytes(opened.here.sheets / handout.name, handout.content)
@@ -126,7 +129,10 @@ def make_sheets(
 
 
 def _so_far(opened: Opened, plan: Plan) -> tuple[tuple[str, ...], ...]:
-    """Return which items of a plan are lost, which nobody made, and which have a reading."""
+    """Return which items of a plan are lost, which nobody made, and which have a reading.
+
+    What is lost is in the order in which it was recorded.
+    """
     if not opened.here.record.exists():
         return (), (), ()
     with Store.open(opened.here.record) as store:
@@ -135,7 +141,7 @@ def _so_far(opened: Opened, plan: Plan) -> tuple[tuple[str, ...], ...]:
     here = {row.item for row in plan.rows}
     others = made_by_others(found, state)
     return (
-        tuple(item for item in found.lost if item in here),
+        tuple(loss.item for loss in state.losses if loss.item in here & {*found.lost}),
         tuple(item for item in found.unmade if item in here and item not in others),
         tuple(item for item in found.read if item in here),
     )
@@ -157,19 +163,25 @@ def _still_timed(opened: Opened, plan: Plan, gone: Collection[str]) -> tuple[str
 
 
 def _renewed(
-    opened: Opened, study: Study, handouts: sheets.Handouts, *, gone: bool
+    opened: Opened, study: Study, handouts: sheets.Handouts, earlier: Iterable[bytes], *, gone: bool
 ) -> tuple[str, ...]:
-    """Return a note of which sheets are others than those in the folder, and which aren't."""
+    """Return a note of which sheets are others than those in the folder, and which aren't.
+
+    ``earlier``: the labels as they were before some of what is gone was.
+    Where those in the folder are among these, each item has its label.
+    """
     folder = opened.here.sheets
     pages = {name: page for name, page in handouts.files.items() if name.endswith(".pdf")}
     there = {name: (folder / name).read_bytes() for name in pages if (folder / name).exists()}
     if not there:
         return ()
     changed = [name for name in pages if there.get(name) != pages[name]]
+    if LABELS in changed and any(page == there.get(LABELS) for page in earlier):
+        changed.remove(LABELS)
     signed = any(step.cautions for step in study.steps) and not {*HURTS} & {*changed}
     signed = signed and (LESSON_PAGES in there) == (LESSON_PAGES in pages)
     remarks = {"making-sheets.pdf": FROM_PAGE_2} if signed else {}
-    remarks |= {"labels.pdf": LABELS_STAY} if gone else {}
+    remarks |= {LABELS: LABELS_STAY} if gone else {}
     same = [name for name in pages if name not in changed]
     return (print_again(changed, same, remarks),)
 

@@ -4,21 +4,17 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import Any, Final
 
 from trials.classroom.agenda import (
     Agenda,
     Part,
     Turn,
-    crews_of,
     steps_of,
     tools_of,
-    used_up,
     worn_in,
 )
-from trials.classroom.arrange import heading, maker_group, step_label
-from trials.classroom.work import EVERYONE
+from trials.classroom.arrange import heading, step_label
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import (
     crew_text,
@@ -32,8 +28,9 @@ from trials.sheets.parts import Job, Line, caution_lines
 from trials.sheets.readers import makers_of
 from trials.sheets.stock import amount_to_get_out
 from trials.sheets.tools import laid_out
+from trials.sheets.worn import protection_lines, used_in
 from trials.study.check_lessons import used_at
-from trials.study.values import Material, Step
+from trials.study.values import Step
 from trials.words import cautions, protection, teaching
 from trials.words import class_times as words
 from trials.words.language import say
@@ -64,7 +61,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
                 "equipment": _equipment(job, part),
                 "up to": _up_to(job, part),
                 "wear": say(protection.WEAR),
-                "protection": _protection(job, agenda, part),
+                "protection": protection_lines(job, agenda, part),
                 "materials": _materials(job, agenda, part),
                 "mistakes": list(teaching.mistakes(done)),
                 "question": asked[-1],
@@ -201,54 +198,11 @@ def _up_to(job: Job, part: Part) -> str:
     return say(protection.UP_TO) if any(set(used_at(s)) - scarce for s in part.steps) else ""
 
 
-def _protection(job: Job, agenda: Agenda, part: Part) -> list[str]:
-    """Return what the cautions of a lesson's steps ask to wear, and for how many.
-
-    How many gloves there are is told by the materials, where these name them: as many stand in
-    materials.pdf and in what is used up. Else there is one for each student who is there.
-    """
-    maker = maker_group(job.plan)
-    teams = maker.members if maker else (EVERYONE,)
-    students = _students(job, agenda, part)
-    lines = []
-    for code in worn_in(part.steps):
-        steps = [step for step in part.steps if any(code in one.iso7010 for one in step.cautions)]
-        crews = crews_of((t for t in part.turns if t.step in steps), teams)
-        others = [crew for crew in crews if crew not in teams]
-        who = others if len(others) == len(crews) else []
-        listed = sum(
-            protection.worn_number(code, amount, one.unit)
-            for one, amount in _used_up(job, agenda, part).items()
-            if protection.is_worn(code, one.name)
-        )
-        whole = all(any(protection.is_worn(code, m.name) for m in s.materials) for s in steps)
-        lines.append(protection.to_wear(code, students, who, listed=listed, whole=whole))
-    return lines
-
-
-def _students(job: Job, agenda: Agenda, part: Part) -> int | None:
-    """Return how many students are there in a lesson; None where the study doesn't say."""
-    maker = maker_group(job.plan)
-    students = job.study.lessons.students if job.study.lessons else None
-    if students is None or maker is None:
-        return students
-    away = {one.team for one in agenda.away if one.since <= part.lesson}
-    return -(-students * (len(maker.members) - len(away)) // len(maker.members))
-
-
-def _used_up(job: Job, agenda: Agenda, part: Part) -> dict[Material, Decimal]:
-    maker = maker_group(job.plan)
-    team_of = {row.item: row.groups[maker.name] for row in job.plan.rows} if maker else {}
-    earlier = agenda.parts[: agenda.parts.index(part)]
-    before = [turn for one in earlier for turn in one.turns]
-    return used_up(part.turns, job.plan.rows, team_of, before)
-
-
 def _materials(job: Job, agenda: Agenda, part: Part) -> list[str]:
     """Return what is used up in a lesson, in the words of materials.pdf."""
     return [
         f"{heading(one.name)}: {amount_to_get_out(amount, one.unit)}"
-        for one, amount in _used_up(job, agenda, part).items()
+        for one, amount in used_in(job, agenda, part).items()
     ]
 
 

@@ -10,6 +10,7 @@ from trials.classroom.arrange import maker_group, sittings
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import crew_text, signs
 from trials.sheets.parts import Job, Line
+from trials.sheets.readers import pieces, reader_of
 from trials.words import logbook as words
 from trials.words.gone import nothing_left, printed_again
 from trials.words.language import say
@@ -95,7 +96,7 @@ def _by_lesson(job: Job, agenda: Agenda) -> Iterator[Line]:
 
 def _steps(job: Job, part: Part, team_of: Mapping[str, str]) -> dict[tuple[str, str], list[str]]:
     """Return the signs of the steps of a lesson by the team that writes about them, and item."""
-    sign, teams = signs(job.study), {*team_of.values()}
+    sign, teams, which = signs(job.study), {*team_of.values()}, pieces(job, part)
     found: dict[tuple[str, str], list[str]] = {}
     for turn in part.turns:
         for item in turn.work.items:
@@ -103,6 +104,8 @@ def _steps(job: Job, part: Part, team_of: Mapping[str, str]) -> dict[tuple[str, 
                 continue
             team = turn.work.crew if turn.work.crew in teams else team_of[item]
             found.setdefault((team, item), []).append(sign[turn.step.name])
+            if reader_of(job, turn):  # it goes there to read
+                found[team, item] += which.get((turn.step.name, turn.work.items), ())
     return found
 
 

@@ -24,7 +24,7 @@ from trials.classroom.arrange import (
 from trials.classroom.hazards import must_be_apart
 from trials.design.values import PlanGroup, PlanRow
 from trials.render.typeset import pdf, template
-from trials.sheets.class_times import away_lines
+from trials.sheets.class_times import away_lines, crew_text
 from trials.sheets.parts import Job, Line, bundle_time, caution_lines, setting_lines, step_block
 from trials.sheets.shares import Share, shares
 from trials.sheets.team_times import reads_for, team_times
@@ -37,6 +37,7 @@ from trials.words.gone import (
     NOTHING_MORE,
     TAKEN_OVER,
     finish_for,
+    finished_by_others,
     go_together,
     nothing_left,
     which_and_why,
@@ -109,7 +110,7 @@ def _sheet(job: Job, share: Share, every: tuple[Share, ...]) -> Line:
     lines = [row for row in (*table["rows"], *taken["rows"]) if not row["note"]]
     return {
         "title": say("Making sheet: {title}", title=_title(job, share.sitting)),
-        "first": _nowhere(job, every) if share is every[0] else "",
+        "first": _nowhere(job, every) if job.agenda is None and share is every[0] else "",
         "intro": _intro(job, share),
         **table,
         "taken": {"title": say(TAKEN_OVER), **taken} if share.taken else None,
@@ -160,7 +161,10 @@ def _table(job: Job, share: Share, rows: tuple[PlanRow, ...], ahead: Sequence[St
 
 
 def _nowhere(job: Job, every: tuple[Share, ...]) -> str:
-    """Return what became of the items of sheets that aren't printed: gone, or for others."""
+    """Return what became of the items of sheets that aren't printed: gone, or for others.
+
+    With a timetable, it and the lesson's page say so of each lesson.
+    """
     printed = {(share.sitting.maker, share.sitting.session) for share in every}
     rows = [
         row
@@ -190,6 +194,7 @@ def _intro(job: Job, share: Share) -> str:
         if [row.run for row in rows] != list(range(1, n + 1)):
             parts.append(say("'Order' counts through everyone's sheets."))
     if share.taken:
+        parts += _away_teams(job, share)
         parts.append(finish_for(len(share.taken), job.study.item_name, alone=not n))
     gone = [
         row.item
@@ -214,6 +219,18 @@ def _intro(job: Job, share: Share) -> str:
             )
         )
     return " ".join(parts)
+
+
+def _away_teams(job: Job, share: Share) -> list[str]:
+    """Return of each team that is away, and of which this one finishes something, since when."""
+    maker = maker_group(job.plan)
+    whose = {row.groups[maker.name] for row in share.taken} if maker else set()
+    away = job.agenda.away if job.agenda is not None else ()
+    return [
+        finished_by_others(capital(crew_text(job, one.team)), one.since, [])
+        for one in away
+        if one.team in whose
+    ]
 
 
 def _what_to_do(job: Job, share: Share) -> str:

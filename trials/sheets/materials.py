@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Final
 
+from trials.classroom.agenda import Agenda, Part, worn_in
 from trials.classroom.arrange import group_label, maker_group, step_label
 from trials.classroom.materials import (
     Need,
@@ -19,10 +20,14 @@ from trials.classroom.stock import stocks
 from trials.files import csv_text
 from trials.quantities import nice, shown
 from trials.render.typeset import pdf, template
+from trials.sheets.class_times import part_name
 from trials.sheets.parts import Job, Line
 from trials.sheets.stock import amount_to_get_out, stock_sentence
 from trials.sheets.tools import is_own, laid_out, left_in
+from trials.sheets.worn import protection_lines
 from trials.words import materials as words
+from trials.words import protection
+from trials.words.class_times import lesson_name
 from trials.words.language import marked, say
 from trials.words.numbers import capital, count, listing
 
@@ -48,6 +53,7 @@ def materials(job: Job) -> bytes:
     data: dict[str, Any] = {
         "foot": job.foot(),
         "for": _for_what(job),
+        "worn": _worn(job),
         "stock": [stock_sentence(one, job.study.item_name) for one in there],
         "amounts": {
             "columns": [say(name) for name in _AMOUNT_COLUMNS],
@@ -76,6 +82,8 @@ def _words() -> dict[str, str]:
     return {
         "title": say("What to get out"),
         "used up": say("What is used up"),
+        "wear": say("What is worn"),
+        "when": say("When"),
         "ready": say("Ready"),
         "equipment": say("Equipment"),
         "same": say("The same for all"),
@@ -111,6 +119,27 @@ def _for_what(job: Job) -> list[str]:
         told += [say(words.OVER)] if job.left.begun else []
         told += [say(words.AFRESH)] if job.left.begun and job.left.anew else []
     return told if named or not rows else [*told, say(words.NO_AMOUNTS)]
+
+
+def _worn(job: Job) -> list[list[str]]:
+    """Return what is worn and for how many, part by part as the lessons' pages have it.
+
+    Without a timetable: for all steps in one, one for each who works.
+    """
+    agenda = job.agenda
+    if agenda is None:
+        steps = [step for step in job.study.steps if job.left.of(step)]
+        return [["", protection.to_wear(code, None)] for code in worn_in(steps)]
+    return [
+        [_when(agenda, part), line]
+        for part in agenda.ahead
+        for line in protection_lines(job, agenda, part)
+    ]
+
+
+def _when(agenda: Agenda, part: Part) -> str:
+    """Return the name of a lesson, or of the time before one, without a date."""
+    return part_name(agenda, part) if part.between else lesson_name(part.lesson, None)
 
 
 def _teams(job: Job) -> str:
@@ -229,7 +258,7 @@ def _fixing(job: Job) -> str:
 
 @dataclass(frozen=True)
 class _Tool:
-    """One tool at one step; how many only where each team has its own."""
+    """One tool at one step; how many only where the study says how many there are."""
 
     step: str
     thing: str
@@ -241,7 +270,7 @@ class _Tool:
 
 def _tools(job: Job) -> list[_Tool]:
     """Return the equipment that each step names that isn't over."""
-    own = {one.name: one for one in job.study.equipment if one.per == "team"}
+    scarce = {one.name: one for one in job.study.equipment}
     rows = []
     for step in job.study.steps:
         items = {row.item for row in job.left.of(step)}
@@ -260,7 +289,7 @@ def _tools(job: Job) -> list[_Tool]:
         ahead = job.agenda.ahead if job.agenda else ()
         part = next((part for part in ahead if step in part.steps), None)
         for thing in step.equipment or (say("(the study names none)"),):
-            one = own.get(thing)
+            one = scarce.get(thing)
             if one is None:
                 rows.append(_Tool(step_label(step), thing, thing, None, None, each))
                 continue
@@ -269,7 +298,7 @@ def _tools(job: Job) -> list[_Tool]:
                 _Tool(
                     step_label(step),
                     thing,
-                    laid_out(job, part, one, crews),
+                    laid_out(job, part, one, crews, label=one.label),
                     one.count if each_own and not step.by else None,
                     one.count * len(crews) if each_own else left_in(job, part)[thing],
                     each,

@@ -5,6 +5,8 @@ Whoever measures must not know how an item was made, so nothing here names a ver
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -17,6 +19,7 @@ from trials.classroom.arrange import (
     measuring_steps,
     response_label,
 )
+from trials.design.values import PlanRow
 from trials.ingest.workbook_layout import measuring_sheets as workbook_sheets
 from trials.ingest.workbook_layout import raw_columns, readings_per_item
 from trials.quantities import nice
@@ -25,14 +28,22 @@ from trials.reduction.table import same_name
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import measurer, when_text
 from trials.sheets.parts import Job, Line, step_block
-from trials.sheets.readers import pieces
+from trials.sheets.readers import pieces, reader_of
 from trials.study.check_lessons import used_at
-from trials.study.values import Study
+from trials.study.values import Equipment, Study
 from trials.words import class_times as words
 from trials.words.gone import not_listed
 from trials.words.language import say
 from trials.words.numbers import capital, count
 from trials.words.quantity_names import quantity_name
+
+
+@dataclass(frozen=True)
+class _Part:
+    """What is read with one piece of equipment; ``piece``: "" where a sheet isn't parted so."""
+
+    piece: str
+    rows: tuple[PlanRow, ...]
 
 
 def measuring_sheets(job: Job) -> bytes:
@@ -51,7 +62,7 @@ def measuring_sheets(job: Job) -> bytes:
         "which": _which(job)[0],
         "narrow": job.agenda is None,
         "columns": [_column(column) for column in columns],
-        "sheets": [_sheet(job, sitting) for sitting in measuring_sittings(study, job.plan)],
+        "sheets": _sheets(job),
     }
     return pdf(
         template("measuring.typ", "trials.sheets"),
@@ -80,6 +91,16 @@ def _rules(job: Job) -> list[str]:
         say("Don't ask how a {item} was made. Whoever measures shouldn't know.", item=item),
         say("Broken, or never measured? Write 'lost' and the reason in the note."),
     ]
+    agenda = job.agenda
+    if agenda is not None and any(
+        turn.step.stage == "measure" and reader_of(job, turn)
+        for part in agenda.ahead
+        for turn in part.turns
+    ):
+        rules.append(words.in_twos(item))
+    measured = {step.name for step in measuring_steps(job.study)}
+    if agenda is not None and any(step in measured for step, _ in latest_starts(agenda)):
+        rules.append(say(words.LATE_READING))
     if len(workbook_sheets(job.study, job.plan)) > 1:
         rules.append(say("The small word under a code is its page in the entry workbook."))
     return rules
@@ -169,7 +190,16 @@ def column_readings(study: Study) -> tuple[int, ...]:
     )
 
 
-def planned(job: Job) -> dict[str, tuple[str, ...]]:
+@dataclass(frozen=True)
+class Planned:
+    """Of one item when it is measured, who reads, and with which piece of equipment."""
+
+    lines: tuple[str, ...]  # as a sheet prints them
+    pieces: frozenset[str]
+    at: tuple[int, int]  # part of the timetable and minute of it
+
+
+def planned(job: Job) -> dict[str, Planned]:
     """Return of each item when it is measured, who reads, and with which piece of equipment.
 
     Where it can't lie long, by when at the latest stands beside when.
@@ -177,16 +207,17 @@ def planned(job: Job) -> dict[str, tuple[str, ...]]:
     Of a lesson that is over, only that it is. Nothing where the plan has no timetable.
     """
     agenda = job.agenda
-    told: dict[str, list[str]] = {}
+    told: dict[str, Planned] = {}
     parts = agenda.parts if agenda else ()
     several = len({p.lesson for p in parts if any(s.stage == "measure" for s in p.steps)}) > 1
     latest = latest_starts(agenda) if agenda else {}
-    for part in parts:
+    for place, part in enumerate(parts):
         which = pieces(job, part)
         for turn in part.turns:
             if agenda is None or turn.step.stage != "measure":
                 continue
             lines = [say("lesson {n}, over", n=part.lesson)]
+            with_which = which.get((turn.step.name, turn.work.items), [])
             if part.lesson > agenda.over:
                 when = when_text(agenda, part, turn.start)
                 keys = [(turn.step.name, item) for item in turn.work.items]
@@ -197,11 +228,52 @@ def planned(job: Job) -> dict[str, tuple[str, ...]]:
                 lines = [
                     say("lesson {n}, {when}", n=part.lesson, when=when) if several else when,
                     measurer(job, turn),
-                    *which.get((turn.step.name, turn.work.items), []),
+                    *with_which,
                 ]
             for item in turn.work.items:
-                told.setdefault(item, []).extend(filter(None, lines))
-    return {item: tuple(lines) for item, lines in told.items()}
+                had = told.get(item, Planned((), frozenset(), (place, turn.start)))
+                told[item] = Planned(
+                    (*had.lines, *filter(None, lines)), had.pieces | {*with_which}, had.at
+                )
+    return told
+
+
+def _by_piece(job: Job, sitting: Sitting, when: Mapping[str, Planned]) -> list[_Part]:
+    """Return what is read where: a part for each piece of what the class measures with.
+
+    Each has its items in the order of time. Only where each item is read with one piece; else, and
+    where each team has its own, there is one part, which names no piece.
+    """
+    left = tuple(row for row in sitting.rows if row.item not in job.gone)
+    shared = _shared(job)
+    timed = sorted((row for row in left if row.item in when), key=lambda row: when[row.item].at)
+    if shared is None or any(len(when[row.item].pieces) != 1 for row in timed):
+        return [_Part("", left)]
+    found: dict[str, list[PlanRow]] = {}
+    for row in timed:
+        (piece,) = when[row.item].pieces
+        found.setdefault(piece, []).append(row)
+    names = [words.which_piece(shared.name, n) for n in range(1, shared.count + 1)]
+    if len(found) < 2:
+        return [_Part("", left)]
+    parts = [_Part(name, tuple(found[name])) for name in names if name in found]
+    rest = tuple(row for row in left if row.item not in when)
+    return [*parts, *([_Part(say("not in the timetable"), rest)] if rest else [])]
+
+
+def _shared(job: Job) -> Equipment | None:
+    """Return what the class measures with, if there are several pieces and of nothing else."""
+    used = {name for step in measuring_steps(job.study) for name in used_at(step)}
+    several = [one for one in job.study.equipment if one.count > 1 and one.name in used]
+    return several[0] if [one.per for one in several] == ["class"] else None
+
+
+def parted_by(job: Job) -> str:
+    """Return of what each piece has a measuring sheet of its own; empty where none has."""
+    when, shared = planned(job), _shared(job)
+    sittings = measuring_sittings(job.study, job.plan)
+    parted = any(part.piece for one in sittings for part in _by_piece(job, one, when))
+    return shared.name if shared and parted else ""
 
 
 def _which(job: Job) -> tuple[str, str]:
@@ -216,15 +288,26 @@ def _which(job: Job) -> tuple[str, str]:
     return (say(words.WITH), say(words.PIECE_LINE)) if several else ("", "")
 
 
-def _sheet(job: Job, sitting: Sitting) -> Line:
+def _sheets(job: Job) -> list[Line]:
+    when = planned(job)
+    return [
+        _sheet(job, sitting, part, when, gone=not at)
+        for sitting in measuring_sittings(job.study, job.plan)
+        for at, part in enumerate(_by_piece(job, sitting, when))
+    ]
+
+
+def _sheet(
+    job: Job, sitting: Sitting, part: _Part, when: Mapping[str, Planned], *, gone: bool
+) -> Line:
+    """Return one sheet; ``gone``: it names those of the sitting that there is nothing of."""
     study = job.study
-    title = sitting.title if sitting.session else say("all {items}", items=job.items)
+    titles = [*([sitting.title] if sitting.session else []), *filter(None, [part.piece])]
+    title = ", ".join(titles) or say("all {items}", items=job.items)
     tabs = {item: sheet.title for sheet in workbook_sheets(study, job.plan) for item in sheet.items}
     several = len(set(tabs.values())) > 1
     readings = readings_per_item(study)
     wanted = column_readings(study)
-    when = planned(job)
-    left = [row for row in sitting.rows if row.item not in job.gone]
     return {
         "title": say("Measuring sheet: {title}", title=f"{title[0].lower()}{title[1:]}"),
         "count": " ".join(
@@ -233,24 +316,24 @@ def _sheet(job: Job, sitting: Sitting) -> Line:
                 [
                     say(
                         "{items}, {readings} of each.",
-                        items=capital(count(len(left), study.item_name)),
+                        items=capital(count(len(part.rows), study.item_name)),
                         readings=count(readings, say("reading")),
                     ),
-                    _which(job)[1],
+                    say(words.PARTED, piece=part.piece) if part.piece else _which(job)[1],
                 ],
             )
         ),
-        "without": not_listed(*job.gone_among(sitting.rows)),
+        "without": not_listed(*job.gone_among(sitting.rows)) if gone else "",
         "items": [
             {
                 "measure": str(row.measure),
                 "code": row.item,
-                "planned": list(when.get(row.item, ())),
+                "planned": list(when[row.item].lines) if row.item in when else [],
                 "tab": tabs[row.item] if several else "",
                 "readings": [
                     [reading <= times for times in wanted] for reading in range(1, readings + 1)
                 ],
             }
-            for row in left
+            for row in part.rows
         ],
     }

@@ -8,7 +8,7 @@ from trials.classroom.agenda import Agenda, Part, Turn, latest_starts
 from trials.classroom.arrange import step_label
 from trials.sheets.class_times import crew_text, part_name, signs, when_text
 from trials.sheets.parts import Job
-from trials.sheets.readers import makers_of, reader_of
+from trials.sheets.readers import makers_of, pieces, reader_of
 from trials.sheets.shares import Share, other_teams
 from trials.study.values import Step
 from trials.words import class_times as words
@@ -32,7 +32,9 @@ def team_times(job: Job, share: Share) -> dict[str, Any] | None:
         if not lines or wide > _WIDE:
             lines.append([])
         lines[-1].append(table)
-    return {"title": say(words.YOUR_TIMES), "note": say(words.TIMES_ARE_PLANNED), "lines": lines}
+    late = [say(words.LATE)] if any(table["limited"] for table in tables) else []
+    note = " ".join([say(words.TIMES_ARE_PLANNED), *late])
+    return {"title": say(words.YOUR_TIMES), "note": note, "lines": lines}
 
 
 def _table(job: Job, agenda: Agenda, part: Part, share: Share) -> dict[str, Any] | None:
@@ -61,20 +63,27 @@ def _table(job: Job, agenda: Agenda, part: Part, share: Share) -> dict[str, Any]
     )
     latest = {key: minute for key, minute in latest_starts(agenda).items() if key in shown}
     hurried = {name for name, _ in latest}
+    by_hand = {
+        turn.step.name for turn in shown.values() if turn.step.ended_by_hand and turn.work.waiting
+    }
     columns, rows = [say("Code")], [[item] for item in items]
     for step in steps:
         columns.append(_heading(job, step))
+        columns += [_ends(step)] if step.name in by_hand else []
         columns += [say(words.AT_THE_LATEST)] if step.name in hurried else []
         for item, row in zip(items, rows, strict=True):
             turn = shown.get((step.name, item))
             row.append(_cell(job, agenda, part, turn, others) if turn else "–")
+            if step.name in by_hand:
+                row.append(_ended(agenda, part, turn) if turn else "–")
             if step.name in hurried:
                 limit = latest.get((step.name, item))
-                row.append("–" if limit is None else when_text(agenda, part, limit))
+                row.append("–" if limit is None else when_text(agenda, part, limit, short=True))
     return {
         "title": part_name(agenda, part),
         "columns": columns,
         "rows": rows,
+        "limited": bool(latest),
         "wide": [max(_NARROW, *map(len, cells)) for cells in zip(*rows, strict=True)],
     }
 
@@ -84,8 +93,20 @@ def _heading(job: Job, step: Step) -> str:
     return f"{signs(job.study)[step.name]}. {step_label(step)}{who}"
 
 
+def _ends(step: Step) -> str:
+    """Return what ends the waiting of a step, in the study's own words where it has any."""
+    do = step.ended_by_hand
+    return do if isinstance(do, str) else say("waiting is over")
+
+
+def _ended(agenda: Agenda, part: Part, turn: Turn) -> str:
+    """Return when somebody ends the waiting of a step by hand."""
+    return when_text(agenda, part, turn.over + turn.work.waiting)
+
+
 def _cell(job: Job, agenda: Agenda, part: Part, turn: Turn, others: tuple[str, ...]) -> str:
-    when, crew, reader = when_text(agenda, part, turn.start), turn.work.crew, reader_of(job, turn)
+    when = when_text(agenda, part, turn.start, short=True)
+    crew, reader = turn.work.crew, reader_of(job, turn)
     if reader:
         return f"{when} ({say('{team} reads', team=reader)})"
     return f"{when} ({crew})" if crew in others else when
@@ -98,10 +119,12 @@ def reads_for(job: Job, team: str) -> str:
     ahead = agenda.ahead if agenda is not None else ()
     several = len({p.lesson for p in ahead if any(s.stage == "measure" for s in p.steps)}) > 1
     for part in ahead:
+        which = pieces(job, part) if team else {}
         for turn in part.turns:
             if agenda is not None and team and reader_of(job, turn) == team:
                 when = when_text(agenda, part, turn.start)
                 when = say("lesson {n}, {when}", n=part.lesson, when=when) if several else when
-                what = " ".join((when, *turn.work.items))
+                place = ", ".join(which.get((turn.step.name, turn.work.items), ()))
+                what = " ".join((when, *turn.work.items, *([f"({place})"] if place else [])))
                 found.setdefault(job.finishers[turn.work.items[0]], []).append(what)
     return words.reads_for([(crew, found[crew]) for crew in makers_of(job) if crew in found])

@@ -26,18 +26,28 @@ class Done:
 @dataclass(frozen=True)
 class _Entry:
     about: Mapping[str, tuple[str, ...]]  # by language
+    also: Mapping[str, tuple[str, ...]]  # the same; a step has to have one of these, too
     stage: str
     text: str
 
     def fits(self, done: Done) -> bool:
-        words = self.about.get(language(), ())
-        if any(re.search(rf"\b{word}", done.said, re.IGNORECASE) for word in words):
+        if _says(done, self.about) and (not self.also or _says(done, self.also)):
             return True
         return self.stage == "measure" and done.measuring
 
     @property
     def general(self) -> bool:
         return not self.about and not self.stage
+
+
+def _by_language(words: Mapping[str, Sequence[str]]) -> Mapping[str, tuple[str, ...]]:
+    return {code: tuple(some) for code, some in words.items()}
+
+
+def _says(done: Done, words: Mapping[str, tuple[str, ...]]) -> bool:
+    """Whether a step has a word that begins with one of some, in the language written now."""
+    mine = words.get(language(), ())
+    return any(re.search(rf"\b{word}", done.said, re.IGNORECASE) for word in mine)
 
 
 @lru_cache(maxsize=1)
@@ -47,7 +57,8 @@ def _table() -> dict[str, tuple[_Entry, ...]]:
     return {
         kind: tuple(
             _Entry(
-                {code: tuple(words) for code, words in one.get("about", {}).items()},
+                _by_language(one.get("about", {})),
+                _by_language(one.get("also", {})),
                 one.get("stage", ""),
                 one["text"],
             )
