@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import datetime
 import re
 import subprocess
 import sys
@@ -10,6 +11,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+from trials.classroom.lessons import schedule, timetable_of
+from trials.design.draw import sketch
+from trials.service.new import new as make_study
+from trials.study import read_study
+from trials.workspace import open_workspace, save_plan
 
 ROOT = Path(__file__).resolve().parent.parent
 HOUSE = ROOT / "trials"
@@ -118,7 +125,10 @@ def test_no_machine_path_or_address_of_a_registry_in_committed_text() -> None:
 
 
 def _loaded_by(*arguments: str) -> set[str]:
-    """Return the top names of all modules that a start of the program loads."""
+    """Return the names of all modules that a start of the program loads, and the top one of each.
+
+    Modules of the program itself by their whole names, those of libraries by their top ones.
+    """
     done = subprocess.run(
         [sys.executable, "-X", "importtime", "-m", "trials", *arguments],
         capture_output=True,
@@ -127,7 +137,8 @@ def _loaded_by(*arguments: str) -> set[str]:
     )
     lines = [line for line in done.stderr.splitlines() if line.startswith("import time:")]
     assert len(lines) > 50, "python's import times were not understood"
-    return {line.rsplit("|", 1)[1].strip().split(".")[0] for line in lines}
+    names = {line.rsplit("|", 1)[1].strip() for line in lines}
+    return {name if name.startswith("trials.") else name.split(".")[0] for name in names}
 
 
 def test_help_loads_nothing_heavy() -> None:
@@ -137,6 +148,23 @@ def test_help_loads_nothing_heavy() -> None:
 @pytest.mark.parametrize("verb", ["plan", "analyse"])
 def test_help_of_a_verb_loads_nothing_heavy_but_what_typer_reads_arguments_with(verb: str) -> None:
     assert not _loaded_by(verb, "--help") & (HEAVY - {"pydantic"})
+
+
+def test_sheets_load_what_typesets_them_and_neither_search_nor_model(tmp_path: Path) -> None:
+    """The ready class, with lessons, materials in stock and spares; numpy is openpyxl's."""
+    here = open_workspace(make_study(tmp_path / "class", example="lessons").folder)
+    study = read_study(here.study)
+    plan = sketch(study, counted=False)
+    found = timetable_of(study, schedule(study, plan, advise=False))
+    assert found is not None
+    plan = plan.model_copy(update={"timetable": found})
+    save_plan(here, plan, measured=False, today=datetime.date(2026, 3, 2))
+    loaded = _loaded_by("sheets", str(here.folder))
+    assert (here.sheets / "lesson.pdf").exists()
+    assert {"typst", "openpyxl", "trials.sheets.materials"} <= loaded
+    assert loaded & HEAVY <= {"typst", "openpyxl", "numpy", "pydantic", "sqlite3", "tree_sitter"}
+    rooms = ("trials.model", "trials.analysis", "trials.design.search", "trials.design.shuffle")
+    assert not [name for name in loaded if name.startswith(rooms)]
 
 
 def test_help_takes_under_three_tenths_of_a_second_of_processor_time() -> None:

@@ -14,7 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trials.quantities import (
+    _COUNTED,
     _EVERYDAY,
+    _UNDERSTOOD,
     Numeral,
     UnitError,
     convert,
@@ -209,6 +211,13 @@ def test_everyday_units_are_those_of_the_unit_library() -> None:
                 size = library.Quantity(Decimal(1), mine).to(its).magnitude
                 assert scale_between(unit, other) == size, (unit, other)
                 assert convert(Decimal("412"), unit, other) == 412 * size
+    for unit in _UNDERSTOOD:
+        assert tidy(unit) == unit
+        assert library.parse_units(unit) is not None
+    for word in _COUNTED:
+        assert tidy(word) == word
+        with pytest.raises(pint.UndefinedUnitError):
+            library.parse_units(word)
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,18 @@ _EVERYDAY: dict[str, tuple[str, int]] = {
     "W/m**2": ("power by area", 0), "mW/cm**2": ("power by area", 1),
     "µW/cm**2": ("power by area", -2), "uW/cm**2": ("power by area", -2),
     "A/m**2": ("current by area", 0), "mA/cm**2": ("current by area", 1),
+    "kg": ("mass", 0), "g": ("mass", -3), "mg": ("mass", -6), "µg": ("mass", -9),
+    "L": ("volume", 0), "mL": ("volume", -3), "µL": ("volume", -6),
+    "m": ("length", 0), "cm": ("length", -2), "mm": ("length", -3), "km": ("length", 3),
+    "lx": ("lit area", 0), "klx": ("lit area", 3),
+    "S/m": ("conductivity", 0), "mS/cm": ("conductivity", -1), "µS/cm": ("conductivity", -4),
 }  # fmt: skip
+# More that is understood, for which the unit library is asked only how to convert it; and what
+# things are counted in, which the library doesn't know. The tests hold these against it, too.
+_UNDERSTOOD = frozenset(["s", "min", "h", "°C", "degC"])
+_COUNTED = frozenset(
+    ["pair", "pairs", "piece", "pieces", "drop", "drops", "sheet", "sheets", "leaf", "leaves"]
+)
 
 
 class UnitError(TrialsError):
@@ -124,7 +135,8 @@ def known(unit: str) -> bool:
     >>> [known(u) for u in ("uA", "kohm", "Volts", "°C", "%", "", "leaves")]
     [True, True, True, True, True, True, False]
     """
-    return tidy(unit) in _EVERYDAY or _unit(unit) is not None
+    text = tidy(unit)
+    return text in _EVERYDAY or text in _UNDERSTOOD or _unit(unit) is not None
 
 
 @lru_cache(_MANY)
@@ -150,13 +162,16 @@ def convertible(have: str, want: str) -> bool:
     >>> convertible("min", "h"), convertible("V", "mA"), convertible("leaves", "leaves")
     (True, False, True)
     """
-    first, second = _EVERYDAY.get(tidy(have)), _EVERYDAY.get(tidy(want))
+    mine, its = tidy(have), tidy(want)
+    if mine == its:
+        return True
+    first, second = _EVERYDAY.get(mine), _EVERYDAY.get(its)
     if first is not None and second is not None:
         return first[0] == second[0]
+    if not {mine, its}.isdisjoint(_COUNTED):
+        return False
     one, other = _unit(have), _unit(want)
-    if one is None or other is None:
-        return tidy(have) == tidy(want)
-    return bool(one.dimensionality == other.dimensionality)
+    return one is not None and other is not None and one.dimensionality == other.dimensionality
 
 
 def convert(value: Decimal, have: str, want: str) -> Decimal:
@@ -301,7 +316,7 @@ def _registry() -> pint.UnitRegistry[Decimal]:
 @cache
 def _unit(unit: str) -> pint.Unit | None:
     text = tidy(unit)
-    if len(text) > _LONGEST or not _ALLOWED.match(text) or _WILD.search(text):
+    if text in _COUNTED or len(text) > _LONGEST or not _ALLOWED.match(text) or _WILD.search(text):
         return None
     for spelling in (text, text.lower()):
         try:

@@ -31,11 +31,11 @@ from trials.analysis.shuffle_intervals import planned_intervals
 from trials.analysis.shuffling import bench_of, fitted_together, other_layouts, replay_shuffle
 from trials.design.balance import Ledger
 from trials.design.extend import extend
+from trials.design.planned import part_plans
 from trials.design.shuffle import (
     Moving,
     all_layouts,
     moving_alone,
-    part_plans,
     plan_layout,
     plan_shuffler,
     plan_units,

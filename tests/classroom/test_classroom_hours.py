@@ -9,7 +9,11 @@ import pytest
 from tests.classroom.bench import class_plan, class_study
 from tests.classroom.by_the_minute import faults
 from trials.classroom.agenda import agenda_of
+from trials.classroom.hours import open_spans
 from trials.classroom.lessons import schedule, timetable_of
+from trials.classroom.timetable import place
+from trials.classroom.values import Room, Work
+from trials.classroom.work import Job
 from trials.design.values import Plan
 from trials.errors import StudyError
 from trials.study import Lessons, Step, Study, check_study
@@ -86,3 +90,37 @@ def test_a_step_longer_than_the_hours_is_refused() -> None:
     with pytest.raises(StudyError) as problem:
         check_study(asked)
     assert problem.value.code == "study.bad_hours"
+
+
+@pytest.mark.parametrize(
+    ("between", "firings", "begin"),
+    [("08:00-17:00", 2, "20 08:00"), ("08:00-17:00", 1, "21 08:00"), ("08:00-09:00", 1, "21 08:00"),
+     ("", 2, "20 10:15"), ("08:00-13:00", 4, "19 08:00")],
+)  # fmt: skip
+def test_what_is_not_done_yet_comes_on_the_last_days_before_the_lesson(
+    between: str, firings: int, begin: str
+) -> None:
+    """Lessons on Tuesday 12 and Thursday 21 January 2027, 10:15; each firing takes two hours.
+
+    By hand: on the Thursday there is time for one from 8:00 on, so two begin on the Wednesday; of
+    four, a morning of five hours has time for two. Where no hours are said, the day before begins
+    24 hours before the lesson. An adult who is there for an hour only is there for the ten
+    minutes by hand, and it is over by 10:00.
+    """
+    first = datetime.datetime(2027, 1, 12, 10, 15)
+    starts = (0, 9 * 1440)
+    hours = open_spans(Lessons(minutes=50, between=between), first, starts) if between else ()
+    works = [
+        Work("fire", (str(n),), "adult", 10, waiting=110, between=True, places=(("oven", 1),),
+             busy=("oven",))
+        for n in range(firings)
+    ]  # fmt: skip
+    works += [Work("weigh", (str(n),), "a", 4, after=(n,)) for n in range(firings)]
+    room = Room(starts, 50, 0, 0, {"adult": 1, "a": 1}, {"oven": 1}, hours)
+    job = Job(tuple(works), (), ())
+    placement = place(job, room, since=50)
+    assert placement.placed
+    assert faults(job, room, placement) == []
+    told = sorted(slot.start for slot in placement.slots[:firings])
+    expected = datetime.datetime.strptime(f"2027-01-{begin}", "%Y-%m-%d %H:%M")
+    assert first + datetime.timedelta(minutes=told[0]) == expected

@@ -13,7 +13,8 @@ from trials.classroom.agenda import agenda_of
 from trials.classroom.left import left_of
 from trials.classroom.lessons import schedule, timetable_of
 from trials.classroom.materials import needs, spare_items
-from trials.classroom.rest import Helpers, schedule_rest
+from trials.classroom.readers import Helpers
+from trials.classroom.rest import schedule_rest
 from trials.classroom.work import job_of
 from trials.design.spares import spares
 from trials.design.values import Plan, Timetable

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults
 from trials.classroom.agenda import counted_on, counted_on_by_team
-from trials.classroom.lessons import Price, Schedule, schedule, timetable_of
+from trials.classroom.lessons import Price, Schedule, one_more, schedule, timetable_of
 from trials.classroom.loads import loads
 from trials.classroom.rest import schedule_rest
 from trials.classroom.timetable import place
@@ -117,6 +117,17 @@ def test_what_is_tight_of_each_team_is_one_line(plan: Plan) -> None:
     assert lines == ["  The rod for each team: wanted for 24 minutes, there are 28."]
 
 
+def test_one_more_is_for_those_who_still_use_it() -> None:
+    works = [Work("coat", (item,), crew, 4, places=(("rod", 1),)) for item, crew in ("xa", "yb")]
+    works.append(Work("close", ("x",), "c", 4))
+    room = Room((0,), 20, 0, 0, {}, {"rod": 1}, own=frozenset({"rod"}))
+    both, after = one_more(works, room, "rod", 1), one_more(works[1:], room, "rod", 1)
+    assert (both.amount, both.crews) == (2, ("a", "b"))
+    assert (after.amount, after.crews) == (1, ("b",))
+    shared = one_more(works, replace(room, own=frozenset()), "rod", 1)
+    assert (shared.amount, shared.crews) == (1, ())
+
+
 # ---- a piece is out of order ---------------------------------------------------------------------
 
 
@@ -138,9 +149,11 @@ def test_where_one_is_out_of_order_the_class_shares_what_is_left(plan: Plan) -> 
 
 
 def test_one_piece_that_is_back_is_shared_by_all(plan: Plan) -> None:
-    """The adult uses tongs at the oven; of the teams nobody does, and all of theirs are gone."""
+    """The adult uses tongs at the oven; of the teams nobody does, and theirs go before the last."""
     study = owned(own("tongs"), coat=(), heat=("tongs",))
-    none = schedule_rest(study, _kept(study, plan), since=1, fewer={"tongs": TEAMS})
+    one_left = schedule_rest(study, _kept(study, plan), since=1, fewer={"tongs": TEAMS})
+    assert one_left.placement.placed
+    none = schedule_rest(study, _kept(study, plan), since=1, fewer={"tongs": TEAMS + 1})
     assert [one.equipment for one in none.stuck] == ["tongs"]
     (cure,) = (one for one in none.cures if one.kind == "equipment")
     assert (cure.name, cure.amount, cure.crews) == ("tongs", 1, ())

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from tests.classroom.bench import STEPS, class_plan, class_study
 from tests.classroom.by_the_minute import faults, misread
 from trials.classroom.lessons import schedule, timetable_of
-from trials.classroom.readers import read_again, reader_of, ring_after
-from trials.classroom.rest import Helpers, hand_over, schedule_rest
+from trials.classroom.readers import Helpers, read_again, reader_of, ring_after
+from trials.classroom.rest import hand_over, schedule_rest
 from trials.classroom.values import Work
 from trials.classroom.work import EVERYONE, job_of
 from trials.design.values import Plan
@@ -119,8 +119,10 @@ def test_whoever_is_away_others_read_and_nobody_their_own(
         for at, work in enumerate(job.works)
         if at not in done and work.crew in TEAMS
     }
-    now = read_again(STUDY, PLAN, job.works, crews, done=done, away=away)
-    assert now == read_again(STUDY, PLAN, job.works, crews, done=done, away=sorted(away))
+    now = read_again(STUDY, PLAN, job.works, crews, done=done, helpers=Helpers(others, away))
+    assert now == read_again(
+        STUDY, PLAN, job.works, crews, done=done, helpers=Helpers(others, sorted(away))
+    )
     assert misread(PLAN, now, away=away, over=done) == []
     for at, (work, was) in enumerate(zip(now, job.works, strict=True)):
         assert (work.step, work.items, work.after) == (was.step, was.items, was.after)
@@ -145,6 +147,40 @@ def test_who_finished_for_another_before_does_not_read_it_later() -> None:
     assert misread(PLAN, now, over=done) == []
     assert readings(now) | {item: behind} == readings(job.works)
     assert readings(now)[item] not in (behind, TEAM[item])
+
+
+@given(
+    st.dictionaries(st.sampled_from(CODES), st.sets(st.sampled_from(TEAMS), max_size=5)),
+    st.sets(st.sampled_from(TEAMS), max_size=2),
+)
+@settings(derandomize=True, max_examples=100, deadline=None)
+def test_a_team_that_misses_a_measuring_reads_others_but_not_that(
+    missed: dict[str, set[str]], away: set[str]
+) -> None:
+    works = job_of(STUDY, PLAN).works
+    now = read_again(STUDY, PLAN, works, {}, helpers=Helpers({}, away, missed))
+    was = readings(works)
+    for item, reader in readings(now).items():
+        there = {*TEAMS} - away - missed.get(item, set())
+        assert reader in (there - {TEAM[item]} or there or {was[item], TEAM[item]})
+        if was[item] in there:
+            assert reader == was[item]
+
+
+@given(
+    st.sets(st.sampled_from(TEAMS), min_size=1, max_size=4),
+    st.dictionaries(st.sampled_from(CODES), st.sets(st.sampled_from(TEAMS))),
+)
+@settings(derandomize=True, max_examples=100, deadline=None)
+def test_who_misses_a_session_finishes_nothing_of_it(
+    away: set[str], missed: dict[str, set[str]]
+) -> None:
+    """Without any that misses one, the others have equal shares, in turn."""
+    there = [team for team in TEAMS if team not in away]
+    for item, team in hand_over(PLAN, away, (), missed=missed).items():
+        assert team in ({*there} - missed.get(item, set()) or there)
+    shares = [*hand_over(PLAN, away, ()).values()]
+    assert shares == [there[at % len(there)] for at in range(3 * len(away))]
 
 
 @pytest.mark.parametrize(("absent", "lost"), [((0,), ()), ((2,), (0, 4)), ((0, 3), (7,))])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -98,22 +98,28 @@ def _small(draw: st.DrawFn, second: str = "st") -> tuple[Job, Room]:
     return Job(tuple(works), orders, sessions), room
 
 
-def _by_trying(job: Job, room: Room) -> int | None:
-    """Return the end of the shortest of all timetables, in minutes of the clock."""
+def _ways(job: Job, room: Room) -> Iterator[tuple[int, ...]]:
+    """Yield the starts of every timetable that breaks no rule."""
     times = []
     for work in job.works:
         if work.between:
             times.append([m for n in range(len(room.starts) + 1) for m in _gap_starts(room, n)])
         else:
             times.append([s + m for s in room.starts for m in range(room.minutes)])
-    best = None
     for starts in itertools.product(*times):
         slots = tuple(Slot(at, _number(room, at)) for at in starts)
-        pairs = zip(starts, job.works, strict=True)
-        end = max((at + work.minutes for at, work in pairs if not work.between), default=0)
-        if (best is None or end < best) and not faults(job, room, Placement("found", slots)):
-            best = end
-    return best
+        if not faults(job, room, Placement("found", slots)):
+            yield starts
+
+
+def _end(job: Job, starts: Sequence[int]) -> int:
+    pairs = zip(starts, job.works, strict=True)
+    return max((at + work.minutes for at, work in pairs if not work.between), default=0)
+
+
+def _by_trying(job: Job, room: Room) -> int | None:
+    """Return the end of the shortest of all timetables, in minutes of the clock."""
+    return min((_end(job, starts) for starts in _ways(job, room)), default=None)
 
 
 def _gap_starts(room: Room, number: int) -> range:
@@ -222,6 +228,71 @@ def test_fewer_idle_hands_cost_no_minute_and_break_no_rule(case: tuple[Job, Room
     if close.placed:
         assert faults(job, room, close) == []
         assert close == place(job, room)
+
+
+@given(_small("t"), st.integers(2, 3))
+@settings(derandomize=True, max_examples=examples(20, 60), deadline=None)
+def test_of_all_that_end_so_it_has_the_fewest_idle_minutes_and_the_least_lying(
+    case: tuple[Job, Room], keeps: int
+) -> None:
+    """Each minute that something lies counts twice, and the longest as much for each."""
+    job, room = case
+    works = tuple(replace(w, keeps=keeps) if w.keeps is not None else w for w in job.works)
+    job = replace(job, works=works)
+    placement, best = place(job, room), _by_trying(job, room)
+    if best is None:
+        assert placement.status == "impossible"
+        return
+    assert faults(job, room, placement) == []
+    costs = [_cost(job, ways) for ways in _ways(job, room) if _end(job, ways) == best]
+    assert _cost(job, [slot.start for slot in placement.slots]) == min(costs)
+
+
+def _cost(job: Job, starts: Sequence[int]) -> int:
+    taught = [(at, work) for at, work in zip(starts, job.works, strict=True) if not work.between]
+    lying = [
+        at - starts[index] - job.works[index].minutes - job.works[index].waiting
+        for at, work in taught
+        for index in work.after
+        if job.works[index].keeps is not None and not job.works[index].between
+    ]
+    return sum(at for at, _ in taught) + 2 * (sum(lying) + len(lying) * max(lying, default=0))
+
+
+def test_what_keeps_for_a_short_time_is_begun_late() -> None:
+    """One pair of scales for four: weighed from minute 3, 7, 11, 15; stirred 3 minutes before.
+
+    By hand: each is stirred when the scales are free three minutes later, though all four hands
+    could stir at once; nothing lies, and it is over as soon as with all stirred in minute 0.
+    """
+    works = [Work("stir", (item,), item, 3, keeps=14) for item in "abcd"]
+    works += [
+        Work("weigh", (item,), "w", 4, places=(("scales", 1),), after=(at,))
+        for at, item in enumerate("abcd")
+    ]
+    job = Job(tuple(works), ((4, 5, 6, 7),), ())
+    room = Room((0,), 40, 0, 0, dict.fromkeys("abcdw", 1), {"scales": 1})
+    placement = place(job, room)
+    assert (placement.status, placement.ends) == ("proved", 19)
+    assert [slot.start for slot in placement.slots] == [0, 4, 8, 12, 3, 7, 11, 15]
+
+
+def test_what_is_left_is_begun_late_too() -> None:
+    """All four were fetched in the same minute of lesson 1; the rest is as above, in lesson 2."""
+    works = [Work("fetch", (item,), item, 1) for item in "abcd"]
+    works += [
+        Work("stir", (item,), item, 3, keeps=14, after=(at,)) for at, item in enumerate("abcd")
+    ]
+    works += [
+        Work("weigh", (item,), "w", 4, places=(("scales", 1),), after=(at,))
+        for at, item in enumerate("abcd", 4)
+    ]
+    job = Job(tuple(works), ((8, 9, 10, 11),), ())
+    room = Room((0, 1440), 40, 0, 0, dict.fromkeys("abcdw", 1), {"scales": 1})
+    placement = place(job, room, done=dict.fromkeys(range(4), 0), since=40)
+    assert (placement.status, placement.ends) == ("proved", 40 + 19)
+    begun = [slot.start - 1440 for slot in placement.slots[4:]]
+    assert begun == [0, 4, 8, 12, 3, 7, 11, 15]
 
 
 def test_what_somebody_ends_by_hand_is_over_before_the_clearing_up() -> None:

@@ -9,8 +9,9 @@ import pytest
 
 from tests.design.unchecked import draw
 from tests.sizes import examples
-from trials.design.audit import audit, stops
+from trials.design.audit import audit
 from trials.design.draw import draw as draw_checked
+from trials.design.planned import stops
 from trials.design.values import AuditFinding, Plan
 from trials.study import Limits, Response, Spread, Study, StudyFactor, StudyGroup, read_study
 from trials.study.values import FailedRule

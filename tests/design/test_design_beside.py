@@ -18,9 +18,10 @@ from tests.design.unchecked import draw
 from tests.sizes import examples
 from trials.design.balance import Ledger
 from trials.design.extend import extend
+from trials.design.planned import part_plans
 from trials.design.saved import plan_from_json, plan_to_json
 from trials.design.search import Problem, SearchFactor, SearchGroup, search
-from trials.design.shuffle import part_plans, plan_layout, plan_units, shuffles
+from trials.design.shuffle import plan_layout, plan_units, shuffles
 from trials.design.values import Balance, Plan, PlanRow
 from trials.study import Limits, Response, Study, StudyFactor, StudyGroup
 

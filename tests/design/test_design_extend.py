@@ -13,8 +13,9 @@ from scipy import stats
 from tests.design.unchecked import draw
 from tests.sizes import LONG
 from trials.design.extend import extend
+from trials.design.planned import part_plans
 from trials.design.saved import plan_from_json, plan_to_json
-from trials.design.shuffle import all_layouts, part_plans, plan_layout, shuffles
+from trials.design.shuffle import all_layouts, plan_layout, shuffles
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.study import Limits, Response, Study, StudyFactor, StudyGroup, read_study

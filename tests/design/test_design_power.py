@@ -17,8 +17,8 @@ from trials.analysis.verdicts import Present
 from trials.analysis.verdicts import verdict_chances as integrated
 from trials.design.chances import Margin, verdict_chances
 from trials.design.differences import coefficients, pattern, unit_noncentrality
+from trials.design.planned import plan_factors
 from trials.design.power import cohens_f, f_test_power, one_way_power
-from trials.design.settling import plan_factors
 from trials.errors import RequestError
 from trials.model import Structure, make_layout, precision
 from trials.model.fit import least_squares

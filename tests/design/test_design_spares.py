@@ -5,7 +5,9 @@ from __future__ import annotations
 import itertools
 
 import pytest
-from scipy.stats import nbinom
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import binom, nbinom
 from statsmodels.stats.power import TTestIndPower  # type: ignore[import-untyped]  # it ships no types
 
 from trials.design.spares import per_version, spares, surely_working, working_chance
@@ -18,6 +20,17 @@ from trials.design.spares import per_version, spares, surely_working, working_ch
 def test_spares_are_the_failures_before_enough_work(wanted: int, failing: float) -> None:
     """Made one after another, the failures before so many work are negative binomial."""
     assert spares(wanted, failing) == int(nbinom.ppf(0.95, wanted, 1 - failing))
+
+
+@given(st.integers(1, 1000), st.floats(0, 1), st.data())
+@settings(max_examples=100, deadline=None)
+def test_the_chance_that_enough_work_is_the_binomial_of_scipy(
+    made: int, failing: float, data: st.DataObject
+) -> None:
+    """scipy.stats.binom; up to 900 are summed, more are left to scipy."""
+    wanted = data.draw(st.integers(0, made + 1))
+    found = working_chance(made, failing, wanted)
+    assert found == pytest.approx(binom.cdf(made - wanted, made, failing), rel=1e-9, abs=1e-12)
 
 
 def test_one_that_works_takes_five_tries_at_even_chances() -> None:

@@ -23,12 +23,12 @@ from tests.sizes import examples
 from trials.design.chain import Chain, Kept
 from trials.design.extend import extend
 from trials.design.factorials import Codes
+from trials.design.planned import part_plans
 from trials.design.saved import plan_from_json, plan_to_json
 from trials.design.search import Criterion, layout_value
 from trials.design.shuffle import (
     ENOUGH,
     make_shuffler,
-    part_plans,
     plan_layout,
     plan_shuffler,
     plan_units,

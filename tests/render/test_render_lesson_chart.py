@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import importlib.resources
 import io
 import re
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pikepdf
 import pytest
+from PIL import ImageFont
 
 from tests.remembered import words_of_pages
 from trials.render import typeset
@@ -17,6 +20,7 @@ from trials.render.lesson_chart import (
     ChartLine,
     ChartStep,
     LessonPlot,
+    Rule,
     Words,
     axis_marks,
     lesson_chart,
@@ -137,6 +141,30 @@ def test_an_axis_names_both_ends_and_not_too_much(minutes: int, free: tuple[int,
     assert (marks[0], marks[-1]) == (0, minutes)
     assert list(marks) == sorted(set(marks))
     assert len(marks) <= 14
+
+
+@pytest.mark.parametrize("line", ["Elm", "The pair of meters of the school"])
+@pytest.mark.parametrize(
+    ("minutes", "free"),
+    [(n, free) for n in (45, 50, 60, 75, 90, 100, 240) for free in ((0, 0), (5, 5), (7, 10))],
+)
+def test_marks_of_the_axis_keep_apart(minutes: int, free: tuple[int, int], line: str) -> None:
+    """The letters of DejaVu Sans as Pillow (FreeType) measures them; both ends are always named."""
+    font = Path(str(importlib.resources.files("matplotlib"))) / "mpl-data/fonts/ttf/DejaVuSans.ttf"
+    letters = ImageFont.truetype(str(font), 800)
+    marks = tuple((at, f"{10 + at // 60}:{at % 60:02}") for at in axis_marks(minutes, free))
+    lines = (ChartLine(line, 1),)
+    plot = replace(PLOT, minutes=minutes, free=free, marks=marks, lines=lines, bars=())
+    shapes = lesson_chart(plot).shapes
+    shown = [one for one in shapes if isinstance(one, Words) and ":" in one.text and not one.room]
+    times = sorted((one for one in shown if one.across == "center"), key=lambda one: one.x)
+    assert (times[0].text, times[-1].text) == (marks[0][1], marks[-1][1])
+    assert len(times) >= 5
+    for one, two in pairwise(times):
+        wide = sum(letters.getlength(it.text) / 800 * it.size for it in (one, two)) / 2
+        assert two.x - one.x > wide + 2  # points
+    rules = {one.start[0] for one in shapes if isinstance(one, Rule) and one.start[1] == 0}
+    assert rules == {one.x for one in times}
 
 
 def test_a_large_class_and_long_names_still_make_a_picture() -> None:

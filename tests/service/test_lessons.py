@@ -193,8 +193,13 @@ def test_what_cannot_be_done_changes_nothing(folder: Path) -> None:
     assert all(code in told.split() for code in codes)
     assert "more lessons" not in text
     assert kept_plan(folder) == before
-    asked = place_again(folder, since=2, without=("oven",), lessons=4).text()[0]
+    first, asked, *_ = place_again(folder, since=2, without=("oven",), lessons=4).text()
+    assert first == (
+        "If 'heat' was done before the oven went out of order, leave out --without oven."
+    )
     assert "in 4 lessons, and more of them are no help" in asked
+    fresh = place_again(folder, since=2, without=("oven",), not_yet=("heat",)).text()
+    assert not any(" was done before " in line for line in fresh)
 
 
 def test_what_cannot_be_done_leaves_with_an_error(folder: Path) -> None:
@@ -226,6 +231,9 @@ def test_what_keeps_can_wait_until_the_oven_is_mended(folder: Path) -> None:
     assert "leave out one '--without oven' and add --not-yet heat." in told
     again = place_again(folder, since=2, not_yet=("heat",))  # as it is told
     assert _lessons(again) == found.schedule.cures[0].lessons
+    late = "'heat' is placed on the last days before lesson 2 on which it can be done: some of"
+    assert sum(line.startswith(late) for line in again.text()) == 1
+    assert not any("last days" in line for line in place_again(folder, since=3).text())
     heat = [at for at, work in enumerate(again.schedule.job.works) if work.step == "heat"]
     assert not {*heat} & {*again.schedule.over}
 
@@ -530,6 +538,7 @@ def test_a_lesson_that_nobody_gave_a_date_has_none(folder: Path) -> None:
     _write(folder, "minutes = 50", f"minutes = 50\n{starts}")
     dated = place_again(folder, since=2, not_yet=("heat",))
     assert not any("no date" in line for line in dated.text())
+    assert any("from Wednesday 15 May 2030 on: some of" in line for line in dated.text())
     found = place_again(folder, since=2, without=("meter pair",), not_yet=("heat",))
     assert _lessons(found) == 3
     (told,) = [line for line in found.text() if "no date" in line]

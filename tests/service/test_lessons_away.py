@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -18,7 +19,7 @@ from trials.service.lost import record_lost
 from trials.service.made import record_made
 from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
-from trials.study import write_study
+from trials.study import Limits, StudyGroup, write_study
 from trials.words.class_times import STALE
 
 
@@ -65,15 +66,28 @@ def test_others_finish_what_a_team_made_that_is_away_later(folder: Path) -> None
     assert all((w["crew"] == team) == (w["step"] != "measure") for w in own)
 
 
+def draw_lying(folder: Path) -> None:
+    """Draw the class whose cells may lie for any time before they are measured."""
+    lying = (one.model_copy(update={"keeps": None} if one.name == "close" else {}) for one in STEPS)
+    (folder / "study.toml").write_text(write_study(class_study(steps=tuple(lying))))
+    draw_plan(folder, seed=3)
+
+
+def measure_a_lesson_later(folder: Path) -> None:
+    kept = kept_plan(folder)
+    for work in kept["timetable"]["works"]:
+        work["lesson"] += work["step"] == "measure"
+    kept["timetable"]["lessons"] = 3
+    (folder / "plan.json").write_text(json.dumps(kept), encoding="utf-8")
+
+
 def test_who_only_reads_finishes_nothing(tmp_path: Path) -> None:
     """All is closed in lesson 2 and measured in lesson 3: nothing of who goes then is left to make.
 
     Nor does the team finish anything that reads for one that was away in lesson 2.
     """
     folder = tmp_path
-    lying = (one.model_copy(update={"keeps": None} if one.name == "close" else {}) for one in STEPS)
-    (folder / "study.toml").write_text(write_study(class_study(steps=tuple(lying))))
-    draw_plan(folder, seed=3)
+    draw_lying(folder)
     plan = kept_plan(folder)
     first, second = plan["groups"][0]["members"][2:4]
     team_of = {row["item"]: row["groups"]["team"] for row in plan["rows"]}
@@ -84,11 +98,7 @@ def test_who_only_reads_finishes_nothing(tmp_path: Path) -> None:
     read = {w["items"][0]: w["crew"] for w in works if w["step"] == "measure"}
     assert found.handed == {item: closed[item] for item in mine}
     assert not any(read[item] in (closed[item], first) for item in team_of)
-    kept = kept_plan(folder)
-    for work in kept["timetable"]["works"]:
-        work["lesson"] += work["step"] == "measure"
-    kept["timetable"]["lessons"] = 3
-    (folder / "plan.json").write_text(json.dumps(kept), encoding="utf-8")
+    measure_a_lesson_later(folder)
     later = place_again(folder, since=3, away=(second,))
     assert later.handed == {}
     assert f"Nothing of {second} is left to make." in later.text()
@@ -100,6 +110,54 @@ def test_who_only_reads_finishes_nothing(tmp_path: Path) -> None:
     with Store.open(folder / "record.sqlite") as store:
         told = {one.team: dict(one.items) for one in store.state().away}
     assert told == {first: {item: closed[item] for item in mine}, second: {}}
+
+
+def test_who_made_all_of_it_for_an_absent_team_does_not_read_it(tmp_path: Path) -> None:
+    """All is made before anybody says so, and nothing of it is left to make."""
+    folder = tmp_path
+    draw_lying(folder)
+    measure_a_lesson_later(folder)
+    kept = kept_plan(folder)
+    team = kept["groups"][0]["members"][2]
+    mine = [row["item"] for row in kept["rows"] if row["groups"]["team"] == team]
+
+    def readers() -> set[str]:
+        works = kept_plan(folder)["timetable"]["works"]
+        return {w["crew"] for w in works if w["step"] == "measure" and w["items"][0] in mine}
+
+    (behind,) = readers()
+    said: Any = {"why": "the others made them", "by": "T1"}
+    record_absent(folder, team, session=None, **said)
+    record_made(folder, mine, factors=(), groups=(f"team={behind}",), **said)
+    place_again(folder, since=3)
+    assert readers()
+    assert not {team, behind} & readers()
+
+
+def test_a_team_reads_nothing_in_a_session_that_it_misses(tmp_path: Path) -> None:
+    """In the other session it reads as before; what it was to make in that one isn't made."""
+    groups = StudyGroup(name="team", count=3, role="maker"), StudyGroup(name="session", count=2)
+    study = class_study(groups=groups, limits=Limits(items=12, copies=2))
+    (tmp_path / "study.toml").write_text(write_study(study))
+    draw_plan(tmp_path, seed=3)
+    plan = kept_plan(tmp_path)
+    team, last = plan["groups"][0]["members"][2], plan["groups"][1]["members"][-1]
+    later = {row["item"] for row in plan["rows"] if row["groups"]["session"] == last}
+    mine = {row["item"] for row in plan["rows"] if row["groups"]["team"] == team}
+
+    def read() -> set[str]:
+        works = kept_plan(tmp_path)["timetable"]["works"]
+        return {w["items"][0] for w in works if w["step"] == "measure" and w["crew"] == team}
+
+    before = read()
+    assert before & later
+    assert before - later
+    record_absent(tmp_path, team, session="2", why="ill", by="KW")
+    place_again(tmp_path, since=2)
+    assert read() == before - later - mine
+    record_absent(tmp_path, team, session="2", why="came", by="KW", undo=True)
+    place_again(tmp_path, since=2)
+    assert read() == before
 
 
 def test_a_team_that_is_away_must_be_there_before(folder: Path) -> None:

@@ -59,7 +59,7 @@ def test_a_fresh_example_is_told_with_its_lines(tmp_path: Path, name: str) -> No
 
 def test_what_was_changed_is_not_told_any_more(planes: Path) -> None:
     assert told(changed(planes, MAKERS)) == (
-        "Still the example's: note (line 9). Write yours, or delete it: it is on the sheets."
+        "Still the example's: note (line 9). Write yours, or delete it: it is printed."
     )
     assert told(changed(planes, NOTE)) == ""
 

@@ -9,7 +9,7 @@ import pytest
 
 from tests.design.unchecked import draw
 from trials.classroom.lessons import schedule, timetable_of
-from trials.design.settling import plan_factors
+from trials.design.planned import plan_factors
 from trials.design.values import Plan, PlanGroup, PlanRow, Shuffle
 from trials.randomness import stream
 from trials.study.reading import read_study

@@ -11,7 +11,8 @@ from tests.classroom.by_the_minute import misread
 from tests.remembered import words_of_pages
 from trials.classroom.left import past_works
 from trials.classroom.lessons import timetable_of
-from trials.classroom.rest import Helpers, hand_over, schedule_rest
+from trials.classroom.readers import Helpers
+from trials.classroom.rest import hand_over, schedule_rest
 from trials.design.values import Away, Plan, PlannedWork
 from trials.sheets import Handouts, make_sheets
 from trials.sheets.measuring import planned

@@ -11,7 +11,8 @@ import pytest
 from tests.remembered import words_of_pages
 from trials.classroom.left import past_works
 from trials.classroom.lessons import schedule, timetable_of
-from trials.classroom.rest import Helpers, hand_over, schedule_rest
+from trials.classroom.readers import Helpers
+from trials.classroom.rest import hand_over, schedule_rest
 from trials.design.draw import draw
 from trials.design.values import Away, Missing, Plan
 from trials.sheets.lesson import lesson_pages

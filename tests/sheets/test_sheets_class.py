@@ -13,6 +13,8 @@ from pypdf import PdfReader
 from tests.papers import faults
 from tests.remembered import forget_pages, words_of_pages
 from trials.classroom.agenda import agenda_of
+from trials.classroom.lessons import timetable_of
+from trials.classroom.rest import schedule_rest
 from trials.design.values import Plan, PlannedWork
 from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
@@ -20,7 +22,7 @@ from trials.sheets.class_times import minute_lines
 from trials.sheets.lesson import lesson_pages
 from trials.sheets.measuring import measuring_sheets, parted_by, planned
 from trials.sheets.parts import Job
-from trials.study.values import Lessons, Study
+from trials.study.values import Caution, Lessons, Study
 from trials.words import cautions, class_times, logbook, teaching
 from trials.words.forbidden import find_forbidden
 
@@ -554,52 +556,91 @@ def test_what_can_wait_and_what_cant_is_told(
     """Cells lie at most 10 minutes before they are measured, 16 hours in the dye: 'keeps'."""
     study, plan = in_lessons
     before, first = (pages(printed, "timetable.pdf")[at] for at in (0, -1))
-    assert "everything can wait until the next lesson" in before  # nothing of lesson 1 is hurried
+    # all slides are fired after lesson 1, and the pieces are taken out of the dye in it
+    assert "misses 'Fire the slides', done before the next one" in before
+    assert "can wait until the next lesson" not in before
+    assert "and its 5 min, take the pieces out, cover the dish. Start nothing" in before
     assert "16 h" not in before
+    assert "This is the last lesson: what isn't done at its end needs one lesson more" in first
+    assert "next lesson" not in first
     best = class_times.BEST  # for the teacher alone
     assert [best in page for page in pages(printed, "lesson.pdf")] == [False, True]
     assert not any(best in page for page in pages(printed, "timetable.pdf"))
     assert "after 'Close the cell' and its 2 min, 'Measure the cell' begins within 10 min" in first
     assert "'Close the cell' begins within 16 h" in first
     assert "no harm" not in first
-    free = tuple(step.model_copy(update={"keeps": None}) for step in study.steps)
+    free = tuple(
+        step.model_copy(update={"keeps": None, "ended_by_hand": False}) for step in study.steps
+    )
     kept = make_sheets(study.model_copy(update={"steps": free}), plan)
-    assert "everything can wait until the next lesson" in pages(kept, "timetable.pdf")[0]
+    assert not any("can't wait" in page for page in pages(kept, "timetable.pdf"))
+
+
+def test_between_lessons_far_apart_days_have_their_dates(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    """With nine days between two lessons a Wednesday would come twice; with two it doesn't."""
+    study, plan = in_lessons
+    assert study.lessons is not None
+    starts = ("2027-01-12 10:15", "2027-01-21 10:15")
+    far = study.model_copy(update={"lessons": study.lessons.model_copy(update={"starts": starts})})
+    rest = schedule_rest(far, plan, since=2, open_steps=("heat",))
+    table = timetable_of(far, rest)
+    assert table is not None
+    again = plan.model_copy(update={"timetable": table.model_copy(update={"since": 2})})
+    printed = make_sheets(far, again)
+    told = " ".join(pages(printed, "timetable.pdf"))
+    narrow = " ".join(pages(printed, "making-sheets.pdf"))
+    # by hand: four firings of two hours take from 8:00 to 16:00, on the day before the lesson
+    for hour in (8, 10, 12, 14):
+        assert f"Wednesday 20 January, {hour}:00 4. Fire the slides" in told
+        assert f"Wed 20 Jan, {hour}:00" in narrow
+    assert "Thursday 21 January, 8:00" in told
+    assert not any(f"{day} {hour}:" in told + narrow for day in DAYS for hour in range(7, 18))
 
 
 def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: Handouts) -> None:
     """Of tools as many as are in use in the busiest minute; goggles for all 30.
 
-    Gloves by hand: 3 pairs for each of 6 teams, the same number wherever it stands.
+    Gloves by hand: in lesson 1 3 pairs for each of 6 teams; in lesson 2 2 more for who measures, so
+    30. The same number wherever it stands.
     """
     first, second = pages(printed, "lesson.pdf")
     materials = " ".join(pages(printed, "materials.pdf"))
-    for page in (first, second):
+    for page, pairs, told in (
+        (first, 18, "18 pairs, listed below; not all 30 do this at once"),
+        (second, 30, "30 pairs, listed below"),
+    ):
         assert "Eye protection (M004): 30" in page
-        told = "Protective gloves (M009): 18 pairs, listed below; not all 30 do this at once"
-        assert told in page
-        assert "Disposable gloves: 18 pairs" in page
-    for step in ("Coat the slide", "Close the cell"):
-        told = f"Disposable gloves {step} 3 pairs for each team 3 pairs 18 pairs 18 pairs"
-        assert told in materials
-    assert "Disposable gloves, in all 36 pairs" in materials
+        assert f"Protective gloves (M009): {told}" in page
+        assert f"Disposable gloves: {pairs} pairs" in page
+    for step, pairs in (("Coat the slide", 3), ("Close the cell", 3), ("Measure the cell", 2)):
+        told = f"Disposable gloves {step} {pairs} pairs for each team {pairs} pairs"
+        assert f"{told} {6 * pairs} pairs {6 * pairs} pairs" in materials
+    assert "Disposable gloves, in all 48 pairs" in materials
     assert "Binder clip: 48" in second  # two stay on each of 24 cells
     assert "Binder clip Close the cell 2 for each cell 8 48 76" in materials
-    assert "Mask (M016): 30" in first  # white powder
-    assert "Mask" not in second
+    assert "Mask" not in first + second  # the white powder is mixed before, by an adult
     spans = [(w.start, w.start + w.minutes) for w in works(in_lessons[1]) if w.step == "coat"]
     busiest = max(sum(a <= minute < b for a, b in spans) for minute in range(50))
     assert busiest <= 12
     assert "Glass rod: 12" in first  # counted under [equipment], two for each team
     study, plan = in_lessons
     named = tuple(one for one in study.equipment if one.name != "glass rod")
-    job = Job(study.model_copy(update={"equipment": named}), plan, "a4")
+    dusty = tuple(
+        step.model_copy(update={"cautions": (Caution(text="Dust.", iso7010=("M016",)),)})
+        if step.name == "coat"
+        else step
+        for step in study.steps
+    )
+    job = Job(study.model_copy(update={"equipment": named, "steps": dusty}), plan, "a4")
     agenda = agenda_of(job.study, plan)
     assert agenda is not None
     unnamed = " ".join(words_of_pages(lesson_pages(job, agenda))[0].split())
     assert "up to" not in first.casefold()
     assert f"Glass rod: up to {busiest}" in unnamed
     assert "'Up to': in use at once" in unnamed
+    assert "Mask (M016): 30" in unnamed
     assert "lamp and mask: 4" in second  # counted under [equipment]
     # by hand: half of 24 cells, 5 g and 1 g each
     assert "Chopped red cabbage: 60 g" in first
@@ -608,7 +649,7 @@ def test_what_is_laid_out_has_numbers(in_lessons: tuple[Study, Plan], printed: H
 
 
 def test_what_is_worn_once_is_there_for_each_lesson(in_lessons: tuple[Study, Plan]) -> None:
-    """By hand: one team closes a cell in lesson 3, so that it takes 3 pairs of gloves more."""
+    """By hand: one team closes a cell in lesson 3, one measures it: 3 and 2 pairs of gloves."""
     study, plan = in_lessons
     assert plan.timetable is not None
     late = next(work for work in works(plan) if work.step == "close")
@@ -621,12 +662,12 @@ def test_what_is_worn_once_is_there_for_each_lesson(in_lessons: tuple[Study, Pla
     table = plan.timetable.model_copy(update={"works": moved, "lessons": 3})
     handouts = make_sheets(study, plan.model_copy(update={"timetable": table}))
     said = [re.findall(r"Disposable gloves: (\d+) pairs", p) for p in pages(handouts, "lesson.pdf")]
-    assert said == [["18"], ["18"], ["3"]]
+    assert said == [["18"], ["30"], ["5"]]
     materials = " ".join(pages(handouts, "materials.pdf"))
     assert re.search(
         r"Disposable gloves Close the cell 3 pairs for each team .* 21 pairs", materials
     )
-    assert "Disposable gloves, in all 39 pairs" in materials
+    assert "Disposable gloves, in all 53 pairs" in materials
 
 
 def test_mistakes_and_question_are_those_of_the_lesson(printed: Handouts) -> None:

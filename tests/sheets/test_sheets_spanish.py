@@ -55,7 +55,7 @@ MOST_ENGLISH = {"the", "and", "of", "is", "with", "for", "not", "each", "what", 
 _NAMES = re.compile(r"[\w-]+\.(?:pdf|xlsx|csv|toml|md)\b|\[\w+\]|trials \w+ FOLDER[^.;]*|--\w+")
 _TOLD_ON_SHEETS = re.compile(
     r"sheets/|reduction/|ingest/workbook_layout|render/(?:typeset|lesson_chart)|words/(?:bans|"
-    r"cautions|class_times|durations|gone|hazards|labels|logbook|materials|numbers|protection|"
+    r"cautions|class_times|durations|gone|hazards|in_order|labels|logbook|materials|numbers|protection|"
     r"quantity_names|teaching|workbook)\b"
 )
 _WORD = re.compile(r"(?<!\w)[^\W\d_]{3,}(?!\w)")

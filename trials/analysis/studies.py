@@ -36,7 +36,7 @@ from trials.analysis.shuffle_intervals import planned_intervals
 from trials.analysis.shuffling import ShuffleTest, replay_shuffle
 from trials.design.columns import items_layout
 from trials.design.looks import confidence_of, is_after_looking
-from trials.design.shuffle import printed_plans
+from trials.design.planned import printed_plans
 from trials.design.values import Plan
 from trials.errors import AnalysisError, TrialsError
 from trials.model import Layout

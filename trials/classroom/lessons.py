@@ -15,7 +15,7 @@ from trials.classroom.loads import (
     loads,
 )
 from trials.classroom.timetable import place
-from trials.classroom.values import Fitting, Placement, Room
+from trials.classroom.values import Fitting, Placement, Room, Work
 from trials.classroom.work import EVERYONE, Job, job_of, lessons_of, room_of
 from trials.design.values import Plan, PlannedWork, Timetable
 from trials.study.values import Study
@@ -73,9 +73,12 @@ class Cure:
     crews: tuple[str, ...] = ()
 
 
-def one_more(job: Job, room: Room, name: str, lessons: int) -> Cure:
-    """Return one more piece of equipment: for the class, or for each who has its own."""
-    mine = [work.crew for work in job.works if name in dict(work.places) and name in room.own]
+def one_more(works: Iterable[Work], room: Room, name: str, lessons: int) -> Cure:
+    """Return one more piece of equipment: for the class, or for each who has its own.
+
+    ``works``: what is to be done with it; who does none of it needs no more.
+    """
+    mine = [work.crew for work in works if name in dict(work.places) and name in room.own]
     crews = tuple(dict.fromkeys(mine))
     return Cure("equipment", name, len(crews) or 1, lessons, crews=crews)
 
@@ -248,7 +251,7 @@ class _Trial:
         for one in self.study.equipment:
             larger = {**there.places, one.name: there.places[one.name] + one.holds}
             if self._fits(replace(there, places=larger)):
-                yield one_more(self.job, there, one.name, target)
+                yield one_more(self.job.works, there, one.name, target)
         teams = {c: hands + 1 for c, hands in there.crews.items() if _is_team(self.study, c)}
         if self._fits(replace(there, crews=there.crews | teams)):
             yield Cure("hands", "", 1, target)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from trials.classroom.arrange import maker_group
 from trials.classroom.values import Work
@@ -42,12 +42,35 @@ def reader_of(teams: Sequence[str], makers: Sequence[str]) -> str:
 
 
 @dataclass(frozen=True)
+class Helpers:
+    """Who does the work of others, and which teams aren't there to read.
+
+    ``makers``: items of which another team than their own makes what is left to make, and which.
+    ``away``: teams that aren't there any more, so that they read nothing. ``missed``: of an item
+    the teams that aren't there when it is measured, such as for one session.
+    ``made``: items that another team than their own made, as was told, and which.
+    """
+
+    makers: Mapping[str, str] = field(default_factory=dict)
+    away: Collection[str] = ()
+    missed: Mapping[str, Collection[str]] = field(default_factory=dict)
+    made: Mapping[str, str] = field(default_factory=dict)
+
+
+NOBODY = Helpers()
+
+
+@dataclass(frozen=True)
 class _Reading:
-    """One measuring that is left: where it stands, who made it, and who finished it for them."""
+    """One measuring that is left.
+
+    Where it stands, who made it, who finished it for them, and which teams aren't there for it.
+    """
 
     at: int
     makers: tuple[str, ...]
     finishers: frozenset[str]
+    out: frozenset[str]
 
 
 def read_again(
@@ -57,7 +80,7 @@ def read_again(
     crews: Mapping[int, str],
     *,
     done: Collection[int] = (),
-    away: Collection[str] = (),
+    helpers: Helpers = NOBODY,
 ) -> tuple[Work, ...]:
     """Return works with their crews, and with readers that are there for what is left to measure.
 
@@ -71,16 +94,15 @@ def read_again(
     crews : who does which work otherwise than the plan has it, by index; of what is left to measure
         it doesn't count.
     done : indices of works that are over.
-    away : teams that aren't there.
+    helpers : who isn't there, and who made what in their place.
     """
     maker = maker_group(plan)
     now = [replace(work, crew=crews.get(at, work.crew)) for at, work in enumerate(works)]
     if maker is None:
         return tuple(now)
-    there = [team for team in maker.members if team not in away]
     team_of = {row.item: row.groups[maker.name] for row in plan.rows}
     reads = {step.name for step in study.steps if step.stage == "measure" and not step.by}
-    helped: dict[str, set[str]] = {}
+    helped = {item: {team} for item, team in helpers.made.items()}
     left = []
     for at, (work, mine) in enumerate(zip(works, now, strict=True)):
         if work.step not in reads:
@@ -90,18 +112,19 @@ def read_again(
         elif at not in done:
             makers = tuple(dict.fromkeys(team_of[item] for item in work.items))
             finishers = frozenset(who for item in work.items for who in helped.get(item, ()))
-            left.append(_Reading(at, makers, finishers))
+            out = frozenset(helpers.away).union(*(helpers.missed.get(i, ()) for i in work.items))
+            left.append(_Reading(at, makers, finishers, out))
     shares: Counter[str] = Counter()
     moved = []
     for one in left:
         crew = works[one.at].crew
-        if crew in there and crew not in {*one.makers, *one.finishers}:
+        if crew in maker.members and crew not in {*one.makers, *one.finishers, *one.out}:
             now[one.at] = works[one.at]
             shares[crew] += 1
         else:
             moved.append(one)
     for one in moved:
-        ring = [team for team in ring_after(maker.members, one.makers[0]) if team in there]
+        ring = [team for team in ring_after(maker.members, one.makers[0]) if team not in one.out]
         strangers = [team for team in ring if team not in one.makers]
         blind = [team for team in strangers if team not in one.finishers]
         asked = blind or strangers or ring

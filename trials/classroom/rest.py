@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import cycle, product
+from itertools import product
 from types import MappingProxyType
 
 from trials.classroom.arrange import maker_group
@@ -34,7 +34,7 @@ from trials.classroom.loads import (
     rushes,
     stuck_in,
 )
-from trials.classroom.readers import read_again
+from trials.classroom.readers import NOBODY, Helpers, read_again
 from trials.classroom.timetable import EFFORT, most_items, place
 from trials.classroom.values import Fitting, Placement, Room
 from trials.classroom.work import Job, job_of, lessons_of, room_of
@@ -66,21 +66,6 @@ class Within:
 
 
 ANYHOW = Within()
-
-
-@dataclass(frozen=True)
-class Helpers:
-    """Who does the work of others: teams that are ``away`` read nothing either.
-
-    ``makers``: of items, by code, of which another team than their own makes what is left to make,
-    which one.
-    """
-
-    makers: Mapping[str, str] = field(default_factory=dict)
-    away: Collection[str] = ()
-
-
-NOBODY = Helpers()
 
 
 def schedule_rest(
@@ -122,7 +107,11 @@ def schedule_rest(
 
 
 def hand_over(
-    plan: Plan, away: Collection[str], gone: Collection[str], absent: Collection[str] = ()
+    plan: Plan,
+    away: Collection[str],
+    gone: Collection[str],
+    absent: Collection[str] = (),
+    missed: Mapping[str, Collection[str]] = MappingProxyType({}),
 ) -> dict[str, str]:
     """Return for each item of teams that are away who does the rest: the other teams in turn.
 
@@ -131,6 +120,8 @@ def hand_over(
     away : teams that aren't there any more.
     gone : items that nobody does anything on.
     absent : other teams that aren't there.
+    missed : of an item the teams that aren't there for its session; one of these is asked only
+        where there is no other.
     """
     maker = maker_group(plan)
     if maker is None or not away:
@@ -141,7 +132,13 @@ def hand_over(
         for row in sorted(plan.rows, key=lambda row: row.run)
         if row.groups[maker.name] in away and row.item not in gone
     ]
-    return dict(zip(left, cycle(there), strict=False))
+    found: dict[str, str] = {}
+    for item in left if there else ():
+        team = next((one for one in there if one not in missed.get(item, ())), there[0])
+        there.remove(team)  # it is the last to be asked again
+        there.append(team)
+        found[item] = team
+    return found
 
 
 @dataclass(frozen=True)
@@ -339,11 +336,12 @@ class _Rest:
     def _cures(self, found: Schedule, count: int) -> Iterator[Cure]:
         """Yield what makes all of it fit, each tried by itself."""
         trial = replace(self, most=count, effort=TRIAL_EFFORT)
+        left = [work for at, work in enumerate(self.job.works) if at not in self.done]
         for one in self.study.equipment:
             more = dict(self.fewer) | {one.name: self.fewer.get(one.name, 0) - 1}
             placed = replace(trial, fewer=more).placed().placement
             if placed.placed:
-                yield one_more(self.job, self.room(count), one.name, placed.lessons)
+                yield one_more(left, self.room(count), one.name, placed.lessons)
         yield from _tried("hands", "", 1, replace(trial, hands=1))
         if found.stuck:
             yield from self._mended(trial, found)
@@ -473,7 +471,7 @@ def _alike(plan: Plan) -> list[tuple[str, ...]]:
 
 def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
     """Return the works with those who did them, and those who make and read what is left."""
-    plan, makers = rest.plan, rest.helpers.makers
+    plan, helpers = rest.plan, rest.helpers
     told = plan.timetable.works if plan.timetable is not None else ()
     did = {(planned.step, item): planned.crew for planned in told for item in planned.items}
     maker = maker_group(plan)
@@ -483,8 +481,8 @@ def _handed_over(rest: _Rest, job: Job, done: Collection[int]) -> Job:
         if index in done:
             crews[index] = did.get((work.step, work.items[0]), work.crew)
         elif work.crew in teams:
-            crews[index] = makers.get(work.items[0], work.crew)
-    works = read_again(rest.study, plan, job.works, crews, done=done, away=rest.helpers.away)
+            crews[index] = helpers.makers.get(work.items[0], work.crew)
+    works = read_again(rest.study, plan, job.works, crews, done=done, helpers=helpers)
     return replace(job, works=works)
 
 

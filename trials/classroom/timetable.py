@@ -19,8 +19,10 @@ from trials.classroom.work import Job
 EFFORT = 6.0  # CP-SAT's deterministic units for the shortest timetable
 FIRST_EFFORT = 0.5  # for a first one that will do, where the search for it finds none
 IDLE_EFFORT = 0.5  # and for the fewest idle hands at that length
+LYING = 2  # idle minutes that are as bad as one in which something waits that soon is too old
 FITTING_EFFORT = 3.0  # and for the most items that fit
 _SLACK = 1e-6  # of a bound that is a whole number
+_DAY = 24 * 60
 
 
 @dataclass
@@ -50,6 +52,8 @@ def place(
 ) -> Placement:
     """Place all works in the lessons of a room: over as soon as possible, then few idle hands.
 
+    Together with that, what keeps only for a short time is begun late.
+
     Parameters
     ----------
     whole : each session is measured within one lesson; else only no two in the same lesson.
@@ -58,7 +62,9 @@ def place(
     trial : the first placement found will do, as it is only asked whether there is one.
     done : works, by index, that were done already, and when each began; they stay there and take
         nothing of what there is now.
-    since : minute before which nothing else starts; None: any time.
+    since : minute before which nothing else starts; None: any time. Where a time between lessons
+        begins with it, what is placed there comes on the last days on which it can be done: some of
+        that time is over by now.
 
     Returns
     -------
@@ -94,7 +100,7 @@ def place(
     best = solver.value(finish)
     bound = best if status == cp_model.OPTIMAL else int(solver.best_objective_bound)
     if spread and not trial:
-        values = _fewer_idle(built, finish, best, values)
+        values = _on_the_last_days(built, _fewer_idle(built, finish, best, values))
     return _placed(built, values, bound)
 
 
@@ -135,8 +141,9 @@ def _from_the_end(built: _Model) -> list[int] | None:
 
 def _hint(built: _Model, values: Sequence[int]) -> None:
     built.model.clear_hints()
-    for start, value in zip(built.starts, values, strict=True):
-        built.model.add_hint(start, value)
+    for at, (start, value) in enumerate(zip(built.starts, values, strict=True)):
+        if at not in built.done:  # a constant, of which each may be named once only
+            built.model.add_hint(start, value)
 
 
 def most_items(
@@ -410,18 +417,26 @@ def _add_sessions(built: _Model, sessions: Sequence[str]) -> None:
 
 
 def _fewer_idle(built: _Model, finish: Any, best: int, values: Sequence[int]) -> list[int]:
-    """Return starts with the same end and works as close together as can be found."""
+    """Return starts with the same end, works close together, and little lying too long.
+
+    Where something keeps only for a short time, each minute that it lies without need counts as
+    ``LYING`` idle ones, and one of the longest such time as much for each. So it is begun late, all
+    lie about equally long, and have time to spare before it is too late.
+    """
     from ortools.sat.python import cp_model
 
     model = built.model
     model.clear_objective()
     model.add(finish <= best)
     _hint(built, values)
-    crews: dict[str, list[int]] = defaultdict(list)
-    for at, work in enumerate(built.works):
-        if not work.between:
-            crews[work.crew].append(at)
-    model.minimize(sum(built.starts[at] for mine in crews.values() for at in mine))
+    idle = sum(at for at, work in zip(built.starts, built.works, strict=True) if not work.between)
+    waits = _lying(built)
+    if waits:
+        longest = model.new_int_var(0, max(most for _, most in waits), "")
+        for wait, _ in waits:
+            model.add(wait <= longest)
+        idle += LYING * (sum(wait for wait, _ in waits) + len(waits) * longest)
+    model.minimize(idle)
     solver = _solver(IDLE_EFFORT)
     status = solver.solve(model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
@@ -429,12 +444,71 @@ def _fewer_idle(built: _Model, finish: Any, best: int, values: Sequence[int]) ->
     return [solver.value(start) for start in built.starts]
 
 
+def _lying(built: _Model) -> list[tuple[Any, int]]:
+    """Return how long each thing that keeps only for a short time lies without need, and may lie.
+
+    That is for less than a lesson lasts, where both steps are in lessons and still to be done.
+    """
+    found = []
+    for at, work in enumerate(built.works):
+        for index in work.after if not work.between else ():
+            before = built.works[index]
+            short = before.keeps is not None and 0 < before.keeps < built.room.minutes
+            if short and not before.between and index not in built.done:
+                over = built.starts[index] + before.minutes + before.waiting
+                found.append((built.starts[at] - over, before.keeps or 0))
+    return found
+
+
+def _on_the_last_days(built: _Model, values: Sequence[int]) -> list[int]:
+    """Return starts with what is in the first time between lessons late: on the last days it can.
+
+    Not in the last minutes: on these days it is as early as can be, and there is time to spare.
+    Everything else stays.
+    """
+    from ortools.sat.python import cp_model
+
+    number = None if built.since is None else _gap_at(built.room, built.since)
+    begin, end = (0, 0) if number is None else built.room.gap(number)
+    mine = {
+        at
+        for at, work in enumerate(built.works)
+        if work.between and at not in built.done and begin <= values[at] <= end
+    }
+    if number is None or not mine:
+        return list(values)
+    for day in _days_before(built.room, number):
+        model = built.model.clone()
+        model.clear_objective()
+        model.clear_hints()
+        for at, start in enumerate(built.starts):
+            model.add(start >= day if at in mine else start == values[at])
+        model.minimize(sum(built.starts[at] for at in mine))
+        solver = _solver(IDLE_EFFORT)
+        if solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return [solver.value(start) for start in built.starts]
+    return list(values)
+
+
+def _days_before(room: Room, number: int) -> list[int]:
+    """Return when each day before a lesson begins on which somebody is there, from the last on."""
+    if room.hours:
+        return [begin for begin, _ in reversed(room.opened(number))]
+    begin, end = room.gap(number)
+    return [*range(end - _DAY, begin, -_DAY), begin]
+
+
+def _gap_at(room: Room, at: int) -> int:
+    """Return before which lesson, counted from 0, a minute between lessons is."""
+    return next(
+        number for number in range(len(room.starts) + 1)
+        if room.gap(number)[0] <= at <= room.gap(number)[1]
+    )  # fmt: skip
+
+
 def _lesson(room: Room, at: int, work: Work) -> int:
     if work.between:
-        return next(
-            number for number in range(len(room.starts) + 1)
-            if room.gap(number)[0] <= at <= room.gap(number)[1]
-        )  # fmt: skip
+        return _gap_at(room, at)
     return next(n for n, start in enumerate(room.starts) if start <= at <= start + room.minutes)
 
 

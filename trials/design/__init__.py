@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from trials.design.values import AuditFinding, Balance, Plan, PlanRow, Shuffle
 
 if TYPE_CHECKING:
-    from trials.design.audit import stops
     from trials.design.draw import preview
+    from trials.design.planned import stops
     from trials.design.power import OneWayPower, one_way_power
     from trials.design.saved import (
         csv_matches,
@@ -53,7 +53,7 @@ _HOME = {
     "plan_to_json": "saved",
     "preview": "draw",
     "shuffles": "shuffle",
-    "stops": "audit",
+    "stops": "planned",
 }
 
 

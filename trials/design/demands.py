@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trials.design.factorials import Codes, full_factorial
+from trials.design.planned import plan_factors
 from trials.design.search.values import Bools, Floats
 from trials.design.searched import asked_for, groupings, is_even
-from trials.design.settling import plan_factors
 from trials.design.solver import Together, satisfiable
 from trials.design.tied import tied_factor
 from trials.design.treatments import amount, by_copies

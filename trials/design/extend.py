@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from trials.design.audit import audit
 from trials.design.beside import Beside, made_up
 from trials.design.draw import with_outlook
+from trials.design.planned import study_as_written, study_with_parts
 from trials.design.settling import settle, settled_rows
 from trials.design.shuffle import describe_parts
 from trials.design.values import Plan, PlanGroup, PlanPart, PlanRow
@@ -94,26 +95,6 @@ def extend(
     known = study_with_parts(study, whole)
     told = with_outlook(known, whole) if whole.factors else whole
     return told.model_copy(update={"audit": audit(known, told)})
-
-
-def study_with_parts(study: Study, plan: Plan) -> Study:
-    """Return the study with the groups that an extension of its plan has added."""
-    from trials.study import StudyGroup
-
-    names = {group.name for group in study.groups}
-    added = tuple(
-        StudyGroup(name=group.name, count=len(group.members), members=group.members)
-        for group in plan.groups
-        if group.added and group.name not in names
-    )
-    return study.model_copy(update={"groups": (*added, *study.groups)}) if added else study
-
-
-def study_as_written(study: Study, plan: Plan) -> Study:
-    """Return the study without the groups that an extension of its plan has added."""
-    added = {group.name for group in plan.groups if group.added}
-    groups = tuple(group for group in study.groups if group.name not in added)
-    return study.model_copy(update={"groups": groups}) if added else study
 
 
 def _beside(

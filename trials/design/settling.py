@@ -12,6 +12,7 @@ from trials.design.allocation import allocate, check_units
 from trials.design.chain import Kept
 from trials.design.factorials import Codes
 from trials.design.order import check_count, item_codes, making_order, measuring_order
+from trials.design.planned import plan_factors
 from trials.design.searched import STARTS, Searched, better, can_tell, choose, is_even, try_layouts
 from trials.design.shuffle import (
     SEEN,
@@ -195,22 +196,6 @@ def _shuffle(study: Study, dealt: Dealt, seen: int) -> Shuffle:
     if not dealt.layout:
         return Shuffle(kind="units", size=1.0, smallest_p={})
     return describe(dealt.shuffler, dealt.layout, dealt.kept, study.analysis.interactions, seen)
-
-
-def plan_factors(study: Study) -> tuple[PlanFactor, ...]:
-    """Return the factors of a study as a plan records them."""
-    return tuple(
-        PlanFactor(
-            name=factor.name,
-            levels=factor.levels,
-            unit=factor.unit,
-            kind=factor.kind,
-            scale=factor.scale,
-            applied_to=None if factor.applied_to is None else study.path(factor.applied_to),
-            control=factor.control,
-        )
-        for factor in study.factors
-    )
 
 
 def settled_rows(

@@ -12,9 +12,10 @@ import numpy as np
 
 from trials.design.chain import BURN_IN, STEPS, Chain, Kept
 from trials.design.factorials import Codes
+from trials.design.planned import part_plans
 from trials.design.symmetry import Count, Grid, count_layouts, find_grid
 from trials.design.units import Units
-from trials.design.values import Plan, PlanFactor, PlanPart, PlanRow, Shuffle, WorthRule
+from trials.design.values import Plan, PlanFactor, PlanPart, Shuffle, WorthRule
 from trials.design.worth import WIDER
 from trials.model.terms import term_name, treatment_terms
 from trials.randomness import stream
@@ -500,47 +501,6 @@ def _steps(shuffler: Shuffler, names: Sequence[str], levels: int) -> _Steps:
         np.array([factor for factor, *_ in trades], dtype=np.intp),
         new,
     )
-
-
-def part_plans(plan: Plan) -> tuple[Plan, ...]:
-    """Return the parts of an extended plan as plans, each with the members that it uses."""
-    out = []
-    first = 0
-    for part in plan.parts:
-        rows = plan.rows[first : first + part.items]
-        first += part.items
-        groups = tuple(
-            group.model_copy(update={"members": _used(group.members, group.name, rows)})
-            for group in plan.groups
-        )
-        changed = {"rows": rows, "groups": groups, "shuffle": part.shuffle, "parts": ()}
-        out.append(plan.model_copy(update={**changed, "seed": part.seed, "locked": part.locked}))
-    return tuple(out)
-
-
-def printed_plans(plan: Plan) -> tuple[Plan, ...]:
-    """Return a plan as it is handed out: each part by itself, in the groups that the study names.
-
-    A plan that was never extended is its only part. The first part of an extended plan is the plan
-    that it was before, with the same check code.
-    """
-    if not plan.parts:
-        return (plan,)
-    out = []
-    for part in part_plans(plan):
-        groups = tuple(group for group in part.groups if not group.added)
-        names = {group.name for group in groups}
-        rows = tuple(
-            row.model_copy(update={"groups": {k: v for k, v in row.groups.items() if k in names}})
-            for row in part.rows
-        )
-        out.append(part.model_copy(update={"groups": groups, "rows": rows}))
-    return tuple(out)
-
-
-def _used(members: Sequence[str], group: str, rows: Sequence[PlanRow]) -> tuple[str, ...]:
-    here = {row.groups[group] for row in rows}
-    return tuple(member for member in members if member in here)
 
 
 def _products(parts: Sequence[dict[str, Codes] | None], most: int) -> dict[str, Codes] | None:

@@ -5,6 +5,9 @@ Each item works or fails by itself with one chance, so that the number that work
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
+
 from trials.design.power import one_way_power
 from trials.errors import RequestError
 from trials.study.values import Study, TakenSpread
@@ -12,6 +15,8 @@ from trials.study.values import Study, TakenSpread
 CHANCE = 0.95
 POWER = 0.8
 MOST_SPARES = 10_000
+# Items up to which a binomial chance is summed: no library takes long to load, no number runs over.
+_SUMMED = 900
 
 
 def deciding(study: Study) -> TakenSpread | None:
@@ -64,11 +69,21 @@ def spares(wanted: int, failing: float, chance: float = CHANCE) -> int | None:
 
 def working_chance(made: int, failing: float, wanted: int) -> float:
     """Return the chance that at least ``wanted`` of ``made`` items work (exact binomial)."""
-    from scipy.special import bdtr  # a fraction of the time that scipy.stats takes to load
-
     if wanted > made:
         return 0.0
+    if made <= _SUMMED:
+        return min(math.fsum(_chances(made, failing, made - wanted)), 1.0)
+    from scipy.special import bdtr  # a fraction of the time that scipy.stats takes to load
+
     return float(bdtr(made - wanted, made, failing))
+
+
+def _chances(made: int, failing: float, most: int) -> Iterator[float]:
+    """Yield the chance that none fails, one, and so on up to ``most``."""
+    ways = 1
+    for failed in range(most + 1):
+        yield ways * (failing**failed * (1 - failing) ** (made - failed))
+        ways = ways * (made - failed) // (failed + 1)
 
 
 def surely_working(made: int, failing: float, chance: float = CHANCE) -> int:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path, PurePath
 
+from trials.design.planned import printed_plans
 from trials.design.values import Plan
 from trials.errors import IngestError, TrialsError
 from trials.files import read_bytes
@@ -246,8 +247,6 @@ def _told_apart(sheets: Sequence[Sheet]) -> list[Sheet]:
 
 
 def _refuse_other_plan(about: Sheet, plan: Plan, name: str) -> None:
-    from trials.design.shuffle import printed_plans  # loads the search, which text files don't need
-
     lines = {line.at(0).text: line.at(1).text for line in about.lines}
 
     def said(word: str) -> str | None:

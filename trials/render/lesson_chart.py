@@ -20,6 +20,8 @@ _TEXT: Final = 6.5  # letters in a bar
 _BELOW: Final = 0.6 * _INCH  # room for the axis
 _KEY: Final = 0.24 * _INCH  # from one line of the key to the next
 _MOST_MARKS: Final = 10
+_DIGIT: Final = 0.62 * SMALL  # width of a letter of a mark of the axis
+_APART: Final = 0.5 * SMALL  # between two marks, at least
 
 
 @dataclass(frozen=True)
@@ -178,7 +180,7 @@ def _behind(plot: LessonPlot, ground: _Ground) -> Iterator[Shape]:
         if end > begin:
             wide = (end - begin) * ground.minute
             yield Tile(ground.x(begin), 0, wide, ground.bottom - gap, PALE)
-    for at, _ in plot.marks:
+    for at, _ in _marks(plot, ground):
         x = ground.x(at)
         yield Rule((x, 0), (x, ground.bottom - gap / 2), "#dde4e7", 0.7)
     for line, top in zip(plot.lines, ground.tops, strict=True):
@@ -208,11 +210,24 @@ def _bar(plot: LessonPlot, bar: ChartBar, ground: _Ground) -> Iterator[Shape]:
 def _axis(plot: LessonPlot, ground: _Ground) -> Iterator[Shape]:
     y = ground.bottom - _GAP / 2 * ground.lane
     yield Rule((ground.x(0), y), (ground.x(plot.minutes), y), QUIET, 0.8)
-    for at, text in plot.marks:
+    for at, text in _marks(plot, ground):
         x = ground.x(at)
         yield Rule((x, y), (x, y + 0.05 * _INCH), QUIET, 0.8)
         yield Words(x, y + 0.14 * _INCH, text, SMALL)
     yield Words(ground.x(plot.minutes / 2), y + 0.34 * _INCH, plot.axis, SMALL, colour=QUIET)
+
+
+def _marks(plot: LessonPlot, ground: _Ground) -> list[tuple[int, str]]:
+    """Return the marks that find room beside each other: both ends, the working time, the rest."""
+    first = (0, plot.minutes, plot.free[0], plot.minutes - plot.free[1])
+    kept: list[tuple[int, str]] = []
+    for at, text in sorted(plot.marks, key=lambda one: (*first, one[0]).index(one[0])):
+        if all(
+            abs(at - other) * ground.minute >= (len(text) + len(its)) / 2 * _DIGIT + _APART
+            for other, its in kept
+        ):
+            kept.append((at, text))
+    return sorted(kept)
 
 
 def _key_width(step: ChartStep) -> float:

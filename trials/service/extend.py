@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trials.design.columns import items_layout
-from trials.design.extend import extend, study_as_written, study_with_parts
+from trials.design.extend import extend
 from trials.design.given import Clear, Seen, clear_chances
 from trials.design.judging import judged
+from trials.design.planned import study_as_written, study_with_parts
 from trials.design.saved import plan_to_dict
 from trials.design.values import Plan, PlanPart
 from trials.errors import AnalysisError, PlanError

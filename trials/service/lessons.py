@@ -8,10 +8,12 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from trials.classroom.arrange import maker_group
+from trials.classroom.agenda import agenda_of
+from trials.classroom.arrange import maker_group, session_group
 from trials.classroom.left import past_works
 from trials.classroom.lessons import Schedule, timetable_of
-from trials.classroom.rest import Dear, Helpers, Within, hand_over, schedule_rest
+from trials.classroom.readers import Helpers
+from trials.classroom.rest import Dear, Within, hand_over, schedule_rest
 from trials.design.judging import costs_from
 from trials.design.values import Away, Loss, Plan, PlannedWork, Timetable
 from trials.errors import PlanError
@@ -24,8 +26,10 @@ from trials.service.offers import cost_lines, cost_to_dict
 from trials.service.opening import Opened, held_plan
 from trials.service.taken import with_spread_if_there
 from trials.service.tally import made_by_others, tally
+from trials.study.check_lessons import used_at
 from trials.study.values import Study
 from trials.words import lessons as words
+from trials.words.class_times import day
 from trials.words.lessons_left import can_be_done, left_out
 from trials.words.numbers import count, listing
 from trials.workspace import save_timetable
@@ -49,6 +53,8 @@ class Replaced:
     cost: tuple[Loss, ...] = ()  # of what would be left out where not all of it can be done
     counted: tuple[str, ...] = ()  # steps right before that lesson that count as done
     known: tuple[Away, ...] = ()  # said to be away, and known to be
+    # equipment said to be out of order -> steps that would count as done if it weren't
+    reopened: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the JSON document of the verb."""
@@ -103,9 +109,11 @@ class Replaced:
         if self.timetable is None:
             return [*self._why_not(folder), words.NO_WAY]
         return [
+            *self._done_before(),
             words.left_over(len(self.gone), self.since),
             *words.added_later(_added_later(self.opened.plan)),
             *self._counted(),
+            *self._done_late(),
             *self._handed_over(folder),
             *self._missing(folder),
             words.longer(self.before.lessons, self.timetable.lessons),
@@ -127,6 +135,42 @@ class Replaced:
             return []
         keys = [as_typed(Path(step)) for step in self.counted]
         return [words.counts_as_done([labels[step] for step in self.counted], keys, self.since)]
+
+    def _done_late(self) -> list[str]:
+        """Return what isn't done yet right before the lesson, and that it is placed late."""
+        table, study = self.timetable, self.opened.study
+        over = {table.works[at] for at in table.over} if table is not None else set()
+        late = [
+            work
+            for work in (table.works if table is not None else ())
+            if work.between and work.lesson == self.since and work not in over
+        ]
+        if not late or study.lessons is None:
+            return []
+        labels = [s.label or s.name for s in study.steps if s.name in {w.step for w in late}]
+        agenda = agenda_of(study, self.opened.plan.model_copy(update={"timetable": table}))
+        parts = [p for p in (agenda.ahead if agenda else ()) if p.between]
+        begins = [part.moment(part.turns[0].start) for part in parts if part.lesson == self.since]
+        first = day(begins[0]) if begins and begins[0] is not None else ""
+        return [words.done_late(labels, self.since, first, study.lessons.between)]
+
+    def _done_before(self) -> list[str]:
+        """Return of each thing said to be out of order now which steps count as open by that.
+
+        Nothing where it was tried and is no help that they are over.
+        """
+        tried = {cure.name for cure in self.schedule.cures if cure.kind == "equipment"}
+        lines = []
+        for one in self.opened.study.equipment:
+            steps = [
+                step.label or step.name
+                for step in self.opened.study.steps
+                if step.name in self.reopened.get(one.name, ())
+            ]
+            if steps and (self.timetable is not None or one.name in tried):
+                name, key = one.label or one.name, as_typed(Path(one.name))
+                lines.append(words.leave_out_without(steps, name, key))
+        return lines
 
     def _handed_over(self, folder: str) -> list[str]:
         lines = [words.not_away_yet(one.team, one.since, self.since) for one in self.there]
@@ -184,6 +228,7 @@ class Replaced:
             lines = [words.no_lessons_help(self.asked), *reasons(study, found)]
         else:
             lines = lesson_lines(study, replace(found, cures=()))
+        lines = [*self._done_before(), *lines]
         lines += [f"  {line}" for line in self._counted()]
         fitting, then = found.fitting, found.without
         if fitting is not None:
@@ -249,7 +294,8 @@ def place_again(
         missing = [one.team for one in state.absences if not one.session]
         out = (*gone, *_added_later(opened.plan))
         gone_home = [one.team for one in teams]
-        others = made | hand_over(opened.plan, gone_home, out, missing)
+        missed = _missed(opened, state)
+        others = made | hand_over(opened.plan, gone_home, out, missing, missed)
         with progress("placing the work in the lessons"):
             rest = schedule_rest(
                 opened.study,
@@ -257,7 +303,7 @@ def place_again(
                 since=since,
                 gone=out,
                 fewer=less.fewer,
-                helpers=Helpers(others, (*gone_home, *missing)),
+                helpers=Helpers(others, (*gone_home, *missing), missed, made),
                 open_steps=steps,
                 within=Within(lessons, _dear(opened, state, gone)),
             )
@@ -276,8 +322,23 @@ def place_again(
     cost = _cost(opened, state, gone, rest)
     return Replaced(
         opened, since, gone, told, after, rest, less, lessons, teams, there, handed, cost,
-        _counted(told, rest, since), known,
+        _counted(told, rest, since), known, _reopened(opened.study, told, (since, steps), less),
     )  # fmt: skip
+
+
+def _missed(opened: Opened, state: State) -> dict[str, set[str]]:
+    """Return of each item the teams that aren't there for its session."""
+    session = session_group(opened.study, opened.plan, measuring=True)
+    if session is None:
+        return {}
+    return {
+        row.item: {
+            one.team
+            for one in state.absences
+            if (one.session_of, one.session) == (session.name, row.groups[session.name])
+        }
+        for row in opened.plan.rows
+    }
 
 
 def _added_later(plan: Plan) -> tuple[str, ...]:
@@ -297,6 +358,29 @@ def _counted(told: Timetable, rest: Schedule, since: int) -> tuple[str, ...]:
     return tuple(
         dict.fromkeys(work.step for work in works if (work.step, work.items[0]) in right_before)
     )
+
+
+def _reopened(
+    study: Study, told: Timetable, before: tuple[int, Collection[str]], less: Less
+) -> dict[str, tuple[str, ...]]:
+    """Return which steps right before a lesson are open only as one piece was said to be missing.
+
+    By that equipment; ``before``: the lesson, and steps that were said not to be done yet.
+    """
+    since, open_steps = before
+    waits = {work.step for work in told.works if work.between and work.lesson == since}
+    names = [step.name for step in study.steps]
+    first = min((names.index(step) for step in open_steps), default=len(names))
+    found = {
+        name: tuple(
+            step.name
+            for step in study.steps[:first]
+            if step.name in waits and name in used_at(step)
+        )
+        for name, pieces in less.said.items()
+        if pieces == 1
+    }
+    return {name: steps for name, steps in found.items() if steps}
 
 
 def _placed_otherwise(before: Timetable, after: Timetable) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from trials.design.extend import study_with_parts
+from trials.design.planned import study_with_parts
 from trials.design.values import Plan
 from trials.errors import PlanError, StudyError, TrialsError
 from trials.files import as_typed

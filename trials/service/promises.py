@@ -12,9 +12,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from trials.analysis.findings import Findings, OtherVerdict, ResponseFindings, Verdict
 from trials.quantities import convert, convertible, nice
 from trials.reduction import reducer_of
 from trials.study import Study
@@ -22,6 +21,9 @@ from trials.study.values import FailedRule, Response
 from trials.words.language import say, say_as
 from trials.words.numbers import given
 from trials.words.otherwise import promised_sentence
+
+if TYPE_CHECKING:
+    from trials.analysis.findings import Findings, OtherVerdict, ResponseFindings, Verdict
 
 # Of each response: what its verdicts rest on. The failed rule is looked at apart.
 PROMISED = ("worthwhile", "compare", "better", "primary")
@@ -215,6 +217,8 @@ def with_changes_told(found: Findings, promises: Promises) -> Findings:
 def _other_verdict(
     verdict: Verdict, found: ResponseFindings, changes: list[str], study: Study
 ) -> OtherVerdict:
+    from trials.analysis.findings import OtherVerdict
+
     factor = study.factor(verdict.factor).label or verdict.factor
     whose = ""
     if len(study.responses) > 1:

@@ -12,9 +12,7 @@ from typing import Any
 from trials import sheets
 from trials.classroom.hazards import at_one_time, in_one_lesson
 from trials.classroom.stock import stocks
-from trials.design.audit import stops
-from trials.design.extend import study_as_written
-from trials.design.shuffle import printed_plans
+from trials.design.planned import printed_plans, stops, study_as_written
 from trials.design.values import Plan
 from trials.errors import PlanError
 from trials.files import as_typed, write_bytes

@@ -12,8 +12,8 @@ from typing import Literal
 
 from trials import __version__
 from trials.design.draw import draw, preview, with_audit, with_outlook
-from trials.design.extend import study_with_parts
 from trials.design.judging import judged
+from trials.design.planned import study_with_parts
 from trials.design.values import Plan
 from trials.errors import TrialsError
 from trials.service.opening import changes_between, has_readings, is_fixed

@@ -35,8 +35,11 @@ from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
 from trials.words.durations import duration
 from trials.words.gone import finished_by_others
+from trials.words.in_order import order_kept
 from trials.words.language import say
 from trials.words.numbers import capital, count, listing
+
+_DATED = 6 * 24 * 60  # minutes between two lessons from which on a weekday may come twice
 
 
 def timetable(job: Job) -> bytes:
@@ -73,6 +76,34 @@ def _limits(study: Study, part: Part) -> list[tuple[str, str, str, str]]:
         for step, following in pairwise(study.steps)
         if step.keeps is not None and (step in part.steps or following in part.steps)
     ]
+
+
+def _order_kept(study: Study, agenda: Agenda, part: Part) -> str:
+    """Return what is said of the order in a lesson, and of what isn't finished in it."""
+    by_hand = [
+        (step_label(step), duration(step.waiting or 0), _ended_so(step))
+        for step in part.steps
+        if step.ended_by_hand and step.waiting
+    ]
+    later = [one for one in agenda.parts if one.lesson > part.lesson]
+    after = [one for one in later if one.between and one.lesson == part.lesson + 1]
+    ahead = {item for turn in part.turns for item in turn.work.items}
+    misses: dict[str, None] = {}
+    for turn in (turn for one in after for turn in one.turns):
+        if ahead & {*turn.work.items}:
+            misses[step_label(turn.step)] = None
+            ahead -= {*turn.work.items}
+    return order_kept(
+        _limits(study, part),
+        by_hand,
+        last=all(one.between for one in later),
+        misses=list(misses),
+        others=bool(ahead),
+    )
+
+
+def _ended_so(step: Step) -> str:
+    return step.ended_by_hand if isinstance(step.ended_by_hand, str) else ""
 
 
 def signs(study: Study) -> dict[str, str]:
@@ -141,13 +172,18 @@ def part_name(agenda: Agenda, part: Part) -> str:
     return words.lesson_name(part.lesson, part.begins, undated=part.undated)
 
 
-def when_text(agenda: Agenda, part: Part, minute: int) -> str:
-    """Return when something begins: time of day, or minutes from where they are counted."""
+def when_text(agenda: Agenda, part: Part, minute: int, *, short: bool = False) -> str:
+    """Return when something begins: time of day, or minutes from where they are counted.
+
+    Where a weekday may come twice between two lessons, the date stands with it; ``short``: as it
+    finds room in a narrow column.
+    """
     moment = part.moment(minute)
     if not part.between:
         return words.minute_text(minute, moment)
     if moment is not None:
-        return words.weekday(moment)
+        begin, end = agenda.room.gap(part.lesson - 1)
+        return words.dated(moment, short=short) if end - begin >= _DATED else words.weekday(moment)
     if part.lesson == 1:
         return say("{time} before lesson 1", time=duration(agenda.room.usual_gap - minute))
     return say("{time} after lesson {n}", time=duration(minute), n=part.lesson - 1)
@@ -176,8 +212,7 @@ def minute_lines(
         same = [turn for *_, turn in found]
         if ends:
             starts = [when_text(agenda, part, turn.start) for turn in same]
-            do = same[0].step.ended_by_hand
-            told = words.waiting_over(starts[0], starts[-1], do if isinstance(do, str) else "")
+            told = words.waiting_over(starts[0], starts[-1], _ended_so(same[0].step))
             lines.append((minute, [_signed(job, same), told]))
         else:
             lines.append((minute, [_signed(job, same), _who(job, same, codes=codes)]))
@@ -258,7 +293,7 @@ def _lesson(job: Job, agenda: Agenda, part: Part) -> Line:
         notes.append(say(words.SPLIT))
     return {
         "title": part_name(agenda, part),
-        "first": [words.order_kept(_limits(job.study, part)), say(words.NOT_TO_SEE)],
+        "first": [_order_kept(job.study, agenda, part), say(words.NOT_TO_SEE)],
         "figure": _chart(job, agenda, part).to_data(),
         "notes": " ".join(notes),
         "columns": [say("Begins"), say("Step"), say("Who, with which code")],

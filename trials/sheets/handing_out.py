@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import Final
 
 from trials.classroom.hazards import safer
-from trials.design.settling import plan_factors
+from trials.design.planned import plan_factors
 from trials.design.values import Plan
 from trials.errors import PlanError
+from trials.render.beside import at_once
 from trials.render.typeset import Paper
 from trials.sheets.class_times import timetable
 from trials.sheets.label_sheets import PLAIN
@@ -21,9 +24,18 @@ from trials.sheets.measuring import measuring_sheets, parted_by
 from trials.sheets.parts import Job
 from trials.sheets.risk import risk_form
 from trials.sheets.values import Handout, Handouts
-from trials.sheets.workbook import entry_workbook
 from trials.study.values import Study
 from trials.words.language import speaking
+
+_LONG: Final = "making-sheets.pdf"  # half of the time: begun first, so that nothing waits for it
+_IN_ORDER: Final = (
+    "the order of the work in each session, with sums of the planned minutes; not for whoever "
+    "measures"
+)
+_BY_THE_MINUTE: Final = (
+    "who begins what at which minute of each lesson, with a chart; not for whoever measures"
+)
+_TO_READ: Final = "codes in measuring order with lines for the readings, for whoever measures"
 
 
 def make_sheets(
@@ -72,7 +84,7 @@ def make_sheets(
         )
     job = Job(safer(study), plan, paper, lost, unmade, measured)
     with speaking(study.language):
-        return Handouts(tuple(_handouts(job, label_size)))
+        return Handouts(_handouts(job, label_size))
 
 
 def labels_without(
@@ -94,69 +106,77 @@ def labels_without(
         return labels(Job(safer(study), plan, paper, lost, unmade), label_size)[0]
 
 
-def _handouts(job: Job, label_size: str) -> Iterator[Handout]:
-    """Yield everything that is handed out, in the order of use."""
-    yield Handout(
+def _handouts(job: Job, label_size: str) -> tuple[Handout, ...]:
+    """Return everything that is handed out, in the order of use, made two at a time."""
+    tasks = dict(_tasks(job, label_size))
+    begun = sorted(tasks, key=lambda name: name != _LONG)
+    made = dict(zip(begun, at_once(*(tasks[name] for name in begun)), strict=True))
+    return tuple(made[name] for name in tasks)
+
+
+def _tasks(job: Job, label_size: str) -> Iterator[tuple[str, Callable[[], Handout]]]:
+    """Yield what makes each file, by its name, in the order of use."""
+
+    def one(
+        name: str, purpose: str, make: Callable[[Job], bytes]
+    ) -> tuple[str, Callable[[], Handout]]:
+        return name, lambda: Handout(name, purpose, make(job))
+
+    yield one(
         "cautions.pdf",
         "what can hurt at each step, and what the codes mean: read it first",
-        cautions_list(job),
+        cautions_list,
     )
-    yield Handout(
+    yield one(
         "risk-form.pdf",
         "a form for the risk assessment, filled in and signed by the responsible adult before "
         "anyone starts",
-        risk_form(job),
+        risk_form,
     )
-    yield Handout(
+    yield one(
         "materials.pdf",
         "what to get out for each step, to tick off; and how much, where the study says so",
-        materials(job),
+        materials,
     )
-    yield Handout("materials.csv", "the same list for a spreadsheet", materials_csv(job))
-    yield Handout(
-        "timetable.pdf",
-        (
-            "the order of the work in each session, with sums of the planned minutes; not for "
-            "whoever measures"
-            if job.agenda is None
-            else "who begins what at which minute of each lesson, with a chart; not for whoever "
-            "measures"
-        ),
-        timetable(job),
-    )
+    yield one("materials.csv", "the same list for a spreadsheet", materials_csv)
+    yield one("timetable.pdf", _IN_ORDER if job.agenda is None else _BY_THE_MINUTE, timetable)
     if job.agenda is not None:
-        yield Handout(
+        yield one(
             "lesson.pdf",
             "a page for each lesson, for the teacher: minutes, what to lay out, what goes wrong; "
             "not for whoever measures",
-            lesson_pages(job, job.agenda),
+            partial(lesson_pages, agenda=job.agenda),
         )
-    stuck, purpose = labels(job, label_size)
-    yield Handout("labels.pdf", purpose, stuck)
-    yield Handout(
+    yield "labels.pdf", partial(_labels, job, label_size)
+    yield one(
         "making-sheets.pdf",
         "who makes what in which order, and how; page one is signed before anyone starts",
-        making_sheets(job),
+        making_sheets,
     )
-    yield Handout(
+    yield one(
         "logbook.pdf",
         "numbered pages for each team to write down what happens, when it happens",
-        logbook(job),
+        logbook,
     )
     piece = parted_by(job)
-    yield Handout(
-        "measuring-sheets.pdf",
-        f"a part for each {piece}, to lie there: codes in measuring order with lines for the "
-        "readings, for whoever measures"
-        if piece
-        else "codes in measuring order with lines for the readings, for whoever measures",
-        measuring_sheets(job),
-    )
-    yield Handout(
+    parted = f"a part for each {piece}, to lie there: " if piece else ""
+    yield one("measuring-sheets.pdf", f"{parted}{_TO_READ}", measuring_sheets)
+    yield one(
         "entry-workbook.xlsx",
         "the readings are typed in here, then 'trials collect' takes it in",
-        entry_workbook(job),
+        _workbook,
     )
+
+
+def _labels(job: Job, label_size: str) -> Handout:
+    stuck, purpose = labels(job, label_size)
+    return Handout("labels.pdf", purpose, stuck)
+
+
+def _workbook(job: Job) -> bytes:
+    from trials.sheets.workbook import entry_workbook  # its library loads while pages are typeset
+
+    return entry_workbook(job)
 
 
 def _fits(study: Study, plan: Plan) -> bool:

@@ -79,7 +79,7 @@ def _table(job: Job, agenda: Agenda, part: Part, share: Share) -> dict[str, Any]
                 row.append(_ended(agenda, part, turn) if turn else "–")
             if step.name in hurried:
                 limit = latest.get((step.name, item))
-                row.append("–" if limit is None else when_text(agenda, part, limit))
+                row.append("–" if limit is None else when_text(agenda, part, limit, short=True))
     return {
         "title": part_name(agenda, part),
         "columns": columns,
@@ -109,7 +109,8 @@ def _ended(agenda: Agenda, part: Part, turn: Turn) -> str:
 
 
 def _cell(job: Job, agenda: Agenda, part: Part, turn: Turn, others: tuple[str, ...]) -> str:
-    when, crew, reader = when_text(agenda, part, turn.start), turn.work.crew, reader_of(job, turn)
+    when = when_text(agenda, part, turn.start, short=True)
+    crew, reader = turn.work.crew, reader_of(job, turn)
     if reader:
         return f"{when} ({say('{team} reads', team=reader)})"
     return f"{when} ({crew})" if crew in others else when

@@ -168,7 +168,9 @@ def _check_starts(lessons: Lessons, places: Places) -> None:
 
 
 def pieces_in_all(study: Study, one: Equipment) -> int:
-    """Return how many pieces of some equipment all teams have together.
+    """Return how many pieces of some equipment all have together.
+
+    Where each team has its own, so has whoever does a step with it for the teams.
 
     Examples
     --------
@@ -178,10 +180,15 @@ def pieces_in_all(study: Study, one: Equipment) -> int:
     >>> tray = Equipment(name="tray", count=2, per="team")
     >>> pieces_in_all(study, tray), pieces_in_all(study, Equipment(name="oven", count=2))
     (12, 2)
+    >>> soak = Step(name="soak", by="the adult", equipment=("tray",))
+    >>> pieces_in_all(study.model_copy(update={"steps": (soak,)}), tray)
+    14
     """
     maker = next((group.name for group in study.groups if group.role == "maker"), None)
-    teams = members_in_all(study, maker) if maker and one.per == "team" else 1
-    return one.count * teams
+    if maker is None or one.per != "team":
+        return one.count
+    others = {step.by for step in study.steps if step.by and one.name in used_at(step)}
+    return one.count * (members_in_all(study, maker) + len(others))
 
 
 def _check_equipment(study: Study, places: Places) -> None:

@@ -32,6 +32,29 @@ _MONTHS: Final = (
     marked_as("month", "November"),
     marked_as("month", "December"),
 )
+_SHORT_DAYS: Final = (
+    marked_as("short", "Mon"),
+    marked_as("short", "Tue"),
+    marked_as("short", "Wed"),
+    marked_as("short", "Thu"),
+    marked_as("short", "Fri"),
+    marked_as("short", "Sat"),
+    marked_as("short", "Sun"),
+)
+_SHORT_MONTHS: Final = (
+    marked_as("short", "Jan"),
+    marked_as("short", "Feb"),
+    marked_as("short", "Mar"),
+    marked_as("short", "Apr"),
+    marked_as("short", "May"),
+    marked_as("short", "Jun"),
+    marked_as("short", "Jul"),
+    marked_as("short", "Aug"),
+    marked_as("short", "Sep"),
+    marked_as("short", "Oct"),
+    marked_as("short", "Nov"),
+    marked_as("short", "Dec"),
+)
 
 NOT_TO_SEE: Final = marked(
     "Whoever measures shouldn't see this page, or the making sheet of what is measured."
@@ -64,53 +87,6 @@ WAIT_UNTIL_READY: Final = marked(
     "If something is still hot, or not ready, wait: all that follows moves by as much."
 )
 CLEAR_UP: Final = marked("Clear up; everything has its code and its place")
-
-
-def order_kept(limits: Sequence[tuple[str, str, str, str]]) -> str:
-    """Return that the order is kept, what can wait, and what can't.
-
-    Parameters
-    ----------
-    limits : step, how long it waits by itself ("" where it doesn't), the step that has to follow,
-        and within how long after that.
-
-    Examples
-    --------
-    >>> print(order_kept([]))
-    Versions and orders were drawn by chance. Keep to the order; where you couldn't, write it down
-    with the time. If you are late, go on where you stopped, in the same order: everything can wait
-    until the next lesson.
-    >>> print(order_kept([("Close", "2 min", "Measure", "10 min")]))
-    Versions and orders were drawn by chance. Keep to the order; where you couldn't, write it down
-    with the time. If you are late, go on where you stopped, in the same order. This can't wait:
-    after 'Close' and its 2 min, 'Measure' begins within 10 min. Start nothing of it that you can't
-    finish in time. Everything else can wait until the next lesson.
-    """
-    if not limits:
-        return say(
-            "Versions and orders were drawn by chance. Keep to the order; where you couldn't, "
-            "write it down with the time. If you are late, go on where you stopped, in the same "
-            "order: everything can wait until the next lesson."
-        )
-    return say(
-        "Versions and orders were drawn by chance. Keep to the order; where you couldn't, write it "
-        "down with the time. If you are late, go on where you stopped, in the same order. This "
-        "can't wait: {each}. Start nothing of it that you can't finish in time. Everything else "
-        "can wait until the next lesson.",
-        each="; ".join(_limit(*one) for one in limits),
-    )
-
-
-def _limit(step: str, waits: str, after: str, within: str) -> str:
-    if waits:
-        before = say("after '{step}' and its {waits}", step=step, waits=waits)
-    else:
-        before = say("after '{step}'", step=step)
-    if within:
-        return say(
-            "{before}, '{after}' begins within {time}", before=before, after=after, time=within
-        )
-    return say("{before}, '{after}' begins at once", before=before, after=after)
 
 
 def best_found(minutes: int, *, proved: bool) -> str:
@@ -229,6 +205,24 @@ def weekday(moment: datetime.datetime) -> str:
     'Wednesday 17:19'
     """
     return f"{say(_DAYS[moment.weekday()])} {clock(moment)}"
+
+
+def dated(moment: datetime.datetime, *, short: bool = False) -> str:
+    """Return the day of the week with its date, and the time; ``short``: for a narrow column.
+
+    Examples
+    --------
+    >>> moment = datetime.datetime(2030, 5, 15, 17, 19)
+    >>> dated(moment), dated(moment, short=True)
+    ('Wednesday 15 May, 17:19', 'Wed 15 May, 17:19')
+    """
+    weekday, month = moment.weekday(), moment.month - 1
+    name = say_as("short", _SHORT_DAYS[weekday]) if short else say(_DAYS[weekday])
+    told = say_as("short", _SHORT_MONTHS[month]) if short else say_as("month", _MONTHS[month])
+    return say(
+        "{weekday} {day} {month}, {time}",
+        weekday=name, day=moment.day, month=told, time=clock(moment),
+    )  # fmt: skip
 
 
 def day(moment: datetime.datetime) -> str:

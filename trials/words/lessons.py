@@ -237,6 +237,50 @@ def counts_as_done(steps: Sequence[str], keys: Sequence[str], since: int) -> str
     return f"{told} place again and add {add}"
 
 
+def done_late(steps: Sequence[str], since: int, day: str, between: str) -> str:
+    """Return that what isn't done yet before a lesson is placed on the last days before it.
+
+    Parameters
+    ----------
+    day : on which it begins; empty where the study doesn't say when lessons are.
+    between : the hours in which it is done, as study.toml has them.
+
+    Examples
+    --------
+    >>> print(done_late(["Bake"], 2, "Wednesday 16 January 2030", "08:00-17:00"))
+    'Bake' is placed on the last days before lesson 2 on which it can be done ([lessons] between =
+    "08:00-17:00"), from Wednesday 16 January 2030 on: some of the time before them is over by now.
+    >>> print(done_late(["Bake", "Soak"], 3, "", ""))
+    'Bake' and 'Soak' are placed on the last days before lesson 3 on which they can be done: some of
+    the time before them is over by now.
+    """
+    names = listing([f"'{step}'" for step in steps])
+    verb, they = ("is", "it") if len(steps) == 1 else ("are", "they")
+    hours = f' ([lessons] between = "{between}")' if day and between else ""
+    first = f", from {day} on" if day else ""
+    return (
+        f"{names} {verb} placed on the last days before lesson {since} on which {they} can be "
+        f"done{hours}{first}: some of the time before them is over by now."
+    )
+
+
+def leave_out_without(steps: Sequence[str], name: str, key: str) -> str:
+    """Return what to do if steps were over before the equipment that they need went out of order.
+
+    Parameters
+    ----------
+    name, key : of the equipment, and as it is typed.
+
+    Examples
+    --------
+    >>> leave_out_without(["Bake"], "oven", "oven")
+    "If 'Bake' was done before the oven went out of order, leave out --without oven."
+    """
+    names = listing([f"'{step}'" for step in steps])
+    verb = "was" if len(steps) == 1 else "were"
+    return f"If {names} {verb} done before the {name} went out of order, leave out --without {key}."
+
+
 def place_the_rest(folder: str, steps: Sequence[str]) -> str:
     """Return what to type when what is in the timetable has changed; ``steps``: between lessons.
 

@@ -16,7 +16,7 @@ ANY_TIME: Final = (
 )
 
 KINDS: Final = {
-    "printed": "printed on the sheets",
+    "printed": "printed on sheets and report",
     "when": "your lessons",
     "who": "your class and groups",
     "most": "how much is made",
@@ -30,7 +30,7 @@ def lines_to_change(kind: str, places: Sequence[tuple[str, int, int]]) -> str:
     Examples
     --------
     >>> lines_to_change("printed", [("title", 5, 5), ("makers", 8, 8)])
-    '  printed on the sheets: title (line 5) and makers (line 8)'
+    '  printed on sheets and report: title (line 5) and makers (line 8)'
     >>> lines_to_change("there", [("[equipment]", 40, 70)])
     '  what there is: [equipment] (lines 40-70)'
     """
@@ -43,17 +43,16 @@ def still_the_examples(places: Sequence[tuple[str, int, int]]) -> str:
     Examples
     --------
     >>> still_the_examples([("makers", 7, 7), ("dates", 92, 92)])
-    "Still the example's: makers (line 7) and dates (line 92). Write yours: they are on the sheets."
+    "Still the example's: makers (line 7) and dates (line 92). Write yours: they are printed."
     >>> still_the_examples([("note", 9, 9)])
-    "Still the example's: note (line 9). Write yours, or delete it: it is on the sheets."
+    "Still the example's: note (line 9). Write yours, or delete it: it is printed."
     """
     named = listing([_place(*one) for one in places])
     if [name for name, *_ in places] == ["note"]:
-        return f"Still the example's: {named}. Write yours, or delete it: it is on the sheets."
-    are = "they are" if len(places) > 1 else "it is"
-    if [name for name, *_ in places] == ["dates"]:
-        are = "they are"
-    return f"Still the example's: {named}. Write yours: {are} on the sheets."
+        return f"Still the example's: {named}. Write yours, or delete it: it is printed."
+    several = len(places) > 1 or places[0][0] == "dates"
+    are = "they are" if several else "it is"
+    return f"Still the example's: {named}. Write yours: {are} printed."
 
 
 def _place(name: str, first: int, last: int) -> str:

@@ -5,7 +5,7 @@ goes through them. Coverage is held against the five areas of difficulty of A. P
 T. R. Anderson and N. Pelaez (2014), CBE-Life Sciences Education 13, 265-284.
 """
 
-from trials.design.audit.run import audit, gets_a_stop, stops, with_timed_findings
+from trials.design.audit.run import audit, gets_a_stop, with_timed_findings
 from trials.design.audit.table import SITUATIONS
 from trials.design.audit.view import Again, Situation, Smallest
 
@@ -16,6 +16,5 @@ __all__ = [
     "Smallest",
     "audit",
     "gets_a_stop",
-    "stops",
     "with_timed_findings",
 ]

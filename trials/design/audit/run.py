@@ -164,11 +164,6 @@ def gets_a_stop(study: Study, plan: Plan) -> bool:
     return any(True for _ in _stops(View(study, plan)))
 
 
-def stops(plan: Plan) -> tuple[AuditFinding, ...]:
-    """Return the findings for which a plan should not be carried out as it is."""
-    return tuple(finding for finding in plan.audit if finding.severity == "stop")
-
-
 def _changes(mend: Mend | None) -> tuple[Change, ...]:
     if mend is None:
         return ()
