@@ -15,6 +15,7 @@ from trials.record import Store
 from trials.service.absent import record_absent
 from trials.service.history import history_of_study
 from trials.service.lessons import place_again
+from trials.service.lost import record_lost
 from trials.service.made import record_made
 from trials.service.plan import draw_plan
 from trials.service.sheets import make_sheets
@@ -224,3 +225,39 @@ def test_the_screen_says_which_pages_to_print_again(folder: Path) -> None:
         assert name in again
     for name in ("cautions.pdf", "risk-form.pdf", "labels.pdf"):
         assert name in as_before
+
+
+def test_labels_are_printed_again_only_where_something_has_none(folder: Path) -> None:
+    def told() -> tuple[str, str]:
+        (note,) = [note for note in make_sheets(folder).notes if "rint again" in note]
+        again, _, as_before = note.partition(" As before: ")
+        return again, as_before
+
+    make_sheets(folder)
+    first, second, third = [row["item"] for row in kept_plan(folder)["rows"]][:3]
+    for item in (first, second):  # of all that is left the label was printed before
+        record_lost(folder, (item,), why="cracked", by="T1")
+        again, as_before = told()
+        assert "labels.pdf" not in again
+        assert "labels.pdf" in as_before
+    (folder / "sheets" / "labels.pdf").unlink()
+    make_sheets(folder)  # on these labels two are missing, and one of them is found again
+    record_lost(folder, (second,), why="it was in the cupboard", by="T1", undo=True)
+    record_lost(folder, (third,), why="cracked", by="T1")
+    assert "labels.pdf (only for what has no label yet)" in told()[0]
+
+
+def test_what_to_do_is_told_at_length_once_where_several_are_lost_in_a_row(folder: Path) -> None:
+    first, second, third = [row["item"] for row in kept_plan(folder)["rows"]][:3]
+    told = [
+        "\n".join(record_lost(folder, (item,), why="cracked", by="T1").text())
+        for item in (first, second)
+    ]
+    assert "Say from which lesson on to place the rest again" in told[0]
+    assert "When the first readings are in" in told[0]
+    assert f"When all is told, place the rest again: trials lessons {folder} --since N" in told[1]
+    assert "Say from which lesson on" not in told[1]
+    assert "When the first readings are in" not in told[1]
+    place_again(folder, since=2)
+    after = "\n".join(record_lost(folder, (third,), why="cracked", by="T1").text())
+    assert "Say from which lesson on to place the rest again" in after

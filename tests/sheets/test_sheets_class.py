@@ -20,7 +20,7 @@ from trials.render.typeset import Paper
 from trials.sheets import Handouts, make_sheets
 from trials.sheets.class_times import minute_lines
 from trials.sheets.lesson import lesson_pages
-from trials.sheets.measuring import planned
+from trials.sheets.measuring import measuring_sheets, parted_by, planned
 from trials.sheets.parts import Job
 from trials.study.values import Caution, Lessons, Study
 from trials.words import cautions, class_times, logbook, teaching
@@ -240,6 +240,96 @@ def test_the_first_page_to_measure_on_has_room_for_several(
     assert sum(row.item in first for row in in_lessons[1].rows) >= 3
 
 
+def parts_of(handouts: Handouts) -> dict[str, list[str]]:
+    """Return the pages of the measuring sheets by what stands behind 'Measuring sheet:'."""
+    found: dict[str, list[str]] = {}
+    for page in pages(handouts, "measuring-sheets.pdf"):
+        title = re.match(r"Measuring sheet: (.*?) \d+ cells?, ", page)
+        if title is not None:
+            found[title[1]] = []
+        found[[*found][-1]].append(page)
+    return found
+
+
+def test_each_meter_pair_has_a_measuring_sheet_of_two_pages_in_the_order_of_time(
+    in_lessons: tuple[Study, Plan], handed_out: Handouts
+) -> None:
+    """By hand: four pairs read six cells each; each cell stands on the sheet of its own pair."""
+    _, plan = in_lessons
+    found = parts_of(handed_out)
+    assert [*found] == [f"meter pair {n}" for n in range(1, 5)]
+    begun = {work.items[0]: at(work) for work in works(plan) if work.step == "measure"}
+    seen: list[str] = []
+    for pair, papers in found.items():
+        assert len(papers) == 2
+        text = " ".join(papers)
+        lines = re.findall(r"(\d+) (\w{3}) \w+ (\d+:\d+), by \d+:\d+ \w+ (meter pair \d)", text)
+        assert len(lines) == 6
+        assert [code for _, code, *_ in lines] == sorted(
+            (code for _, code, *_ in lines), key=begun.__getitem__
+        )
+        for order, code, begins, piece in lines:
+            place = str(plan.row(code).measure)
+            assert order in (place, f"2{place}")  # read as one with the 2 of reading 2 beside it
+            assert begins == clock(begun[code])
+            assert piece == pair
+        seen += [code for _, code, *_ in lines]
+        assert f"This sheet lies at {pair}." in papers[0]
+        assert "later than planned, or than 'by': measure it all the same" in papers[0]
+        assert "one reads, one writes" in papers[0]
+    assert sorted(seen) == sorted(row.item for row in plan.rows)
+    assert dict(handed_out.listing)["measuring-sheets.pdf"].startswith("a part for each meter pair")
+
+
+def test_measuring_sheets_are_whole_where_no_piece_is_known_or_of_what_teams_have(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    study, plan = in_lessons
+    bare = make_sheets(study, plan.model_copy(update={"timetable": None}))
+    assert [*parts_of(bare)] == ["all cells"]
+    own = tuple(
+        one.model_copy(update={"per": "team"}) if one.name == "meter pair" else one
+        for one in study.equipment
+    )
+    job = Job(study.model_copy(update={"equipment": own}), plan, "a4")
+    assert parted_by(job) == ""
+    assert parted_by(Job(study, plan, "a4")) == "meter pair"
+
+
+def test_what_is_lost_or_not_in_the_timetable_is_told_once(
+    in_lessons: tuple[Study, Plan],
+) -> None:
+    study, plan = in_lessons
+    first, *_ = (row.item for row in plan.rows)
+    content = measuring_sheets(Job(study, plan, "a4", (first,)))
+    text = " ".join(words_of_pages(content))
+    assert text.count(f"Left out of this list. Lost: {first}.") == 1
+    assert text.count("Measuring sheet: meter pair") == 4
+
+
+def test_materials_tell_what_is_worn_as_the_lesson_pages_do(printed: Handouts) -> None:
+    """By hand, from the study: 30 students, and an adult who fires and lays in dye alone."""
+    told = " ".join(pages(printed, "materials.pdf"))
+    lessons = " ".join(pages(printed, "lesson.pdf"))
+    for line in (
+        "Eye protection (M004): 30",
+        "Protective gloves (M009): 18 pairs",
+        "Mask (M016): ",
+    ):
+        assert line in lessons
+        assert f"Lesson 1 {line}" in told
+    assert "Between lessons 1 and 2 Eye protection (M004): for the responsible adult" in told
+    assert "Between lessons 1 and 2 Protective gloves (M009): for the responsible adult" in told
+    assert "lamp and mask: 4 (number them 1 to 4)" in told
+    assert len(pages(printed, "materials.pdf")) == 2
+
+
+def test_the_meter_is_spoken_of_only_where_a_step_tests_with_it(printed: Handouts) -> None:
+    first, second = pages(printed, "lesson.pdf")
+    assert "test with the meter first" in first
+    assert "test with the meter first" not in second
+
+
 def test_what_the_adult_does_between_is_told_with_day_order_and_minutes(
     in_lessons: tuple[Study, Plan], handed_out: Handouts
 ) -> None:
@@ -318,6 +408,7 @@ def test_each_team_finds_when_each_of_its_steps_begins(
     text = pages(handed_out, "making-sheets.pdf")
     of = {(work.step, item): work for work in works(plan) for item in work.items}
     reads, makes = readers(plan), {row.item: row.groups["team"] for row in plan.rows}
+    where = planned(Job(study, plan, "a4"))
     labels = {step.name: step.label for step in study.steps}
     parts = (("clean", "coat", "brew"), ("heat", "soak"), ("close", "measure"))
     assert {step for part in parts for step in part} == {step.name for step in study.steps}
@@ -331,18 +422,26 @@ def test_each_team_finds_when_each_of_its_steps_begins(
             columns = sorted(part, key=lambda step: min(begun[step].values()))
             for step in columns:
                 place = page.index(labels[step], place)
+                if step == "brew":  # a waiting that somebody ends by hand
+                    place = page.index("take the pieces out, cover the dish", place)
             for item in sorted(own, key=lambda item: min(begun[step][item] for step in part)):
                 line = item
                 for step in columns:
                     moment = begun[step][item]
                     day = f"{DAYS[moment.weekday()]} " if of[step, item].between else ""
                     line += f" {day}{clock(moment)}"
+                    if step == "brew":  # 3 minutes of work, then 5 in the dish
+                        line += f" {clock(moment + datetime.timedelta(minutes=3 + 5))}"
                     if step == "measure":
                         line += f" ({reads[item]} reads) {latest(plan, item)}"
                 place = page.index(line, place)
         (told,) = re.findall(r"You read for (\w+): ([^.]*)\.", page)
         mine = {item: clock(at(of["measure", item])) for item in makes if reads[item] == team}
-        assert set(told[1].split(", ")) == {f"{begins} {item}" for item, begins in mine.items()}
+        assert set(told[1].split(", ")) == {
+            f"{begins} {item} ({where[item].lines[2]})" for item, begins in mine.items()
+        }
+        assert "Go there in twos: one reads, one writes." in page
+        assert "Too late for 'at the latest'? Do it all the same" in page
         assert {plan.row(item).groups["team"] for item in mine} == {told[0]}
         assert "Make 4 cells: go by the times below." in page
 
@@ -360,11 +459,11 @@ def test_a_step_in_two_lessons_has_a_column_in_each(in_lessons: tuple[Study, Pla
     table = plan.timetable.model_copy(update={"works": later})
     handouts = make_sheets(study, plan.model_copy(update={"timetable": table}))
     team = plan.rows[0].groups["team"]
-    page = next(p for p in pages(handouts, "making-sheets.pdf") if f"sheet: team {team}" in p)
-    times = page[page.index("When each step begins") : page.index("The same for all")]
+    text = " ".join(pages(handouts, "making-sheets.pdf")).split(f"sheet: team {team}")[1]
+    times = text[text.index("When each step begins") : text.index("The same for all")]
     assert times.count("3. Brew the dye") == 2
     first, second = times.split("Lesson 2, ")
-    assert re.search(rf" {moved} \d+:\d+ \d+:\d+ – ", first)
+    assert re.search(rf" {moved} \d+:\d+ \d+:\d+ – – ", first)
     assert " 10:22 " in re.split(r" [A-Z0-9]{3} ", second.split(moved)[1])[0] + " "
 
 

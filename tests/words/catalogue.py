@@ -32,7 +32,7 @@ _ENGLISH = (  # but for those of a plan and of the lesson on unfair tests: these
     *(f"render/{name}.py" for name in ("curves", "seats", "shares", "ties")),
 )
 TEXTS = ("words/cautions.toml", "words/teaching.toml")
-_CODES = ("about", "stage")  # keys of what is looked up in these, and not read by people
+_CODES = ("about", "also", "stage")  # keys of what is looked up in these, and not read by people
 _DAY = datetime.datetime(2026, 1, 1, tzinfo=datetime.UTC)  # one day, so that a file has one form
 
 

@@ -73,7 +73,10 @@ def measuring_sheets(job: Job) -> bytes:
 
 
 def _rules(job: Job) -> list[str]:
-    item = job.study.item_name
+    item, agenda = job.study.item_name, job.agenda
+    limits = latest_starts(agenda) if agenda is not None else {}
+    measured = {step.name for step in measuring_steps(job.study)}
+    late = [say(words.LATE_READING)] if any(step in measured for step, _ in limits) else []
     rules = [
         say(
             "Measure in the order of this list, from the top. It was drawn by chance, so that "
@@ -84,23 +87,19 @@ def _rules(job: Job) -> list[str]:
             "Write down what the instrument shows, with all its digits. Take the first steady "
             "number, never the best one."
         ),
-        say("One line is one reading. Write the time beside each."),
+        " ".join([say("One line is one reading. Write the time beside each."), *late]),
         say(
             "A number outside 'usual' isn't wrong: check range and unit, then write what you read."
         ),
         say("Don't ask how a {item} was made. Whoever measures shouldn't know.", item=item),
         say("Broken, or never measured? Write 'lost' and the reason in the note."),
     ]
-    agenda = job.agenda
     if agenda is not None and any(
         turn.step.stage == "measure" and reader_of(job, turn)
         for part in agenda.ahead
         for turn in part.turns
     ):
         rules.append(words.in_twos(item))
-    measured = {step.name for step in measuring_steps(job.study)}
-    if agenda is not None and any(step in measured for step, _ in latest_starts(agenda)):
-        rules.append(say(words.LATE_READING))
     if len(workbook_sheets(job.study, job.plan)) > 1:
         rules.append(say("The small word under a code is its page in the entry workbook."))
     return rules

@@ -14,8 +14,9 @@ from trials.study.values import Step
 from trials.words import class_times as words
 from trials.words.language import say
 
-_WIDE = 13  # columns that find room beside each other
+_WIDE = 14  # columns that find room beside each other
 _NARROW = 8  # letters of the narrowest column
+_HIGH = 3  # lines that a heading takes, about
 
 
 def team_times(job: Job, share: Share) -> dict[str, Any] | None:
@@ -84,7 +85,10 @@ def _table(job: Job, agenda: Agenda, part: Part, share: Share) -> dict[str, Any]
         "columns": columns,
         "rows": rows,
         "limited": bool(latest),
-        "wide": [max(_NARROW, *map(len, cells)) for cells in zip(*rows, strict=True)],
+        "wide": [
+            max(_NARROW, len(name) // _HIGH, *map(len, cells))
+            for name, *cells in zip(columns, *rows, strict=True)
+        ],
     }
 
 

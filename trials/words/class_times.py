@@ -79,7 +79,7 @@ LATE: Final = marked(
     "Too late for 'at the latest'? Do it all the same, and write the time beside it."
 )
 LATE_READING: Final = marked(
-    "Later than planned, or than 'by'? Measure it all the same, and write the time beside it."
+    "Also of one that is later than planned, or than 'by': measure it all the same."
 )
 NOTHING_HERE: Final = marked("Nothing is placed in this lesson.")
 HAND_OUT: Final = marked("Hand out what is needed; say what can hurt")
