@@ -12,6 +12,8 @@ from trials.classroom.lessons import schedule, timetable_of
 from trials.design.planned import plan_factors
 from trials.design.values import Plan, PlanGroup, PlanRow, Shuffle
 from trials.randomness import stream
+from trials.render.typeset import Paper
+from trials.sheets import Handouts, make_sheets
 from trials.study.reading import read_study
 from trials.study.values import Study, StudyGroup
 
@@ -112,3 +114,14 @@ def in_lessons() -> tuple[Study, Plan]:
     plan = draw(study, seed=20300514)
     table = timetable_of(study, schedule(study, plan, advise=False))
     return study, plan.model_copy(update={"timetable": table})
+
+
+@pytest.fixture(scope="module", params=["a4", "us-letter"])
+def handed_out(request: pytest.FixtureRequest, in_lessons: tuple[Study, Plan]) -> Handouts:
+    paper: Paper = request.param
+    return make_sheets(*in_lessons, paper=paper)
+
+
+@pytest.fixture(scope="module")
+def printed(in_lessons: tuple[Study, Plan]) -> Handouts:
+    return make_sheets(*in_lessons)
