@@ -57,7 +57,8 @@ def _places(study: Study, places: Places) -> Iterator[Place]:
         yield from one("printed", key, key)
     for key in _TIMES:
         yield from one("when", key, "lessons", key)
-    yield from one("who", "students", "lessons", "students")
+    for key in ("students", "hands"):
+        yield from one("who", key, "lessons", key)
     for group in study.groups:
         yield from one("who", f"[groups.{toml_key(group.name)}]", "groups", group.name)
     yield from one("most", "[limits]", "limits")

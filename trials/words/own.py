@@ -18,7 +18,7 @@ ANY_TIME: Final = (
 KINDS: Final = {
     "printed": "printed on sheets and report",
     "when": "your lessons",
-    "who": "your class and groups",
+    "who": "your class",
     "most": "how much is made",
     "there": "what there is",
 }
