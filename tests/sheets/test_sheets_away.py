@@ -52,11 +52,6 @@ def cracked(plan: Plan) -> tuple[str, ...]:
 
 
 @pytest.fixture(scope="module")
-def before(in_lessons: tuple[Study, Plan]) -> Handouts:
-    return make_sheets(*in_lessons)
-
-
-@pytest.fixture(scope="module")
 def later(in_lessons: tuple[Study, Plan]) -> Plan:
     study, plan = in_lessons
     return again(study, plan, cracked(plan), (AWAY,))
@@ -102,9 +97,9 @@ def lesson(handouts: Handouts, name: str, number: int) -> str:
 
 
 def test_the_first_print_says_who_takes_over_after_lesson_1_and_brings_it_to_lesson_2(
-    before: Handouts,
+    printed: Handouts,
 ) -> None:
-    first, second = pages(before, "lesson.pdf")
+    first, second = pages(printed, "lesson.pdf")
     assert (
         "After the lesson the responsible adult takes over 24 cells, with what belongs to them, "
         "for 'Fire the slides' and 'Lay the slides in their dye'."
@@ -117,10 +112,10 @@ def test_the_first_print_says_who_takes_over_after_lesson_1_and_brings_it_to_les
 
 @pytest.mark.parametrize("name", ["timetable.pdf", "lesson.pdf"])
 def test_the_page_of_a_lesson_that_is_over_is_not_printed_again(
-    before: Handouts, after: Handouts, name: str
+    printed: Handouts, after: Handouts, name: str
 ) -> None:
     """Neither is what the adult did before lesson 2: all of that is over, too."""
-    assert "printed before" not in " ".join(pages(before, name))
+    assert "printed before" not in " ".join(pages(printed, name))
     first, *others = pages(after, name)
     assert first.startswith("Lesson 1 is over: its page is the one printed before. Lesson 2, ")
     for page in (first, *others):
@@ -267,10 +262,10 @@ def test_a_team_that_is_away_has_no_sheet_and_those_that_finish_are_told_it_is_a
         } == {team: {*items} for team, items in shares.items()}
 
 
-def test_a_sheet_for_one_step_is_one_page(before: Handouts, after: Handouts, later: Plan) -> None:
+def test_a_sheet_for_one_step_is_one_page(printed: Handouts, after: Handouts, later: Plan) -> None:
     """Page 1 to sign, then a page for each of the five teams, with list, times and step 6."""
     assert not any("Card for" in page for page in pages(after, "making-sheets.pdf"))
-    assert "Card for firing F1" in " ".join(pages(before, "making-sheets.pdf"))
+    assert "Card for firing F1" in " ".join(pages(printed, "making-sheets.pdf"))
     _, *sheets = pages(after, "making-sheets.pdf")
     there = [team for team in later.groups[0].members if team != AWAY]
     for team, page in zip(there, sheets, strict=True):
@@ -295,11 +290,13 @@ def test_each_finds_the_times_of_what_it_does_and_of_nothing_else(
 
 
 def test_logbook_pages_are_of_those_who_are_there(
-    later: Plan, before: Handouts, after: Handouts
+    later: Plan, printed: Handouts, after: Handouts
 ) -> None:
     """The pages keep their numbers; those of lesson 1 and of who is away then are left out."""
     who = finishers(later)
-    was, now = ({p.split(" Date ")[0]: p for p in pages(h, "logbook.pdf")} for h in (before, after))
+    was, now = (
+        {p.split(" Date ")[0]: p for p in pages(h, "logbook.pdf")} for h in (printed, after)
+    )
     numbered = {re.sub(r" Logbook page.*", "", title): title for title in was}
     over = {title for title in was if ": lesson 1" in title}
     assert len(over) == len(was) / 2
@@ -314,7 +311,7 @@ def test_logbook_pages_are_of_those_who_are_there(
 
 
 def test_more_than_a_page_holds_gets_a_page_with_a_number_of_its_own(
-    in_lessons: tuple[Study, Plan], before: Handouts
+    in_lessons: tuple[Study, Plan], printed: Handouts
 ) -> None:
     """All but two teams are away: 8 cells each for the two, and 12 to read of the other one.
 
@@ -347,11 +344,11 @@ def test_more_than_a_page_holds_gets_a_page_with_a_number_of_its_own(
     for row in plan.rows:  # once where it is closed, once where it is read
         assert len(re.findall(rf"\b{row.item}\b", written)) == 2
         assert len(re.findall(rf"\b{row.item} (?:\(team \w+\) )?M\b", written)) == 1
-    assert len(found) == len(pages(before, "logbook.pdf")) - len(away) + 6
+    assert len(found) == len(pages(printed, "logbook.pdf")) - len(away) + 6
 
 
 def test_when_the_team_is_back_and_the_loss_taken_back_all_is_as_it_was(
-    in_lessons: tuple[Study, Plan], later: Plan, before: Handouts
+    in_lessons: tuple[Study, Plan], later: Plan, printed: Handouts
 ) -> None:
     study, plan = in_lessons
     back = again(study, later, (), ())
@@ -371,7 +368,7 @@ def test_when_the_team_is_back_and_the_loss_taken_back_all_is_as_it_was(
     returned = make_sheets(study, back)
     assert len(pages(returned, "lesson.pdf")) == 1
     for name in ("labels.pdf", "cautions.pdf", "risk-form.pdf", "entry-workbook.xlsx"):
-        assert returned.files[name] == before.files[name]
+        assert returned.files[name] == printed.files[name]
     for team in plan.groups[0].members:
         text = sheet(returned, team)
         assert TAKEN_OVER not in text
@@ -379,8 +376,8 @@ def test_when_the_team_is_back_and_the_loss_taken_back_all_is_as_it_was(
         assert DASH not in head
         head = head.replace("passes 6 Notes", "passes 1 2 3 4 5 6 Notes")  # the others are over
         head = head.replace("Finish 4", "Make 4").replace(" Tick each", f" {WRITE} Tick each")
-        assert head == sheet(before, team).split("When each step begins")[0]
-    was_written = [page for page in pages(before, "logbook.pdf") if ": lesson 1" not in page]
+        assert head == sheet(printed, team).split("When each step begins")[0]
+    was_written = [page for page in pages(printed, "logbook.pdf") if ": lesson 1" not in page]
     books = zip(pages(returned, "logbook.pdf"), was_written, strict=True)
     for now_written, then_written in books:
         text = now_written.replace(f" • {printed_again()}", "")

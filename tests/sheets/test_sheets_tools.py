@@ -32,11 +32,6 @@ def rows(handouts: Handouts) -> list[list[str]]:
 
 
 @pytest.fixture(scope="module")
-def whole(in_lessons: tuple[Study, Plan]) -> Handouts:
-    return make_sheets(*in_lessons)
-
-
-@pytest.fixture(scope="module")
 def less(in_lessons: tuple[Study, Plan]) -> Plan:
     """Two of the six droppers are out of order from lesson 2 on."""
     study, plan = in_lessons
@@ -52,9 +47,9 @@ def shared(in_lessons: tuple[Study, Plan], less: Plan) -> Handouts:
     return make_sheets(in_lessons[0], less)
 
 
-def test_as_many_are_laid_out_as_all_teams_have(whole: Handouts) -> None:
+def test_as_many_are_laid_out_as_all_teams_have(printed: Handouts) -> None:
     """By hand: six teams with one dropper and two trays each, and two tweezers for the adult."""
-    lesson, materials = words(whole, "lesson.pdf"), words(whole, "materials.pdf")
+    lesson, materials = words(printed, "lesson.pdf"), words(printed, "materials.pdf")
     for told in ("ropper: 6, 1 for each team", "ray: 12, 2 for each team"):
         assert told in lesson
         assert told in materials
@@ -63,8 +58,8 @@ def test_as_many_are_laid_out_as_all_teams_have(whole: Handouts) -> None:
     assert "tweezers: 12, 2 for each team" in materials
 
 
-def test_a_spreadsheet_has_each_number_by_itself(whole: Handouts) -> None:
-    heads, *lines = rows(whole)
+def test_a_spreadsheet_has_each_number_by_itself(printed: Handouts) -> None:
+    heads, *lines = rows(printed)
     at = [heads.index(name) for name in ("each team, fewest", "each team, most", "the class")]
     tools = [line for line in lines if line[0] == "equipment"]
     found = {(line[1], line[2]): [line[place] for place in at] for line in tools}
