@@ -291,6 +291,7 @@ def latest_starts(agenda: Agenda) -> dict[tuple[str, str], int]:
     """Return by when a step of an item begins at the latest, as what it follows can't lie longer.
 
     By step and item, in minutes of the lesson; only where it can't lie until the lesson is over.
+    What is done to several at once is due with the first of them.
     """
     room = agenda.room
     found: dict[tuple[str, str], int] = {}
@@ -299,13 +300,14 @@ def latest_starts(agenda: Agenda) -> dict[tuple[str, str], int]:
         number = part.lesson - 1
         begin = room.gap(number)[0] if part.between else room.starts[number]
         for turn in part.turns:
-            last = room.minutes - room.tidy - turn.work.minutes
-            for item in turn.work.items:
-                limit = limits.pop(item, None)
-                if not part.between and limit is not None and limit - begin <= room.minutes:
-                    found[turn.step.name, item] = min(limit - begin, last)
-                if turn.work.keeps is not None:
-                    limits[item] = begin + turn.over + turn.work.waiting + turn.work.keeps
+            due = [limits.pop(item) for item in turn.work.items if item in limits]
+            if not part.between and due and min(due) - begin <= room.minutes:
+                last = room.minutes - room.tidy - turn.work.minutes
+                keys = [(turn.step.name, item) for item in turn.work.items]
+                found |= dict.fromkeys(keys, min(min(due) - begin, last))
+            if turn.work.keeps is not None:
+                over = begin + turn.over + turn.work.waiting + turn.work.keeps
+                limits |= dict.fromkeys(turn.work.items, over)
     return found
 
 

@@ -15,7 +15,7 @@ class Work:
     Times are whole minutes. ``crew`` names who does it, such as one team; ``places`` says how many
     places it takes of which equipment, and ``busy`` which of these stay taken while it waits.
     ``after``: indices of the works that must be over, waiting and all, before it starts; it starts
-    at most ``keeps`` later than the longest of them allows. ``attended``: so many minutes of the
+    at most ``keeps`` after each of them, waiting and all. ``attended``: so many minutes of the
     waiting are over before the clearing up, as somebody ends it by hand.
     """
 

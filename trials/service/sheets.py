@@ -113,7 +113,8 @@ def make_sheets(
         )
         timed = _still_timed(opened, plan, {*lost, *unmade})
         labels = partial(sheets.labels_without, study, plan, paper=paper, label_size=label_size)
-        stuck = ((lost[:n], some) for some in ((), unmade) for n in range(len(lost) + 1))
+        # those of the last print come first: few are drawn again until they are found
+        stuck = ((lost[:n], some) for some in (unmade, ()) for n in reversed(range(len(lost) + 1)))
         earlier = (labels(lost=so_far, unmade=some) for so_far, some in stuck)
         renewed = _renewed(opened, study, handouts, earlier, gone=bool(lost or unmade))
         kept = _keep_filled(opened, handouts)

@@ -29,7 +29,7 @@ from trials.render.lesson_chart import (
 from trials.render.typeset import pdf, template
 from trials.sheets import lists
 from trials.sheets.parts import Job, Line, step_block
-from trials.sheets.readers import makers_of, reader_of, ring_of
+from trials.sheets.readers import makers_of, ring_of, stranger
 from trials.sheets.tools import left_in
 from trials.study.values import Equipment, Step, Study
 from trials.words import class_times as words
@@ -135,7 +135,7 @@ def crew_text(job: Job, crew: str) -> str:
 def measurer(job: Job, turn: Turn) -> str:
     """Return who measures, as a page names them: another team, or a crew that is none."""
     crew = turn.work.crew
-    return reader_of(job, turn) or ("" if crew in makers_of(job) else crew_text(job, crew))
+    return stranger(job, turn) or ("" if crew in makers_of(job) else crew_text(job, crew))
 
 
 def away_lines(job: Job, agenda: Agenda, rows: Iterable[PlanRow]) -> list[str]:
@@ -241,7 +241,7 @@ def reading_lines(job: Job, part: Part) -> list[str]:
     """
     teams, sign, item = makers_of(job), signs(job.study), job.study.item_name
     mine = [t for t in part.turns if t.step.stage == "measure" and t.work.crew in teams]
-    others = [turn for turn in mine if reader_of(job, turn)]
+    others = [turn for turn in mine if stranger(job, turn)]
     own = [turn for turn in mine if turn not in others]
     lines = []
     if others:

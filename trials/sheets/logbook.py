@@ -10,7 +10,7 @@ from trials.classroom.arrange import maker_group, sittings
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import crew_text, signs
 from trials.sheets.parts import Job, Line
-from trials.sheets.readers import pieces, reader_of
+from trials.sheets.readers import pieces, stranger
 from trials.words import logbook as words
 from trials.words.gone import nothing_left, printed_again
 from trials.words.language import say
@@ -104,7 +104,7 @@ def _steps(job: Job, part: Part, team_of: Mapping[str, str]) -> dict[tuple[str, 
                 continue
             team = turn.work.crew if turn.work.crew in teams else team_of[item]
             found.setdefault((team, item), []).append(sign[turn.step.name])
-            if reader_of(job, turn):  # it goes there to read
+            if stranger(job, turn):  # it goes there to read
                 found[team, item] += which.get((turn.step.name, turn.work.items), ())
     return found
 

@@ -28,7 +28,7 @@ from trials.reduction.table import same_name
 from trials.render.typeset import pdf, template
 from trials.sheets.class_times import measurer, when_text
 from trials.sheets.parts import Job, Line, step_block
-from trials.sheets.readers import pieces, reader_of
+from trials.sheets.readers import pieces, stranger
 from trials.study.check_lessons import used_at
 from trials.study.values import Equipment, Study
 from trials.words import class_times as words
@@ -95,7 +95,7 @@ def _rules(job: Job) -> list[str]:
         say("Broken, or never measured? Write 'lost' and the reason in the note."),
     ]
     if agenda is not None and any(
-        turn.step.stage == "measure" and reader_of(job, turn)
+        turn.step.stage == "measure" and stranger(job, turn)
         for part in agenda.ahead
         for turn in part.turns
     ):
@@ -219,11 +219,10 @@ def planned(job: Job) -> dict[str, Planned]:
             with_which = which.get((turn.step.name, turn.work.items), [])
             if part.lesson > agenda.over:
                 when = when_text(agenda, part, turn.start)
-                keys = [(turn.step.name, item) for item in turn.work.items]
-                limits = [latest[key] for key in keys if key in latest]
-                if limits:
-                    limit = when_text(agenda, part, min(limits))
-                    when = say("{when}, by {latest}", when=when, latest=limit)
+                limit = latest.get((turn.step.name, turn.work.items[0]))
+                if limit is not None:
+                    by = when_text(agenda, part, limit)
+                    when = say("{when}, by {latest}", when=when, latest=by)
                 lines = [
                     say("lesson {n}, {when}", n=part.lesson, when=when) if several else when,
                     measurer(job, turn),

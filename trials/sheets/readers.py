@@ -13,7 +13,7 @@ from trials.sheets.tools import is_own, left_in
 from trials.words import class_times as words
 
 
-def reader_of(job: Job, turn: Turn) -> str:
+def stranger(job: Job, turn: Turn) -> str:
     """Return the team that measures, if it neither made nor finished what it measures; else ""."""
     maker, crew = maker_group(job.plan), turn.work.crew
     if maker is None or crew not in maker.members or turn.step.stage != "measure":
@@ -49,6 +49,6 @@ def ring_of(job: Job, part: Part) -> list[tuple[str, list[str]]]:
     teams = makers_of(job)
     found: dict[str, set[str]] = {team: set() for team in teams}
     for turn in part.turns:
-        if reader := reader_of(job, turn):
+        if reader := stranger(job, turn):
             found[reader] |= {job.finishers[item] for item in turn.work.items}
     return [(one, [team for team in teams if team in mine]) for one, mine in found.items() if mine]

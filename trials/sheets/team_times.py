@@ -8,7 +8,7 @@ from trials.classroom.agenda import Agenda, Part, Turn, latest_starts
 from trials.classroom.arrange import step_label
 from trials.sheets.class_times import crew_text, part_name, signs, when_text
 from trials.sheets.parts import Job
-from trials.sheets.readers import makers_of, pieces, reader_of
+from trials.sheets.readers import makers_of, pieces, stranger
 from trials.sheets.shares import Share, other_teams
 from trials.study.values import Step
 from trials.words import class_times as words
@@ -110,7 +110,7 @@ def _ended(agenda: Agenda, part: Part, turn: Turn) -> str:
 
 def _cell(job: Job, agenda: Agenda, part: Part, turn: Turn, others: tuple[str, ...]) -> str:
     when = when_text(agenda, part, turn.start, short=True)
-    crew, reader = turn.work.crew, reader_of(job, turn)
+    crew, reader = turn.work.crew, stranger(job, turn)
     if reader:
         return f"{when} ({say('{team} reads', team=reader)})"
     return f"{when} ({crew})" if crew in others else when
@@ -125,7 +125,7 @@ def reads_for(job: Job, team: str) -> str:
     for part in ahead:
         which = pieces(job, part) if team else {}
         for turn in part.turns:
-            if agenda is not None and team and reader_of(job, turn) == team:
+            if agenda is not None and team and stranger(job, turn) == team:
                 when = when_text(agenda, part, turn.start)
                 when = say("lesson {n}, {when}", n=part.lesson, when=when) if several else when
                 place = ", ".join(which.get((turn.step.name, turn.work.items), ()))
