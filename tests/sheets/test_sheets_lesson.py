@@ -51,8 +51,7 @@ def test_the_teacher_has_one_page_a_lesson(
             for caution in step.cautions:
                 there = "".join(caution.text.split()) in "".join(page.split())
                 assert there == (step.name in here)
-                for code in (*caution.iso7010, *caution.ghs) if there else ():
-                    assert "".join(cautions.code_text(code).split()) in "".join(page.split())
+        assert "(all codes: cautions.pdf)" in page
     # by hand: 24 cells of 2 slides, half a millilitre of paste, 15 cm of tape, 5 mL of water
     for told in ("Conductive slide: 48", "ready mixed: 12 mL", "tape: 3.6 m", "water: 120 mL"):
         assert told in text[0]

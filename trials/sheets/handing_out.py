@@ -27,7 +27,7 @@ from trials.sheets.values import Handout, Handouts
 from trials.study.values import Study
 from trials.words.language import speaking
 
-_LONG: Final = "making-sheets.pdf"  # half of the time: begun first, so that nothing waits for it
+_LONG: Final = ("making-sheets.pdf", "entry-workbook.xlsx")  # begun first: nothing waits for them
 _IN_ORDER: Final = (
     "the order of the work in each session, with sums of the planned minutes; not for whoever "
     "measures"
@@ -109,7 +109,7 @@ def labels_without(
 def _handouts(job: Job, label_size: str) -> tuple[Handout, ...]:
     """Return everything that is handed out, in the order of use, made two at a time."""
     tasks = dict(_tasks(job, label_size))
-    begun = sorted(tasks, key=lambda name: name != _LONG)
+    begun = sorted(tasks, key=lambda name: name not in _LONG)
     made = dict(zip(begun, at_once(*(tasks[name] for name in begun)), strict=True))
     return tuple(made[name] for name in tasks)
 

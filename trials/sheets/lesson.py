@@ -35,7 +35,7 @@ from trials.words import cautions, protection, teaching
 from trials.words import class_times as words
 from trials.words.language import say
 
-MOST_LINES: Final = 24  # of a lesson's minutes on its page
+MOST_LINES: Final = 32  # of a lesson's minutes on its page
 _QUESTION: Final = 8  # lines that the question for the class takes below them
 _LETTERS: Final = (24, 29)  # that find room beside each other there: what, and who
 SLOTS: Final = (1, 5, 10, 15, 30, 60, 24 * 60)  # minutes that share a line, where there are more
@@ -94,7 +94,7 @@ def _words() -> dict[str, str]:
         "lay out": say("Lay out"),
         "used up": say("Used up in this lesson"),
         "mistakes": say("Three mistakes to watch for"),
-        "hurts": say("What can hurt"),
+        "hurts": say("What can hurt (all codes: cautions.pdf)"),
         "no cautions": say(
             "The steps of this lesson name no cautions. That doesn't mean that nothing can hurt."
         ),
@@ -208,7 +208,7 @@ def _materials(job: Job, agenda: Agenda, part: Part) -> list[str]:
 
 def _cautions(steps: Sequence[Step]) -> list[Line]:
     return [
-        {"label": step_label(step), "cautions": caution_lines(step.cautions)}
+        {"label": step_label(step), "cautions": caution_lines(step.cautions, codes=False)}
         for step in steps
         if step.cautions
     ]

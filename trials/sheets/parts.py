@@ -191,13 +191,18 @@ def _work(minutes: float, times: int, each: str) -> str:
     return say("about {time} of work", time=time)
 
 
-def caution_lines(cautions: Iterable[Caution]) -> list[Line]:
-    """Return cautions as text, codes in words, and the names of the drawings beside them."""
+def caution_lines(cautions: Iterable[Caution], *, codes: bool = True) -> list[Line]:
+    """Return cautions as text, codes in words if asked for, and the drawings beside them by name.
+
+    Without ``codes`` they leave room for other things on a page, which says where to find them.
+    """
     return [
         {
             "text": caution.text,
             "symbols": symbol_names(caution.iso7010),
-            "codes": [code_text(code) for code in sorted_codes((*caution.iso7010, *caution.ghs))],
+            "codes": [code_text(code) for code in sorted_codes((*caution.iso7010, *caution.ghs))]
+            if codes
+            else [],
         }
         for caution in cautions
     ]
