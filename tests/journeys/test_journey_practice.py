@@ -79,7 +79,9 @@ def test_from_four_planes_built_alike_to_a_study_that_knows_its_spread(line: Com
     assert "1 of 4 planes failed in it" in told
     assert "more in case some fail" in told
     assert "Spread between things made alike: measured in a practice run." in told
-    told = line.run("plan", "planes", "--seed", "5").replace(NBSP, " ")
+    line.run("plan", "planes", "--seed", "5")
+    told = line.run("check", "planes").replace(NBSP, " ")
+    assert "Of the plan in this folder (seed 5)." in told
     assert "1 of 4 planes failed in it" in told
     (found,) = line.json("analyse", "planes-practice")["practice"]
     assert (found["made"], found["worked"]) == (4, 3)

@@ -90,7 +90,11 @@ def test_without_a_spread_the_cost_of_a_loss_is_told_in_times() -> None:
 
 def test_plan_writes_the_page_and_its_numbers(line: CommandLine) -> None:
     line.run("new", "tea", "--example", "tea")
-    assert "With pictures: tea/plan.html" in line.run("plan", "tea", "--seed", "7")
+    told = line.run("plan", "tea", "--seed", "7")
+    assert "What it can tell: trials check tea; with pictures: tea/plan.html" in told
+    # what the check tells of this very plan isn't told twice
+    assert "Smallest difference" not in told
+    assert "Smallest difference" in line.run("check", "tea")
     made = {path.name for path in (line.folder / "tea").glob("plan*")}
     assert made == {
         "plan.json", "plan.csv", "plan.html", "plan-layout.svg", "plan-layout.png",

@@ -35,13 +35,25 @@ def lines(study: Study, plan: Plan, judgement: Judgement, *, trial: bool = False
     losses = _loss_lines(study, plan, judgement)
     out = [
         *_shows(study, plan, judgement, labels),
-        *_mixed(plan, judgement, labels, trial=trial),
-        *_tied(plan, judgement, labels, trial=trial),
+        *told_apart_lines(study, plan, judgement, trial=trial),
     ]
     room = MOST - len(out)
     if len(losses) > room:
         losses = [*losses[: max(room - 1, 0)], "More on what a loss would cost: in plan.json."]
     return [*out, *losses][:MOST]
+
+
+def told_apart_lines(
+    study: Study, plan: Plan, judgement: Judgement, *, trial: bool = False
+) -> list[str]:
+    """Return what is mixed up, in all or in part; else that nothing is."""
+    if not plan.factors:
+        return []
+    labels = labels_of(study)
+    return [
+        *_mixed(plan, judgement, labels, trial=trial),
+        *_tied(plan, judgement, labels, trial=trial),
+    ]
 
 
 def _shows(study: Study, plan: Plan, judgement: Judgement, labels: dict[str, str]) -> list[str]:

@@ -19,21 +19,13 @@ from trials.progress import progress
 from trials.randomness import new_seed
 from trials.record import Store
 from trials.service.impossible import with_nearest
-from trials.service.judging_text import lines as judging_lines
+from trials.service.judging_text import told_apart_lines
 from trials.service.lessons_text import lesson_lines
 from trials.service.opening import has_readings, open_study
 from trials.service.plan_files import PAGE, write_plan_page
-from trials.service.plan_text import (
-    counted_lines,
-    fairness_lines,
-    material_lines,
-    outlook_lines,
-    size_lines,
-    unused_lines,
-)
+from trials.service.plan_text import counted_lines, fairness_lines, short_lines, size_lines
 from trials.service.safety_text import safety_lines
 from trials.service.standing import tried_before
-from trials.service.taken_text import taken_lines
 from trials.study import Study
 from trials.workspace import (
     Workspace,
@@ -72,27 +64,27 @@ class Planned:
         return plan_to_dict(self.plan)
 
     def text(self) -> list[str]:
-        """Return where the plan is, whether it is fair, and what it can tell."""
+        """Return where the plan is and whether it is fair.
+
+        What it can tell, and what it takes, was told by the check, which tells it of this plan now.
+        """
+        pictures = f"; with pictures: {self.here.folder / PAGE}" if self.pictured else ""
         lines = [
             *self._void_lines(),
             f"Plan drawn with seed {self.plan.seed}: {self.here.plan_table}",
             *size_lines(self.study, self.plan),
-            *material_lines(self.study, self.plan),
+            *short_lines(self.study, self.plan),
             *lesson_lines(self.study, self.schedule),
             *counted_lines(self.study, self.plan),
-            *unused_lines(self.study),
             "",
             *fairness_lines(self.plan),
             *safety_lines(self.study, self.plan, self.here.folder),
-            *outlook_lines(self.study, self.plan),
-            *taken_lines(self.study, self.plan, self.here.folder),
+            *told_apart_lines(self.study, self.plan, judgement_of(self.plan)),
             "",
-            *judging_lines(self.study, self.plan, judgement_of(self.plan)),
-            *([f"With pictures: {self.here.folder / PAGE}"] if self.pictured else []),
-            "",
+            f"What it can tell: trials check {as_typed(self.here.folder)}{pictures}",
         ]
         if self.same:
-            lines += ["This is the plan that was there already; nothing was changed.", ""]
+            lines.append("This is the plan that was there already; nothing was changed.")
         return [*lines, f"Next: trials sheets {as_typed(self.here.folder)}"]
 
     def _void_lines(self) -> list[str]:

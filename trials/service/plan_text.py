@@ -6,7 +6,7 @@ from typing import Any
 
 from trials.classroom.agenda import counted_on, counted_on_by_team
 from trials.classroom.materials import needs, pieces
-from trials.classroom.stock import stocks
+from trials.classroom.stock import Stock, stocks
 from trials.design.values import AuditFinding, Plan, VerdictChance
 from trials.render.table import Column, Table, to_text
 from trials.sheets.stock import stock_sentence
@@ -109,12 +109,20 @@ def stock_lines(study: Study, plan: Plan) -> list[str]:
 
     Nothing where the study says of none how much there is.
     """
-    lines = []
-    for one in stocks(study, plan):
-        told = stock_sentence(one, study.item_name)
-        stop = f"Stop: {told} {stock_remedy(one.fits, study.item_name)}"
-        lines.append(told if one.enough else stop)
-    return lines
+    every = stocks(study, plan)
+    return [
+        stock_sentence(one, study.item_name) if one.enough else _stop(study, one) for one in every
+    ]
+
+
+def short_lines(study: Study, plan: Plan) -> list[str]:
+    """Return of each material of which there is too little that the plan stops at it."""
+    return [_stop(study, one) for one in stocks(study, plan) if not one.enough]
+
+
+def _stop(study: Study, one: Stock) -> str:
+    told = stock_sentence(one, study.item_name)
+    return f"Stop: {told} {stock_remedy(one.fits, study.item_name)}"
 
 
 def stock_document(study: Study, plan: Plan) -> list[dict[str, Any]]:
