@@ -86,3 +86,23 @@ def test_nothing_is_asked_where_all_are_counted(tmp_path: Path) -> None:
     checked = check_study(_folder(tmp_path, *numbers))
     assert checked.to_dict()["counted_on"] == {}
     assert not any(line.startswith(TOLD) for line in checked.text())
+
+
+@pytest.mark.parametrize(
+    ("students", "hands", "advised"),
+    [(30, 3, None), (24, 3, 2), (24, 2, None), (12, 2, 1), (6, 1, None), (None, 9, None)],
+)
+def test_a_team_has_people_for_what_it_does_at_a_time(
+    tmp_path: Path, students: int | None, hands: int, advised: int | None
+) -> None:
+    """Half of a team, rounded up, as two read one cell; common practice, no source."""
+    study = class_study()
+    assert study.lessons is not None
+    assert study.group("team").count == 6
+    lessons = study.lessons.model_copy(update={"students": students, "hands": hands})
+    study = study.model_copy(update={"lessons": lessons})
+    (tmp_path / "study.toml").write_text(write_study(study), encoding="utf-8")
+    told = [line for line in check_study(tmp_path).text() if "pieces of work at a time" in line]
+    assert [f"write [lessons] hands = {advised}." in line for line in told] == (
+        [] if advised is None else [True]
+    )

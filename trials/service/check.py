@@ -21,6 +21,7 @@ from trials.service.own import Place, still_lines, still_there
 from trials.service.plan_text import (
     counted_lines,
     fairness_lines,
+    hands_lines,
     material_lines,
     outlook_lines,
     size_lines,
@@ -86,6 +87,7 @@ class Checked:
             *size_lines(self.study, self.plan)[: 1 if trial else None],
             *([] if self._begun else material_lines(self.study, self.plan)),
             *self._time(),
+            *hands_lines(self.study),
             *counted_lines(self.study, self._timed()),
             *unused_lines(self.study),
             self.of.told(),

@@ -10,12 +10,12 @@ from trials.classroom.stock import Stock, stocks
 from trials.design.values import AuditFinding, Plan, VerdictChance
 from trials.render.table import Column, Table, to_text
 from trials.sheets.stock import stock_sentence
-from trials.study import Response, Study, lines_of, unused_equipment
+from trials.study import Response, Study, lines_of, members_in_all, unused_equipment
 from trials.study.writing import toml_key
 from trials.words.alternatives import search_sentence
 from trials.words.fairness import change_words
 from trials.words.language import say
-from trials.words.lessons import counted_on_words, unused_words
+from trials.words.lessons import counted_on_words, too_few_hands, unused_words
 from trials.words.materials import needs_sentence, stock_remedy
 from trials.words.naming import spread_name
 from trials.words.numbers import count, plural, times, whole_percents, with_unit
@@ -63,6 +63,19 @@ def unused_lines(study: Study) -> list[str]:
     """Return a notice of equipment that no step uses: it may have been forgotten there."""
     names = unused_equipment(study)
     return [unused_words(names)] if names else []
+
+
+def hands_lines(study: Study) -> list[str]:
+    """Return a notice where teams are counted on for more work at a time than they have people for.
+
+    Half of a team's people, rounded up: a reading takes two. Common practice, no source.
+    """
+    lessons, teams = study.lessons, next((g for g in study.groups if g.role == "maker"), None)
+    if lessons is None or lessons.students is None or teams is None:
+        return []
+    size = lessons.students // members_in_all(study, teams.name)
+    most = max(1, -(-size // 2))
+    return [too_few_hands(size, lessons.hands, most)] if lessons.hands > most else []
 
 
 def counted_lines(study: Study, plan: Plan) -> list[str]:

@@ -44,6 +44,21 @@ def unused_words(names: Sequence[str]) -> str:
     )
 
 
+def too_few_hands(size: int, hands: int, advised: int) -> str:
+    """Return that a team has too few people for what it is counted on for, and what to write.
+
+    Examples
+    --------
+    >>> print(too_few_hands(4, 3, 2))
+    A team of 4 is counted on for 3 pieces of work at a time, and reading takes two people: one ...
+    """
+    return (
+        f"A team of {size} is counted on for {hands} pieces of work at a time, and reading takes "
+        "two people: one reads, one writes. Or else it may fall behind: write [lessons] hands = "
+        f"{advised}."
+    )
+
+
 def counted_on_words(tools: Mapping[str, int], by_team: Mapping[str, int], section: str) -> str:
     """Return what a timetable counts on, as nobody said how many there are; empty: on nothing.
 
