@@ -9,7 +9,7 @@ from math import comb
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.classroom.bench import class_plan, class_study
@@ -221,6 +221,7 @@ IN_ONE = {
     st.decimals(min_value="0.001", max_value=10**6, places=3),
     st.sampled_from(["mL", "g", "mg", "mm", "cm", "min", "", "drops", "1"]),
 )
+@settings(derandomize=True, max_examples=200, deadline=None)  # the first one reads a library
 def test_never_too_little_and_never_much_too_much(amount: Decimal, unit: str) -> None:
     pieces = unit in ("", "drops", "1")
     out = get_out(amount, unit)
