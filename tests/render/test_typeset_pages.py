@@ -21,7 +21,15 @@ from pypdf.generic import DictionaryObject, StreamObject
 
 from trials.errors import RequestError
 from trials.render import typeset
-from trials.render.typeset import LETTERS_NOTE, TypesetError, pdf, picture_png, png_pages, template
+from trials.render.typeset import (
+    LETTERS_NOTE,
+    TypesetError,
+    mark_of,
+    pdf,
+    picture_png,
+    png_pages,
+    template,
+)
 
 PAGE = "#show: sheet.with(foot: data.foot)\n= Tea\n#data.words"
 
@@ -54,6 +62,16 @@ def test_the_file_says_that_it_keeps_the_standard_for_accessible_pdf() -> None:
     assert re.search(r"pdfuaid:part(>|=\")1", metadata)
     assert reader.metadata is not None
     assert reader.metadata.title == "Tea"
+
+
+def test_a_mark_stands_in_every_foot_but_of_pages_that_are_unmarked() -> None:
+    source = PAGE.replace("data.foot", "data.foot, unmarked: 1") + "\n#pagebreak()\n= Cups"
+    content = pdf(source, {"words": "hot", "foot": ["Tea study"]}, title="Tea", mark="print 2, ñ")
+    first, second = (" ".join(page.extract_text().split()) for page in _reader(content).pages)
+    assert first.endswith("Tea study page 1 of 2")
+    assert second.endswith("Tea study print 2, ñ page 2 of 2")
+    assert mark_of(content) == "print 2, ñ"
+    assert "Tea study print 2 page 1 of 1" in _text(_page("hot", mark="print 2"))
 
 
 def test_every_font_is_within_the_file() -> None:

@@ -227,6 +227,29 @@ def test_the_screen_says_which_pages_to_print_again(folder: Path) -> None:
         assert name in again
     for name in ("cautions.pdf", "risk-form.pdf", "labels.pdf"):
         assert name in as_before
+    known = (
+        "In the foot the old ones say 'timetable 1', the new ones 'timetable 2, from lesson 2 on'."
+    )
+    assert again.endswith(known)
+
+
+def test_old_pages_are_known_by_their_foot(folder: Path) -> None:
+    def known() -> str:
+        (note,) = [note for note in make_sheets(folder).notes if "rint again" in note]
+        return note
+
+    make_sheets(folder)
+    record_lost(folder, (kept_plan(folder)["rows"][0]["item"],), why="cracked", by="T1")
+    alike = "Old and new ones say 'timetable 1' in the foot: take the old ones away first."
+    assert alike in known()
+    place_again(folder, since=2)
+    place_again(folder, since=2)  # gives no other one
+    assert kept_plan(folder)["timetable"]["again"] == 1
+    assert "old ones say 'timetable 1', the new ones 'timetable 2, from lesson 2 on'." in known()
+    assert "foot" not in known()  # nothing to print again
+    place_again(folder, since=2, away=("T3",))
+    place_again(folder, since=3)
+    assert "'timetable 2, from lesson 2 on', the new ones 'timetable 4, from lesson 3" in known()
 
 
 def test_labels_are_printed_again_only_where_something_has_none(folder: Path) -> None:

@@ -14,6 +14,7 @@ from trials.classroom.lessons import timetable_of
 from trials.classroom.readers import Helpers
 from trials.classroom.rest import hand_over, schedule_rest
 from trials.design.values import Away, Plan, PlannedWork
+from trials.render.typeset import mark_of
 from trials.sheets import Handouts, make_sheets
 from trials.sheets.measuring import planned
 from trials.sheets.parts import Job
@@ -21,7 +22,12 @@ from trials.study.values import Study
 from trials.words.gone import DASH, TAKEN_OVER, printed_again
 
 AWAY = "marsh"
-FOOT = re.compile(r"page \d+ of \d+$")
+MARKED = (
+    "materials.pdf", "timetable.pdf", "lesson.pdf", "making-sheets.pdf", "logbook.pdf",
+    "measuring-sheets.pdf",
+)  # fmt: skip
+FIRST, SECOND = "timetable 1", "timetable 2, from lesson 2 on"
+FOOT = re.compile(rf"(?:{SECOND}|{FIRST}) page \d+ of \d+$")
 WRITE = "Write its code on each one before you start."
 
 
@@ -41,6 +47,7 @@ def again(study: Study, plan: Plan, lost: tuple[str, ...], away: tuple[str, ...]
         "away": tuple(Away(team=team, since=2) for team in away),
         "past": past_works(plan.timetable, table, 2, lost),
         "since": 2,
+        "again": plan.timetable.again + 1,
     }
     return plan.model_copy(update={"timetable": table.model_copy(update=told)})
 
@@ -88,12 +95,55 @@ def sheet(handouts: Handouts, team: str) -> str:
 def lesson(handouts: Handouts, name: str, number: int) -> str:
     """Return what is told of a lesson, without the feet of the pages."""
     text = " ".join(pages(handouts, name))
-    text = re.sub(r" Two lessons: does [^·]*· [^·]*· plan check code \w+ page \d+ of \d+", "", text)
+    foot = rf" Two lessons: does [^·]*· [^·]*· plan check code \w+ {FOOT.pattern[:-1]}"
+    text = re.sub(foot, "", text)
     found = re.search(
         rf"Lesson {number}, \w+day .*?(?=Between lessons |Lesson \d, \w+day |$)", text
     )
     assert found is not None
     return found[0].strip()
+
+
+def test_each_page_that_a_timetable_changes_says_of_which_one_it_is(
+    printed: Handouts, after: Handouts
+) -> None:
+    """All but the page that is signed once, and what is as before."""
+    for handouts, mark in ((printed, FIRST), (after, SECOND)):
+        names = [name for name in handouts.files if name.endswith(".pdf")]
+        assert {*MARKED} < {*names}
+        for name in names:
+            of_timetable = name in MARKED
+            assert mark_of(handouts.files[name]) == (mark if of_timetable else "")
+            for at, page in enumerate(pages(handouts, name)):
+                signed = (name, at) == ("making-sheets.pdf", 0)
+                marks = re.findall(rf"({FIRST}|{SECOND}) page {at + 1} of", page)
+                assert marks == ([mark] if of_timetable and not signed else []), (name, at)
+    for name in ("cautions.pdf", "risk-form.pdf"):
+        assert printed.files[name] == after.files[name]
+
+
+def test_the_mark_counts_how_often_the_rest_was_placed_again(
+    in_lessons: tuple[Study, Plan], later: Plan
+) -> None:
+    study, plan = in_lessons
+    assert later.timetable is not None
+    third = later.timetable.model_copy(update={"again": 2, "since": 3})
+    job = Job(study, later.model_copy(update={"timetable": third}), "a4")
+    assert job.mark == "timetable 3, from lesson 3 on"
+    assert Job(study, plan.model_copy(update={"timetable": None}), "a4").mark == ""
+    other = study.model_copy(update={"steps": study.steps[1:]})
+    assert Job(other, plan, "a4").mark == ""  # its times are told nowhere then
+
+
+def test_who_finishes_for_others_is_told_to_bring_that_as_well(
+    printed: Handouts, after: Handouts, later: Plan
+) -> None:
+    both = "What you made, and what you finish for other teams, you bring to whoever reads it."
+    own = "What you made, you bring to whoever reads it."
+    for team in {*later.groups[0].members} - {AWAY}:
+        assert own in sheet(printed, team)
+        finishes = team in finishers(later).values()
+        assert (both in sheet(after, team), own in sheet(after, team)) == (finishes, not finishes)
 
 
 def test_the_first_print_says_who_takes_over_after_lesson_1_and_brings_it_to_lesson_2(
@@ -365,7 +415,9 @@ def test_when_the_team_is_back_and_the_loss_taken_back_all_is_as_it_was(
     was, now = plan.timetable.works, back.timetable.works
     assert sorted(filter(is_over, now), key=key) == sorted(filter(is_over, was), key=key)
     assert {(w.step, w.items, w.crew) for w in now} == {(w.step, w.items, w.crew) for w in was}
-    returned = make_sheets(study, back)
+    assert back.timetable.again == 2
+    once = back.timetable.model_copy(update={"again": 1})
+    returned = make_sheets(study, back.model_copy(update={"timetable": once}))
     assert len(pages(returned, "lesson.pdf")) == 1
     for name in ("labels.pdf", "cautions.pdf", "risk-form.pdf", "entry-workbook.xlsx"):
         assert returned.files[name] == printed.files[name]

@@ -135,7 +135,18 @@ def test_what_is_lost_or_not_in_the_timetable_is_told_once(
     content = measuring_sheets(Job(study, plan, "a4", (first,)))
     text = " ".join(words_of_pages(content))
     assert text.count(f"Left out of this list. Lost: {first}.") == 1
-    assert text.count("Measuring sheet: meter pair") == 4
+    titles = re.findall(r"Measuring sheet: meter pair \d(?! \(continued\))", text)
+    assert titles == [f"Measuring sheet: meter pair {n}" for n in range(1, 5)]
+
+
+def test_each_page_says_of_which_part_it_is(in_lessons: tuple[Study, Plan]) -> None:
+    """The title, or on the top of a page that has none of its own, that this one goes on."""
+    pages = [*words_of_pages(measuring_sheets(Job(*in_lessons, "a4")))]
+    heads = [re.match(r"Measuring sheet: (meter pair \d)( \(continued\))?", one) for one in pages]
+    told = [head.groups() for head in heads if head is not None]
+    assert told == [(f"meter pair {n}", on) for n in range(1, 5) for on in (None, " (continued)")]
+    for head, page in zip(told, pages, strict=True):
+        assert {*re.findall(r"\d\d:\d\d, by \d\d:\d\d \w+ (meter pair \d)", page)} == {head[0]}
 
 
 def test_each_is_read_by_another_team_at_its_time_with_a_piece_of_its_own(

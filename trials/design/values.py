@@ -365,7 +365,8 @@ class Timetable(Frozen):
     ``missing``: equipment out of order, or in order again, lesson by lesson. ``over``: places in
     ``works``, from 0, of what was done when the rest was placed again.
     ``past``: what was done by then with items that were lost since, as it was done. ``since``: the
-    lesson from which on the rest was placed again; 0: it never was.
+    lesson from which on the rest was placed again; 0: it never was. ``again``: how often that gave
+    another timetable.
     """
 
     lessons: int
@@ -381,6 +382,7 @@ class Timetable(Frozen):
     over: tuple[int, ...] = ()
     past: tuple[PlannedWork, ...] = ()
     since: int = 0
+    again: int = 0
 
 
 class Plan(Frozen):

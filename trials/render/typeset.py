@@ -7,11 +7,12 @@ last page says so: a printout never fails because of an emoji in a title.
 
 Facts of the wheel relied on here (run with version 0.15): PDF/UA-1 refuses a letter without a
 shape and names it, other PDF kinds print a box in silence; with ``timestamp=0`` the same input
-gives the same bytes.
+gives the same bytes; a document's keywords stand uncompressed in the file, as XMP's pdf:Keywords.
 """
 
 from __future__ import annotations
 
+import html
 import importlib.resources
 import importlib.util
 import json
@@ -30,6 +31,7 @@ import typst
 from trials.errors import RequestError, TrialsError
 from trials.render.symbols import symbols
 from trials.words.language import language, marked, say
+from trials.words.logbook import continued
 
 Paper = Literal["a4", "us-letter"]
 
@@ -42,6 +44,7 @@ _PRELUDE: Final = '#import "style.typ": *\n#let data = json("data.json")\n'
 _RESERVED: Final = ("main.typ", "data.json", "page.json", "style.typ", "symbols.json")
 _MISSING: Final = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 _ESCAPE: Final = re.compile(r"\\(?:u\{([0-9a-fA-F]+)\}|(.))")
+_KEYWORDS: Final = re.compile(rb"<pdf:Keywords>([^<]*)</pdf:Keywords>")
 _ROUNDS: Final = 8
 # Marks that steer the direction of writing: a printed code must never read backwards.
 _DIRECTION: Final = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -63,6 +66,7 @@ class _Job:
     files: Mapping[str, bytes]
     paper: Paper
     lang: str
+    mark: str = ""
 
     def virtual_files(self, missing: frozenset[str]) -> dict[str, bytes]:
         page = {
@@ -70,8 +74,10 @@ class _Job:
             or say("untitled"),  # UA-1 wants a title
             "paper": self.paper,
             "lang": self.lang,
+            "mark": self.mark,
             "letters-note": say(LETTERS_NOTE) if missing else "",
             "page-of": say("page {page} of {pages}"),  # the pattern fills these places
+            "continued": continued("{title}"),
         }
         return {
             **self.files,
@@ -91,6 +97,7 @@ def pdf(
     files: Mapping[str, bytes] | None = None,
     paper: Paper = "a4",
     lang: str = "",
+    mark: str = "",
 ) -> bytes:
     """Return a tagged PDF (PDF/UA-1, ISO 14289-1) as bytes; the same input gives the same bytes.
 
@@ -104,6 +111,7 @@ def pdf(
     files : further virtual files (figures as SVG or PNG), by the name the pattern uses.
     paper : "a4" or "us-letter".
     lang : language of the text, ISO 639-1; left out: the one that is written now.
+    mark : few words that stand in the foot and tell this print from others; see :func:`mark_of`.
 
     Raises
     ------
@@ -116,8 +124,22 @@ def pdf(
     >>> page[:5]
     b'%PDF-'
     """
-    job = _checked(_Job(document_source, data, title, dict(files or {}), paper, lang or language()))
-    return _settled(job)[0]
+    job = _Job(document_source, data, title, dict(files or {}), paper, lang or language(), mark)
+    return _settled(_checked(job))[0]
+
+
+def mark_of(page: bytes) -> str:
+    """Return the mark in the foot of a PDF that :func:`pdf` made; empty where it has none.
+
+    Examples
+    --------
+    >>> mark_of(pdf("#show: sheet\\n= Tea", {}, title="Tea", mark="print 2 <b>"))
+    'print 2 <b>'
+    >>> mark_of(pdf("#show: sheet\\n= Tea", {}, title="Tea")), mark_of(b"no PDF")
+    ('', '')
+    """
+    found = _KEYWORDS.search(page)
+    return html.unescape(found[1].decode("utf-8", "replace")) if found else ""
 
 
 def png_pages(

@@ -311,7 +311,7 @@ def place_again(
         if after is not None:
             past = past_works(told, after, since, found.lost)
             kept = {"away": teams, "missing": less.kept, "past": past, "since": since}
-            after = after.model_copy(update=kept)
+            after = _numbered(told, after.model_copy(update=kept))
             if _placed_otherwise(told, after):  # before the timetable, which the next call sees
                 with Store.open(opened.here.record) as store:
                     store.be_placed(since, gone, (told.lessons, after.lessons))
@@ -386,6 +386,12 @@ def _reopened(
 def _placed_otherwise(before: Timetable, after: Timetable) -> bool:
     """Return whether anything is done at another time, by others or not at all."""
     return Counter(before.works) != Counter(after.works)
+
+
+def _numbered(before: Timetable, after: Timetable) -> Timetable:
+    """Return a timetable with how many came before it; an equal one is none more."""
+    same = after.model_copy(update={"again": before.again})
+    return same if same == before else after.model_copy(update={"again": before.again + 1})
 
 
 def _handed(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -18,14 +18,14 @@ from trials.errors import PlanError
 from trials.files import as_typed, write_bytes
 from trials.progress import progress
 from trials.record import Store
-from trials.render.typeset import Paper
+from trials.render.typeset import Paper, mark_of
 from trials.service.opening import Opened, held_plan
 from trials.service.safety_text import caution_notes
 from trials.service.tally import made_by_others, tally
 from trials.sheets.label_sheets import PLAIN
 from trials.sheets.stock import stock_sentence
 from trials.study import Study
-from trials.words.gone import FROM_PAGE_2, LABELS_STAY, print_again, still_timed
+from trials.words.gone import FROM_PAGE_2, LABELS_STAY, known_by, print_again, still_timed
 from trials.words.lessons import no_timetable
 from trials.words.materials import stock_remedy
 from trials.words.numbers import listing
@@ -184,7 +184,14 @@ def _renewed(
     remarks = {"making-sheets.pdf": FROM_PAGE_2} if signed else {}
     remarks |= {LABELS: LABELS_STAY} if gone else {}
     same = [name for name in pages if name not in changed]
-    return (print_again(changed, same, remarks),)
+    return (print_again(changed, same, remarks, _known(there, pages, changed)),)
+
+
+def _known(there: Mapping[str, bytes], pages: Mapping[str, bytes], changed: Collection[str]) -> str:
+    """Return by which mark pages that were printed before are known from those that take over."""
+    marks = [(mark_of(there[name]), mark_of(pages[name])) for name in changed if name in there]
+    told = [pair for pair in dict.fromkeys(marks) if any(pair)]
+    return known_by([old for old, _ in told], told[0][1]) if told else ""
 
 
 def _keep_filled(opened: Opened, handouts: sheets.Handouts) -> tuple[str, ...]:

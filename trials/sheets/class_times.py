@@ -61,6 +61,7 @@ def timetable(job: Job) -> bytes:
         data,
         title=say("Timetable: {title}", title=job.study.title),
         paper=job.paper,
+        mark=job.mark,
     )
 
 

@@ -81,6 +81,7 @@ def lesson_pages(job: Job, agenda: Agenda) -> bytes:
         data,
         title=say("Lesson plan: {title}", title=job.study.title),
         paper=job.paper,
+        mark=job.mark,
     )
 
 

@@ -53,7 +53,11 @@ def logbook(job: Job) -> bytes:
         "pages": left,
     }
     return pdf(
-        template("logbook.typ", "trials.sheets"), data, title=say("Logbook"), paper=job.paper
+        template("logbook.typ", "trials.sheets"),
+        data,
+        title=say("Logbook"),
+        paper=job.paper,
+        mark=job.mark,
     )
 
 

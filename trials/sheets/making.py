@@ -67,6 +67,7 @@ def making_sheets(job: Job) -> bytes:
         data,
         title=say("Making sheets: {title}", title=job.study.title),
         paper=job.paper,
+        mark=job.mark,
     )
 
 
@@ -120,7 +121,7 @@ def _sheet(job: Job, share: Share, every: tuple[Share, ...]) -> Line:
         "loose": setting_lines(job, loose_factors(job.study), (*share.left, *share.taken)),
         "same": list(job.study.same),
         "times": team_times(job, share),
-        "reads": reads_for(job, share.team),
+        "reads": reads_for(job, share),
     }
 
 

@@ -74,6 +74,7 @@ def materials(job: Job) -> bytes:
         data,
         title=say("What to get out: {title}", title=job.study.title),
         paper=job.paper,
+        mark=job.mark,
     )
 
 

@@ -69,6 +69,7 @@ def measuring_sheets(job: Job) -> bytes:
         data,
         title=say("Measuring sheets"),
         paper=job.paper,
+        mark=job.mark,
     )
 
 

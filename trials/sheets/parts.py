@@ -31,6 +31,7 @@ from trials.render.typeset import Paper
 from trials.study.values import Caution, Step, Study
 from trials.words.cautions import code_text, sorted_codes
 from trials.words.durations import duration
+from trials.words.gone import which_timetable
 from trials.words.language import say
 from trials.words.numbers import capital, count, listing, plural
 
@@ -102,6 +103,14 @@ class Job:
     def agenda(self) -> Agenda | None:
         """The timetable, lesson by lesson; None where the plan has none that fits its steps."""
         return agenda_of(self.study, self.plan)
+
+    @cached_property
+    def mark(self) -> str:
+        """Which timetable a page is of, for the foot of those that it changes; or nothing."""
+        table = self.plan.timetable
+        if table is None or self.agenda is None:
+            return ""
+        return which_timetable(table.again + 1, table.since)
 
     @cached_property
     def crews(self) -> Mapping[tuple[str, str], str]:

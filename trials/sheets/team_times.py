@@ -116,19 +116,23 @@ def _cell(job: Job, agenda: Agenda, part: Part, turn: Turn, others: tuple[str, .
     return f"{when} ({crew})" if crew in others else when
 
 
-def reads_for(job: Job, team: str) -> str:
+def reads_for(job: Job, share: Share) -> str:
     """Return for whom a team reads in what is to come, when and what; empty where it doesn't."""
-    agenda = job.agenda
+    agenda, team = job.agenda, share.team
+    taken = {row.item for row in share.taken}
+    brought = False
     found: dict[str, list[str]] = {}
     ahead = agenda.ahead if agenda is not None else ()
     several = len({p.lesson for p in ahead if any(s.stage == "measure" for s in p.steps)}) > 1
     for part in ahead:
         which = pieces(job, part) if team else {}
         for turn in part.turns:
+            brought = brought or bool(taken & {*turn.work.items} and stranger(job, turn))
             if agenda is not None and team and stranger(job, turn) == team:
                 when = when_text(agenda, part, turn.start)
                 when = say("lesson {n}, {when}", n=part.lesson, when=when) if several else when
                 place = ", ".join(which.get((turn.step.name, turn.work.items), ()))
                 what = " ".join((when, *turn.work.items, *([f"({place})"] if place else [])))
                 found.setdefault(job.finishers[turn.work.items[0]], []).append(what)
-    return words.reads_for([(crew, found[crew]) for crew in makers_of(job) if crew in found])
+    told = [(crew, found[crew]) for crew in makers_of(job) if crew in found]
+    return words.reads_for(told, finished=brought)

@@ -517,14 +517,19 @@ def in_twos(item: str) -> str:
     )
 
 
-def reads_for(shares: Sequence[tuple[str, Sequence[str]]]) -> str:
+def reads_for(shares: Sequence[tuple[str, Sequence[str]]], *, finished: bool = False) -> str:
     """Return for which teams a team reads, when and what; nothing where it reads for none.
+
+    ``finished``: others read what it finishes of a team that is away.
 
     Examples
     --------
     >>> print(reads_for([("oak", ["11:36 K7", "11:40 K9 (meter 2)"]), ("elm", ["12:00 M2"])]))
     You read for oak: 11:36 K7, 11:40 K9 (meter 2); for elm: 12:00 M2. Go there in twos: one
     reads, one writes. What you made, you bring to whoever reads it.
+    >>> print(reads_for([("oak", ["11:36 K7"])], finished=True))
+    You read for oak: 11:36 K7. Go there in twos: one reads, one writes. What you made, and what you
+    finish for other teams, you bring to whoever reads it.
     >>> reads_for([])
     ''
     """
@@ -533,11 +538,15 @@ def reads_for(shares: Sequence[tuple[str, Sequence[str]]]) -> str:
     each = "; ".join(
         say("for {team}: {times}", team=team, times=", ".join(times)) for team, times in shares
     )
-    return say(
+    made = marked(
         "You read {each}. Go there in twos: one reads, one writes. What you made, you bring to "
-        "whoever reads it.",
-        each=each,
+        "whoever reads it."
     )
+    more = marked(
+        "You read {each}. Go there in twos: one reads, one writes. What you made, and what you "
+        "finish for other teams, you bring to whoever reads it."
+    )
+    return say(more if finished else made, each=each)
 
 
 def who(names: Sequence[str], teams: Sequence[str]) -> str:

@@ -168,18 +168,60 @@ def still_timed(items: Sequence[str], folder: str) -> str:
     )
 
 
-def print_again(changed: Sequence[str], same: Sequence[str], remarks: Mapping[str, str]) -> str:
+def which_timetable(number: int, since: int) -> str:
+    """Return which timetable a page is of; ``since``: the lesson that it begins with, 0: all.
+
+    Examples
+    --------
+    >>> which_timetable(1, 0), which_timetable(2, 3)
+    ('timetable 1', 'timetable 2, from lesson 3 on')
+    """
+    if not since:
+        return say("timetable {number}", number=number)
+    return say("timetable {number}, from lesson {since} on", number=number, since=since)
+
+
+def known_by(old: Sequence[str], new: str) -> str:
+    """Return how pages of an earlier print are known by their foot; nothing if it never tells.
+
+    Examples
+    --------
+    >>> print(known_by(["timetable 1"], "timetable 2, from lesson 2 on"))
+    In the foot the old ones say 'timetable 1', the new ones 'timetable 2, from lesson 2 on'.
+    >>> known_by([""], "timetable 1")
+    "In the foot the old ones name no timetable, the new ones say 'timetable 1'."
+    >>> known_by(["timetable 1"], "")
+    "In the foot the old ones say 'timetable 1', the new ones name no timetable."
+    >>> known_by(["timetable 1"], "timetable 1")
+    "Old and new ones say 'timetable 1' in the foot: take the old ones away first."
+    >>> known_by([""], "")
+    ''
+    """
+    if list(old) == [new]:
+        told = f"Old and new ones say '{new}' in the foot: take the old ones away first."
+        return told if new else ""
+    said = listing([f"'{one}'" for one in old if one], "or")
+    if not said:
+        return f"In the foot the old ones name no timetable, the new ones say '{new}'."
+    then = f"the new ones '{new}'" if new else "the new ones name no timetable"
+    return f"In the foot the old ones say {said}, {then}."
+
+
+def print_again(
+    changed: Sequence[str], same: Sequence[str], remarks: Mapping[str, str], known: str = ""
+) -> str:
     """Return which files have to be printed again, and which are as they were.
 
     Parameters
     ----------
     changed, same : names of files. ``remarks``: of some of them what is to be said.
+    known : how the old ones are known from the new ones.
 
     Examples
     --------
-    >>> print(print_again(["a.pdf", "b.pdf"], ["c.pdf"], {"b.pdf": "page 2 alone"}))
-    Changed since the sheets were last made, so print again: a.pdf and b.pdf (page 2 alone). As
-    before: c.pdf.
+    >>> print(print_again(["a.pdf", "b.pdf"], ["c.pdf"], {"b.pdf": "page 2 alone"}, "In red."))
+    Changed since the sheets were last made, so print again: a.pdf and b.pdf (page 2 alone). In red.
+    As before: c.pdf.
     >>> print_again([], ["c.pdf"], {})
     'Nothing to print again: the pages are as they were.'
     """
@@ -187,4 +229,5 @@ def print_again(changed: Sequence[str], same: Sequence[str], remarks: Mapping[st
         return "Nothing to print again: the pages are as they were."
     named = [f"{name} ({remarks[name]})" if name in remarks else name for name in changed]
     told = f"Changed since the sheets were last made, so print again: {listing(named)}."
-    return f"{told} As before: {listing(same)}." if same else told
+    before = f"As before: {listing(same)}." if same else ""
+    return " ".join(filter(None, [told, known, before]))
