@@ -122,6 +122,18 @@ def _text(name: str, content: bytes) -> str:
     return " ".join(texts)
 
 
+def test_a_step_between_lessons_stands_with_its_times_and_no_page_has_it_alone(
+    handed_out: tuple[Handouts, ...],
+) -> None:
+    pages = [*words_of_pages(handed_out[0].files["timetable.pdf"])]
+    between = [page for page in pages if "Seis vidrios van juntos al horno" in page]
+    assert len(pages) == 3
+    assert [page.startswith("Entre las clases 1 y 2: la persona adulta") for page in between] == [
+        True
+    ]
+    assert all("horario 1 página" in page for page in pages)
+
+
 @pytest.mark.parametrize("name", FILES)
 def test_no_english_is_left(name: str, handed_out: tuple[Handouts, ...], spanish: set[str]) -> None:
     assert spanish.isdisjoint(MOST_ENGLISH)
