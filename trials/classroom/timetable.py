@@ -102,8 +102,8 @@ def place(
     best = solver.value(finish)
     bound = best if status == cp_model.OPTIMAL else int(solver.best_objective_bound)
     if spread and not trial:
-        values = _together_and_late(built, _fewer_idle(built, finish, best, values))
-        values = _on_the_last_days(built, values)
+        values = _on_the_last_days(built, _fewer_idle(built, finish, best, values))
+        values = _together_and_late(built, values)
     return _placed(built, values, bound)
 
 
