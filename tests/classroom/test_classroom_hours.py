@@ -124,3 +124,42 @@ def test_what_is_not_done_yet_comes_on_the_last_days_before_the_lesson(
     told = sorted(slot.start for slot in placement.slots[:firings])
     expected = datetime.datetime.strptime(f"2027-01-{begin}", "%Y-%m-%d %H:%M")
     assert first + datetime.timedelta(minutes=told[0]) == expected
+
+
+@pytest.mark.parametrize(
+    ("clock", "keeps", "begin"),
+    [("10:15", 1440, "16 08:00"), ("09:05", 1440, "16 08:00"), ("09:02", 1440, "15 09:06"),
+     ("08:00", 1440, "15 08:04"), ("08:00", 960, "15 16:04")],
+)  # fmt: skip
+def test_what_keeps_until_the_lesson_is_done_in_a_row_with_time_to_spare(
+    clock: str, keeps: int, begin: str
+) -> None:
+    """Tuesday 14 and Thursday 16 May 2030: four dishes, a minute each, ready an hour later.
+
+    By hand: from 8:00 on that morning they are ready at 9:01 to 9:04; where the lesson begins
+    earlier, they are made the day before. What is closed at 9:07 and keeps for a day is then too
+    old if it was ready before 9:07, and has an hour to spare if it was begun at 9:06, ready at
+    10:07. So with 8:05 and 8:04; with 16 hours ready at 17:05, begun at 16:04.
+    """
+    hour, minute = map(int, clock.split(":"))
+    first = datetime.datetime(2030, 5, 14, hour, minute)
+    starts = (0, 2 * 1440)
+    hours = open_spans(Lessons(minutes=50, between="08:00-17:00"), first, starts)
+    works = [Work("cut", (str(n),), "a", 4) for n in range(4)]
+    works += [
+        Work("soak", (str(n),), "adult", 1, waiting=60, keeps=keeps, between=True, after=(n,))
+        for n in range(4)
+    ]
+    works += [Work("close", (str(n),), "a", 4, after=(4 + n,)) for n in range(4)]
+    room = Room(starts, 50, 5, 5, {"adult": 1, "a": 4}, {}, hours)
+    job = Job(tuple(works), (), ())
+    placement = place(job, room)
+    assert placement.placed
+    assert faults(job, room, placement) == []
+    told = sorted(slot.start for slot in placement.slots[4:8])
+    assert told == list(range(told[0], told[0] + 4))  # in a row
+    expected = datetime.datetime.strptime(f"2030-05-{begin}", "%Y-%m-%d %H:%M")
+    assert first + datetime.timedelta(minutes=told[0]) == expected
+    slack = [later.start - one.start - 61 for one, later in
+             zip(placement.slots[4:8], placement.slots[8:], strict=True)]  # fmt: skip
+    assert all(5 <= lying <= keeps - 60 for lying in slack)

@@ -50,10 +50,10 @@ def test_an_example_says_which_lines_to_make_ones_own(tmp_path: Path, name: str)
         assert line == key or re.match(rf"{re.escape(key)} = |\[{key.strip('[]')}\.", line)
     if name == "lessons":
         assert {"minutes", "count", "starts", "students", "[groups.team]", "[stock]"} <= at.keys()
-        tools = made.change[-1]
-        assert tools.name == "[equipment]"
-        counts = [n for n, line in enumerate(lines, 1) if line.startswith("[equipment.")]
-        assert (tools.first, lines[tools.last]) == (counts[0], "")  # a blank line comes after it
+        tools = [place.name for place in made.change[-2:]]  # what each team has can wait
+        assert tools == ["oven", '"meter pair"']
+        leave = next(n for n, line in enumerate(lines, 1) if line.startswith("# ---- Leave this"))
+        assert made.change[-1].last < leave
     text = made.text()
     assert f"title (line {1 + lines.index(at['title'])})" in text[5]
     assert max(map(len, text[5:-2])) <= 110

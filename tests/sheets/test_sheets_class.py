@@ -271,21 +271,21 @@ def test_a_step_in_two_lessons_has_a_column_in_each(in_lessons: tuple[Study, Pla
 def test_what_can_wait_and_what_cant_is_told(
     in_lessons: tuple[Study, Plan], printed: Handouts
 ) -> None:
-    """Cells lie at most 10 minutes before they are measured, 16 hours in the dye: 'keeps'."""
+    """Cells lie at most 10 minutes before they are measured, a day in the dye: 'keeps'."""
     study, plan = in_lessons
     before, first = (pages(printed, "timetable.pdf")[at] for at in (0, -1))
     # all slides are fired after lesson 1, and the pieces are taken out of the dye in it
     assert "misses 'Fire the slides', done before the next one" in before
     assert "can wait until the next lesson" not in before
     assert "and its 5 min, take the pieces out, cover the dish. Start nothing" in before
-    assert "16 h" not in before
+    assert "begins within 24 h" not in before
     assert "This is the last lesson: what isn't done at its end needs one lesson more" in first
     assert "next lesson" not in first
     best = class_times.BEST  # for the teacher alone
     assert [best in page for page in pages(printed, "lesson.pdf")] == [False, True]
     assert not any(best in page for page in pages(printed, "timetable.pdf"))
     assert "after 'Close the cell' and its 2 min, 'Measure the cell' begins within 10 min" in first
-    assert "'Close the cell' begins within 16 h" in first
+    assert "'Close the cell' begins within 24 h" in first
     assert "no harm" not in first
     free = tuple(
         step.model_copy(update={"keeps": None, "ended_by_hand": False}) for step in study.steps

@@ -9,7 +9,8 @@ from trials.service.examples import example_folder
 from trials.study import Study, parse_study, unused_equipment
 
 TEXT = (example_folder("lessons") / "study.toml").read_text(encoding="utf-8")
-BURNER = '[equipment.burner]\ncount = 2\n\n[equipment."meter pair"]'
+METERS = '"meter pair" = { count'
+BURNER = f"burner = {{ count = 2 }}\n{METERS}"
 
 
 def _with(*changes: tuple[str, str]) -> str:
@@ -26,7 +27,7 @@ def _refused(text: str) -> StudyError:
     return problem.value
 
 
-USES = ('equipment = ["scales", "jug of', 'equipment = ["scales", "burner", "jug of')
+USES = ('equipment = ["scales", ', 'equipment = ["scales", "burner", ')
 BANNED = ("[lessons]", 'forbidden = [{ team = 3, equipment = "burner" }]\n\n[lessons]')
 
 
@@ -49,8 +50,8 @@ def test_equipment_of_every_version_is_refused_until_it_is_out_of_the_step() -> 
 
 
 def test_equipment_that_no_step_uses_is_a_notice_and_a_slip_of_the_pen_is_not() -> None:
-    study = _study(_with(('[equipment."meter pair"]', BURNER)))
+    study = _study(_with((METERS, BURNER)))
     assert unused_equipment(study) == ("burner",)
     assert unused_equipment(_study(TEXT)) == ()
-    slip = _refused(_with(('[equipment."meter pair"]', '[equipment."metre pair"]')))
+    slip = _refused(_with((METERS, METERS.replace("meter", "metre"))))
     assert (slip.code, slip.do) == ("study.unused_equipment", "Did you mean 'meter pair'?")

@@ -19,8 +19,10 @@ from trials.classroom.work import Job
 EFFORT = 6.0  # CP-SAT's deterministic units for the shortest timetable
 FIRST_EFFORT = 0.5  # for a first one that will do, where the search for it finds none
 IDLE_EFFORT = 0.5  # and for the fewest idle hands at that length
+SPARE = 60  # minutes to spare, where there are some, before what keeps until a lesson is too old
 LYING = 2  # idle minutes that are as bad as one in which something waits that soon is too old
 FITTING_EFFORT = 3.0  # and for the most items that fit
+_EVER = 10**6  # minutes, nearly two years
 _SLACK = 1e-6  # of a bound that is a whole number
 _DAY = 24 * 60
 
@@ -101,6 +103,7 @@ def place(
     bound = best if status == cp_model.OPTIMAL else int(solver.best_objective_bound)
     if spread and not trial:
         values = _on_the_last_days(built, _fewer_idle(built, finish, best, values))
+        values = _together_and_late(built, values)
     return _placed(built, values, bound)
 
 
@@ -463,11 +466,8 @@ def _lying(built: _Model) -> list[tuple[Any, int]]:
 def _on_the_last_days(built: _Model, values: Sequence[int]) -> list[int]:
     """Return starts with what is in the first time between lessons late: on the last days it can.
 
-    Not in the last minutes: on these days it is as early as can be, and there is time to spare.
     Everything else stays.
     """
-    from ortools.sat.python import cp_model
-
     number = None if built.since is None else _gap_at(built.room, built.since)
     begin, end = (0, 0) if number is None else built.room.gap(number)
     mine = {
@@ -477,17 +477,77 @@ def _on_the_last_days(built: _Model, values: Sequence[int]) -> list[int]:
     }
     if number is None or not mine:
         return list(values)
-    for day in _days_before(built.room, number):
+    return _late(built, values, mine, number)
+
+
+def _together_and_late(built: _Model, values: Sequence[int]) -> list[int]:
+    """Return starts with what is done before a lesson, and keeps for a while only, late.
+
+    One right after another, so that all lie about equally long; everything else stays.
+    """
+    steps: dict[tuple[int, str], set[int]] = defaultdict(set)
+    for at in _to_spare(built, values):
+        steps[_gap_at(built.room, values[at]), built.works[at].step].add(at)
+    for (number, _), mine in steps.items():
+        values = _late(built, values, mine, number, together=True)
+    return list(values)
+
+
+def _to_spare(built: _Model, values: Sequence[int]) -> dict[int, tuple[int, int]]:
+    """Return of what is done before a lesson, and keeps for a while only, when it should begin.
+
+    First and last minute: it is ready when the lesson begins, and there are ``SPARE`` minutes, or
+    half of the time that it keeps, before it is too old.
+    """
+    found: dict[int, tuple[int, int]] = {}
+    for at, work in enumerate(built.works):
+        for index in work.after if not work.between else ():
+            before = built.works[index]
+            if before.between and before.keeps and index not in built.done:
+                over = before.minutes + before.waiting
+                oldest = values[at] - over - before.keeps + min(SPARE, before.keeps // 2)
+                ready = built.room.gap(_gap_at(built.room, values[index]))[1] - over
+                found[index] = max(oldest, found.get(index, (oldest, 0))[0]), ready
+    return found
+
+
+def _late(
+    built: _Model,
+    values: Sequence[int],
+    mine: Collection[int],
+    number: int,
+    *,
+    together: bool = False,
+) -> list[int]:
+    """Return starts with some works before a lesson on the last days on which they can be done.
+
+    Not in the last minutes: on these days they are as early as can be, and there is time to spare.
+    """
+    from ortools.sat.python import cp_model
+
+    should = {at: span for at, span in _to_spare(built, values).items() if at in mine}
+    for spared, day in itertools.product((True, False), _days_before(built.room, number)):
         model = built.model.clone()
         model.clear_objective()
         model.clear_hints()
         for at, start in enumerate(built.starts):
             model.add(start >= day if at in mine else start == values[at])
-        model.minimize(sum(built.starts[at] for at in mine))
+        for at, (first, last) in should.items() if spared else ():
+            model.add_linear_constraint(built.starts[at], first, last)
+        starts = [built.starts[at] for at in mine]
+        model.minimize(sum(starts) + (len(mine) * _span(model, starts) if together else 0))
         solver = _solver(IDLE_EFFORT)
         if solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return [solver.value(start) for start in built.starts]
     return list(values)
+
+
+def _span(model: Any, starts: Sequence[Any]) -> Any:
+    """Return the minutes from the first to the last of some starts."""
+    first, last = (model.new_int_var(-_EVER, _EVER, "") for _ in range(2))
+    model.add_min_equality(first, starts)
+    model.add_max_equality(last, starts)
+    return last - first
 
 
 def _days_before(room: Room, number: int) -> list[int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -63,9 +64,9 @@ def _places(study: Study, places: Places) -> Iterator[Place]:
         yield from one("who", f"[groups.{toml_key(group.name)}]", "groups", group.name)
     yield from one("most", "[limits]", "limits")
     yield from one("there", "[stock]", "stock")
-    tools = [n for key, n in lines.items() if key[0] == "equipment"]
-    if tools:
-        yield Place("there", "[equipment]", min(tools), max(tools))
+    for tool in itertools.takewhile(lambda one: one.per == "class", study.equipment):
+        # what each team has for itself comes after, for another day
+        yield from one("there", toml_key(tool.name), "equipment", tool.name)
 
 
 @dataclass(frozen=True)

@@ -410,13 +410,15 @@ def _caption(job: Job, part: Part) -> str:
 def _scarce(job: Job, part: Part) -> list[Equipment]:
     """Return the equipment of which there is less than one for each team; all without teams.
 
-    What each team had for itself is among it once too much of it is out of order.
+    What each team had for itself is among it once too much of it is out of order; what holds all
+    items at once never is.
     """
-    teams, left = makers_of(job), left_in(job, part)
+    teams, left, items = makers_of(job), left_in(job, part), len(job.plan.rows)
     return [
         one
         for one in job.study.equipment
-        if not teams or (left[one.name] if one.per == "team" else one.count) < len(teams)
+        if (not teams or (left[one.name] if one.per == "team" else one.count) < len(teams))
+        and one.holds < items
     ]
 
 

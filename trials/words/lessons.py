@@ -264,10 +264,10 @@ def done_late(steps: Sequence[str], since: int, day: str, between: str) -> str:
     --------
     >>> print(done_late(["Bake"], 2, "Wednesday 16 January 2030", "08:00-17:00"))
     'Bake' is placed on the last days before lesson 2 on which it can be done ([lessons] between =
-    "08:00-17:00"), from Wednesday 16 January 2030 on: some of the time before them is over by now.
+    "08:00-17:00"), from Wednesday 16 January 2030 on, as earlier days may have passed.
     >>> print(done_late(["Bake", "Soak"], 3, "", ""))
-    'Bake' and 'Soak' are placed on the last days before lesson 3 on which they can be done: some of
-    the time before them is over by now.
+    'Bake' and 'Soak' are placed on the last days before lesson 3 on which they can be done, as
+    earlier days may have passed.
     """
     names = listing([f"'{step}'" for step in steps])
     verb, they = ("is", "it") if len(steps) == 1 else ("are", "they")
@@ -275,7 +275,7 @@ def done_late(steps: Sequence[str], since: int, day: str, between: str) -> str:
     first = f", from {day} on" if day else ""
     return (
         f"{names} {verb} placed on the last days before lesson {since} on which {they} can be "
-        f"done{hours}{first}: some of the time before them is over by now."
+        f"done{hours}{first}, as earlier days may have passed."
     )
 
 

@@ -60,8 +60,8 @@ def put_back(name: str, key: str, lessons: int, how: Told) -> str:
     then = {
         "said": f"Leave out one '--without {key}' then.",
         "kept": f"Add --back {key} then.",
-        "more": f"Write how many there are in study.toml, under [equipment.{key}].",
-        "each": f"Write how many each has in study.toml, under [equipment.{key}].",
+        "more": f"Write how many there are in study.toml: count of {key} under [equipment].",
+        "each": f"Write how many each has in study.toml: count of {key} under [equipment].",
     }[how]
     return f"One more {name}: done in {count(lessons, 'lesson')}. {then}"
 

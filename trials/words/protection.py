@@ -57,7 +57,7 @@ _SEVERAL: Final = MappingProxyType(
         "seis": 6,
     }
 )
-WEAR: Final = marked("To wear, one for each who works")
+WEAR: Final = marked("To wear: one for each who works, and yours")
 
 
 def is_worn(code: str, name: str) -> bool:
