@@ -19,6 +19,7 @@ from trials.classroom.work import Job
 EFFORT = 6.0  # CP-SAT's deterministic units for the shortest timetable
 FIRST_EFFORT = 0.5  # for a first one that will do, where the search for it finds none
 IDLE_EFFORT = 0.5  # and for the fewest idle hands at that length
+LATE_EFFORT = 0.5  # and to place late what keeps for a while only
 SPARE = 60  # minutes to spare, where there are some, before what keeps until a lesson is too old
 LYING = 2  # idle minutes that are as bad as one in which something waits that soon is too old
 FITTING_EFFORT = 3.0  # and for the most items that fit
@@ -536,7 +537,7 @@ def _late(
             model.add_linear_constraint(built.starts[at], first, last)
         starts = [built.starts[at] for at in mine]
         model.minimize(sum(starts) + (len(mine) * _span(model, starts) if together else 0))
-        solver = _solver(IDLE_EFFORT)
+        solver = _solver(LATE_EFFORT)
         if solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return [solver.value(start) for start in built.starts]
     return list(values)
