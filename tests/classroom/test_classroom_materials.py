@@ -9,7 +9,7 @@ from math import comb
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.classroom.bench import class_plan, class_study
@@ -217,6 +217,7 @@ IN_ONE = {
 }
 
 
+@settings(derandomize=True, deadline=None)
 @given(
     st.decimals(min_value="0.001", max_value=10**6, places=3),
     st.sampled_from(["mL", "g", "mg", "mm", "cm", "min", "", "drops", "1"]),
