@@ -28,7 +28,12 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 from tests.command_line import CommandLine
 from tests.evidence import keep_evidence
 from tests.pages import AXE, CHROMIUM, NU
-from tests.remembered import pages_remembered, plans_remembered, timetables_remembered
+from tests.remembered import (
+    hands_idle,
+    pages_remembered,
+    plans_remembered,
+    timetables_remembered,
+)
 from tests.sizes import LONG
 
 ALL = os.environ.get("TRIALS_ALL") == "1"
@@ -55,6 +60,9 @@ LONGEST = {"contract", "journeys"}  # folders of tests that run the whole progra
 # folders of tests that print the same again and again, and that plan the same again and again
 PRINTING = {"cli", "contract", "journeys", "report", "service", "sheets"}
 PLANNING = {"cli", "service"}
+# and that place works in time; the files among them that look how close together they lie
+TIMING = {"classroom", "cli", "report", "service", "sheets"}
+CLOSE = {"test_classroom_example.py", "test_classroom_timetable.py"}
 
 
 @cache
@@ -131,6 +139,8 @@ def once_is_enough(request: pytest.FixtureRequest) -> Iterator[None]:
         if PLANNING & room:
             stack.enter_context(plans_remembered())
             stack.enter_context(timetables_remembered())
+        if TIMING & room and not CLOSE & room:
+            stack.enter_context(hands_idle())
         if PRINTING & room:
             stack.enter_context(pages_remembered())
         yield

@@ -23,6 +23,8 @@ from trials.study import Study
 
 Draws = Callable[[Any], Figure]
 
+SMALL = 200_000  # bytes of a picture
+
 PLANNED: dict[tuple[object, ...], Plan] = {}
 PLACED: dict[tuple[object, ...], object] = {}
 DRAWN: dict[tuple[str, str], Figure] = {}
@@ -65,6 +67,19 @@ def timetables_remembered() -> Iterator[None]:
         yield
 
 
+@contextmanager
+def hands_idle() -> Iterator[None]:
+    """Search but a little for a timetable's fewest idle hands while the block runs.
+
+    It is over as soon, holds the same rules and is the same every time; only the works lie less
+    close together. How close they lie is tested without this (``CLOSE`` in tests/conftest.py).
+    """
+    from trials.classroom import timetable
+
+    with patch.object(timetable, "IDLE_EFFORT", timetable.IDLE_EFFORT / 20):
+        yield
+
+
 def _placed_once(name: str, found: Callable[..., object]) -> Callable[..., object]:
     def once(*asked: Any, **more: Any) -> object:
         plain = (repr(dict(one) if isinstance(one, Mapping) else one) for one in asked)
@@ -103,12 +118,13 @@ def pages_remembered() -> Iterator[None]:
         return drawn
 
     def page(sources: dict[str, bytes], **options: Any) -> bytes | list[bytes]:
-        if options["format"] != "pdf":
-            return compile_page(sources, **options)  # pictures of pages take much memory
         key = hashlib.sha256(repr((sorted(sources.items()), options)).encode()).digest()
-        if key not in TYPESET:
-            TYPESET[key] = compile_page(sources, **options)
-        return TYPESET[key]
+        if key in TYPESET:
+            return TYPESET[key]
+        made = compile_page(sources, **options)
+        if options["format"] == "pdf" or len(made) < SMALL:  # pictures of pages take much memory
+            TYPESET[key] = made
+        return made
 
     with ExitStack() as stack:
         stack.enter_context(patch.object(typeset, "_compile", page))
