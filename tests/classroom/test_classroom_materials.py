@@ -217,7 +217,6 @@ IN_ONE = {
 }
 
 
-@settings(derandomize=True, deadline=None)
 @given(
     st.decimals(min_value="0.001", max_value=10**6, places=3),
     st.sampled_from(["mL", "g", "mg", "mm", "cm", "min", "", "drops", "1"]),
