@@ -31,6 +31,25 @@ def test_materials_tell_what_is_worn_as_the_lesson_pages_do(printed: Handouts) -
     assert len(pages(printed, "materials.pdf")) == 2
 
 
+def test_what_protects_and_what_is_hot_or_cold_is_laid_out_where_it_is_used(
+    printed: Handouts,
+) -> None:
+    """Common practice, no source: what people missed who set the class up by its sheets."""
+    first, second = pages(printed, "lesson.pdf")
+    for thing in ("Kettle: 1", "Refrigerator for chemicals: 1", "mixes the paste: 1"):
+        assert thing in first
+    assert "Small bottle of electrolyte with dropper: 6, 1 for each team" in second
+    assert all("To wear: one for each who works, and yours" in page for page in (first, second))
+    adult = pages(printed, "timetable.pdf")[1]
+    assert "You need: oven, tongs, heat-proof gloves and hot sign." in adult
+    assert "You need: refrigerator for chemicals and tweezers." in adult
+    materials = " ".join(pages(printed, "materials.pdf"))
+    for tool in ("tongs", "heat-proof gloves", "hot sign"):
+        assert f"Fire the slides {tool} 24 cells" in materials
+    for told in (second, " ".join(pages(printed, "cautions.pdf"))):
+        assert "wet cells and dye: by your school's rules. Wash hands." in told
+
+
 def test_the_meter_is_spoken_of_only_where_a_step_tests_with_it(printed: Handouts) -> None:
     first, second = pages(printed, "lesson.pdf")
     assert "test with the meter first" in first
