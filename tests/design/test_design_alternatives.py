@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -40,6 +41,12 @@ def study_of(count: int, items: int) -> Study:
     )
 
 
+@cache
+def told(count: int, items: int) -> tuple[Alternative, ...]:
+    """Return the plans for such a study, found once for all tests."""
+    return alternatives(study_of(count, items))
+
+
 def taken(study: Study, one: Alternative) -> Study:
     kept = tuple(f for f in study.factors if f.name != one.without)
     steps = tuple(
@@ -68,8 +75,8 @@ def test_every_plan_can_be_taken_as_told(name: str) -> None:
 
 
 def test_more_items_show_smaller_differences() -> None:
-    for study in (study_of(2, 16), study_of(5, 32)):
-        found = {one.code: one for one in alternatives(study)}
+    for count, items in ((2, 16), (5, 32)):
+        found = {one.code: one for one in told(count, items)}
         asked, more = found["as_asked"], found["more"]
         for name, size in asked.shows.items():
             bigger = more.shows[name]
@@ -80,15 +87,14 @@ def test_more_items_show_smaller_differences() -> None:
 
 def test_what_shows_agrees_with_a_reference_library() -> None:
     # one factor at two levels is the t test of two groups
-    study = study_of(1, 24)
-    (asked,) = (one for one in alternatives(study) if one.code == "as_asked")
+    (asked,) = (one for one in told(1, 24) if one.code == "as_asked")
     wanted = TTestIndPower().solve_power(nobs1=12, alpha=0.05, power=0.8, ratio=1.0)
     assert asked.shows["p"] == pytest.approx(wanted, rel=1e-4)
     assert asked.response == "y"
 
 
 def test_a_smaller_plan_of_five_factors_is_a_published_one() -> None:
-    found = {one.code: one for one in alternatives(study_of(5, 32))}
+    found = {one.code: one for one in told(5, 32)}
     # R. L. Plackett and J. P. Burman (1946), Biometrika 33: twelve runs
     assert "Plackett-Burman" in found["singly"].family
     assert found["without"].without == "t"
@@ -107,9 +113,8 @@ def test_one_more_of_each_buys_something() -> None:
 
 
 def test_without_a_spread_sizes_are_in_standard_deviations() -> None:
-    study = study_of(1, 24)
-    bare = study.model_copy(update={"responses": (Response(name="y"),)})
-    for known, unknown in zip(alternatives(study), alternatives(bare), strict=True):
+    bare = study_of(1, 24).model_copy(update={"responses": (Response(name="y"),)})
+    for known, unknown in zip(told(1, 24), alternatives(bare), strict=True):
         assert unknown.response is None
         assert unknown.shows == known.shows  # the spread was 1
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from functools import cache
 from itertools import combinations, product
 from typing import Any
 
@@ -59,6 +60,12 @@ def study(**change: Any) -> Study:
     return Study(**(base | change))
 
 
+@cache
+def planned(seed: int) -> Plan:
+    """Draw a plan of it, once for all tests."""
+    return drawn_plan(study(), seed=seed)
+
+
 def breaks(plan: Plan, layout: Mapping[str, Any] | None = None) -> int:
     """Count the items of team 3 with a burner, in the plan or in a layout of it."""
     heat = next(f for f in plan.factors if f.name == "heat")
@@ -71,7 +78,7 @@ def breaks(plan: Plan, layout: Mapping[str, Any] | None = None) -> int:
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_a_team_never_gets_what_it_may_not_have(seed: int) -> None:
-    plan = drawn_plan(study(), seed=seed)
+    plan = planned(seed)
     assert plan.shuffle.forbidden == (NEVER,)
     assert not breaks(plan)
     met = Counter((row.groups["team"], row.factors["heat"]) for row in plan.rows)
@@ -86,14 +93,14 @@ def test_a_team_never_gets_what_it_may_not_have(seed: int) -> None:
 
 @pytest.mark.long
 def test_no_shuffle_gives_a_team_what_it_may_not_have() -> None:
-    plan = drawn_plan(study(), seed=1)
+    plan = planned(1)
     layouts = list(shuffles(plan, np.random.default_rng(1), examples(100, 400)))
     assert not any(breaks(plan, one) for one in layouts)
     assert len({one["heat"].tobytes() for one in layouts}) > 0.75 * len(layouts)
 
 
 def test_an_extension_keeps_the_ban_of_a_team() -> None:
-    first = drawn_plan(study(), seed=1)
+    first = planned(1)
     plan = extend(study(), first, seed=2)
     assert len(plan.rows) > len(first.rows)
     assert not breaks(plan)
@@ -228,7 +235,7 @@ def test_a_ban_in_firings_that_hold_items_of_every_team_is_refused() -> None:
 
 
 def test_the_check_tells_which_team_has_one_version_only() -> None:
-    plan = drawn_plan(study(), seed=1)
+    plan = planned(1)
     barred = next(f for f in audit(study(), plan) if f.code == "barred")
     assert barred.severity == "warn"
     assert barred.facts["missing"] == {"T3": ["burner"]}

@@ -15,6 +15,7 @@ import sys
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from babel.messages.catalog import Catalog
@@ -45,6 +46,7 @@ class Message:
     file: str
 
 
+@cache
 def messages() -> tuple[Message, ...]:
     """Return every text of the program that is said in the language of the study."""
     found: set[Message] = set()
