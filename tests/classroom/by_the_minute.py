@@ -92,16 +92,23 @@ def _unattended(job: Job, room: Room, starts: list[int]) -> list[str]:
 
 def _crowded(job: Job, room: Room, starts: list[int]) -> list[str]:
     hands: Counter[tuple[int, str]] = Counter()
+    people: Counter[tuple[int, str]] = Counter()
     places: Counter[tuple[int, str, str]] = Counter()
     for work, start in zip(job.works, starts, strict=True):
         for minute in range(start, start + work.minutes):
             hands[minute, work.crew] += 1
+            people[minute, work.crew] += work.people
         for name, taken in work.places:
             lasts = work.minutes + (work.waiting if name in work.busy else 0)
             for minute in range(start, start + lasts):
                 places[minute, name, work.crew if name in room.own else "all"] += taken
     return [
         *(f"minute {m}: {crew} does {n}" for (m, crew), n in hands.items() if n > room.crews[crew]),
+        *(
+            f"minute {m}: {crew} needs {n} people"
+            for (m, crew), n in people.items()
+            if n > room.people.get(crew, n)
+        ),
         *(
             f"minute {m}: {n} in the {name} of {whose}"
             for (m, name, whose), n in places.items()

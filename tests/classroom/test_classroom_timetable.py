@@ -277,6 +277,29 @@ def test_what_keeps_for_a_short_time_is_begun_late() -> None:
     assert [slot.start for slot in placement.slots] == [0, 4, 8, 12, 3, 7, 11, 15]
 
 
+@pytest.mark.parametrize(("people", "ends"), [(6, 4), (5, 8), (4, 8), (3, 12), (2, 12)])
+def test_a_team_reads_as_many_at_a_time_as_it_has_twos(people: int, ends: int) -> None:
+    """By hand: three readings of 4 minutes, each of which takes two of the team."""
+    works = tuple(Work("measure", (item,), "a", 4, people=2) for item in "pqr")
+    room = Room((0,), 20, 0, 0, {"a": 3}, people={"a": people})
+    found = place(Job(works, (), ()), room)
+    assert (found.status, found.ends) == ("proved", ends)
+    assert faults(Job(works, (), ()), room, found) == []
+    # three at once is what the checker sees where there aren't six
+    at_once = Placement("found", (Slot(0, 0),) * 3)
+    told = faults(Job(works, (), ()), room, at_once)
+    assert any("needs 6 people" in one for one in told) is (people < 6)
+
+
+def test_the_class_example_counts_its_people() -> None:
+    study = class_study(lessons=Lessons(minutes=50, students=30, hands=3))
+    plan = class_plan(study)
+    job, room = job_of(study, plan), room_of(study, plan, 2)
+    assert set(room.people.values()) == {5}
+    assert {work.people for work in job.works if work.step == "measure"} == {2}
+    assert {work.people for work in job.works if work.step != "measure"} == {1}
+
+
 def test_what_is_left_is_begun_late_too() -> None:
     """All four were fetched in the same minute of lesson 1; the rest is as above, in lesson 2."""
     works = [Work("fetch", (item,), item, 1) for item in "abcd"]

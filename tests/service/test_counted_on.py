@@ -95,7 +95,7 @@ def test_nothing_is_asked_where_all_are_counted(tmp_path: Path) -> None:
 def test_a_team_has_people_for_what_it_does_at_a_time(
     tmp_path: Path, students: int | None, hands: int, advised: int | None
 ) -> None:
-    """Half of a team, rounded up, as two read one cell; common practice, no source."""
+    """Half of a team, rounded up; common practice, no source."""
     study = class_study()
     assert study.lessons is not None
     assert study.group("team").count == 6

@@ -304,12 +304,14 @@ def _add_room(built: _Model) -> None:
     """No crew does more at a time than it can, and no equipment holds more, its own or shared."""
     model = built.model
     crews: dict[str, list[Any]] = defaultdict(list)
+    people: dict[str, list[int]] = defaultdict(list)
     places: dict[tuple[str, str], list[tuple[Any, int]]] = defaultdict(list)
     for index, work in enumerate(built.works):
         if index in built.done:
             continue
         if work.minutes:
             crews[work.crew].append(_interval(built, index, work.minutes))
+            people[work.crew].append(work.people)
         for name, taken in work.places:
             if work.lasts(name):
                 used = (_interval(built, index, work.lasts(name)), taken)
@@ -319,6 +321,9 @@ def _add_room(built: _Model) -> None:
             model.add_no_overlap(intervals)
         else:
             model.add_cumulative(intervals, [1] * len(intervals), built.room.crews[crew])
+        there = built.room.people.get(crew)
+        if there is not None and max(people[crew]) * built.room.crews[crew] > there:
+            model.add_cumulative(intervals, people[crew], there)
     for (name, _), uses in places.items():
         intervals = [interval for interval, _ in uses]
         model.add_cumulative(intervals, [taken for _, taken in uses], built.room.places[name])

@@ -34,6 +34,7 @@ class Work:
     session: str = ""  # the session whose measuring it belongs to
     flame: bool = False
     flammable: bool = False
+    people: int = 1  # of its crew that it takes
 
     @property
     def whole(self) -> int:
@@ -53,7 +54,7 @@ class Room:
     which the first ``put_out`` and the last ``tidy`` are not for making. ``crews``: how many works
     each can do at a time. ``places``: of each equipment. ``hours``: beginnings and ends of the
     times in which work between lessons may be done; empty: at any time. ``own``: equipment of which
-    each crew has so many places for itself.
+    each crew has so many places for itself. ``people``: of each crew, where it is known.
     """
 
     starts: tuple[int, ...]
@@ -64,6 +65,7 @@ class Room:
     places: dict[str, int] = field(default_factory=dict)
     hours: tuple[tuple[int, int], ...] = ()
     own: frozenset[str] = frozenset()
+    people: dict[str, int] = field(default_factory=dict)
 
     def whose(self, equipment: str, crew: str) -> str:
         """Return the crew that has what it uses for itself; empty where the class shares it."""

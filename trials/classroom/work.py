@@ -12,11 +12,12 @@ from trials.classroom.hazards import burning, safer
 from trials.classroom.hours import open_spans
 from trials.classroom.readers import reader_of
 from trials.classroom.values import Room, Work
-from trials.design.values import Plan, PlanRow
+from trials.design.values import Plan, PlanGroup, PlanRow
 from trials.quantities import convert
 from trials.study.check_lessons import start_of, used_at
 from trials.study.values import Equipment, Lessons, Step, Study
 
+READING = 2  # people: one reads, one writes; common practice, no source
 EVERYONE = "everyone"  # who works where the study names no teams
 
 
@@ -54,7 +55,16 @@ def room_of(study: Study, plan: Plan, count: int) -> Room:
         {one.name: one.count * one.holds for one in study.equipment},
         open_spans(lessons, starts[0], tuple(offsets)) if starts else (),
         frozenset(one.name for one in study.equipment if one.per == "team"),
+        _people(study, makers),
     )
+
+
+def _people(study: Study, makers: PlanGroup | None) -> dict[str, int]:
+    """Return how many people each team has, at least two; nothing where the study doesn't say."""
+    students = lessons_of(study).students
+    if makers is None or students is None:
+        return {}
+    return dict.fromkeys(makers.members, max(READING, students // len(makers.members)))
 
 
 def lessons_of(study: Study) -> Lessons:
@@ -215,6 +225,7 @@ class _Builder:
             session=self.session[rows[0].item] if measured else "",
             flame="flame" in hot,
             flammable="flammable" in hot,
+            people=READING if measured and not step.by else 1,
         )
         self.works.append(work)
         for row in rows:

@@ -66,9 +66,9 @@ def unused_lines(study: Study) -> list[str]:
 
 
 def hands_lines(study: Study) -> list[str]:
-    """Return a notice where teams are counted on for more work at a time than they have people for.
+    """Return a notice where teams are counted on for more work at a time than half their people.
 
-    Half of a team's people, rounded up: a reading takes two. Common practice, no source.
+    Rounded up; common practice, no source.
     """
     lessons, teams = study.lessons, next((g for g in study.groups if g.role == "maker"), None)
     if lessons is None or lessons.students is None or teams is None:

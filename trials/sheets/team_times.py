@@ -86,8 +86,8 @@ def _table(job: Job, agenda: Agenda, part: Part, share: Share) -> dict[str, Any]
         "rows": rows,
         "limited": bool(latest),
         "wide": [
-            max(_NARROW if n else 0, len(name) // _HIGH, *map(len, cells)) + (0 if n else 2)
-            for n, (name, *cells) in enumerate(zip(columns, *rows, strict=True))
+            max(_NARROW, len(name) // _HIGH, *map(len, cells))
+            for name, *cells in zip(columns, *rows, strict=True)
         ],
     }
 

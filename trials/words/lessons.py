@@ -45,16 +45,16 @@ def unused_words(names: Sequence[str]) -> str:
 
 
 def too_few_hands(size: int, hands: int, advised: int) -> str:
-    """Return that a team has too few people for what it is counted on for, and what to write.
+    """Return that of a team hardly anybody is free while it works, and what to write if need be.
 
     Examples
     --------
     >>> print(too_few_hands(4, 3, 2))
-    A team of 4 is counted on for 3 pieces of work at a time, and reading takes two people: one ...
+    A team of 4 is counted on for 3 pieces of work at a time: hardly anybody is free to carry thi...
     """
     return (
-        f"A team of {size} is counted on for {hands} pieces of work at a time, and reading takes "
-        "two people: one reads, one writes. Or else it may fall behind: write [lessons] hands = "
+        f"A team of {size} is counted on for {hands} pieces of work at a time: hardly anybody is "
+        "free to carry things and to look on. If that is too much, write [lessons] hands = "
         f"{advised}."
     )
 
