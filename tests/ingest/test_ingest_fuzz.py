@@ -113,7 +113,8 @@ def test_the_harness_sees_the_memory_of_reading_and_not_that_of_making_an_input(
     del large
     with Doors() as doors:
         monkeypatch.setattr(Doors, "through", lambda *_: str(len(b"a" * 60_000_000)))
-        told.one(doors, 0, "first", "a.csv", b"")
+        for _ in range(3):  # the system may take back pages of a large process meanwhile
+            told.one(doors, 0, "first", "a.csv", b"")
     assert told.largest[0] == pytest.approx(60, abs=6)
     assert told.most < before + 400
 
