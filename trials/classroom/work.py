@@ -12,7 +12,7 @@ from trials.classroom.hazards import burning, safer
 from trials.classroom.hours import open_spans
 from trials.classroom.readers import reader_of
 from trials.classroom.values import Room, Work
-from trials.design.values import Plan, PlanGroup, PlanRow
+from trials.design.values import Plan, PlanRow
 from trials.quantities import convert
 from trials.study.check_lessons import start_of, used_at
 from trials.study.values import Equipment, Lessons, Step, Study
@@ -55,16 +55,23 @@ def room_of(study: Study, plan: Plan, count: int) -> Room:
         {one.name: one.count * one.holds for one in study.equipment},
         open_spans(lessons, starts[0], tuple(offsets)) if starts else (),
         frozenset(one.name for one in study.equipment if one.per == "team"),
-        _people(study, makers),
+        _people(study, plan),
     )
 
 
-def _people(study: Study, makers: PlanGroup | None) -> dict[str, int]:
+def team_size(study: Study, plan: Plan) -> int | None:
+    """Return how many people a team has, the smallest one; None where the study doesn't say."""
+    makers = maker_group(plan)
+    students = study.lessons.students if study.lessons is not None else None
+    return None if makers is None or students is None else students // len(makers.members)
+
+
+def _people(study: Study, plan: Plan) -> dict[str, int]:
     """Return how many people each team has, at least two; nothing where the study doesn't say."""
-    students = lessons_of(study).students
-    if makers is None or students is None:
-        return {}
-    return dict.fromkeys(makers.members, max(READING, students // len(makers.members)))
+    makers, size = maker_group(plan), team_size(study, plan)
+    return (
+        {} if makers is None or size is None else dict.fromkeys(makers.members, max(READING, size))
+    )
 
 
 def lessons_of(study: Study) -> Lessons:

@@ -87,7 +87,7 @@ class Checked:
             *size_lines(self.study, self.plan)[: 1 if trial else None],
             *([] if self._begun else material_lines(self.study, self.plan)),
             *self._time(),
-            *hands_lines(self.study),
+            *hands_lines(self.study, self.plan),
             *counted_lines(self.study, self._timed()),
             *unused_lines(self.study),
             self.of.told(),

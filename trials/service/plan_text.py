@@ -7,10 +7,11 @@ from typing import Any
 from trials.classroom.agenda import counted_on, counted_on_by_team
 from trials.classroom.materials import needs, pieces
 from trials.classroom.stock import Stock, stocks
+from trials.classroom.work import team_size
 from trials.design.values import AuditFinding, Plan, VerdictChance
 from trials.render.table import Column, Table, to_text
 from trials.sheets.stock import stock_sentence
-from trials.study import Response, Study, lines_of, members_in_all, unused_equipment
+from trials.study import Response, Study, lines_of, unused_equipment
 from trials.study.writing import toml_key
 from trials.words.alternatives import search_sentence
 from trials.words.fairness import change_words
@@ -65,15 +66,14 @@ def unused_lines(study: Study) -> list[str]:
     return [unused_words(names)] if names else []
 
 
-def hands_lines(study: Study) -> list[str]:
+def hands_lines(study: Study, plan: Plan) -> list[str]:
     """Return a notice where teams are counted on for more work at a time than half their people.
 
     Rounded up; common practice, no source.
     """
-    lessons, teams = study.lessons, next((g for g in study.groups if g.role == "maker"), None)
-    if lessons is None or lessons.students is None or teams is None:
+    lessons, size = study.lessons, team_size(study, plan)
+    if lessons is None or size is None:
         return []
-    size = lessons.students // members_in_all(study, teams.name)
     most = max(1, -(-size // 2))
     return [too_few_hands(size, lessons.hands, most)] if lessons.hands > most else []
 
